@@ -1,0 +1,185 @@
+"""The image: bytes at addresses, with its gaps and doubts kept."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from typing import Protocol, overload
+
+#: Segments are walked in pieces of this size, so that memory stays bounded whatever the image's size. [byte]
+PIECE_BYTES = 1 << 20
+
+
+class Data(Protocol):
+    """Bytes that may lie in memory or in a file: `bytes` is one, a window on an open file another."""
+
+    def __len__(self) -> int:
+        """Count the bytes."""
+        ...
+
+    @overload
+    def __getitem__(self, index: slice, /) -> bytes: ...
+    @overload
+    def __getitem__(self, index: int, /) -> int: ...
+    def __getitem__(self, index: slice | int, /) -> bytes | int:
+        """Give some of the bytes as `bytes`, or one as a number."""
+        ...
+
+
+@dataclass(frozen=True)
+class Span:
+    """A run of addresses.
+
+    Attributes:
+        start: First address. [byte]
+        length: How many addresses. [byte]
+    """
+
+    start: int
+    length: int
+
+    @property
+    def end(self) -> int:
+        """The first address after the run."""
+        return self.start + self.length
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """Addresses whose bytes were imported although the file speaks against them.
+
+    Attributes:
+        start: First address. [byte]
+        length: How many addresses; 0 where the doubt is about the file as a whole. [byte]
+        code: The error code that a strict import would have raised.
+        why: What was found and what was expected.
+        line: Line of the file, counted from 1, or null.
+    """
+
+    start: int
+    length: int
+    code: str
+    why: str
+    line: int | None = None
+
+
+@dataclass(frozen=True)
+class Segment:
+    """Bytes at consecutive addresses.
+
+    Attributes:
+        start: Address of the first byte. [byte]
+        data: The bytes.
+    """
+
+    start: int
+    data: Data
+
+    @property
+    def end(self) -> int:
+        """The first address after the segment."""
+        return self.start + len(self.data)
+
+
+@dataclass(frozen=True)
+class Image:
+    """What a file stands for once its container is decoded.
+
+    Attributes:
+        segments: Bytes at addresses, ascending, apart from each other by at least one address.
+        doubts: Bytes that the file itself speaks against, ascending.
+        container: The kind of file it came from: `raw`, `intel-hex`, ...
+        wrapped_in: What lay around that, outermost first: `gzip`, `zip`, `zip+gzip`; None for nothing.
+        addressed: Whether the file stated the addresses; a raw file does not, its first byte is put at 0.
+        entry: The start address that the file gives for execution, or None.
+        title: A header text that the file carries, or None.
+
+    Example:
+        >>> image = Image((Segment(0x100, b"AB"), Segment(0x104, b"C")), container="intel-hex", addressed=True)
+        >>> image.size_bytes, image.span_bytes, image.gaps
+        (3, 5, (Span(start=258, length=2),))
+    """
+
+    segments: tuple[Segment, ...]
+    doubts: tuple[Doubt, ...] = ()
+    container: str = "raw"
+    wrapped_in: str | None = None
+    addressed: bool = False
+    entry: int | None = None
+    title: str | None = field(default=None, compare=False)
+
+    def __post_init__(self) -> None:
+        end = -1
+        for segment in self.segments:
+            assert segment.start > end, "segments ascend and do not touch"
+            assert len(segment.data) > 0, "no empty segments"
+            end = segment.end
+
+    @classmethod
+    def from_bytes(cls, data: Data, start: int = 0) -> Image:
+        """Make an image without gaps or doubts."""
+        return cls((Segment(start, data),) if len(data) else ())
+
+    @property
+    def size_bytes(self) -> int:
+        """How many bytes are present; gaps do not count. [byte]"""
+        return sum(len(segment.data) for segment in self.segments)
+
+    @property
+    def first_address(self) -> int:
+        """The lowest address that holds a byte; 0 for an empty image. [byte]"""
+        return self.segments[0].start if self.segments else 0
+
+    @property
+    def end_address(self) -> int:
+        """The first address after the last byte. [byte]"""
+        return self.segments[-1].end if self.segments else 0
+
+    @property
+    def span_bytes(self) -> int:
+        """From the first to the last address, gaps included. [byte]"""
+        return self.end_address - self.first_address
+
+    @property
+    def gaps(self) -> tuple[Span, ...]:
+        """The addresses between segments that the file says nothing about."""
+        pairs = zip(self.segments, self.segments[1:], strict=False)
+        return tuple(Span(a.end, b.start - a.end) for a, b in pairs)
+
+    def pieces(self, size: int = PIECE_BYTES) -> Iterator[tuple[int, bytes]]:
+        """Walk the bytes in address order: (address, bytes) in pieces of at most `size`."""
+        for segment in self.segments:
+            for offset in range(0, len(segment.data), size):
+                yield segment.start + offset, segment.data[offset : offset + size]
+
+    def tobytes(self) -> bytes:
+        """Give all bytes present, one after the other; gaps contribute nothing."""
+        return b"".join(piece for _, piece in self.pieces())
+
+    def filled(self, fill: int) -> Image:
+        """Close the gaps with one byte value; a doubt is recorded nowhere, the caller asked for it.
+
+        Args:
+            fill: The value, 0 to 255.
+
+        Example:
+            >>> Image((Segment(0, b"A"), Segment(3, b"B"))).filled(0xFF).tobytes()
+            b'A\\xff\\xffB'
+        """
+        if len(self.segments) < 2:
+            return self
+        whole = bytearray()
+        for segment in self.segments:
+            whole += bytes([fill]) * (segment.start - self.first_address - len(whole))
+            whole += segment.data[:]
+        return replace(self, segments=(Segment(self.first_address, bytes(whole)),))
+
+    def moved(self, start: int) -> Image:
+        """Shift all addresses so that the first byte lies at `start`."""
+        by = start - self.first_address
+        return replace(
+            self,
+            segments=tuple(Segment(s.start + by, s.data) for s in self.segments),
+            doubts=tuple(replace(d, start=d.start + by) if d.length else d for d in self.doubts),
+            addressed=True,
+        )

@@ -1,0 +1,181 @@
+"""The one family of errors: each says what, why, what to do next, and where; its class knows the exit code.
+
+::
+
+    ImagekeeperError
+    ├── UsageError      exit 2   the request itself cannot be carried out
+    ├── InputError      exit 3   an input cannot be understood
+    ├── ArchiveError    exit 4   the archive is damaged
+    └── NotFoundError   exit 5   a file, carrier or member is not there
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import ClassVar, Self
+
+#: Every code that an error can carry, with its meaning: the source of the reference page.
+CODES: dict[str, str] = {
+    # usage
+    "usage": "An option or argument is wrong, missing, or does not fit the others.",
+    "exists": "The place to write to is taken; nothing is overwritten without --force.",
+    "cannot-write": "The operating system refused to write the result.",
+    "not-writable-kind": "The container can be read here but not written.",
+    "gaps": "The image has gaps and the container asked for cannot hold them.",
+    "too-large-to-fill": "Filling the gaps would make an absurdly large file.",
+    "address-out-of-range": "An address does not fit the container asked for.",
+    "unknown-name": "A name that should be one of a fixed list is not.",
+    # the input as a file
+    "directory": "A folder was given where a file is read.",
+    "cannot-read": "The operating system refused to read a file.",
+    "not-a-file": "A pipe or device was given where a file of known size is needed.",
+    "empty": "The file, member or text holds no bytes to work with.",
+    "too-large": "The input is larger than the limit that guards against malicious or mistaken files.",
+    # wrappers
+    "wrapper-damaged": "A gzip or zip wrapper is cut short, damaged, encrypted or of an unknown method.",
+    "wrapper-nesting": "Wrappers lie in wrappers more than four deep.",
+    "member-choice": "A zip file has several members and none was chosen.",
+    "member-missing": "A zip file has no such member, or none at all.",
+    # text containers
+    "not-this-kind": "The text holds nothing in the container's form.",
+    "record-form": "A line is not a record of the container.",
+    "record-digits": "A record holds an odd number of digits, or a character that is no digit.",
+    "record-length": "A record's byte count disagrees with the bytes on its line, as when a line is cut.",
+    "record-sum": "A record's check value disagrees with the bytes before it.",
+    "record-type": "A record's type is reserved, unknown, or does not fit its length.",
+    "record-count": "The count of records that the file states is not the count found.",
+    "no-end": "The end record is missing: the file may be cut short.",
+    "after-end": "There is more after the end record.",
+    "overlap": "An address is given twice with the same value.",
+    "conflict": "An address is given twice with different values.",
+    "address-limit": "An address lies beyond 4 GiB.",
+    "line-lost": "Addresses in a listing jump ahead: lines are missing.",
+    "line-repeated": "An address in a listing comes again.",
+    "column-mismatch": "The text column of a listing disagrees with its hexadecimal column.",
+    # archive and catalogue
+    "archive-missing": "No archive was named and none encloses this folder.",
+    "archive-exists": "There is already an archive, or something else, at the place given.",
+    "archive-damaged": "The archive's files contradict their own digests or the standard's structure.",
+    "archive-busy": "Another program holds the archive's lock.",
+    "archive-newer": "The archive was made by a later version than this program understands.",
+    "carrier-id": "A carrier id cannot serve as a folder name everywhere.",
+    "carrier-exists": "There is already a carrier with this id.",
+    "carrier-missing": "There is no carrier with this id.",
+    "no-reads": "The carrier has no read to work with.",
+    "not-found": "A file or folder that was named does not exist.",
+    "reference-mismatch": "A reference digest that was supplied is not that of the image.",
+    # last resort
+    "interrupted": "The user stopped the command; nothing was left half made.",
+    "internal": "The program met a state it was not built for: a fault of its own, worth reporting.",
+}
+
+
+@dataclass(frozen=True)
+class Where:
+    """The place that an error or finding is about; unknown parts are None.
+
+    Attributes:
+        file: The file's name as given, made printable.
+        member: The member of a zip file.
+        line: Line number, counted from 1.
+        address: Address in the image. [byte]
+        length: How many bytes from there. [byte]
+    """
+
+    file: str | None = None
+    member: str | None = None
+    line: int | None = None
+    address: int | None = None
+    length: int | None = None
+
+    def __str__(self) -> str:
+        """Say it in words, largest part first.
+
+        Example:
+            >>> print(Where(file="u4.hex", line=3))
+            u4.hex, line 3
+        """
+        parts = []
+        if self.file is not None:
+            parts.append(self.file)
+        if self.member is not None:
+            parts.append(f"member {self.member}")
+        if self.line is not None:
+            parts.append(f"line {self.line}")
+        if self.address is not None:
+            parts.append(f"address {self.address:04X}")
+        return ", ".join(parts)
+
+
+class ImagekeeperError(Exception):
+    """What went wrong, why, what to do next, and where.
+
+    Args:
+        code: One of `CODES`.
+        what: The failure, as a sentence without a full stop.
+        why: The evidence for it: what was found and what was expected.
+        hint: What the user can do next.
+        where: The place, as far as it is known.
+
+    Example:
+        >>> print(InputError("no-end", "the end record is missing", why="the file stops at line 9",
+        ...                  hint="fetch the file again"))
+        the end record is missing: the file stops at line 9
+    """
+
+    exit_code: ClassVar[int] = 3
+
+    def __init__(self, code: str, what: str, *, why: str, hint: str, where: Where | None = None) -> None:
+        assert code in CODES, code
+        super().__init__(f"{what}: {why}")
+        self.code = code
+        self.what = what
+        self.why = why
+        self.hint = hint
+        self.where = where or Where()
+
+    def at(self, *, file: str | None = None, member: str | None = None) -> Self:
+        """Add the file and member, which only the caller knows, unless they are known already."""
+        where = self.where
+        if where.file is None:
+            where = replace(where, file=file)
+        if where.member is None:
+            where = replace(where, member=member)
+        self.where = where
+        return self
+
+
+class UsageError(ImagekeeperError):
+    """The request itself cannot be carried out."""
+
+    exit_code = 2
+
+
+class InputError(ImagekeeperError):
+    """An input cannot be understood."""
+
+    exit_code = 3
+
+
+class ArchiveError(ImagekeeperError):
+    """The archive is damaged, or not one that this program can use."""
+
+    exit_code = 4
+
+
+class NotFoundError(ImagekeeperError):
+    """A file, carrier or member is not there."""
+
+    exit_code = 5
+
+
+#: Exit codes, with their meaning: the source of the reference page.
+EXIT_CODES: dict[int, str] = {
+    0: "fine",
+    1: "the answer is no, the reads differ, or there are findings",
+    2: "usage: the request cannot be carried out as given",
+    3: "an input cannot be understood",
+    4: "the archive is damaged",
+    5: "not found",
+    130: "interrupted",
+}

@@ -1,0 +1,258 @@
+"""Files on disk: read in bounded memory, written whole or not at all."""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import os
+import stat
+import sys
+import tempfile
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import BinaryIO, overload
+
+from imagekeeper.errors import InputError, NotFoundError, UsageError, Where
+from imagekeeper.jsonable import one_line
+from imagekeeper.units import size_text
+
+
+class FileData:
+    """The bytes of an open file, read where they are asked for: the `Data` of an image of any size.
+
+    Args:
+        file: An open binary file that can seek; it is kept open as long as this lives.
+        size: How many bytes it holds. [byte]
+        name: Its name, for messages.
+    """
+
+    def __init__(self, file: BinaryIO, size: int, name: str) -> None:
+        self._file = file
+        self._size = size
+        self._name = name
+
+    def __len__(self) -> int:
+        return self._size
+
+    @overload
+    def __getitem__(self, index: slice, /) -> bytes: ...
+    @overload
+    def __getitem__(self, index: int, /) -> int: ...
+    def __getitem__(self, index: slice | int, /) -> bytes | int:
+        if isinstance(index, int):
+            return self[range(self._size)[index] : range(self._size)[index] + 1][0]
+        start, stop, step = index.indices(self._size)
+        try:
+            data = _read_at(self._file, start, max(stop - start, 0))
+        except OSError as problem:
+            raise unreadable(self._name, problem) from problem
+        if len(data) < stop - start:
+            raise InputError(
+                "cannot-read",
+                "the file became shorter while it was read",
+                why=f"it held {size_text(self._size)} when it was opened, and ends at {start + len(data)} now",
+                hint="wait until whatever writes it has finished, then try again",
+                where=Where(file=self._name),
+            )
+        return data[::step] if step != 1 else data
+
+
+def _read_at(file: BinaryIO, start: int, length: int) -> bytes:
+    if not hasattr(os, "pread"):
+        file.seek(start)
+        return file.read(length)
+    data = os.pread(file.fileno(), length, start)
+    while len(data) < length:
+        more = os.pread(file.fileno(), length - len(data), start + len(data))
+        if not more:
+            break
+        data += more
+    return data
+
+
+def display_name(path: str | os.PathLike[str]) -> str:
+    """Give a path as one printable line, as it was typed."""
+    return one_line(os.fspath(path))
+
+
+def unreadable(name: str, problem: OSError) -> InputError | NotFoundError:
+    """Turn what the operating system said about reading into one of our errors."""
+    where = Where(file=name)
+    if isinstance(problem, FileNotFoundError):
+        return NotFoundError(
+            "not-found", "there is no such file", why=f"nothing is called {name}",
+            hint="check the spelling and the folder", where=where,
+        )  # fmt: skip
+    if isinstance(problem, IsADirectoryError):
+        return InputError(
+            "directory", "a folder was given where a file is needed", why=f"{name} is a folder",
+            hint="give the file inside it", where=where,
+        )  # fmt: skip
+    return InputError(
+        "cannot-read", "the file cannot be read", why=reason(problem),
+        hint="check the permissions and the medium it lies on", where=where,
+    )  # fmt: skip
+
+
+def reason(problem: OSError) -> str:
+    """Say what the operating system said."""
+    return f"the system says: {problem.strerror or problem}"
+
+
+@contextlib.contextmanager
+def opened(path: str | os.PathLike[str]) -> Iterator[tuple[BinaryIO, os.stat_result]]:
+    """Open a file for reading, or say clearly why not.
+
+    A pipe without a writer would block for ever when opened; it is opened without waiting and then refused.
+
+    Raises:
+        NotFoundError: `not-found`.
+        InputError: `directory`, `cannot-read`, `not-a-file`.
+    """
+    name = display_name(path)
+    try:
+        handle = os.open(path, os.O_RDONLY | getattr(os, "O_BINARY", 0) | getattr(os, "O_NONBLOCK", 0))
+    except OSError as problem:
+        raise unreadable(name, problem) from problem
+    except ValueError as problem:   # a name with a NUL in it
+        raise NotFoundError(
+            "not-found", "there is no such file", why=str(problem), hint="check the name", where=Where(file=name)
+        ) from problem
+    with open(handle, "rb", buffering=0) as file:
+        about = os.fstat(handle)
+        if stat.S_ISDIR(about.st_mode):
+            raise unreadable(name, IsADirectoryError())
+        if not stat.S_ISREG(about.st_mode) and not stat.S_ISBLK(about.st_mode):
+            raise InputError(
+                "not-a-file", "a pipe or device was given where a file is needed",
+                why=f"{name} has no size, so it can be neither measured nor read twice",
+                hint="save it to a file first, or give - and pipe it to standard input", where=Where(file=name),
+            )  # fmt: skip
+        yield file, about
+
+
+def read_limited(file: BinaryIO, limit: int, name: str) -> bytes:
+    """Read a whole stream, but not past a limit.
+
+    Raises:
+        InputError: `too-large`, `cannot-read`.
+    """
+    pieces = []
+    total = 0
+    try:
+        while piece := file.read(1 << 20):
+            pieces.append(piece)
+            total += len(piece)
+            if total > limit:
+                raise InputError(
+                    "too-large", "the input is too large to be taken whole",
+                    why=f"it is larger than {size_text(limit)}",
+                    hint="save it to a file: raw files of any size are read piece by piece", where=Where(file=name),
+                )  # fmt: skip
+    except OSError as problem:
+        raise unreadable(name, problem) from problem
+    return b"".join(pieces)
+
+
+def write_whole(path: str | os.PathLike[str], blocks: Iterable[bytes], *, force: bool = False) -> int:
+    """Write a file beside its place, flush it, and move it into place: whole, or not at all.
+
+    Args:
+        path: Where the file shall lie.
+        blocks: Its bytes, in pieces.
+        force: Replace what is there.
+
+    Returns:
+        The size written. [byte]
+
+    Raises:
+        UsageError: `exists` when the place is taken; `cannot-write` when the system refuses.
+    """
+    target = Path(path)
+    name = display_name(path)
+    if not force and os.path.lexists(target):
+        raise taken(name)
+    if target.is_dir():
+        raise UsageError(
+            "exists", "the output is a folder", why=f"{name} is a folder",
+            hint="give the name of a file inside it", where=Where(file=name),
+        )  # fmt: skip
+    size = 0
+    try:
+        handle, beside = tempfile.mkstemp(prefix=".imagekeeper-", dir=target.parent)
+    except OSError as problem:
+        raise unwritable(name, problem) from problem
+    try:
+        with open(handle, "wb") as file:
+            for block in blocks:
+                file.write(block)
+                size += len(block)
+            flush(file)
+        os.chmod(beside, 0o666 & ~_umask())
+        _into_place(beside, target, force)
+        sync_folder(target.parent)
+    except OSError as problem:
+        raise unwritable(name, problem) from problem
+    finally:
+        with contextlib.suppress(FileNotFoundError):
+            os.unlink(beside)
+    return size
+
+
+def _into_place(beside: str, target: Path, force: bool) -> None:
+    if force:
+        os.replace(beside, target)
+        return
+    try:
+        os.link(beside, target)   # unlike a rename, this fails when somebody took the place meanwhile
+    except FileExistsError as problem:
+        raise taken(display_name(target)) from problem
+    except OSError as problem:
+        if problem.errno not in (errno.EPERM, errno.ENOTSUP, errno.EMLINK, errno.ENOSYS):
+            raise
+        os.replace(beside, target)   # a file system without hard links
+
+
+def taken(name: str) -> UsageError:
+    """Say that something is there already."""
+    return UsageError(
+        "exists", "there is already something at the output's place", why=f"{name} exists",
+        hint="give another name, or --force to replace it", where=Where(file=name),
+    )  # fmt: skip
+
+
+def unwritable(name: str, problem: OSError) -> UsageError:
+    """Turn what the operating system said about writing into our error."""
+    return UsageError(
+        "cannot-write", "the output cannot be written", why=reason(problem),
+        hint="check that the folder exists, the permissions and the free space; nothing was left half written",
+        where=Where(file=name),
+    )  # fmt: skip
+
+
+def flush(file: BinaryIO) -> None:
+    """Bring a file's bytes to the medium, past the system's cache and, where it can be asked for, the drive's."""
+    file.flush()
+    if sys.platform == "darwin":   # fsync stops at the drive's cache there
+        import fcntl
+
+        fcntl.fcntl(file.fileno(), fcntl.F_FULLFSYNC)
+    else:
+        os.fsync(file.fileno())
+
+
+def sync_folder(folder: str | os.PathLike[str]) -> None:
+    """Bring a folder's entries to the medium, so that a rename survives a power cut; not possible on Windows."""
+    if os.name == "nt":
+        return
+    handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
