@@ -8,23 +8,28 @@ all processors busy whatever the algorithms cost.
 from __future__ import annotations
 
 import hashlib
+import itertools
 import threading
 import zlib
-from collections.abc import Callable, Iterable
-from typing import Protocol
+from collections.abc import Iterable, Iterator
+from typing import Generic, Protocol, TypeVar
 
-#: Blocks of this size are long enough for the lock hand-over not to matter and short enough for the cache.
-BLOCK_BYTES = 1 << 20
+T = TypeVar("T")
+T_contra = TypeVar("T_contra", contravariant=True)
 
 #: How many blocks may lie between the fastest and the slowest stream.
 WINDOW = 16
 
 
-class Stream(Protocol):
-    """Something that takes a stream of bytes in order."""
+#: The job of fetching the next block, beside the streams' numbers.
+READING = -1
 
-    def update(self, block: bytes, /) -> None:
-        """Take the next bytes."""
+
+class Stream(Protocol[T_contra]):
+    """Something that takes the pieces of a stream in order: a digest of `hashlib` is one."""
+
+    def update(self, block: T_contra, /) -> None:
+        """Take the next piece."""
 
 
 class Crc32:
@@ -65,13 +70,12 @@ def sha256_hex(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
-def feed(blocks: Iterable[bytes], streams: Iterable[Stream], advance: Callable[[int], None] | None = None) -> None:
-    """Give every block to every stream, in order, using two threads when there is enough work.
+def feed(blocks: Iterable[T], streams: Iterable[Stream[T]]) -> None:
+    """Give every block to every stream, in order, on two threads when there is more than one block.
 
     Args:
-        blocks: The bytes, in pieces.
+        blocks: The pieces of the stream; reading them is one more job for the threads.
         streams: What takes them; each is only ever called from one thread at a time.
-        advance: Told the bytes read since the last call.
 
     Raises:
         Exception: Whatever reading a block or updating a stream raises, after all threads have stopped.
@@ -82,43 +86,30 @@ def feed(blocks: Iterable[bytes], streams: Iterable[Stream], advance: Callable[[
         'CBF43926'
     """
     pending = iter(blocks)
-    first = next(pending, None)
-    if first is None:
+    ready = list(itertools.islice(pending, 2))
+    takers = list(streams)
+    if len(ready) == 2 and takers:
+        _Relay(ready, pending, takers).run()
         return
-    second = next(pending, None)
-    ready = [first] if second is None else [first, second]
-    if len(ready) == 1:
-        for stream in streams:
-            stream.update(first)
-        if advance:
-            advance(len(first))
-        return
-    _Relay(ready, pending, list(streams), advance).run()
+    for block in ready:
+        for stream in takers:
+            stream.update(block)
 
 
-class _Relay:
+class _Relay(Generic[T]):
     """The shared window of blocks and who has had which."""
 
-    def __init__(
-        self,
-        ready: list[bytes],
-        pending: Iterable[bytes],
-        streams: list[Stream],
-        advance: Callable[[int], None] | None,
-    ) -> None:
-        self._blocks: dict[int, bytes] = dict(enumerate(ready))
+    def __init__(self, ready: list[T], pending: Iterator[T], streams: list[Stream[T]]) -> None:
+        self._blocks: dict[int, T] = dict(enumerate(ready))
         self._read = len(ready)
-        self._pending = iter(pending)
+        self._pending = pending
         self._ended = False
         self._reading = False
         self._streams = streams
         self._next = [0] * len(streams)
         self._busy = [False] * len(streams)
-        self._advance = advance
         self._failure: BaseException | None = None
         self._turn = threading.Condition()
-        if advance:
-            advance(sum(map(len, ready)))
 
     def run(self) -> None:
         helper = threading.Thread(target=self._work, daemon=True)
@@ -133,70 +124,69 @@ class _Relay:
         if self._failure is not None:
             raise self._failure
 
-    def _stop(self, problem: BaseException) -> None:
-        with self._turn:
-            self._failure = self._failure or problem
-            self._turn.notify_all()
-
     def _work(self) -> None:
-        while True:
-            with self._turn:
-                job = self._choose()
-                while job is None:
-                    if self._failure is not None or self._finished():
-                        return
-                    self._turn.wait()
-                    job = self._choose()
+        while (job := self._take()) is not None:
             try:
-                if job < 0:
+                if job == READING:
                     self._read_one()
                 else:
                     self._streams[job].update(self._blocks[self._next[job]])
                     self._passed(job)
             except Exception as problem:
                 self._stop(problem)
-                return
+
+    def _take(self) -> int | None:
+        """Wait for a job; None when all is done or has failed."""
+        with self._turn:
+            while self._failure is None and not self._finished():
+                if (job := self._choose()) is not None:
+                    return job
+                self._turn.wait()
+            return None
 
     def _finished(self) -> bool:
-        return self._ended and all(n == self._read for n in self._next)
+        return self._ended and all(done == self._read for done in self._next)
 
     def _choose(self) -> int | None:
-        """Pick a job: reading when the window runs low, else the idle stream that lags most."""
-        if self._failure is not None:
-            return None
-        waiting = self._read - max(self._next)
-        room = self._read - min(self._next) < WINDOW
-        if not self._ended and not self._reading and room and waiting < 2:
+        """Read ahead when a stream is about to starve, else serve the idle stream that lags most."""
+        may_read = not self._ended and not self._reading and self._read - min(self._next) < WINDOW
+        if may_read and self._read - max(self._next) < 2:
             self._reading = True
-            return -1
+            return READING
         idle = [i for i, busy in enumerate(self._busy) if not busy and self._next[i] < self._read]
         if idle:
             job = min(idle, key=self._next.__getitem__)
             self._busy[job] = True
             return job
-        if not self._ended and not self._reading and room:
+        if may_read:
             self._reading = True
-            return -1
+            return READING
         return None
 
     def _read_one(self) -> None:
-        block = next(self._pending, None)
+        try:
+            block = next(self._pending)
+        except StopIteration:
+            with self._turn:
+                self._reading, self._ended = False, True
+                self._turn.notify_all()
+            return
         with self._turn:
+            self._blocks[self._read] = block
+            self._read += 1
             self._reading = False
-            if block is None:
-                self._ended = True
-            else:
-                self._blocks[self._read] = block
-                self._read += 1
             self._turn.notify_all()
-        if block is not None and self._advance:
-            self._advance(len(block))
 
     def _passed(self, job: int) -> None:
         with self._turn:
             done = self._next[job]
             self._next[job] += 1
             self._busy[job] = False
-            if all(n > done for n in self._next):
-                self._blocks.pop(done, None)
+            if min(self._next) > done:
+                del self._blocks[done]
+            self._turn.notify_all()
+
+    def _stop(self, problem: BaseException) -> None:
+        with self._turn:
+            self._failure = self._failure or problem
             self._turn.notify_all()

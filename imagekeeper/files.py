@@ -10,7 +10,7 @@ import sys
 import tempfile
 from collections.abc import Iterable, Iterator
 from pathlib import Path
-from typing import BinaryIO, overload
+from typing import Any, BinaryIO, SupportsIndex, overload
 
 from imagekeeper.errors import InputError, NotFoundError, UsageError, Where
 from imagekeeper.jsonable import one_line
@@ -35,12 +35,13 @@ class FileData:
         return self._size
 
     @overload
-    def __getitem__(self, index: slice, /) -> bytes: ...
+    def __getitem__(self, index: SupportsIndex, /) -> int: ...
     @overload
-    def __getitem__(self, index: int, /) -> int: ...
-    def __getitem__(self, index: slice | int, /) -> bytes | int:
-        if isinstance(index, int):
-            return self[range(self._size)[index] : range(self._size)[index] + 1][0]
+    def __getitem__(self, index: slice[Any, Any, Any], /) -> bytes: ...
+    def __getitem__(self, index: SupportsIndex | slice[Any, Any, Any], /) -> int | bytes:
+        if not isinstance(index, slice):
+            at = range(self._size)[index]
+            return self[at : at + 1][0]
         start, stop, step = index.indices(self._size)
         try:
             data = _read_at(self._file, start, max(stop - start, 0))

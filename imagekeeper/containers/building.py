@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import bisect
+import itertools
+from array import array
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -43,21 +45,25 @@ FETCH_AGAIN = (
 )
 
 
-@dataclass(frozen=True)
+#: The addresses at which lines begin, ascending, and those lines' numbers.
+_Lines = tuple[Sequence[int], Sequence[int]]
+
+
+@dataclass(frozen=True, slots=True)
 class _Piece:
-    """Bytes at consecutive addresses, from one line or from a run of lines."""
+    """Bytes at consecutive addresses, with the lines that they came from."""
 
     start: int
     data: bytes
-    addresses: Sequence[int]
-    lines: Sequence[int]
+    lines: Sequence[_Lines]
 
     @property
     def end(self) -> int:
         return self.start + len(self.data)
 
     def line_of(self, address: int) -> int:
-        return int(self.lines[max(bisect.bisect_right(self.addresses, address) - 1, 0)])
+        addresses, numbers = self.lines[bisect.bisect_right(self.lines, address, key=lambda ls: ls[0][0]) - 1]
+        return numbers[bisect.bisect_right(addresses, address) - 1]
 
 
 class ImageBuilder:
@@ -78,10 +84,9 @@ class ImageBuilder:
         self._container = container
         self._keep_doubtful = keep_doubtful
         self._pieces: list[_Piece] = []
-        self._run: list[bytes] = []
+        self._run: list[bytes] = []   # joins into the piece that is growing
+        self._run_lines: list[_Lines] = []
         self._run_start = self._run_end = 0
-        self._run_addresses: list[int] = []
-        self._run_lines: list[int] = []
         self._doubts: list[Doubt] = []
         self._untold = 0
         self.entry: int | None = None
@@ -98,22 +103,35 @@ class ImageBuilder:
         if address + len(data) > ADDRESS_LIMIT:
             self._beyond(address, len(data), line)
             return
+        self._extend(address, data)
+        if not self._run_lines or not isinstance(self._run_lines[-1][0], list):
+            self._run_lines.append(([], []))
+        addresses, numbers = self._run_lines[-1]
+        assert isinstance(addresses, list)
+        assert isinstance(numbers, list)
+        addresses.append(address)
+        numbers.append(line)
+
+    def put_run(self, data: bytes, addresses: Sequence[int], lines: Sequence[int]) -> None:
+        """Add the bytes of many lines at consecutive addresses, with each line's address and number.
+
+        The result is that of one `put` a line, except that a run past 4 GiB is refused as a whole.
+
+        Raises:
+            InputError: `address-limit`, unless doubtful input is kept (the bytes are then left out).
+        """
+        if addresses[0] + len(data) > ADDRESS_LIMIT:
+            self._beyond(addresses[0], len(data), lines[0])
+            return
+        self._extend(addresses[0], data)
+        self._run_lines.append((addresses, lines))
+
+    def _extend(self, address: int, data: bytes) -> None:
         if address != self._run_end or not self._run:
             self._close_run()
             self._run_start = address
         self._run.append(data)
-        self._run_addresses.append(address)
-        self._run_lines.append(line)
         self._run_end = address + len(data)
-
-    def put_run(self, data: bytes, addresses: Sequence[int], lines: Sequence[int]) -> None:
-        """Add the bytes of many lines at consecutive addresses, with each line's address and number."""
-        start = int(addresses[0])
-        if start + len(data) > ADDRESS_LIMIT:
-            self._beyond(start, len(data), int(lines[0]))
-            return
-        self._close_run()
-        self._pieces.append(_Piece(start, data, addresses, lines))
 
     def _beyond(self, address: int, length: int, line: int) -> None:
         self.problem(
@@ -147,8 +165,8 @@ class ImageBuilder:
         """Join everything into an image.
 
         Raises:
-            InputError: `overlap` or `conflict` where an address came twice, unless doubtful input is kept: then
-                the value that came first in the file stays. `not-this-kind` where there is no data at all.
+            InputError: `overlap` or `conflict` where an address came twice, unless doubtful input is kept:
+                then the value that came first in the file stays. `not-this-kind` where there is no data.
         """
         self._close_run()
         if not self._pieces:
@@ -174,44 +192,43 @@ class ImageBuilder:
 
     def _close_run(self) -> None:
         if self._run:
-            self._pieces.append(
-                _Piece(self._run_start, b"".join(self._run), self._run_addresses, self._run_lines)
-            )
-            self._run, self._run_addresses, self._run_lines = [], [], []
+            self._pieces.append(_Piece(self._run_start, b"".join(self._run), self._run_lines))
+            self._run, self._run_lines = [], []
 
     def _settled(self) -> list[_Piece]:
         """Sort by address and resolve addresses that came twice; the earlier in the file stays."""
         settled: list[_Piece] = []
-        cluster: list[tuple[int, _Piece]] = []   # pieces that touch each other's addresses, with their place in the file
+        cluster: list[tuple[int, _Piece]] = []   # pieces that share addresses, with their place in the file
         end = -1
         for place, piece in sorted(enumerate(self._pieces), key=lambda pair: pair[1].start):
             if piece.start >= end and cluster:
-                settled += self._settle(cluster)
+                settled.append(self._settle(cluster))
                 cluster = []
             cluster.append((place, piece))
             end = max(end, piece.end)
-        return settled + self._settle(cluster)
-
-    def _settle(self, cluster: list[tuple[int, _Piece]]) -> list[_Piece]:
-        if len(cluster) == 1:
-            return [cluster[0][1]]
-        settled: list[_Piece] = []   # ascending and apart
-        for _, piece in sorted(cluster, key=lambda pair: pair[0]):
-            at = bisect.bisect_right(settled, piece.start, key=lambda s: s.end)
-            rest, fresh = piece, []
-            while at < len(settled) and rest.data and settled[at].start < rest.end:
-                other = settled[at]
-                if rest.start < other.start:
-                    fresh.append(_cut(rest, rest.start, other.start))
-                start, end = max(rest.start, other.start), min(rest.end, other.end)
-                self._twice(other, rest, start, end)
-                rest = _cut(rest, end, rest.end)
-                at += 1
-            if rest.data:
-                fresh.append(rest)
-            for new in fresh:
-                bisect.insort(settled, new, key=lambda s: s.start)
+        if cluster:
+            settled.append(self._settle(cluster))
         return settled
+
+    def _settle(self, cluster: list[tuple[int, _Piece]]) -> _Piece:
+        """Lay overlapping pieces over each other, in time and memory that grow with their bytes alone."""
+        if len(cluster) == 1:
+            return cluster[0][1]
+        pieces = [piece for _, piece in sorted(cluster, key=lambda pair: pair[0])]
+        base, end = min(piece.start for piece in pieces), max(piece.end for piece in pieces)
+        values = bytearray(end - base)
+        owners = array("i", [-1]) * (end - base)   # which piece gave each value; -1: none yet
+        for number, piece in enumerate(pieces):
+            at = piece.start
+            for owner, same in itertools.groupby(owners[at - base : piece.end - base]):
+                after = at + sum(1 for _ in same)
+                if owner < 0:
+                    values[at - base : after - base] = piece.data[at - piece.start : after - piece.start]
+                    owners[at - base : after - base] = array("i", [number]) * (after - at)
+                else:
+                    self._twice(pieces[owner], piece, at, after)
+                at = after
+        return _Piece(base, bytes(values), pieces[0].lines)
 
     def _twice(self, first: _Piece, again: _Piece, start: int, end: int) -> None:
         """Report the addresses from `start` to before `end`, which both pieces give."""
@@ -225,8 +242,9 @@ class ImageBuilder:
         if differing:
             code, what = "conflict", "an address is given twice with different values"
             why = (
-                f"line {line} gives {other[spot - start]:02X} at {spot:0{digits}X} where line {earlier} gave "
-                f"{kept[spot - start]:02X}; {plural(len(differing), 'address', 'addresses')} in {where} differ"
+                f"line {line} gives {other[spot - start]:02X} at {spot:0{digits}X} where line {earlier} "
+                f"gave {kept[spot - start]:02X}; "
+                f"{plural(len(differing), 'address', 'addresses')} in {where} differ"
             )
         else:
             code, what = "overlap", "an address is given twice"
@@ -236,8 +254,8 @@ class ImageBuilder:
                 code,
                 what,
                 why,
-                "each address should come once: look whether two files were joined; --keep-doubtful keeps the "
-                "value that came first and records the addresses",
+                "each address should come once: look whether two files were joined; --keep-doubtful keeps "
+                "the value that came first and records the addresses",
                 line,
                 start,
                 end - start,
@@ -245,13 +263,10 @@ class ImageBuilder:
         )
 
 
-def _cut(piece: _Piece, start: int, end: int) -> _Piece:
-    return _Piece(start, piece.data[start - piece.start : end - piece.start], piece.addresses, piece.lines)
-
-
 def _join(pieces: list[_Piece]) -> tuple[Segment, ...]:
     segments: list[Segment] = []
-    start, run, end = 0, [], -1
+    run: list[bytes] = []
+    start, end = 0, -1
     for piece in pieces:
         if piece.start != end and run:
             segments.append(Segment(start, b"".join(run)))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
-from typing import Protocol, overload
+from typing import Any, Protocol, SupportsIndex, overload
 
 #: Segments are walked in pieces of this size, so that memory stays bounded whatever the image's size. [byte]
 PIECE_BYTES = 1 << 20
@@ -18,10 +18,10 @@ class Data(Protocol):
         ...
 
     @overload
-    def __getitem__(self, index: slice, /) -> bytes: ...
+    def __getitem__(self, index: SupportsIndex, /) -> int: ...
     @overload
-    def __getitem__(self, index: int, /) -> int: ...
-    def __getitem__(self, index: slice | int, /) -> bytes | int:
+    def __getitem__(self, index: slice[Any, Any, Any], /) -> bytes: ...
+    def __getitem__(self, index: SupportsIndex | slice[Any, Any, Any], /) -> int | bytes:
         """Give some of the bytes as `bytes`, or one as a number."""
         ...
 

@@ -1,0 +1,1 @@
+"""Compare independent reads of one carrier: do they agree, and where do they differ."""

@@ -1,0 +1,195 @@
+"""gzip and zip around any other container, unpacked in memory within a limit."""
+
+from __future__ import annotations
+
+import io
+import lzma
+import struct
+import zipfile
+import zlib
+from dataclasses import dataclass
+
+from imagekeeper.containers.model import Doubt
+from imagekeeper.errors import InputError, NotFoundError, Where
+from imagekeeper.jsonable import one_line
+from imagekeeper.units import MIB, plural, size_text
+
+#: What may come out of a wrapper. A 256 MiB image is 128 times the largest chip in these machines. [byte]
+UNPACK_LIMIT = 256 * MIB
+
+#: How many wrappers may lie in each other.
+MAX_DEPTH = 4
+
+GZIP_MAGIC = b"\x1f\x8b\x08"   # RFC 1952, section 2.3.1: ID1, ID2, and the only compression method in use
+ZIP_MAGICS = (b"PK\x03\x04", b"PK\x05\x06")   # a first member; an archive without members
+
+_ZIP_FAULTS = (
+    zipfile.BadZipFile, zlib.error, lzma.LZMAError, EOFError, OSError, RuntimeError, NotImplementedError,
+    struct.error, ValueError, OverflowError, KeyError, IndexError,
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Unwrapped:
+    """What lay inside.
+
+    Attributes:
+        data: The bytes.
+        wrapper: `gzip` or `zip`.
+        member: Name of the zip member, printable; None for gzip.
+        doubts: What was wrong with the wrapper, when doubtful input is kept.
+    """
+
+    data: bytes
+    wrapper: str
+    member: str | None = None
+    doubts: tuple[Doubt, ...] = ()
+
+
+def wrapper_of(head: bytes) -> str | None:
+    """Name the wrapper that a file's first bytes announce.
+
+    Example:
+        >>> wrapper_of(b"PK\\x03\\x04...."), wrapper_of(b":00000001FF")
+        ('zip', None)
+    """
+    if head.startswith(GZIP_MAGIC):
+        return "gzip"
+    if head.startswith(ZIP_MAGICS):
+        return "zip"
+    return None
+
+
+def unwrap(
+    data: bytes, wrapper: str, *, member: str | None = None, keep_doubtful: bool = False, limit: int = UNPACK_LIMIT
+) -> Unwrapped:
+    """Unpack one wrapper.
+
+    Args:
+        data: The whole file.
+        wrapper: `gzip` or `zip`.
+        member: Which member of a zip; not needed when it has just one.
+        keep_doubtful: Take what could be unpacked of a damaged gzip file.
+        limit: What may come out. [byte]
+
+    Raises:
+        InputError: `wrapper-damaged`, `too-large`, `member-choice`.
+        NotFoundError: `member-missing`.
+    """
+    if wrapper == "gzip":
+        return _gunzip(data, keep_doubtful, limit)
+    return _unzip(data, member, limit)
+
+
+def _too_large(limit: int) -> InputError:
+    return InputError(
+        "too-large", "the wrapper unpacks to too much",
+        why=f"it holds more than {size_text(limit)}, which no chip or floppy disk of the period does",
+        hint="unpack it with another program and give the file that comes out: raw files may have any size",
+    )  # fmt: skip
+
+
+_AS_IS = "if these really are the image's own bytes, --from raw takes them as they are"
+
+
+def _gunzip(data: bytes, keep_doubtful: bool, limit: int) -> Unwrapped:
+    """Unpack all members of a gzip file. Source: RFC 1952; section 2.2: members follow one another."""
+    out = bytearray()
+    rest, trouble = data, None
+    while rest and trouble is None:
+        rest, trouble = _inflate(rest, out, limit)
+        rest = rest.lstrip(b"\0")   # tapes and block devices pad with zeros
+        if rest and trouble is None and not rest.startswith(GZIP_MAGIC):
+            trouble = f"{plural(len(rest), 'byte')} after the end are no further gzip member"
+    if trouble is None:
+        return Unwrapped(bytes(out), "gzip")
+    if not keep_doubtful or not out:
+        raise InputError(
+            "wrapper-damaged", "the gzip file is damaged or cut short", why=trouble,
+            hint=f"copy it again; --keep-doubtful takes the {size_text(len(out))} that could be unpacked; {_AS_IS}",
+        )  # fmt: skip
+    return Unwrapped(bytes(out), "gzip", doubts=(Doubt(0, 0, "wrapper-damaged", trouble),))
+
+
+def _inflate(data: bytes, out: bytearray, limit: int) -> tuple[bytes, str | None]:
+    """Unpack one member into `out`; return what follows it, and what went wrong, with all before that kept."""
+    engine = zlib.decompressobj(wbits=31)   # 31: gzip header and trailer, checked
+    at, step = 0, 1 << 16
+    while at < len(data):
+        piece = data[at : at + step]
+        before = engine.copy() if step > 1 else engine
+        kept = len(out)
+        try:
+            out += engine.decompress(piece, MIB)
+            while engine.unconsumed_tail:
+                out += engine.decompress(engine.unconsumed_tail, MIB)
+                if len(out) > limit:
+                    raise _too_large(limit)
+        except zlib.error as problem:
+            if step > 1:   # find the very byte, so that nothing before it is lost
+                del out[kept:]
+                engine, step = before, 1
+                continue
+            return b"", f"the compressed data contradict themselves ({problem})"
+        at += len(piece)
+        if len(out) > limit:
+            raise _too_large(limit)
+        if engine.eof:
+            return engine.unused_data + data[at:], None
+    return b"", f"the file ends after {size_text(len(data))}, before its data do"
+
+
+def _unzip(data: bytes, member: str | None, limit: int) -> Unwrapped:
+    """Unpack one member of a zip file, by name; nothing is ever written under a member's name."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            chosen = _choose(archive, member)
+            shown = one_line(chosen.filename)
+            if chosen.flag_bits & 1:
+                raise InputError(
+                    "wrapper-damaged", "the zip member is encrypted", why="its header asks for a password",
+                    hint="unpack it with another program and give the file that comes out", where=Where(member=shown),
+                )  # fmt: skip
+            pieces, total = [], 0
+            with archive.open(chosen) as file:
+                while piece := file.read(MIB):
+                    pieces.append(piece)
+                    total += len(piece)
+                    if total > limit:
+                        raise _too_large(limit)
+            return Unwrapped(b"".join(pieces), "zip", shown)
+    except _ZIP_FAULTS as problem:
+        raise InputError(
+            "wrapper-damaged", "the zip file is damaged, cut short, or packed by an unknown method",
+            why=one_line(str(problem)) or type(problem).__name__, hint=f"copy it again; {_AS_IS}",
+        ) from problem  # fmt: skip
+
+
+def _choose(archive: zipfile.ZipFile, member: str | None) -> zipfile.ZipInfo:
+    files = [info for info in archive.infolist() if not info.is_dir()]
+    names = [one_line(info.filename) for info in files]
+    listed = ", ".join(names[:10]) + (f" and {len(names) - 10} more" if len(names) > 10 else "")
+    if not files:
+        raise NotFoundError(
+            "member-missing", "the zip file holds no file", why="it has no members, or only folders",
+            hint="look whether it was made completely",
+        )  # fmt: skip
+    if member is None:
+        if len(files) == 1:
+            return files[0]
+        raise InputError(
+            "member-choice", "the zip file holds several files", why=f"it holds {listed}",
+            hint="name one with --member",
+        )  # fmt: skip
+    matches = [info for info, name in zip(files, names, strict=True) if member in (name, info.filename)]
+    if not matches:
+        raise NotFoundError(
+            "member-missing", f"the zip file has no member {one_line(member)}", why=f"it holds {listed}",
+            hint="name one of these with --member",
+        )  # fmt: skip
+    if len(matches) > 1:
+        raise InputError(
+            "member-choice", "several members have that name", why=f"{len(matches)} are called {one_line(member)}",
+            hint="unpack the zip file with another program and give the file that you mean",
+        )  # fmt: skip
+    return matches[0]
