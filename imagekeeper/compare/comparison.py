@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import ClassVar, Literal
 
 from imagekeeper.compare.alignment import Alignment, align, in_words, missing_from
-from imagekeeper.compare.difference import Differences, no_differences
+from imagekeeper.compare.difference import DifferenceMap, Differences, no_differences
 from imagekeeper.containers.model import Image
 from imagekeeper.digests import Stream, feed
 from imagekeeper.errors import UsageError, Where
@@ -54,6 +54,7 @@ class Comparison:
         groups: Numbers of the reads, counted from 1, that are equal to each other; the largest group first.
         differences: Where and how they differ; with two reads, the direction is from the first to the second.
         findings: What else was noticed, most important first.
+        map: How the differing bits lie over the addresses, where that was asked for, else null.
     """
 
     SCHEMA: ClassVar[Literal["comparison/1"]] = "comparison/1"
@@ -64,6 +65,7 @@ class Comparison:
     groups: tuple[tuple[int, ...], ...]
     differences: Differences
     findings: tuple[Finding, ...]
+    map: DifferenceMap | None = None
 
     @property
     def exit_code(self) -> int:
@@ -76,6 +78,7 @@ def compare(
     names: Sequence[str],
     *,
     exact_names: Sequence[str | None] | None = None,
+    map_columns: int = 0,
     advance: Callable[[int], None] = lambda done: None,
 ) -> Comparison:
     """Compare two or more reads, in bounded memory.
@@ -84,6 +87,7 @@ def compare(
         images: The reads.
         names: Their files' names, for the result.
         exact_names: Base64 of names that text cannot carry, or None for each.
+        map_columns: Into how many columns of addresses to count the differing bits; 0 for no map.
         advance: Told the bytes done since the last call, of all reads together.
 
     Raises:
@@ -100,7 +104,7 @@ def compare(
             hint="read the chip again into another file, and give both",
         )  # fmt: skip
     alignment = align(images, names)
-    digests, differences = _walk(alignment, advance)
+    digests, differences, drawn = _walk(alignment, map_columns, advance)
     findings = [*_shape_findings(alignment, names), *_doubt_findings(images, names), *alignment.findings]
     reads = tuple(
         Read(name, image.container, image.wrapped_in, image.size_bytes, image.first_address, digest, exact)
@@ -115,6 +119,7 @@ def compare(
         groups=_groups(reads),
         differences=differences,
         findings=tuple(findings),
+        map=drawn,
     )
 
 
@@ -136,7 +141,9 @@ class _Lane:
         self._digest.update(block[1][self._lane])
 
 
-def _walk(alignment: Alignment, advance: Callable[[int], None]) -> tuple[list[str], Differences]:
+def _walk(
+    alignment: Alignment, map_columns: int, advance: Callable[[int], None]
+) -> tuple[list[str], Differences, DifferenceMap | None]:
     """Go through all reads once: as one stream while they are equal, as several from the first difference on."""
     images = alignment.images
     end = max(image.end_address for image in images)
@@ -159,19 +166,23 @@ def _walk(alignment: Alignment, advance: Callable[[int], None]) -> tuple[list[st
             advance(sum(map(len, block[1])))
 
     feed(equal_blocks(), [_Lane(shared, 0)])
-    if not parting and alignment.congruent:
-        return [shared.hexdigest()] * len(images), no_differences(compared, end)
-    from imagekeeper.compare.counting import DifferenceCounter   # numpy, only where there is something to count
+    if not parting and alignment.congruent and not map_columns:
+        return [shared.hexdigest()] * len(images), no_differences(compared, end), None
+    from imagekeeper.compare.counting import DifferenceCounter, MapCounter   # numpy, only where there is work for it
 
     counter = DifferenceCounter(end)
+    start = min(image.first_address for image in images)
+    mapped = MapCounter(start, end, map_columns) if map_columns else None
+    counters: list[Stream[Block]] = [counter, mapped] if mapped else [counter]
     digests = [shared.copy() for _ in images]
     lanes: list[Stream[Block]] = [_Lane(digest, i) for i, digest in enumerate(digests)]
-    feed(all_blocks(), [counter, *lanes] if alignment.congruent else [counter])
+    feed(all_blocks(), [*counters, *lanes] if alignment.congruent else counters)
     if not alignment.congruent:   # the common part is not the whole: each read is digested for itself
         digests = [hashlib.sha256() for _ in images]
         for image, digest in zip(images, digests, strict=True):
             feed((piece for _, piece in image.pieces()), [digest])
-    return [digest.hexdigest() for digest in digests], counter.result(compared)
+    drawn = mapped.result() if mapped else None
+    return [digest.hexdigest() for digest in digests], counter.result(compared), drawn
 
 
 def _shape_findings(alignment: Alignment, names: Sequence[str]) -> Iterator[Finding]:

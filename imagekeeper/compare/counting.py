@@ -7,10 +7,58 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from imagekeeper.compare.difference import AddressLine, DataLine, Differences, Range, address_lines_below
+from imagekeeper.compare.difference import (
+    AddressLine,
+    DataLine,
+    DifferenceMap,
+    Differences,
+    Range,
+    address_lines_below,
+)
 
 #: Differing ranges are listed up to this many, and counted beyond.
 MAX_RANGES = 1000
+
+
+class MapCounter:
+    """Counts differing bits by data line and column of addresses.
+
+    Args:
+        start: The first address. [byte]
+        end: The first address after the last. [byte]
+        columns: How many columns at most.
+
+    Example:
+        >>> counter = MapCounter(0, 4, 2)
+        >>> counter.update((0, (b"\\0\\0\\0\\0", b"\\0\\0\\0\\1")))
+        >>> counter.result().zero_to_one[0]
+        (0, 1)
+    """
+
+    def __init__(self, start: int, end: int, columns: int) -> None:
+        self._start = start
+        self._width = max(-(-(end - start) // columns), 1)
+        shape = (8, max(-(-(end - start) // self._width), 1))
+        self._up, self._down = np.zeros(shape, np.int64), np.zeros(shape, np.int64)
+
+    def update(self, block: tuple[int, Sequence[bytes]], /) -> None:
+        """Count one block: its address, and the bytes of every read there."""
+        start, reads = block
+        arrays = [np.frombuffer(read, np.uint8) for read in reads]
+        some, every = _any_and_all(arrays)
+        for counts, pattern in ((self._up, some & ~arrays[0]), (self._down, arrays[0] & ~every)):
+            at = np.flatnonzero(pattern)
+            columns, pattern = (at + (start - self._start)) // self._width, pattern[at]
+            for bit in range(8):
+                hit = columns[(pattern & (1 << bit)) != 0]
+                counts[bit] += np.bincount(hit, minlength=counts.shape[1])
+
+    def result(self) -> DifferenceMap:
+        """Give the counts so far."""
+        return DifferenceMap(
+            self._start, self._width,
+            tuple(map(tuple, self._up.tolist())), tuple(map(tuple, self._down.tolist())),
+        )  # fmt: skip
 
 
 class DifferenceCounter:

@@ -55,6 +55,23 @@ class AddressLine:
 
 
 @dataclass(frozen=True)
+class DifferenceMap:
+    """How the differing bits lie over the addresses: counts in columns of equal width.
+
+    Attributes:
+        start: Address where the first column begins. [byte]
+        column_bytes: Addresses in a column; the last may be shorter. [byte]
+        zero_to_one: One row a data line, D0 first, of one count a column.
+        one_to_zero: The same for the other direction.
+    """
+
+    start: int
+    column_bytes: int
+    zero_to_one: tuple[tuple[int, ...], ...]
+    one_to_zero: tuple[tuple[int, ...], ...]
+
+
+@dataclass(frozen=True)
 class Differences:
     """Where and how reads differ, over the addresses that all of them hold.
 

@@ -1,0 +1,19 @@
+"""The program: `imagekeeper`, or `python -m imagekeeper`."""
+
+import sys
+
+
+def main() -> None:
+    """Run the command line and exit with its code."""
+    if sys.argv[1:] == ["--version"]:   # answered before anything else is loaded
+        from imagekeeper import __version__
+
+        sys.stdout.write(f"imagekeeper {__version__}\n")
+        sys.exit(0)
+    from imagekeeper.cli import run
+
+    sys.exit(run(sys.argv[1:]))
+
+
+if __name__ == "__main__":
+    main()

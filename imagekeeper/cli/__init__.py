@@ -1,0 +1,86 @@
+"""The command line: every command parses, calls one workflow, and shows what it gave."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+from collections.abc import Sequence
+from typing import Any
+
+import click
+
+from imagekeeper import __version__
+from imagekeeper.errors import EXIT_CODES
+
+#: Commands by name: the module that holds them, and the line for the list. Modules are loaded when they are called.
+COMMANDS: dict[str, tuple[str, str]] = {
+    "fingerprint": ("looking", "Take size, sums, CRC-32 and digests of images."),
+    "hexdump": ("looking", "Show an image's bytes, alone or against another's."),
+    "compare": ("looking", "Tell whether independent reads agree, and where they differ."),
+    "convert": ("converting", "Convert between raw files and text containers."),
+    "carrier": ("carriers", "Keep what is known of one chip or disk: add, read, agree, show, list."),
+    "archive": ("archives", "Make, audit and re-index the archive."),
+    "demo": ("demo", "Show the whole job on invented data, in a scratch folder."),
+}
+
+
+class LazyGroup(click.Group):
+    """A group that loads a command's module only when that command is used."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Name the commands in the order of the job, not of the alphabet."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Load one command."""
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module(f"imagekeeper.cli.{COMMANDS[cmd_name][0]}")
+        command = getattr(module, cmd_name)
+        assert isinstance(command, click.Command)
+        return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Suggest the nearest name for one that is wrong."""
+        if args and args[0] not in COMMANDS and not args[0].startswith("-"):
+            import difflib
+
+            near = difflib.get_close_matches(args[0], COMMANDS, n=1)
+            ctx.fail(f"there is no command {args[0]!r}" + (f"; did you mean {near[0]!r}?" if near else ""))
+        return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """List the commands without loading them."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, about) for name, (_, about) in COMMANDS.items()])
+        with formatter.section("Exit codes"):
+            formatter.write_dl([(str(code), meaning) for code, meaning in EXIT_CODES.items()])
+
+
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, message="imagekeeper %(version)s")
+def root(**_: Any) -> None:
+    """Read, prove and keep the memory chips and floppy disks of old computers and instruments.
+
+    Every command takes --help, which shows a real example, and most take --json, which writes one JSON document
+    for programs.
+    """
+
+
+def run(arguments: Sequence[str]) -> int:
+    """Run one command line and give its exit code; nothing is ever raised.
+
+    Args:
+        arguments: What follows the program's name.
+    """
+    from imagekeeper.cli import _shell
+
+    with _shell.quiet_pipe():
+        try:
+            answer = root.main(args=list(arguments), prog_name="imagekeeper", standalone_mode=False)
+            sys.stdout.flush()
+            return answer if isinstance(answer, int) else 0
+        except (Exception, KeyboardInterrupt) as problem:
+            return _shell.report(problem, as_json=_shell.wants_json(arguments))

@@ -1,0 +1,211 @@
+"""What every command shares: options, --json, errors to exit codes, colour, progress bars."""
+
+from __future__ import annotations
+
+import os
+import sys
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
+from typing import Any, TypeVar
+
+import click
+
+from imagekeeper import containers, units
+from imagekeeper.errors import ImagekeeperError
+from imagekeeper.progress import Advance
+from imagekeeper.workflows.loading import Options
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+INTERRUPTED = 130
+
+#: A bar appears when a person has waited this long. [s]
+PATIENCE = 0.5
+
+
+def json_option(command: Command) -> Command:
+    """Add --json."""
+    return click.option("--json", "as_json", is_flag=True, help="Write one JSON document instead of text.")(command)
+
+
+def reading_options(command: Command) -> Command:
+    """Add the options of every command that takes image files: --from, --member, --keep-doubtful, --fill.
+
+    The command receives them as one `options`.
+    """
+
+    def gathered(
+        *args: Any, kind: str | None, member: str | None, keep_doubtful: bool, fill: int | None, **rest: Any
+    ) -> Any:
+        options = Options(kind, member, keep_doubtful, fill, stdin=sys.stdin.buffer)
+        return command(*args, options=options, **rest)
+
+    gathered.__name__, gathered.__doc__ = command.__name__, command.__doc__
+    gathered.__click_params__ = getattr(command, "__click_params__", [])  # type: ignore[attr-defined]  # click keeps them there
+    for option in (
+        click.option(
+            "--fill", type=BYTE, metavar="BYTE", help="Close gaps with this byte, such as FF. Gaps stay gaps otherwise."
+        ),
+        click.option(
+            "--keep-doubtful", is_flag=True, help="Import what the file speaks against, and record the doubtful addresses."
+        ),
+        click.option("--member", metavar="NAME", help="Which file of a zip file."),
+        click.option(
+            "--from", "kind", type=click.Choice(containers.names()), metavar="KIND",
+            help="Take the files as this kind of container instead of finding it: "
+            + ", ".join(containers.names()) + ".",
+        ),
+    ):  # fmt: skip
+        option(gathered)
+    return gathered  # type: ignore[return-value]  # the same command, for click
+
+
+class _Parsed(click.ParamType):
+    """A parameter that one of the functions in `units` understands."""
+
+    def __init__(self, name: str, parse: Callable[[str], int]) -> None:
+        self.name = name
+        self._parse = parse
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:
+        if isinstance(value, int):
+            return value
+        try:
+            return self._parse(value)
+        except ValueError as problem:
+            self.fail(str(problem), param, ctx)
+
+
+BYTE = _Parsed("byte", units.parse_byte)
+ADDRESS = _Parsed("address", units.parse_address)
+SIZE = _Parsed("size", units.parse_size)
+
+
+def show(result: Any, text: Callable[[Any], str], as_json: bool) -> int:
+    """Write a result as text or as its JSON document, and give its exit code."""
+    if as_json:
+        from imagekeeper.jsonable import dumps
+
+        write(dumps(result))
+    else:
+        write(text(result))
+    return int(getattr(result, "exit_code", 0))
+
+
+def write(text: str) -> None:
+    """Write lines to standard output, whatever it can encode."""
+    click.echo(text.encode(sys.stdout.encoding or "utf-8", "replace").decode(sys.stdout.encoding or "utf-8"))
+
+
+def warn(text: str) -> None:
+    """Write a warning to standard error."""
+    click.echo(f"imagekeeper: {text}", err=True)
+
+
+def wants_json(arguments: Sequence[str]) -> bool:
+    """Whether --json is among the arguments, for errors that come before they are parsed."""
+    before = list(arguments)
+    if "--" in before:
+        before = before[: before.index("--")]
+    return "--json" in before
+
+
+def report(problem: BaseException, *, as_json: bool) -> int:
+    """Tell the user what went wrong, and give the exit code."""
+    if isinstance(problem, click.exceptions.Exit):
+        return problem.exit_code
+    if isinstance(problem, (click.exceptions.Abort, KeyboardInterrupt)):
+        return _tell(
+            "interrupted", "interrupted", "the command was stopped from the keyboard", "start it again",
+            None, INTERRUPTED, as_json,
+        )  # fmt: skip
+    if isinstance(problem, click.exceptions.NoArgsIsHelpError) and not as_json:
+        problem.show()
+        return 2
+    if isinstance(problem, click.ClickException):
+        context = getattr(problem, "ctx", None)
+        path = context.command_path if context else "imagekeeper"
+        return _tell(
+            "usage", problem.format_message().rstrip("."), "the command line does not fit the command",
+            f"{path} --help shows its options and an example", None, 2, as_json,
+        )  # fmt: skip
+    if isinstance(problem, ImagekeeperError):
+        return _tell(
+            problem.code, problem.what, problem.why, problem.hint, problem.where, problem.exit_code, as_json
+        )
+    if isinstance(problem, BrokenPipeError):
+        raise problem
+    if os.environ.get("IMAGEKEEPER_TRACEBACK"):
+        import traceback
+
+        traceback.print_exception(problem)
+    return _tell(
+        "internal", "the program met something it was not built for", f"{type(problem).__name__}: {problem}",
+        "this is a fault of imagekeeper: please report it, with the command and, if you can, the file; "
+        "IMAGEKEEPER_TRACEBACK=1 shows where it happened", None, 3, as_json,
+    )  # fmt: skip
+
+
+def _tell(code: str, what: str, why: str, hint: str, where: Any, exit_code: int, as_json: bool) -> int:
+    from imagekeeper.jsonable import dumps, one_line, to_json
+
+    if as_json:
+        write(
+            dumps({"schema": "error/1", "code": code, "what": what, "why": why, "hint": hint, "where": to_json(where)})
+        )
+        return exit_code
+    lines = [f"imagekeeper: {paint(what, fg='red', bold=True, err=True)}", f"  why:   {why}"]
+    if where is not None and str(where):
+        lines.append(f"  where: {where}")
+    lines.append(f"  next:  {hint}")
+    for line in lines:
+        click.echo(line if "\x1b" in line else one_line(line), err=True)
+    return exit_code
+
+
+def paint(text: str, *, err: bool = False, **style: Any) -> str:
+    """Colour a text where the terminal and the user want it; the words must say everything without it."""
+    if os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb":
+        return text
+    stream = sys.stderr if err else sys.stdout
+    if os.environ.get("FORCE_COLOR") or stream.isatty():
+        return click.style(text, **style)
+    return text
+
+
+@contextmanager
+def bar(label: str, total: int) -> Iterator[Advance]:
+    """Show a progress bar on a terminal, once a person has waited long enough to want one."""
+    if not sys.stderr.isatty():
+        yield lambda done: None
+        return
+    started, waiting, shown = time.monotonic(), 0, None
+
+    def advance(done: int) -> None:
+        nonlocal waiting, shown
+        waiting += done
+        if shown is None and time.monotonic() - started > PATIENCE:
+            from tqdm import tqdm
+
+            shown = tqdm(total=total or None, desc=label, unit="B", unit_scale=True, unit_divisor=1024, leave=False)
+        if shown is not None:
+            shown.update(waiting)
+            waiting = 0
+
+    try:
+        yield advance
+    finally:
+        if shown is not None:
+            shown.close()
+
+
+@contextmanager
+def quiet_pipe() -> Iterator[None]:
+    """End without a word when whoever reads our output has seen enough (`| head`)."""
+    try:
+        yield
+    except BrokenPipeError:
+        with suppress(OSError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(0)

@@ -1,0 +1,1 @@
+"""Pages and pictures: text in, text out."""

@@ -1,0 +1,110 @@
+"""From a path that a user typed to an image."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
+from typing import BinaryIO
+
+from imagekeeper import containers, files
+from imagekeeper.containers.model import Data, Image
+from imagekeeper.errors import ImagekeeperError, UsageError
+from imagekeeper.jsonable import exact_name
+
+#: The name that stands for standard input.
+STDIN = "-"
+
+
+@dataclass(frozen=True)
+class Options:
+    """How files are to be taken.
+
+    Attributes:
+        kind: A container kind to force, or None to find it.
+        member: Which member of a zip file.
+        keep_doubtful: Import what the file itself speaks against, recorded as doubts.
+        fill: The byte to close gaps with, or None to keep them.
+        stdin: Where `-` reads from, or None where it may not be used.
+    """
+
+    kind: str | None = None
+    member: str | None = None
+    keep_doubtful: bool = False
+    fill: int | None = None
+    stdin: BinaryIO | None = None
+
+
+@dataclass(frozen=True)
+class Loaded:
+    """A file and the image it stands for, usable while its context is open.
+
+    Attributes:
+        path: The path as given.
+        name: The path, made printable.
+        name_base64: The path's exact bytes where text cannot carry them, else None.
+        data: The file's own bytes.
+        image: The image.
+        identity: What tells that two paths lead to one file, or None for standard input.
+        modified: The file's time of last change in seconds since 1970, or None. [s]
+    """
+
+    path: str
+    name: str
+    name_base64: str | None
+    data: Data
+    image: Image
+    identity: tuple[int, int] | None
+    modified: float | None
+
+
+@contextmanager
+def loaded(path: str, options: Options) -> Iterator[Loaded]:
+    """Open one file and decode it; raw files stay on disk and are read where they are looked at.
+
+    Raises:
+        ImagekeeperError: Whatever is wrong with the file, with its name in `where`.
+    """
+    name = files.display_name(path)
+    with ExitStack() as stack:
+        try:
+            data: Data
+            if path == STDIN:
+                if options.stdin is None:
+                    raise UsageError(
+                        "usage", "standard input cannot be used here", why="- stands for standard input",
+                        hint="give a file",
+                    )  # fmt: skip
+                data = files.read_limited(options.stdin, containers.TEXT_LIMIT, "standard input")
+                identity, modified = None, None
+            else:
+                file, about = stack.enter_context(files.opened(path))
+                size = about.st_size or file.seek(0, os.SEEK_END)   # a disk device states its size only so
+                data = files.FileData(file, size, name)
+                identity, modified = (about.st_dev, about.st_ino), about.st_mtime
+            image = containers.read(
+                data, kind=options.kind, member=options.member, keep_doubtful=options.keep_doubtful
+            )
+            if options.fill is not None:
+                image = containers.fill(image, options.fill)
+        except ImagekeeperError as problem:
+            raise problem.at(file=name) from problem.__cause__
+        yield Loaded(path, name, exact_name(path), data, image, identity, modified)
+
+
+@contextmanager
+def all_loaded(paths: Sequence[str], options: Options) -> Iterator[list[Loaded]]:
+    """Open several files at once.
+
+    Raises:
+        UsageError: `usage` when standard input is named more than once.
+        ImagekeeperError: Whatever is wrong with a file.
+    """
+    if paths.count(STDIN) > 1:
+        raise UsageError(
+            "usage", "standard input can be read only once", why=f"- was given {paths.count(STDIN)} times",
+            hint="save it to a file first",
+        )  # fmt: skip
+    with ExitStack() as stack:
+        yield [stack.enter_context(loaded(path, options)) for path in paths]
