@@ -86,12 +86,12 @@ def feed(blocks: Iterable[T], streams: Iterable[Stream[T]]) -> None:
         'CBF43926'
     """
     pending = iter(blocks)
-    ready = list(itertools.islice(pending, 2))
     takers = list(streams)
+    ready = list(itertools.islice(pending, 2))
     if len(ready) == 2 and takers:
         _Relay(ready, pending, takers).run()
         return
-    for block in ready:
+    for block in itertools.chain(ready, pending):
         for stream in takers:
             stream.update(block)
 

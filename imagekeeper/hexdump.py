@@ -104,7 +104,8 @@ def rows(
             continue
         while doubts and doubts[0][1] <= address:
             doubts.pop(0)
-        marks = tuple(any(a <= address + i < b for a, b in doubts[:8]) for i in range(width)) if doubts else (False,) * width
+        near = [(a, b) for a, b in doubts[:width] if a < address + width]
+        marks = tuple(any(a <= address + i < b for a, b in near) for i in range(width))
         yield Row(address, tuple(cells), marks, shown)
 
 

@@ -42,13 +42,15 @@ def reading_options(command: Command) -> Command:
         return command(*args, options=options, **rest)
 
     gathered.__name__, gathered.__doc__ = command.__name__, command.__doc__
-    gathered.__click_params__ = getattr(command, "__click_params__", [])  # type: ignore[attr-defined]  # click keeps them there
+    # click collects the options of a function in this attribute
+    gathered.__click_params__ = getattr(command, "__click_params__", [])  # type: ignore[attr-defined]
     for option in (
         click.option(
             "--fill", type=BYTE, metavar="BYTE", help="Close gaps with this byte, such as FF. Gaps stay gaps otherwise."
         ),
         click.option(
-            "--keep-doubtful", is_flag=True, help="Import what the file speaks against, and record the doubtful addresses."
+            "--keep-doubtful", is_flag=True,
+            help="Import what the file speaks against, and record the doubtful addresses.",
         ),
         click.option("--member", metavar="NAME", help="Which file of a zip file."),
         click.option(

@@ -26,12 +26,11 @@ def table(rows: Sequence[Sequence[str]], *, right: Iterable[int] = (), indent: s
     """
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
     flush = set(right)
-    return [
-        (
-            indent + "  ".join(c.rjust(w) if i in flush else c.ljust(w) for i, (c, w) in enumerate(zip(row, widths, strict=True)))
-        ).rstrip()
-        for row in rows
-    ]
+
+    def cell(column: int, text: str) -> str:
+        return text.rjust(widths[column]) if column in flush else text.ljust(widths[column])
+
+    return [(indent + "  ".join(cell(i, text) for i, text in enumerate(row))).rstrip() for row in rows]
 
 
 def container_text(container: str, wrapped_in: str | None) -> str:
@@ -41,7 +40,9 @@ def container_text(container: str, wrapped_in: str | None) -> str:
 
 def doubt(doubt: Doubt) -> str:
     """Say one doubt on one line."""
-    place = range_text(doubt.start, doubt.length, address_digits(doubt.start + doubt.length)) if doubt.length else "the file"
+    place = "the file"
+    if doubt.length:
+        place = range_text(doubt.start, doubt.length, address_digits(doubt.start + doubt.length))
     return f"{place}: {doubt.why} ({doubt.code})"
 
 
@@ -98,7 +99,8 @@ def comparison(result: Comparison, ranges: int, picture: str | None) -> str:
             paint(f"The {count} reads differ", fg="red", bold=True)
             + f" at {differences.bytes} of {plural(differences.compared_bytes, 'address', 'addresses')}, "
             f"in {plural(differences.bits, 'bit')}: {differences.zero_to_one} go from 0 to 1, "
-            f"{differences.one_to_zero} from 1 to 0 (from the first read to {'the second' if count == 2 else 'any other'})."
+            f"{differences.one_to_zero} from 1 to 0 "
+            f"(from the first read to {'the second' if count == 2 else 'any other'})."
         ]
     lines += ["", *_reads(result)]
     if differences.bytes:
@@ -225,8 +227,9 @@ def conversion(result: Conversion) -> str:
     chosen = {"option": "as asked", "ending": "by its ending", "default": "no ending says otherwise"}[result.chosen_by]
     source = result.source
     base = "" if result.base is None else f", first byte at {result.base:04X}"
+    container = container_text(source.container, source.wrapped_in)
     rows = [
-        ["from", f"{source.name}: {size_text(source.size_bytes)}, {container_text(source.container, source.wrapped_in)}"],
+        ["from", f"{source.name}: {size_text(source.size_bytes)}, {container}"],
         ["to", f"{result.output}: {result.container} ({chosen}), {size_text(result.file_bytes)} on disk{base}"],
         ["SHA-256", f"{source.sha256} (of the image)"],
     ]

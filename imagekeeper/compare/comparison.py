@@ -168,7 +168,7 @@ def _walk(
     feed(equal_blocks(), [_Lane(shared, 0)])
     if not parting and alignment.congruent and not map_columns:
         return [shared.hexdigest()] * len(images), no_differences(compared, end), None
-    from imagekeeper.compare.counting import DifferenceCounter, MapCounter   # numpy, only where there is work for it
+    from imagekeeper.compare.counting import DifferenceCounter, MapCounter  # numpy, only where there is work for it
 
     counter = DifferenceCounter(end)
     start = min(image.first_address for image in images)

@@ -21,7 +21,7 @@ MAX_RANGES = 1000
 
 
 class MapCounter:
-    """Counts differing bits by data line and column of addresses.
+    r"""Counts differing bits by data line and column of addresses.
 
     Args:
         start: The first address. [byte]
@@ -30,7 +30,7 @@ class MapCounter:
 
     Example:
         >>> counter = MapCounter(0, 4, 2)
-        >>> counter.update((0, (b"\\0\\0\\0\\0", b"\\0\\0\\0\\1")))
+        >>> counter.update((0, (b"\0\0\0\0", b"\0\0\0\1")))
         >>> counter.result().zero_to_one[0]
         (0, 1)
     """
@@ -62,14 +62,14 @@ class MapCounter:
 
 
 class DifferenceCounter:
-    """Takes aligned blocks in ascending order and counts.
+    r"""Takes aligned blocks in ascending order and counts.
 
     Args:
         end_address: The first address after all reads, which tells how many address lines there are.
 
     Example:
         >>> counter = DifferenceCounter(2)
-        >>> counter.update((0, (b"\\x0f\\x01", b"\\x0f\\x81")))
+        >>> counter.update((0, (b"\x0f\x01", b"\x0f\x81")))
         >>> counter.result(2).ranges
         (Range(start=1, length=1, zero_to_one=1, one_to_zero=0),)
     """
@@ -108,11 +108,12 @@ class DifferenceCounter:
     ) -> None:
         starts = np.flatnonzero(np.diff(addresses, prepend=addresses[0] - 2) != 1)
         goes_on = int(addresses[0]) == self._last_end
+        last_is_listed = self._ranges_total == len(self._ranges)
         self._ranges_total += len(starts) - goes_on
         ends = np.append(starts[1:], len(addresses))
         for i, (low, high) in enumerate(zip(starts.tolist(), ends.tolist(), strict=True)):
             extends = i == 0 and goes_on
-            if extends and self._ranges_total > len(self._ranges):
+            if extends and not last_is_listed:
                 continue   # it goes on from a range that is counted but not listed
             if not extends and len(self._ranges) == MAX_RANGES:
                 break

@@ -42,7 +42,7 @@ def writable_names() -> tuple[str, ...]:
 
 
 def detect(sample: bytes) -> tuple[Candidate[str], ...]:
-    """Rank the kinds that a file may be, by its beginning, with the evidence for each.
+    r"""Rank the kinds that a file may be, by its beginning, with the evidence for each.
 
     Args:
         sample: The first `SAMPLE_BYTES` of the file, or all of it.
@@ -51,7 +51,7 @@ def detect(sample: bytes) -> tuple[Candidate[str], ...]:
         At least one candidate, best first: raw is always among them.
 
     Example:
-        >>> [c.answer for c in detect(b":0300300002337A1E\\n:00000001FF\\n")]
+        >>> [c.answer for c in detect(b":0300300002337A1E\n:00000001FF\n")]
         ['intel-hex', 'raw']
     """
     plain = raw.recognise(sample)
@@ -64,7 +64,7 @@ def detect(sample: bytes) -> tuple[Candidate[str], ...]:
 def read(
     data: Data, *, kind: str | None = None, member: str | None = None, keep_doubtful: bool = False
 ) -> Image:
-    """Decode a file: unwrap it, find its kind or take the one given, and give the image.
+    r"""Decode a file: unwrap it, find its kind or take the one given, and give the image.
 
     Args:
         data: The file's bytes, in memory or on disk; raw data on disk stay there.
@@ -78,7 +78,7 @@ def read(
         UsageError: `unknown-name` for an unknown kind.
 
     Example:
-        >>> read(b":0300300002337A1E\\n:00000001FF\\n").container
+        >>> read(b":0300300002337A1E\n:00000001FF\n").container
         'intel-hex'
     """
     if kind is not None and kind not in names():
@@ -132,8 +132,8 @@ def _whole(data: Data) -> bytes:
 def _refuse_empty(data: Data, what: str, member: str | None = None) -> None:
     if len(data) == 0:
         raise InputError(
-            "empty", what, why="it holds 0 bytes", hint="read the chip or disk again; nothing can be said about nothing",
-            where=Where(member=member),
+            "empty", what, why="it holds 0 bytes",
+            hint="read the chip or disk again; nothing can be said about nothing", where=Where(member=member),
         )  # fmt: skip
 
 

@@ -157,14 +157,14 @@ class Image:
         return b"".join(piece for _, piece in self.pieces())
 
     def filled(self, fill: int) -> Image:
-        """Close the gaps with one byte value; a doubt is recorded nowhere, the caller asked for it.
+        r"""Close the gaps with one byte value; a doubt is recorded nowhere, the caller asked for it.
 
         Args:
             fill: The value, 0 to 255.
 
         Example:
             >>> Image((Segment(0, b"A"), Segment(3, b"B"))).filled(0xFF).tobytes()
-            b'A\\xff\\xffB'
+            b'A\xff\xffB'
         """
         if len(self.segments) < 2:
             return self

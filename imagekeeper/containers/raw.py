@@ -23,7 +23,7 @@ def recognise(sample: bytes) -> Candidate[str]:
     if foreign:
         says = f"{foreign} of the first {len(sample)} bytes occur in no text"
         return Candidate(NAME, 0.9, (Evidence(says, 1.0),))
-    return Candidate(NAME, 0.2, (Evidence("the bytes could be text; raw is what remains if no kind of text fits", 0.1),))
+    return Candidate(NAME, 0.2, (Evidence("the bytes could be text; raw remains if no kind of text fits", 0.1),))
 
 
 def read(data: Data) -> Image:

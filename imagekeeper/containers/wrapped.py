@@ -47,10 +47,10 @@ class Unwrapped:
 
 
 def wrapper_of(head: bytes) -> str | None:
-    """Name the wrapper that a file's first bytes announce.
+    r"""Name the wrapper that a file's first bytes announce.
 
     Example:
-        >>> wrapper_of(b"PK\\x03\\x04...."), wrapper_of(b":00000001FF")
+        >>> wrapper_of(b"PK\x03\x04...."), wrapper_of(b":00000001FF")
         ('zip', None)
     """
     if head.startswith(GZIP_MAGIC):

@@ -38,7 +38,10 @@ def draw(result: Comparison) -> str:
         y = _TOP + row * _ROW
         drawing.text(_LEFT - 10, y + _ROW / 2 + 3, f"D{bit}", anchor="end")
         drawing.rectangle(_LEFT, y, wide, _ROW - 4, GROUND)
-        halves = ((counts.zero_to_one[bit], 0.0, ORANGE, "from 0 to 1"), (counts.one_to_zero[bit], 0.5, BLUE, "from 1 to 0"))
+        halves = (
+            (counts.zero_to_one[bit], 0.0, ORANGE, "from 0 to 1"),
+            (counts.one_to_zero[bit], 0.5, BLUE, "from 1 to 0"),
+        )
         for values, offset, colour, direction in halves:
             for column, count in enumerate(values):
                 if count:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import xml.etree.ElementTree as ET   # written only, never parsed
+import xml.etree.ElementTree as ET  # written only, never parsed
 
 #: Colours that colour-blind people can tell apart: M. Okabe and K. Ito, "Color Universal Design", 2008, two of them
 #: darkened so that text in them is legible on white.
@@ -48,7 +48,8 @@ class Drawing:
         self, x: float, y: float, width: float, height: float, fill: str, *, opacity: float = 1.0, note: str = ""
     ) -> None:
         """Draw a filled rectangle; the note appears when the pointer rests on it."""
-        attributes = {"x": _number(x), "y": _number(y), "width": _number(width), "height": _number(height), "fill": fill}
+        place = {"x": _number(x), "y": _number(y), "width": _number(width), "height": _number(height)}
+        attributes = {**place, "fill": fill}
         if opacity != 1.0:
             attributes["fill-opacity"] = _number(opacity)
         shape = ET.SubElement(self._root, "rect", attributes)
@@ -61,8 +62,9 @@ class Drawing:
         ET.SubElement(self._root, "line", {**ends, "stroke": colour, "stroke-width": "1"})
 
     def text(
-        self, x: float, y: float, words: str, *, size: int = 12, colour: str = INK, anchor: str = "start", bold: bool = False
-    ) -> None:
+        self, x: float, y: float, words: str, *,
+        size: int = 12, colour: str = INK, anchor: str = "start", bold: bool = False,
+    ) -> None:  # fmt: skip
         """Write words with their base line at y; `anchor` is start, middle or end."""
         attributes = {
             "x": _number(x), "y": _number(y), "font-size": str(size), "fill": colour, "text-anchor": anchor,
@@ -83,4 +85,4 @@ def _number(value: float) -> str:
 
 def _legal(words: str) -> str:
     """Replace characters that XML cannot carry: file names may hold any. Source: XML 1.0, section 2.2."""
-    return "".join(c if c >= " " and not 0xD800 <= ord(c) <= 0xDFFF and c not in "\ufffe\uffff" else "\ufffd" for c in words)
+    return "".join("\ufffd" if c < " " or 0xD800 <= ord(c) <= 0xDFFF or c in "\ufffe\uffff" else c for c in words)

@@ -1,0 +1,53 @@
+"""What every test may use."""
+
+from __future__ import annotations
+
+import io
+import json
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+from imagekeeper.cli import run
+
+# a slow, shared machine must not make a property test flaky
+settings.register_profile("steady", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("steady")
+
+
+@dataclass(frozen=True)
+class Ran:
+    code: int
+    out: str
+    err: str
+
+    @property
+    def json(self) -> Any:
+        return json.loads(self.out)
+
+
+@pytest.fixture
+def cli(
+    capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> Callable[..., Ran]:
+    """Run a command in a scratch folder, with a cache and a home of its own."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("IMAGEKEEPER_CACHE", str(tmp_path / "cache"))
+    monkeypatch.delenv("IMAGEKEEPER_ARCHIVE", raising=False)
+    monkeypatch.setenv("NO_COLOR", "1")
+
+    def call(*arguments: str | Path, stdin: bytes = b"") -> Ran:
+        capfd.readouterr()
+        monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(stdin)))
+        code = run([str(a) for a in arguments])
+        sys.stdout.flush()
+        out, err = capfd.readouterr()
+        assert "Traceback" not in out + err
+        return Ran(code, out, err)
+
+    return call

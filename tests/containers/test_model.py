@@ -1,0 +1,54 @@
+"""The image itself."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from imagekeeper import containers
+from imagekeeper.containers.model import Doubt, Image, Segment
+from imagekeeper.errors import UsageError
+from tests.strategies import images
+
+
+@given(image=images(), size=st.integers(1, 100))
+def test_pieces_are_the_bytes_in_order(image: Image, size: int) -> None:
+    pieces = list(image.pieces(size))
+    assert b"".join(piece for _, piece in pieces) == image.tobytes()
+    assert all(0 < len(piece) <= size for _, piece in pieces)
+    assert image.size_bytes + sum(gap.length for gap in image.gaps) == image.span_bytes
+
+
+@given(image=images(limit=1 << 20), fill=st.integers(0, 255))
+def test_filling_closes_gaps_and_changes_nothing_else(image: Image, fill: int) -> None:
+    filled = containers.fill(image, fill)
+    assert filled.gaps == ()
+    whole = filled.tobytes()
+    assert len(whole) == image.span_bytes
+    for segment in image.segments:
+        at = segment.start - image.first_address
+        assert whole[at : at + len(segment.data)] == segment.data
+    for gap in image.gaps:
+        at = gap.start - image.first_address
+        assert whole[at : at + gap.length] == bytes([fill]) * gap.length
+
+
+def test_an_absurd_gap_is_not_filled() -> None:
+    image = Image((Segment(0, b"a"), Segment(0xFFFFFFF0, b"z")), addressed=True)
+    with pytest.raises(UsageError) as caught:
+        containers.fill(image, 0xFF)
+    assert caught.value.code == "too-large-to-fill"
+
+
+def test_moving_moves_doubts_too() -> None:
+    image = Image((Segment(0x10, b"ab"),), (Doubt(0x11, 1, "record-sum", "x"), Doubt(0, 0, "no-end", "y")))
+    moved = image.moved(0x8000)
+    assert [(d.start, d.length) for d in moved.doubts] == [(0x8001, 1), (0, 0)]
+    assert moved.first_address == 0x8000
+
+
+@pytest.mark.parametrize("segments", [[(0, b"")], [(0, b"ab"), (2, b"c")], [(5, b"a"), (0, b"b")]])
+def test_segments_must_ascend_apart(segments: list[tuple[int, bytes]]) -> None:
+    with pytest.raises(AssertionError):
+        Image(tuple(Segment(start, data) for start, data in segments))

@@ -1,0 +1,33 @@
+"""The layers of pyproject.toml hold, and the check can fail."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).parent.parent
+
+LINT = [sys.executable, "-c", "from importlinter.cli import lint_imports_command; lint_imports_command()", "--no-cache"]
+
+
+def test_every_import_goes_down() -> None:
+    """Both contracts of pyproject.toml are kept."""
+    done = subprocess.run(LINT, cwd=ROOT, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "2 kept, 0 broken" in done.stdout
+
+
+def test_a_stray_import_is_caught(tmp_path: Path) -> None:
+    """A copy of the package in which a pure module imports sqlite3 breaks the second contract."""
+    import shutil
+
+    shutil.copytree(ROOT / "imagekeeper", tmp_path / "imagekeeper")
+    shutil.copy(ROOT / "pyproject.toml", tmp_path)
+    module = tmp_path / "imagekeeper" / "fingerprint.py"
+    module.write_text("import sqlite3\n" + module.read_text().replace("from __future__ import annotations\n", ""))
+    done = subprocess.run(
+        LINT, cwd=tmp_path, capture_output=True, text=True, check=False, env={"PYTHONPATH": str(tmp_path)}
+    )
+    assert done.returncode == 1, done.stdout + done.stderr
+    assert "imagekeeper.fingerprint -> sqlite3" in done.stdout
