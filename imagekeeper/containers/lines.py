@@ -1,4 +1,4 @@
-"""What the text containers share: lines, hexadecimal digits, records, and how faults in them are told."""
+"""What all text containers share: lines, hexadecimal digits, and how faults in them are told."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Protocol
 
-from imagekeeper.containers.building import FETCH_AGAIN, ImageBuilder, Problem
+from imagekeeper.containers.building import FETCH_AGAIN, Problem
 from imagekeeper.containers.model import Image
 from imagekeeper.errors import UsageError
 from imagekeeper.ranked import Candidate, Evidence
@@ -20,8 +20,8 @@ SAMPLE_BYTES = 64 * 1024
 #: Text is walked in chunks of about this size, so that memory stays bounded whatever the file's size. [byte]
 CHUNK_BYTES = 512 * 1024
 
-#: What may surround a line without being part of it: blanks, the tape controls NUL, XON, XOFF and DEL, the page
-#: feed, and the end-of-file mark 1A of CP/M, which also fills up its last sector.
+#: What may surround a line without being part of it: blanks, the tape controls NUL, XON, XOFF and DEL, the
+#: page feed, and the end-of-file mark 1A of CP/M, which also fills up its last sector.
 BLANKS = b" \t\0\x0b\x0c\x11\x13\x1a\x7f"
 
 _BOM = b"\xef\xbb\xbf"
@@ -72,10 +72,10 @@ def excerpt(line: bytes, most: int = 24) -> str:
         ("':10\\xff'", "'AAAAAAAAAAAAAAAAAAAAAAAA...'")
     """
     more = "..." if len(line) > most else ""
-    return repr((line[:most] + more.encode())).removeprefix("b")
+    return repr(line[:most] + more.encode()).removeprefix("b")
 
 
-# --- faults and records ---
+# --- digits, and faults in them ---
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,27 +97,8 @@ class Fault:
         return Problem(self.code, self.what, self.why, FETCH_AGAIN, line, start, length)
 
 
-@dataclass(frozen=True, slots=True)
-class Record:
-    """What one line says.
-
-    Attributes:
-        type: The record's type, as the format numbers it; -1 where the line is no record.
-        address: The address field.
-        data: Bytes for the image.
-        payload: The content of a record that is not for the image.
-        fault: What is wrong with the line; the other fields are then what could still be read.
-    """
-
-    type: int = -1
-    address: int = 0
-    data: bytes = b""
-    payload: bytes = b""
-    fault: Fault | None = None
-
-
 def digit_pairs(digits: bytes, column: int = 0) -> tuple[bytes, Fault | None]:
-    """Turn pairs of hexadecimal digits, upper or lower case, into bytes, as far as they go.
+    r"""Turn pairs of hexadecimal digits, upper or lower case, into bytes, as far as they go.
 
     Args:
         digits: The digits.
@@ -125,10 +106,10 @@ def digit_pairs(digits: bytes, column: int = 0) -> tuple[bytes, Fault | None]:
 
     Example:
         >>> digit_pairs(b"0aFF")
-        (b'\\n\\xff', None)
+        (b'\n\xff', None)
         >>> data, fault = digit_pairs(b"0aF", column=1)
         >>> data, fault.why
-        (b'\\n', 'the line has 3 digits, an odd number: one is missing')
+        (b'\n', 'the line has 3 digits, an odd number: one is missing')
     """
     try:
         return binascii.unhexlify(digits), None
@@ -154,138 +135,32 @@ def wrong_digit(digits: bytes, at: int, column: int = 0) -> Fault:
     )
 
 
-def no_record(line: bytes, expected: str) -> Record:
+def wrong_word(line: bytes, at: int, word: bytes) -> Fault:
+    """Tell of a word on a line that should be two digits."""
+    if bad := _NO_DIGIT.search(word):
+        return wrong_digit(line, at + bad.start())
+    return Fault(
+        "record-digits",
+        "a byte is not written as two digits",
+        f"{excerpt(word, 8)} stands at character {at + 1} of the line",
+    )
+
+
+def not_a_record(line: bytes, expected: str) -> Fault:
     """Tell of a line that is no record at all."""
-    return Record(
-        fault=Fault(
-            "record-form", "a line is not a record", f"it reads {excerpt(line)} where {expected} is expected"
-        )
-    )
-
-
-def wrong_length(stated: int, found: int, of: str = "byte") -> Fault:
-    """Tell of a count that disagrees with the line."""
-    cut = ": it may be cut" if found < stated else ""
     return Fault(
-        "record-length",
-        "a record's count disagrees with its line",
-        f"the count asks for {plural(stated, of)}, the line holds {max(found, 0)}{cut}",
+        "record-form", "a line is not a record", f"it reads {excerpt(line)} where {expected} is expected"
     )
 
 
-def wrong_sum(found: int, expected: int, digits: int = 2) -> Fault:
-    """Tell of a check value that disagrees with the bytes before it."""
-    return Fault(
-        "record-sum",
-        "a record's check value is wrong",
-        f"the line ends in {found:0{digits}X} but its bytes call for {expected:0{digits}X}",
-    )
+AFTER_END = Fault("after-end", "there is more after the end record", "the end record came before this line")
 
 
-def wrong_type(why: str) -> Fault:
-    """Tell of a record type that does not exist or does not fit."""
-    return Fault("record-type", "a record's type is unknown or does not fit", why)
-
-
-def wrong_count(stated: int, found: int) -> Fault:
-    """Tell of a stated count of records that was not met."""
-    return Fault(
-        "record-count",
-        "the stated count of records is not met",
-        f"the file states {plural(stated, 'data record')}, {found} came before",
-    )
-
-
-_AFTER_END = Fault("after-end", "there is more after the end record", "the end record came before this line")
-
-
-class RecordReader:
-    """Turns records into an image. Each format derives from it and says what its records mean.
-
-    Args:
-        container: The kind of file.
-        end_record: What ends the file, in words.
-        keep_doubtful: Keep what can be kept instead of raising at the first problem.
-    """
-
-    def __init__(self, container: str, end_record: str, keep_doubtful: bool) -> None:
-        self.builder = ImageBuilder(container, keep_doubtful=keep_doubtful)
-        self.ended = False
-        self.data_records = 0
-        self._end_record = end_record
-        self._last_line = 0
-
-    def parse(self, line: bytes) -> Record:
-        """Read one line by the rules of the format."""
-        raise NotImplementedError
-
-    def base(self) -> int:
-        """Give what the records before this one add to its address."""
-        return 0
-
-    def spans(self, record: Record) -> list[tuple[int, bytes]]:
-        """Give the bytes of a record with the addresses where they belong."""
-        return [(self.base() + record.address, record.data)] if record.data else []
-
-    def take(self, record: Record, line: int) -> None:
-        """Follow what a record says beyond its bytes; it may be a faulty one that was kept."""
-
-    def read_line(self, number: int, line: bytes) -> None:
-        """Take one line.
-
-        Raises:
-            InputError: Where it is wrong, unless doubtful input is kept.
-        """
-        self._take(number, self.parse(line))
-
-    def _take(self, number: int, record: Record) -> None:
-        self._last_line = number
-        spans = self.spans(record)
-        fault = _AFTER_END if self.ended else record.fault
-        if fault:
-            for start, data in spans or [(0, b"")]:
-                self.builder.problem(fault.at(number, start, len(data)))
-        for start, data in spans:
-            self.builder.put(start, data, line=number)
-        self.data_records += bool(record.data)
-        self.take(record, number)
-
-    def read_run(self, address: int, data: bytes, record_bytes: int, line: int) -> None:
-        """Take consecutive lines of faultless data records, all with as many bytes and at consecutive addresses.
-
-        Args:
-            address: The first record's address field.
-            data: All their bytes.
-            record_bytes: How many bytes each holds. [byte]
-            line: The first line's number.
-        """
-        count = len(data) // record_bytes
-        if self.ended:
-            for i in range(count):
-                at = i * record_bytes
-                self._take(line + i, Record(0, address + at, data[at : at + record_bytes]))
-            return
-        start = self.base() + address
-        self.builder.put_run(data, range(start, start + len(data), record_bytes), range(line, line + count))
-        self.data_records += count
-        self._last_line = line + count - 1
-
-    def finish(self) -> Image:
-        """Give the image.
-
-        Raises:
-            InputError: `no-end`, unless doubtful input is kept; and what `ImageBuilder.finish` raises.
-        """
-        image = None
-        if not self.ended and self.data_records:
-            why = f"the file stops after line {self._last_line} without {self._end_record}"
-            self.builder.problem(Fault("no-end", "the end record is missing", why).at(self._last_line))
-        image = self.builder.finish()
-        return image
+# --- reading, recognising, writing ---
 
 
 class Reader(Protocol):
-    """What walks over lines: see `RecordReader`."""
+    """What takes the lines of a text one after the other."""
 
     def read_line(self, number: int, line: bytes) -> None:
         """Take one line."""
@@ -300,9 +175,6 @@ def read_lines(text: bytes, reader: Reader) -> Image:
     for number, line in numbered_lines(text):
         reader.read_line(number, line)
     return reader.finish()
-
-
-# --- recognising and writing ---
 
 
 def recognise_lines(sample: bytes, kind: str, form: re.Pattern[bytes], says: str) -> Candidate[str] | None:
@@ -322,13 +194,15 @@ def recognise_lines(sample: bytes, kind: str, form: re.Pattern[bytes], says: str
     return judge_share(kind, sum(1 for line in lines if form.match(line)), len(lines), says)
 
 
-def judge_share(kind: str, fitting: int, lines: int, says: str) -> Candidate[str] | None:
+def judge_share(
+    kind: str, fitting: int, looked_at: int, says: str, of: str = "line"
+) -> Candidate[str] | None:
     """Score a kind by how many lines fit it; None where too few do."""
-    share = fitting / lines if lines else 0.0
+    share = fitting / looked_at if looked_at else 0.0
     if share < 0.3:
         return None
     score = 0.98 * share
-    return Candidate(kind, score, (Evidence(f"{fitting} of {plural(lines, 'line')} are {says}", score),))
+    return Candidate(kind, score, (Evidence(f"{fitting} of {plural(looked_at, of)} are {says}", score),))
 
 
 def check_writable(image: Image, limit: int = ADDRESS_LIMIT) -> None:
@@ -348,17 +222,18 @@ def check_writable(image: Image, limit: int = ADDRESS_LIMIT) -> None:
         )
 
 
-def rows(image: Image, size: int) -> Iterator[tuple[int, bytes]]:
-    """Cut an image into records: (address, bytes), each ending where the next multiple of `size` begins.
+def rows(image: Image, size: int, border: int = ADDRESS_LIMIT) -> Iterator[tuple[int, bytes]]:
+    """Cut an image into records of at most `size` bytes, none of which crosses a multiple of `border`.
 
     Example:
         >>> from imagekeeper.containers.model import Segment
-        >>> list(rows(Image((Segment(0xE, b"ABCD"),)), 16))
-        [(14, b'AB'), (16, b'CD')]
+        >>> list(rows(Image((Segment(0xE, b"ABCDEF"),)), 4, border=0x10))
+        [(14, b'AB'), (16, b'CDEF')]
     """
-    for segment in image.segments:
-        at = segment.start
-        while at < segment.end:
-            after = min(at - at % size + size, segment.end)
-            yield at, segment.data[at - segment.start : after - segment.start]
+    assert size > 0
+    for start, piece in image.pieces():
+        at = 0
+        while at < len(piece):
+            after = at + min(size, border - (start + at) % border)
+            yield start + at, piece[at:after]
             at = after

@@ -1,0 +1,183 @@
+"""Intel HEX: `:` count, 16-bit offset, type, data, check byte.
+
+========  ======================  =====  =======================================================
+type      meaning                 count  effect
+========  ======================  =====  =======================================================
+00        data                    any    bytes at base + offset
+01        end of file             0      ends the file
+02        extended segment        2      base = value x 16; offsets wrap within 64 KiB
+03        start segment           4      entry = CS x 16 + IP
+04        extended linear         2      base = value x 65536; addresses carry on
+05        start linear            4      entry = value
+========  ======================  =====  =======================================================
+
+All bytes of a record, check byte included, sum to 0 modulo 256.
+
+Source:
+    Intel, Hexadecimal Object File Format Specification, revision A, 6 January 1988.
+"""
+
+from __future__ import annotations
+
+import re
+
+from imagekeeper.containers.bulk import PlainForm, read_records
+from imagekeeper.containers.lines import (
+    Fault,
+    check_writable,
+    digit_pairs,
+    not_a_record,
+    recognise_lines,
+    rows,
+)
+from imagekeeper.containers.model import Image
+from imagekeeper.containers.records import Record, RecordReader, wrong_length, wrong_sum, wrong_type
+from imagekeeper.ranked import Candidate
+
+NAME = "intel-hex"
+SEGMENT = 0x1_0000   # what a 16-bit offset spans [byte]
+
+DATA, END, SEGMENT_BASE, SEGMENT_ENTRY, LINEAR_BASE, LINEAR_ENTRY = range(6)
+
+#: The count that each type but data must have. [byte]
+_COUNTS = {END: 0, SEGMENT_BASE: 2, SEGMENT_ENTRY: 4, LINEAR_BASE: 2, LINEAR_ENTRY: 4}
+
+_FORMS = {b":": PlainForm(DATA, 2, has_type_byte=True, uncounted=5, total=0, limit=SEGMENT)}
+_SHAPE = re.compile(rb":[0-9A-Fa-f]{6}")
+
+
+def recognise(sample: bytes) -> Candidate[str] | None:
+    """Score how much a sample looks like Intel HEX."""
+    return recognise_lines(sample, NAME, _SHAPE, "records beginning with ':'")
+
+
+def parse_record(line: bytes) -> Record:
+    """Read one record, as far as it can be read.
+
+    Example:
+        >>> parse_record(b":0300300002337A1E").data.hex()
+        '02337a'
+        >>> parse_record(b":0300300002337A1F").fault.why
+        'the line ends in 1F but its bytes call for 1E'
+    """
+    if not line.startswith(b":"):
+        return Record(fault=not_a_record(line, "':' and a record"))
+    body, fault = digit_pairs(line[1:], column=1)
+    if len(body) < 4:
+        return Record(fault=fault or wrong_length(body[0] if body else 0, len(body) - 5))
+    count, offset, type_ = body[0], int.from_bytes(body[1:3]), body[3]
+    content = body[4 : 4 + count]
+    return Record(
+        type_,
+        offset,
+        data=content if type_ == DATA else b"",
+        payload=b"" if type_ == DATA else content,
+        fault=fault or _fault(body, count, type_),
+    )
+
+
+def _fault(body: bytes, count: int, type_: int) -> Fault | None:
+    if len(body) != count + 5:
+        return wrong_length(count, len(body) - 5)
+    if sum(body) & 0xFF:
+        return wrong_sum(body[-1], -sum(body[:-1]) & 0xFF)
+    if type_ > LINEAR_ENTRY:
+        return wrong_type(f"type {type_:02X} is found, types 00 to 05 exist")
+    if count != _COUNTS.get(type_, count):
+        return wrong_type(f"a record of type {type_:02X} has {_COUNTS[type_]} bytes, this one {count}")
+    return None
+
+
+class _Reader(RecordReader):
+    container = NAME
+    end_record = "a record of type 01"
+    data_types = (DATA,)
+
+    def __init__(self, keep_doubtful: bool) -> None:
+        super().__init__(keep_doubtful)
+        self._base = 0
+        self._wraps = False
+
+    def parse(self, line: bytes) -> Record:
+        return parse_record(line)
+
+    def base(self) -> int:
+        return self._base
+
+    def spans(self, record: Record) -> list[tuple[int, bytes]]:
+        """Place a record; in a segment, what goes past its end comes round to its beginning."""
+        room = SEGMENT - record.address
+        if not self._wraps or len(record.data) <= room:
+            return super().spans(record)
+        return [(self._base + record.address, record.data[:room]), (self._base, record.data[room:])]
+
+    def take(self, record: Record, line: int) -> None:
+        if record.type == END:
+            self.ended = True
+            if record.address and self.builder.entry is None:
+                self.builder.entry = record.address   # 8-bit systems put it here; from memory
+        if len(record.payload) != _COUNTS.get(record.type):
+            return
+        value = int.from_bytes(record.payload)
+        if record.type == SEGMENT_BASE:
+            self._base, self._wraps = value * 16, True
+        elif record.type == LINEAR_BASE:
+            self._base, self._wraps = value * SEGMENT, False
+        elif record.type == SEGMENT_ENTRY:
+            self.builder.entry = (value >> 16) * 16 + (value & 0xFFFF)
+        elif record.type == LINEAR_ENTRY:
+            self.builder.entry = value
+
+
+def read(text: bytes, keep_doubtful: bool = False) -> Image:
+    r"""Decode a file.
+
+    Before the first 02 or 04 record the base is 0 and addresses carry on.
+
+    Args:
+        text: The whole file.
+        keep_doubtful: Keep what can be kept and record the doubts.
+
+    Raises:
+        InputError: At the first problem, with its line.
+
+    Example:
+        >>> read(b":0300300002337A1E\n:00000001FF\n").segments
+        (Segment(start=48, data=b'\x023z'),)
+    """
+    return read_records(text, _FORMS, _Reader(keep_doubtful))
+
+
+def write(image: Image, record_bytes: int = 16) -> bytes:
+    r"""Encode an image: 04 records only where an address needs them, a 05 record where the entry is known.
+
+    Args:
+        image: The image; its gaps stay gaps.
+        record_bytes: Bytes in a data record, 1 to 255; 16 and 32 are usual. [byte]
+
+    Raises:
+        UsageError: `address-out-of-range`.
+
+    Example:
+        >>> print(write(Image.from_bytes(b"\x02\x33\x7a", 0x30)).decode(), end="")
+        :0300300002337A1E
+        :00000001FF
+    """
+    assert 1 <= record_bytes <= 0xFF
+    check_writable(image)
+    lines = []
+    base = 0
+    for address, data in rows(image, record_bytes, border=SEGMENT):
+        if address >> 16 != base:
+            base = address >> 16
+            lines.append(_line(LINEAR_BASE, 0, base.to_bytes(2)))
+        lines.append(_line(DATA, address & 0xFFFF, data))
+    if image.entry is not None:
+        lines.append(_line(LINEAR_ENTRY, 0, image.entry.to_bytes(4)))
+    lines.append(_line(END, 0, b""))
+    return b"".join(lines)
+
+
+def _line(type_: int, offset: int, content: bytes) -> bytes:
+    body = bytes([len(content), offset >> 8, offset & 0xFF, type_]) + content
+    return b":%s%02X\n" % (body.hex().upper().encode(), -sum(body) & 0xFF)

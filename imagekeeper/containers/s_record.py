@@ -1,0 +1,219 @@
+"""Motorola S-record: `S`, type digit, count, address, data, check byte.
+
+=======  =============  ==========================================================================
+type     address bytes  meaning
+=======  =============  ==========================================================================
+0        2              header: a text
+1, 2, 3  2, 3, 4        data
+4                       reserved
+5, 6     2, 3           how many data records came before, in the address field
+7, 8, 9  4, 3, 2        end, with the entry; they pair with data of types 3, 2 and 1
+=======  =============  ==========================================================================
+
+The count covers every byte behind it. All bytes behind the type, check byte included, sum to FF modulo 256.
+
+The check value does not cover the type digit, and a wrong one would move or lose bytes unnoticed. So types are
+held against each other: no header after data, no bytes in a count or end record, no single data record between
+two of another type, and where types are mixed the end record pairs with the widest.
+
+Source:
+    Motorola, M68000 Family Programmer's Reference Manual, appendix C; Motorola, 68EVB912B32UM/D, appendix A.
+    S6 is a later addition, from memory.
+"""
+
+from __future__ import annotations
+
+import re
+
+from imagekeeper.containers.bulk import PlainForm, read_records
+from imagekeeper.containers.lines import (
+    Fault,
+    check_writable,
+    digit_pairs,
+    not_a_record,
+    recognise_lines,
+    rows,
+)
+from imagekeeper.containers.model import Image
+from imagekeeper.containers.records import (
+    Record,
+    RecordReader,
+    wrong_count,
+    wrong_length,
+    wrong_sum,
+    wrong_type,
+)
+from imagekeeper.ranked import Candidate
+from imagekeeper.units import ADDRESS_LIMIT, plural
+
+NAME = "s-record"
+HEADER = 0
+DATA = (1, 2, 3)
+COUNT = (5, 6)
+END = (7, 8, 9)
+
+#: Width of the address field by type. [byte]
+ADDRESS_BYTES = {0: 2, 1: 2, 2: 3, 3: 4, 5: 2, 6: 3, 7: 4, 8: 3, 9: 2}
+
+_FORMS = {
+    b"S%d" % type_: PlainForm(
+        type_, ADDRESS_BYTES[type_], has_type_byte=False, uncounted=1, total=0xFF, limit=ADDRESS_LIMIT
+    )
+    for type_ in DATA
+}
+_SHAPE = re.compile(rb"[Ss][0-9][0-9A-Fa-f]{4}")
+
+
+def recognise(sample: bytes) -> Candidate[str] | None:
+    """Score how much a sample looks like S-records."""
+    return recognise_lines(sample, NAME, _SHAPE, "records beginning with S0 to S9")
+
+
+def parse_record(line: bytes) -> Record:
+    """Read one record, as far as it can be read.
+
+    Example:
+        >>> parse_record(b"S20801000000010203F0").data.hex()
+        '00010203'
+        >>> parse_record(b"S20801000000010203F1").fault.why
+        'the line ends in F1 but its bytes call for F0'
+    """
+    if line[:1] not in (b"S", b"s") or not line[1:2].isdigit():
+        return Record(fault=not_a_record(line, "'S', a digit and a record"))
+    type_ = int(line[1:2])
+    body, fault = digit_pairs(line[2:], column=2)
+    count = body[0] if body else 0
+    fault = fault or _fault(body, count, type_)
+    width = ADDRESS_BYTES.get(type_)
+    if width is None or len(body) < 1 + width:
+        return Record(type_, fault=fault)
+    content = body[1 + width : count]
+    is_data = type_ in DATA
+    return Record(
+        type_,
+        int.from_bytes(body[1 : 1 + width]),
+        data=content if is_data else b"",
+        payload=b"" if is_data else content,
+        fault=fault,
+    )
+
+
+def _fault(body: bytes, count: int, type_: int) -> Fault | None:
+    if len(body) != count + 1 or not body:
+        return wrong_length(count, len(body) - 1)
+    if sum(body) & 0xFF != 0xFF:
+        return wrong_sum(body[-1], ~sum(body[:-1]) & 0xFF)
+    if type_ not in ADDRESS_BYTES:
+        return wrong_type(f"S{type_} is reserved")
+    if type_ in COUNT + END and count > ADDRESS_BYTES[type_] + 1:
+        return wrong_type(f"S{type_} holds an address only, this one {plural(count - 1, 'byte')}")
+    if count < ADDRESS_BYTES[type_] + 1:
+        return wrong_type(f"S{type_} has an address of {ADDRESS_BYTES[type_]} bytes, its count is {count}")
+    return None
+
+
+class _Reader(RecordReader):
+    container = NAME
+    end_record = "a record S7, S8 or S9"
+    data_types = DATA
+
+    def __init__(self, keep_doubtful: bool) -> None:
+        super().__init__(keep_doubtful)
+        self._first_line: dict[int, int] = {}   # of each data type
+        self._stretches: list[tuple[int, int, int]] = []   # the last three of one type: type, line, count
+
+    def parse(self, line: bytes) -> Record:
+        return parse_record(line)
+
+    def take(self, record: Record, line: int) -> None:
+        if record.type in END:
+            self.check_pairing(record.type)
+            self.ended = True
+            self.builder.entry = record.address
+        elif record.type == HEADER and self.data_records and not self.ended:
+            self.builder.problem(wrong_type("S0 belongs before the data, this one comes after").at(line))
+        elif record.type == HEADER and self.builder.title is None:
+            self.builder.title = record.payload.decode("ascii", "replace").strip(" \0") or None
+        elif record.type in COUNT and not record.fault:
+            # A count that outgrew its field keeps the low bytes: common practice, no source.
+            expected = self.data_records % (1 << 8 * ADDRESS_BYTES[record.type])
+            if record.address != expected:
+                self.builder.problem(wrong_count(record.address, expected).at(line))
+
+
+    def note_data(self, type_: int, line: int, count: int) -> None:
+        super().note_data(type_, line, count)
+        self._first_line.setdefault(type_, line)
+        if self._stretches and self._stretches[-1][0] == type_:
+            _, line, before = self._stretches.pop()
+            self._stretches.append((type_, line, before + count))
+            return
+        self._stretches = [*self._stretches[-2:], (type_, line, count)]
+        if len(self._stretches) == 3:
+            (before, _, _), (odd, odd_line, alone), _ = self._stretches
+            if before == type_ and alone == 1:
+                why = f"a single S{odd} stands between records S{type_}"
+                self.builder.problem(wrong_type(why).at(odd_line))
+
+    def check_pairing(self, end: int) -> None:
+        if len(self._first_line) > 1 and end != 10 - max(self._first_line):
+            widest = max(self._first_line)
+            why = f"S{widest} pairs with S{10 - widest}, but other data records and an end record S{end} are found"
+            self.builder.problem(wrong_type(why).at(self._first_line[widest]))
+
+
+def read(text: bytes, keep_doubtful: bool = False) -> Image:
+    r"""Decode a file.
+
+    Args:
+        text: The whole file.
+        keep_doubtful: Keep what can be kept and record the doubts.
+
+    Raises:
+        InputError: At the first problem, with its line.
+
+    Example:
+        >>> image = read(b"S00600004844521B\nS107003000144ED492\nS9030000FC\n")
+        >>> image.title, image.segments, image.entry
+        ('HDR', (Segment(start=48, data=b'\x00\x14N\xd4'),), 0)
+    """
+    return read_records(text, _FORMS, _Reader(keep_doubtful))
+
+
+def write(image: Image, record_bytes: int = 16, with_count: bool = False) -> bytes:
+    r"""Encode an image, with the shortest addresses that reach its last byte and its entry.
+
+    Args:
+        image: The image; its gaps stay gaps. Its title, if any, goes into the S0 record; an unknown entry
+            becomes 0, since the end record has to state one.
+        record_bytes: Bytes in a data record, 1 to 250; 16 and 32 are usual. [byte]
+        with_count: Write the count of data records too, as S5 or S6.
+
+    Raises:
+        UsageError: `address-out-of-range`.
+
+    Example:
+        >>> print(write(Image.from_bytes(b"\x00\x14\x4e\xd4", 0x30), with_count=True).decode(), end="")
+        S0030000FC
+        S107003000144ED492
+        S5030001FB
+        S9030000FC
+    """
+    assert 1 <= record_bytes <= 250
+    check_writable(image)
+    entry = image.entry or 0
+    highest = max(image.end_address - 1, entry)
+    type_ = next(t for t in DATA if highest < 1 << 8 * ADDRESS_BYTES[t])
+    lines = [_line(HEADER, 0, (image.title or "").encode("ascii", "replace")[:250])]
+    lines += [_line(type_, address, data) for address, data in rows(image, record_bytes)]
+    count = len(lines) - 1
+    if with_count and count <= 0xFFFFFF:
+        lines.append(_line(5 if count <= 0xFFFF else 6, count, b""))
+    lines.append(_line(10 - type_, entry, b""))
+    return b"".join(lines)
+
+
+def _line(type_: int, address: int, content: bytes) -> bytes:
+    width = ADDRESS_BYTES[type_]
+    body = bytes([width + len(content) + 1]) + address.to_bytes(width) + content
+    return b"S%d%s%02X\n" % (type_, body.hex().upper().encode(), ~sum(body) & 0xFF)

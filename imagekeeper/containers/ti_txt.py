@@ -1,0 +1,155 @@
+"""TI-TXT: `@` and an address, then bytes in hexadecimal separated by blanks; `q` ends the file.
+
+There is no check value. The source asks for even addresses, which nothing needs: odd ones are read too.
+
+Source:
+    Texas Instruments, SLAU101, section A.2.
+"""
+
+from __future__ import annotations
+
+import re
+
+from imagekeeper.containers.building import ImageBuilder
+from imagekeeper.containers.lines import (
+    AFTER_END,
+    SAMPLE_BYTES,
+    Fault,
+    check_writable,
+    digit_pairs,
+    judge_share,
+    not_a_record,
+    numbered_lines,
+    read_lines,
+    rows,
+    wrong_word,
+)
+from imagekeeper.containers.model import Image
+from imagekeeper.ranked import Candidate
+from imagekeeper.units import plural
+
+NAME = "ti-txt"
+
+#: More digits than any address has.
+MAX_ADDRESS_DIGITS = 16
+
+_ADDRESS = re.compile(rb"@[0-9A-Fa-f]+")
+_SHAPE = re.compile(rb"@[0-9A-Fa-f]+$|[qQ]$|[0-9A-Fa-f]{2}([ \t]+[0-9A-Fa-f]{1,2}){0,63}$")
+
+
+def recognise(sample: bytes) -> Candidate[str] | None:
+    """Score how much a sample looks like TI-TXT: an address line must come first."""
+    lines = [line for _, line in numbered_lines(sample[:SAMPLE_BYTES])]
+    if not lines or not _ADDRESS.fullmatch(lines[0]):
+        return None
+    fitting = sum(1 for line in lines if _SHAPE.match(line))
+    return judge_share(NAME, fitting, len(lines), "addresses behind '@', bytes in digits, or 'q'")
+
+
+class _Reader:
+    def __init__(self, keep_doubtful: bool) -> None:
+        self.builder = ImageBuilder(NAME, keep_doubtful=keep_doubtful)
+        self.address: int | None = None
+        self.ended = False
+        self.last_line = 0
+
+    def read_line(self, number: int, line: bytes) -> None:
+        self.last_line = number
+        after_end = AFTER_END if self.ended else None
+        if line.startswith(b"@"):
+            self.read_address(number, line, after_end)
+        elif line in (b"q", b"Q"):
+            self.tell(after_end, number)
+            self.ended = True
+        else:
+            self.read_bytes(number, line, after_end)
+
+    def read_address(self, number: int, line: bytes, fault: Fault | None) -> None:
+        digits = line[1:].strip()
+        _, wrong = digit_pairs(digits.rjust(len(digits) + len(digits) % 2, b"0"), column=1 - len(digits) % 2)
+        if not digits:
+            wrong = not_a_record(line, "an address behind '@'")
+        elif wrong is None and len(digits) > MAX_ADDRESS_DIGITS:
+            why = f"the address has {plural(len(digits), 'digit')}, at most 8 are possible"
+            wrong = Fault("address-limit", "an address lies beyond 4 GiB", why)
+        self.tell(fault or wrong, number)
+        self.address = None if wrong else int(digits, 16)
+
+    def read_bytes(self, number: int, line: bytes, fault: Fault | None) -> None:
+        if self.address is None:
+            self.tell(fault or not_a_record(line, "an address behind '@', before any bytes,"), number)
+            return
+        start = self.address
+        try:
+            pieces = [(start, bytes.fromhex(line.decode("ascii")))]
+            self.address += len(pieces[0][1])
+        except ValueError:
+            pieces, wrong = self.sort_out(line)
+            fault = fault or wrong
+        self.tell(fault, number, start, self.address - start)
+        for at, data in pieces:
+            self.builder.put(at, data, line=number)
+
+    def sort_out(self, line: bytes) -> tuple[list[tuple[int, bytes]], Fault | None]:
+        """Take the good bytes of a line; what is no byte leaves a gap of one address."""
+        pieces: list[tuple[int, bytes]] = []
+        fault = None
+        assert self.address is not None
+        for word in re.finditer(rb"\S+", line):
+            data, wrong = digit_pairs(word[0], column=word.start())
+            if wrong is None:
+                pieces.append((self.address, data))
+            elif fault is None:
+                fault = wrong_word(line, word.start(), word[0])
+            self.address += len(data) if wrong is None else 1
+        return pieces, fault
+
+    def tell(self, fault: Fault | None, number: int, start: int = 0, length: int = 0) -> None:
+        if fault:
+            self.builder.problem(fault.at(number, start, length))
+
+    def finish(self) -> Image:
+        if not self.ended and self.address is not None:
+            why = f"the file stops after line {self.last_line} without 'q'"
+            self.tell(Fault("no-end", "the end mark is missing", why), self.last_line)
+        return self.builder.finish()
+
+
+def read(text: bytes, keep_doubtful: bool = False) -> Image:
+    r"""Decode a file.
+
+    Args:
+        text: The whole file.
+        keep_doubtful: Keep what can be kept and record the doubts.
+
+    Raises:
+        InputError: At the first problem, with its line.
+
+    Example:
+        >>> read(b"@FFFE\n00 F0\nq\n").segments
+        (Segment(start=65534, data=b'\x00\xf0'),)
+    """
+    return read_lines(text, _Reader(keep_doubtful))
+
+
+def write(image: Image) -> bytes:
+    r"""Encode an image, 16 bytes to a line; each segment has its address line. The format holds no entry.
+
+    Raises:
+        UsageError: `address-out-of-range`.
+
+    Example:
+        >>> print(write(Image.from_bytes(b"\x00\xf0", 0xFFFE)).decode(), end="")
+        @FFFE
+        00 F0
+        q
+    """
+    check_writable(image)
+    lines = []
+    end = -1
+    for address, data in rows(image, 16):
+        if address != end:
+            lines.append(f"@{address:04X}\n")
+        lines.append(data.hex(" ").upper() + "\n")
+        end = address + len(data)
+    return "".join([*lines, "q\n"]).encode()
