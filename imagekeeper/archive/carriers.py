@@ -1,0 +1,87 @@
+"""A carrier's record, put together from its files."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, TypeVar
+
+from imagekeeper.provenance import places
+from imagekeeper.provenance.events import parse_events
+from imagekeeper.provenance.fields import from_json, read_json
+from imagekeeper.provenance.records import Agreed, Carrier, CarrierRecord, Note, Photo, Read, Replacement
+
+if TYPE_CHECKING:
+    from imagekeeper.archive.inventory import Inventory
+    from imagekeeper.archive.store import Archive
+
+T = TypeVar("T")
+
+
+def load_record(archive: Archive, carrier_id: str, inventory: Inventory | None = None) -> CarrierRecord:
+    """Read everything that the archive knows about a carrier, each file checked against its digest.
+
+    Args:
+        archive: The archive.
+        carrier_id: The carrier.
+        inventory: Its inventory where the caller has it already.
+
+    Raises:
+        NotFoundError: `carrier-missing`.
+        ArchiveError: `archive-damaged`.
+    """
+    known = inventory or archive.inventory(carrier_id)
+    files = _Files(archive, carrier_id, known)
+    carrier = files.one(Carrier, places.CARRIER)
+    return CarrierRecord(
+        id=carrier.id,
+        kind=carrier.kind,
+        machine=carrier.machine,
+        board=carrier.board,
+        position=carrier.position,
+        reads=load_reads(archive, carrier_id, known),
+        agreed=files.one(Agreed, places.AGREED) if places.AGREED in known.state else None,
+        replacements=files.several(Replacement, places.REPLACEMENTS),
+        events=parse_events(files.data(places.EVENTS)) if places.EVENTS in known.state else (),
+        findings=(),
+        uuid=carrier.uuid,
+        part=carrier.part,
+        label=carrier.label,
+        note=carrier.note,
+        created=carrier.created,
+        notes=files.several(Note, places.NOTES),
+        photos=files.several(Photo, places.PHOTOS),
+        version=known.head,
+    )
+
+
+def load_reads(archive: Archive, carrier_id: str, inventory: Inventory | None = None) -> tuple[Read, ...]:
+    """Read a carrier's reads, in the order they were added.
+
+    Raises:
+        NotFoundError: `carrier-missing`.
+        ArchiveError: `archive-damaged`.
+    """
+    known = inventory or archive.inventory(carrier_id)
+    files = _Files(archive, carrier_id, known)
+    return tuple(files.one(Read, places.read_record(name)) for name in places.read_ids(list(known.state)))
+
+
+class _Files:
+    def __init__(self, archive: Archive, carrier_id: str, inventory: Inventory) -> None:
+        self.archive = archive
+        self.carrier_id = carrier_id
+        self.inventory = inventory
+
+    def data(self, path: str) -> bytes:
+        return self.archive.read_file(self.carrier_id, path, self.inventory)
+
+    def one(self, cls: type[T], path: str) -> T:
+        name = f"{self.carrier_id}: {path}"
+        return from_json(cls, read_json(self.data(path), name), name)
+
+    def several(self, cls: type[T], path: str) -> tuple[T, ...]:
+        """Read a file that holds a list of records; none where there is no such file."""
+        if path not in self.inventory.state:
+            return ()
+        name = f"{self.carrier_id}: {path}"
+        items = read_json(self.data(path), name)
+        return tuple(from_json(cls, item, name) for item in (items if isinstance(items, list) else [items]))

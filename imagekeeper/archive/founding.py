@@ -1,0 +1,145 @@
+"""How an archive begins, and how one is recognised."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from imagekeeper.archive import readme
+from imagekeeper.archive.disk import Disk
+from imagekeeper.archive.layout import LAYOUTS, layout_named
+from imagekeeper.archive.reading import file_bytes
+from imagekeeper.archive.troubles import damaged
+from imagekeeper.errors import ArchiveError, NotFoundError, UsageError, Where
+from imagekeeper.files import display_name, reason, unwritable
+from imagekeeper.jsonable import one_line
+from imagekeeper.provenance.dates import check_time
+from imagekeeper.provenance.fields import from_json, read_json, write_json
+
+MARKER = "archive.json"
+README = "README.txt"
+FORMAT = "imagekeeper archive"
+FORMAT_VERSION = 1
+
+_FOLDERS = ("carriers", "staging", "quarantine", "log")
+
+
+@dataclass(frozen=True)
+class Marker:
+    """What `archive.json` says.
+
+    Attributes:
+        format: `imagekeeper archive`.
+        version: Of the folder's structure.
+        uuid: The archive's identity.
+        title: What its keeper calls it.
+        created: When it was made, RFC 3339.
+        layout: `0002` or `0003`; the storage root says it too, in the standard's way.
+    """
+
+    format: str
+    version: int
+    uuid: str
+    title: str
+    created: str
+    layout: str
+
+
+def found(path: str | os.PathLike[str], disk: Disk, *, uuid: str, title: str, now: str, layout: str) -> Marker:
+    """Make an archive's folder; `Archive.create` says more.
+
+    Raises:
+        UsageError: `archive-exists`, `cannot-write`, `unknown-name`, `usage`.
+    """
+    folder = Path(path).absolute()
+    marker = Marker(FORMAT, FORMAT_VERSION, uuid, one_line(title), check_time(now), layout)
+    files = {f"carriers/{name}": data for name, data in layout_named(layout).root_files().items()}
+    files[README] = readme.readme_text(title=marker.title, uuid=uuid, created=marker.created, layout=layout)
+    files[MARKER] = write_json(marker)   # last: until it is there, this is no archive
+    _refuse_taken(folder, display_name(path), files)
+    try:
+        for name in _FOLDERS:
+            disk.make_folders(folder / name)
+        for name, data in files.items():
+            target = folder / name
+            disk.make_folders(target.parent)
+            disk.remove(target)
+            disk.write(target, (data,))
+            disk.sync(target.parent)
+    except OSError as problem:
+        raise unwritable(display_name(path), problem) from problem
+    return marker
+
+
+def _refuse_taken(folder: Path, name: str, files: Mapping[str, bytes]) -> None:
+    """Accept a place that is free, an empty folder, or what an interrupted beginning left there."""
+    if not os.path.lexists(folder):
+        return
+    known = {*files} - {MARKER}
+    foreign = not folder.is_dir()
+    try:
+        for above, folders, names in os.walk(folder):
+            inside = Path(above).relative_to(folder)
+            foreign |= not {(inside / file).as_posix() for file in names} <= known
+            foreign |= inside == Path() and not {*folders} <= {*_FOLDERS}
+            if foreign:
+                break
+    except OSError as problem:
+        raise unwritable(name, problem) from problem
+    if foreign:
+        is_one = (folder / MARKER).exists()
+        raise UsageError(
+            "archive-exists", "the place for the archive is taken",
+            why=f"{name} is {'an archive already' if is_one else 'not an empty folder'}",
+            hint="give a new folder or an empty one", where=Where(file=name),
+        )  # fmt: skip
+
+
+def recognise(path: str | os.PathLike[str]) -> Marker:
+    """Read an archive's mark.
+
+    Raises:
+        NotFoundError: `archive-missing`.
+        ArchiveError: `archive-newer`, `archive-damaged`.
+    """
+    file = Path(path) / MARKER
+    name = display_name(path)
+    if not os.path.lexists(file):
+        raise NotFoundError(
+            "archive-missing", "there is no archive", why=f"{name} holds no {MARKER}",
+            hint="give the archive's folder with --archive, or make one with archive init", where=Where(file=name),
+        )  # fmt: skip
+    try:
+        raw = read_json(file_bytes(file), MARKER)
+    except OSError as problem:
+        raise damaged(MARKER, reason(problem)) from problem
+    version = raw.get("version") if isinstance(raw, dict) else None
+    if isinstance(version, int) and version > FORMAT_VERSION:
+        raise ArchiveError(
+            "archive-newer", "the archive was made by a later version of this program",
+            why=f"its structure is version {str(version)[:20]}, and this program knows version {FORMAT_VERSION}",
+            hint="install a newer version of imagekeeper", where=Where(file=name),
+        )  # fmt: skip
+    marker = from_json(Marker, raw, MARKER)
+    if marker.format != FORMAT or marker.version != FORMAT_VERSION or marker.layout not in LAYOUTS:
+        raise damaged(MARKER, "its format, version or layout is none that this program knows")
+    return marker
+
+
+def find(start: str | os.PathLike[str]) -> Path:
+    """Find the nearest folder, from this one upwards, that is an archive.
+
+    Raises:
+        NotFoundError: `archive-missing`.
+    """
+    folder = Path(start).absolute()
+    for candidate in (folder, *folder.parents):
+        if (candidate / MARKER).is_file() and (candidate / "carriers").is_dir():
+            return candidate
+    raise NotFoundError(
+        "archive-missing", "there is no archive here",
+        why=f"neither {display_name(start)} nor a folder above it is one",
+        hint="give the archive's folder with --archive, or make one with archive init",
+    )  # fmt: skip

@@ -1,0 +1,139 @@
+"""Whether a carrier's records say of its files what the files are."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
+
+from imagekeeper.archive.inventory import Inventory
+from imagekeeper.archive.reading import file_bytes
+from imagekeeper.errors import ArchiveError
+from imagekeeper.provenance import places
+from imagekeeper.provenance.events import verify_chain
+from imagekeeper.provenance.fields import from_json, read_json
+from imagekeeper.provenance.records import Agreed, Carrier, Photo, Read
+
+if TYPE_CHECKING:
+    from imagekeeper.archive.audit import Report
+
+T = TypeVar("T")
+
+_DIGESTED = re.compile(r"reads/r[0-9]+/(?:image\.bin|original/.+)|agreed\.bin|photos/.+")
+
+
+def needs_sha256(logical_path: str) -> bool:
+    """Whether a record states the SHA-256 of this file.
+
+    Example:
+        >>> needs_sha256("reads/r1/image.bin"), needs_sha256("carrier.json")
+        (True, False)
+    """
+    return _DIGESTED.fullmatch(logical_path) is not None
+
+
+def check_records(
+    report: Report, carrier: str, folder: Path, inventory: Inventory, sha256: dict[str, str]
+) -> None:
+    """Check a carrier's records; files that are damaged or missing already are passed over.
+
+    Args:
+        report: Where discrepancies go.
+        carrier: The carrier's id.
+        folder: Its folder.
+        inventory: Its inventory.
+        sha256: Of the files that records name by it, by content path.
+    """
+    _Records(report, carrier, folder, inventory, sha256).check()
+
+
+class _Records:
+    def __init__(
+        self, report: Report, carrier: str, folder: Path, inventory: Inventory, sha256: dict[str, str]
+    ) -> None:
+        self.report = report
+        self.carrier = carrier
+        self.folder = folder
+        self.inventory = inventory
+        self.sha256 = sha256
+
+    def check(self) -> None:
+        known = self.one(Carrier, places.CARRIER)
+        if known is not None and known.id != self.carrier:
+            self.report.damaged(self.carrier, self.place(places.CARRIER), "it names another id", self.carrier, known.id)
+        for read_id in places.read_ids(list(self.inventory.state)):
+            self.read(read_id)
+        agreed = self.one(Agreed, places.AGREED)
+        if agreed is not None and agreed.image is not None:
+            self.hold(places.AGREED, agreed.image, agreed.sha256)
+        for photo in self.several(Photo, places.PHOTOS):
+            self.hold(places.PHOTOS, photo.path, photo.sha256)
+        self.events()
+
+    def read(self, read_id: str) -> None:
+        name = places.read_record(read_id)
+        read = self.one(Read, name)
+        if read is None:
+            return
+        if read.id != read_id:
+            self.report.damaged(self.carrier, self.place(name), "it names another id", read_id, read.id)
+        if sum(segment.length for segment in read.image.segments) != read.image.size_bytes:
+            self.report.damaged(self.carrier, self.place(name), "its segments do not make up its size")
+        self.hold(name, read.original, read.sha256)
+        self.hold(name, read.image_path, read.image.sha256)
+
+    def events(self) -> None:
+        data = self.data(places.EVENTS)
+        if data is None:
+            return
+        broken = verify_chain(data)
+        if broken is not None:
+            why = f"line {broken.line}: {broken.why}"
+            self.report.damaged(self.carrier, self.place(places.EVENTS), why, broken.expected, broken.found)
+        for number in range(1, self.inventory.head):
+            earlier = self.inventory.content_path(places.EVENTS, number)
+            if earlier is None or self.report.blamed(self.folder / earlier):
+                continue
+            try:
+                kept = data.startswith(file_bytes(self.folder / earlier))
+            except OSError:
+                continue   # reported when it was digested
+            if not kept:
+                why = f"events that version {number} held were changed or taken away"
+                self.report.damaged(self.carrier, self.place(places.EVENTS), why)
+
+    def place(self, logical_path: str) -> Path:
+        return self.folder / (self.inventory.content_path(logical_path) or logical_path)
+
+    def data(self, logical_path: str) -> bytes | None:
+        if logical_path not in self.inventory.state or self.report.blamed(self.place(logical_path)):
+            return None
+        try:
+            return file_bytes(self.place(logical_path))
+        except OSError:
+            return None   # reported when it was digested
+
+    def one(self, cls: type[T], logical_path: str) -> T | None:
+        found = self.several(cls, logical_path)
+        return found[0] if found else None
+
+    def several(self, cls: type[T], logical_path: str) -> list[T]:
+        data = self.data(logical_path)
+        if data is None:
+            return []
+        try:
+            items = read_json(data, logical_path)
+            return [from_json(cls, item, logical_path) for item in (items if isinstance(items, list) else [items])]
+        except ArchiveError as problem:
+            self.report.damaged(self.carrier, self.place(logical_path), problem.why)
+            return []
+
+    def hold(self, record: str, logical_path: str, stated: str | None) -> None:
+        """Hold a file's digest against the one that a record states."""
+        content = self.inventory.content_path(logical_path)
+        if content is None:
+            why = f"it names {logical_path[:200]}, which the carrier does not hold"
+            self.report.damaged(self.carrier, self.place(record), why)
+        elif content in self.sha256 and self.sha256[content] != stated:
+            why = f"its SHA-256 is not the one that {record} states"
+            self.report.damaged(self.carrier, self.folder / content, why, stated, self.sha256[content])
