@@ -31,7 +31,7 @@ from imagekeeper.containers.lines import (
     rows,
 )
 from imagekeeper.containers.model import Image
-from imagekeeper.containers.records import Record, RecordReader, wrong_length, wrong_sum, wrong_type
+from imagekeeper.containers.records import Record, RecordReader, too_short, wrong_length, wrong_sum, wrong_type
 from imagekeeper.ranked import Candidate
 
 NAME = "intel-hex"
@@ -64,7 +64,7 @@ def parse_record(line: bytes) -> Record:
         return Record(fault=not_a_record(line, "':' and a record"))
     body, fault = digit_pairs(line[1:], column=1)
     if len(body) < 4:
-        return Record(fault=fault or wrong_length(body[0] if body else 0, len(body) - 5))
+        return Record(fault=fault or too_short(len(body), 5))
     count, offset, type_ = body[0], int.from_bytes(body[1:3]), body[3]
     content = body[4 : 4 + count]
     return Record(

@@ -109,7 +109,7 @@ def digit_pairs(digits: bytes, column: int = 0) -> tuple[bytes, Fault | None]:
         (b'\n\xff', None)
         >>> data, fault = digit_pairs(b"0aF", column=1)
         >>> data, fault.why
-        (b'\n', 'the line has 3 digits, an odd number: one is missing')
+        (b'\n', 'there are 3 of them: one is missing')
     """
     try:
         return binascii.unhexlify(digits), None
@@ -121,7 +121,7 @@ def digit_pairs(digits: bytes, column: int = 0) -> tuple[bytes, Fault | None]:
     fault = Fault(
         "record-digits",
         "a record holds an odd number of digits",
-        f"the line has {plural(len(digits), 'digit')}, an odd number: one is missing",
+        f"there are {len(digits)} of them: one is missing",
     )
     return binascii.unhexlify(digits[:-1]), fault
 

@@ -22,6 +22,7 @@ from imagekeeper.containers.model import Image
 from imagekeeper.containers.records import (
     Record,
     RecordReader,
+    too_short,
     wrong_count,
     wrong_length,
     wrong_sum,
@@ -52,7 +53,7 @@ def parse_record(line: bytes) -> Record:
         return Record(fault=not_a_record(line, "';' and a record"))
     body, fault = digit_pairs(line[1:], column=1)
     if len(body) < 3:
-        return Record(fault=fault or wrong_length(body[0] if body else 0, len(body) - 5))
+        return Record(fault=fault or too_short(len(body), 5))
     count = body[0]
     return Record(
         LAST if count == 0 and len(body) <= 5 else DATA,

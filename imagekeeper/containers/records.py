@@ -40,6 +40,15 @@ def wrong_length(stated: int, found: int, of: str = "byte") -> Fault:
     )
 
 
+def too_short(found: int, needed: int, of: str = "byte") -> Fault:
+    """Tell of a line that ends before a record could be complete."""
+    return Fault(
+        "record-length",
+        "a record is cut short",
+        f"the line holds {plural(found, of)}, a record has {needed} at least",
+    )
+
+
 def wrong_sum(found: int, expected: int, digits: int = 2, place: str = "the line ends in") -> Fault:
     """Tell of a check value that disagrees with the bytes before it."""
     return Fault(

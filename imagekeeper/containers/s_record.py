@@ -38,6 +38,7 @@ from imagekeeper.containers.model import Image
 from imagekeeper.containers.records import (
     Record,
     RecordReader,
+    too_short,
     wrong_count,
     wrong_length,
     wrong_sum,
@@ -99,7 +100,9 @@ def parse_record(line: bytes) -> Record:
 
 
 def _fault(body: bytes, count: int, type_: int) -> Fault | None:
-    if len(body) != count + 1 or not body:
+    if len(body) < 2:
+        return too_short(len(body), 4)
+    if len(body) != count + 1:
         return wrong_length(count, len(body) - 1)
     if sum(body) & 0xFF != 0xFF:
         return wrong_sum(body[-1], ~sum(body[:-1]) & 0xFF)

@@ -38,7 +38,7 @@ from imagekeeper.containers.lines import (
     wrong_digit,
 )
 from imagekeeper.containers.model import Image
-from imagekeeper.containers.records import Record, RecordReader, wrong_length, wrong_sum, wrong_type
+from imagekeeper.containers.records import Record, RecordReader, too_short, wrong_length, wrong_sum, wrong_type
 from imagekeeper.ranked import Candidate
 from imagekeeper.units import ADDRESS_LIMIT, address_digits
 
@@ -89,7 +89,7 @@ def parse_record(line: bytes) -> Record:
         return Record(fault=not_a_record(line, "'/' and a record"))
     body, fault = digit_pairs(line[1:], column=1)
     if len(body) < 3:
-        return Record(fault=fault or wrong_length(0, len(body) - 5))
+        return Record(fault=fault or too_short(len(body), 4))
     count = body[2]
     return Record(
         END if count == 0 and len(body) <= 4 else DATA,
@@ -179,7 +179,7 @@ def parse_extended(line: bytes) -> Record:
     head = _HEAD.match(line)
     if head is None:
         if len(line) < 7:
-            return Record(fault=wrong_length(6, len(line) - 1, "character"))
+            return Record(fault=too_short(len(line) - 1, 7, "character"))
         at = next(i for i in range(1, 7) if not _HEAD.match(line[: i + 1] + b"000000"[i:]))
         return Record(fault=wrong_digit(line, at))
     length, type_, check, width = int(head[1], 16), head[2], int(head[3], 16), int(head[4], 16) or 16
