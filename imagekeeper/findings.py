@@ -15,6 +15,7 @@ CODES: dict[str, str] = {
     "addresses-moved": "A read's addresses were shifted so that the reads could be laid side by side.",
     "same-file": "The same file was given more than once: it proves nothing about the chip.",
     "doubtful-bytes": "A read contains bytes that its container marks as doubtful.",
+    "agreed-outdated": "Reads were added to a carrier after its agreed image was settled.",
     "gaps-differ": "Some addresses are present in one read and a gap in another.",
 }
 

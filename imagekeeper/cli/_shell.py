@@ -63,7 +63,7 @@ def reading_options(command: Command) -> Command:
     return gathered  # type: ignore[return-value]  # the same command, for click
 
 
-class _Parsed(click.ParamType):
+class _Parsed(click.ParamType[int]):
     """A parameter that one of the functions in `units` understands."""
 
     def __init__(self, name: str, parse: Callable[[str], int]) -> None:

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from imagekeeper.containers import (
-    ascii_hex,
-    hex_text,
-    intel_hex,
-    mos_tape,
-    s_record,
-    tektronix,
-    ti_txt,
-)
+import imagekeeper.containers.ascii_hex as ascii_hex
+import imagekeeper.containers.hex_text as hex_text
+import imagekeeper.containers.intel_hex as intel_hex
+import imagekeeper.containers.mos_tape as mos_tape
+import imagekeeper.containers.s_record as s_record
+import imagekeeper.containers.tektronix as tektronix
+import imagekeeper.containers.ti_txt as ti_txt
 from imagekeeper.containers.registry import Kind
 
 #: The text kinds. Raw is not among them: it is what remains, and may be of any size.

@@ -1,0 +1,165 @@
+"""Results about the archive and its carriers, as plain text for people."""
+
+from __future__ import annotations
+
+from imagekeeper.archive.audit import Audit, Discrepancy
+from imagekeeper.cli import _text
+from imagekeeper.cli._shell import paint
+from imagekeeper.provenance.grades import grade
+from imagekeeper.provenance.records import Agreed, CarrierRecord, Read
+from imagekeeper.units import plural, size_text
+from imagekeeper.workflows.agreeing import Agreement
+from imagekeeper.workflows.checking import CarrierList, Founded, Reindexed
+
+
+def founded(result: Founded) -> str:
+    """Show a new archive."""
+    return (
+        f"New archive in {result.path}.\n"
+        f"  next: imagekeeper carrier add ID --kind KIND, from inside that folder or with --archive {result.path}"
+    )
+
+
+def added(record: CarrierRecord) -> str:
+    """Show a carrier just added."""
+    return f"{record.id}: {_place(record)}\n  next: imagekeeper carrier read {record.id} FILE"
+
+
+def _place(record: CarrierRecord) -> str:
+    what = " ".join(part for part in (record.kind, record.part) if part)
+    where = ", ".join(part for part in (record.machine, record.board, record.position) if part)
+    return f"{what} in {where}" if where else what
+
+
+def kept(record: CarrierRecord, count: int) -> str:
+    """Show reads just added, and how the carrier now stands."""
+    lines = []
+    for read in record.reads[-count:]:
+        lines.append(f"{record.id} {read.id}: {read.file}, {size_text(read.image.size_bytes)}, {_container(read)}")
+        lines.append(f"  SHA-256  {read.image.sha256}")
+        earlier = [r for r in record.reads[: record.reads.index(read)]]
+        equal = [r.id for r in earlier if r.image.sha256 == read.image.sha256]
+        other = [r.id for r in earlier if r.image.sha256 != read.image.sha256]
+        if equal:
+            lines.append(f"  {paint('agrees', fg='green', bold=True)} with {', '.join(equal)}")
+        if other:
+            lines.append(f"  {paint('differs', fg='red', bold=True)} from {', '.join(other)}")
+        lines += [f"  doubtful   {d.why} ({d.code})" for d in read.image.doubts[: _text.SHOWN]]
+    standing = grade(record.reads)
+    lines += [*_grade(standing, "as it stands"), f"  next: imagekeeper carrier agree {record.id} records this"]
+    return "\n".join(lines)
+
+
+def _container(read: Read) -> str:
+    return _text.container_text(read.container, read.wrapped_in)
+
+
+def _grade(agreed: Agreed, label: str) -> list[str]:
+    lines = [f"  grade    {paint(agreed.grade, bold=True)} ({label}): {agreed.because}"]
+    if agreed.raise_by:
+        lines.append(f"           to raise it: {agreed.raise_by}")
+    return lines
+
+
+def agreement(result: Agreement) -> str:
+    """Show what the reads of a carrier agree on."""
+    agreed = result.agreed
+    if agreed.sha256 is None:
+        head = paint(f"{result.id}: disputed.", fg="red", bold=True) + " The reads differ, so no image was chosen."
+    else:
+        head = f"{result.id}: agreed image {agreed.sha256}"
+    lines = [head, *_grade(agreed, "recorded")]
+    if result.comparison is not None:
+        lines += ["", _text.comparison(result.comparison, _text.SHOWN, None)]
+    return "\n".join(lines)
+
+
+def carrier(record: CarrierRecord) -> str:
+    """Show everything about a carrier."""
+    rows = [
+        [name, text]
+        for name, text in (
+            ("kind", record.kind), ("part", record.part), ("machine", record.machine), ("board", record.board),
+            ("position", record.position), ("label", record.label), ("note", record.note), ("added", record.created),
+        )
+        if text
+    ]  # fmt: skip
+    lines = [record.id, *_text.table(rows)]
+    lines += ["", *_read_table(record)] if record.reads else ["", "  no read yet"]
+    for read in record.reads:
+        lines += [f"  {read.id} note: {note}" for note in read.notes]
+        if read.image.doubts:
+            lines.append(f"  {read.id} doubtful: {read.image.doubts[0].why}")
+    if record.agreed is not None:
+        lines += ["", f"  agreed   {record.agreed.sha256 or 'no image'}", *_grade(record.agreed, "recorded")]
+    elif record.reads:
+        lines += ["", f"  no agreed image yet: imagekeeper carrier agree {record.id}"]
+    lines += ["", "  history", *(f"    {event.time}  {event.type}: {event.detail}" for event in record.events)]
+    for found in record.findings:
+        lines += ["", *_text.finding(found)]
+    return "\n".join(lines)
+
+
+def _read_table(record: CarrierRecord) -> list[str]:
+    rows = [["read", "file", "bytes", "container", "reader", "operator", "date", "volt", "image SHA-256"]]
+    rows += [
+        [
+            read.id, read.file, str(read.image.size_bytes), _container(read), read.reader or "-", read.operator or "-",
+            read.date or "-", read.vcc or "-", read.image.sha256[:16] + "…",
+        ]
+        for read in record.reads
+    ]  # fmt: skip
+    return _text.table(rows, right=[2])
+
+
+def carrier_list(result: CarrierList) -> str:
+    """List carriers."""
+    if not result.carriers:
+        return "no carriers"
+    rows = [["carrier", "kind", "part", "machine", "board", "position", "reads", "grade"]]
+    rows += [
+        [
+            row.id, row.kind or "-", row.part or "-", row.machine or "-", row.board or "-", row.position or "-",
+            str(row.reads), row.grade or ("not settled" if row.reads else "none"),
+        ]
+        for row in result.carriers
+    ]  # fmt: skip
+    lines = _text.table(rows, right=[6], indent="")
+    lines += [f"{row.id}: its record cannot be read: {row.problem}" for row in result.carriers if row.problem]
+    return "\n".join(lines)
+
+
+def audit(result: Audit) -> str:
+    """Show an audit: the verdict first."""
+    checked = f"{plural(result.carriers, 'carrier')}, {plural(result.files, 'file')}, {size_text(result.bytes)}"
+    if result.ok:
+        return paint("All is as it should be", fg="green", bold=True) + f": {checked} read and checked."
+    lines = [paint("Not all is as it should be", fg="red", bold=True) + f": {checked} read and checked."]
+    for title, found in (("damaged", result.damaged), ("missing", result.missing), ("unexpected", result.unexpected)):
+        lines += [line for one in found for line in _discrepancy(title, one)]
+    lines.append("  next: restore what is damaged or missing from another copy of the archive; move aside what is unexpected")
+    return "\n".join(lines)
+
+
+def _discrepancy(title: str, one: Discrepancy) -> list[str]:
+    lines = [f"  {title}: {one.path}: {one.why}"]
+    if one.expected or one.found:
+        lines.append(f"    expected {_short(one.expected)}, found {_short(one.found)}")
+    return lines
+
+
+def _short(value: str | None) -> str:
+    if value is None:
+        return "nothing"
+    return value[:16] + "…" if len(value) > 40 else value
+
+
+def reindexed(result: Reindexed) -> str:
+    """Show what rebuilding the index did."""
+    lines = [f"{plural(result.carriers, 'carrier')} indexed."]
+    lines += [f"  repaired: {repair.path}: {repair.what}" for repair in result.repairs]
+    if result.problems:
+        lines.append(f"  {plural(result.problems, 'record')} cannot be read: imagekeeper archive audit names them")
+    return "\n".join(lines)
+
+

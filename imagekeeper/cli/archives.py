@@ -1,0 +1,57 @@
+"""The commands `archive ...`: the archive as a whole."""
+
+from __future__ import annotations
+
+import click
+
+from imagekeeper.archive.audit import audit as audit_archive
+from imagekeeper.cli import _archive_text, _session, _shell
+from imagekeeper.workflows import checking
+
+
+@click.group()
+def archive() -> None:
+    """Make, audit and re-index the archive."""
+
+
+@archive.command(epilog="Example: imagekeeper archive init harbour --title 'Harbour office instruments'")
+@click.argument("folder", metavar="DIR")
+@click.option("--title", default="", metavar="TEXT", help="What you call the collection.")
+@click.option(
+    "--large", is_flag=True,
+    help="For ten thousand carriers and more: spread their folders by a digest of the id. "
+    "Otherwise each carrier's folder lies open under its id.",
+)  # fmt: skip
+@_shell.json_option
+def init(folder: str, title: str, large: bool, as_json: bool) -> int:
+    """Make an archive in DIR, which must be new or empty.
+
+    It is a folder tree that follows the Oxford Common File Layout 1.1: it can be read without this program, copied,
+    and backed up as plain files.
+    """
+    result = checking.found_archive(folder, title, "0003" if large else "0002", _session.session())
+    return _shell.show(result, _archive_text.founded, as_json)
+
+
+@archive.command(epilog="Example: imagekeeper archive audit")
+@_session.archive_option
+@_shell.json_option
+def audit(archive_path: str | None, as_json: bool) -> int:
+    """Read everything again and name what is damaged, missing or unexpected.
+
+    Exit code 0 when all is well, 1 when there is only something unexpected, 4 when something is damaged or missing.
+    """
+    result = audit_archive(_session.archive(archive_path), _shell.bar, now=_session.now())
+    return _shell.show(result, _archive_text.audit, as_json)
+
+
+@archive.command(epilog="Example: imagekeeper archive reindex")
+@_session.archive_option
+@_shell.json_option
+def reindex(archive_path: str | None, as_json: bool) -> int:
+    """Put right what an interrupted program left, and rebuild the index from the folders.
+
+    The index is only a cache outside the archive; nothing is lost with it.
+    """
+    result = checking.reindex(_session.archive(archive_path), progress=_shell.bar)
+    return _shell.show(result, _archive_text.reindexed, as_json)

@@ -1,0 +1,125 @@
+"""The commands `carrier ...`: one carrier's life."""
+
+from __future__ import annotations
+
+import click
+
+from imagekeeper.archive.carriers import load_record
+from imagekeeper.cli import _archive_text, _session, _shell
+from imagekeeper.provenance.kinds import KINDS
+from imagekeeper.workflows import agreeing, checking, keeping
+from imagekeeper.workflows.loading import Options
+
+
+@click.group()
+def carrier() -> None:
+    """Keep what is known of one chip or disk.
+
+    An ID is a short name that can be a folder's name, such as tg85-u4.
+    """
+
+
+@carrier.command(
+    epilog="Example: imagekeeper carrier add tg85-u4 --kind eprom --part 27128 --machine 'Quillmere TG-85' "
+    "--board main --position U4 --label 'TG85 2.1 EVEN'"
+)
+@click.argument("carrier_id", metavar="ID")
+@click.option("--kind", type=click.Choice(list(KINDS)), required=True, metavar="KIND", help=", ".join(KINDS) + ".")
+@click.option("--part", metavar="PART", help="The type as marked, such as 27128.")
+@click.option("--machine", metavar="NAME", help="The machine it belongs to.")
+@click.option("--board", metavar="NAME", help="The board it sits on.")
+@click.option("--position", metavar="NAME", help="The designator beside its socket, the drive, the shelf.")
+@click.option("--label", metavar="TEXT", help="What is written on it.")
+@click.option("--note", metavar="TEXT", help="Anything else that is known.")
+@_session.operator_option
+@_session.archive_option
+@_shell.json_option
+def add(
+    carrier_id: str, kind: str, part: str | None, machine: str | None, board: str | None, position: str | None,
+    label: str | None, note: str | None, operator: str | None, archive_path: str | None, as_json: bool,
+) -> int:  # fmt: skip
+    """Begin the record of a chip or disk under ID."""
+    record = keeping.add_carrier(
+        _session.archive(archive_path), carrier_id, kind, _session.session(operator),
+        part=part, machine=machine, board=board, position=position, label=label, note=note,
+    )  # fmt: skip
+    return _shell.show(record, _archive_text.added, as_json)
+
+
+@carrier.command(
+    epilog="Example: imagekeeper carrier read tg85-u4 u4-first.bin --reader 'bench reader' --vcc 5.0 --date 2026-03-02"
+)
+@click.argument("carrier_id", metavar="ID")
+@click.argument("files", nargs=-1, required=True, metavar="FILE...")
+@click.option("--reader", metavar="NAME", help="The reader that was used.")
+@click.option("--date", metavar="DATE", help="When it was read: 2026-03-02, a time as in RFC 3339, or only 2026-03.")
+@click.option("--vcc", metavar="VOLTS", help="The supply voltage, such as 5.0.")
+@click.option("--specimen", metavar="NAME", help="Which of several equal chips or disks was read.")
+@click.option("--note", "notes", multiple=True, metavar="TEXT", help="A remark; may be repeated.")
+@_session.operator_option
+@_session.archive_option
+@_shell.reading_options
+@_shell.json_option
+def read(
+    carrier_id: str, files: tuple[str, ...], reader: str | None, date: str | None, vcc: str | None,
+    specimen: str | None, notes: tuple[str, ...], operator: str | None, archive_path: str | None,
+    options: Options, as_json: bool,
+) -> int:  # fmt: skip
+    """Keep one or more reads of the carrier: each FILE untouched, and the image it stands for beside it.
+
+    What is not given is recorded as unknown. Reads that differ in reader, person, supply voltage or specimen prove
+    more than repeated ones, but only where both are known.
+    """
+    record = keeping.add_reads(
+        _session.archive(archive_path), carrier_id, files, options,
+        keeping.Conditions(reader, operator, date, vcc, specimen, notes), _session.session(operator),
+        progress=_shell.bar,
+    )  # fmt: skip
+    return _shell.show(record, lambda r: _archive_text.kept(r, len(files)), as_json)
+
+
+@carrier.command(epilog="Example: imagekeeper carrier agree tg85-u4 --reference CBF43926='printed on the label'")
+@click.argument("carrier_id", metavar="ID")
+@click.option(
+    "--reference", "references", multiple=True, metavar="DIGEST[=SOURCE]",
+    help="A CRC-32, SHA-1 or SHA-256 known from elsewhere, with where it comes from; may be repeated.",
+)  # fmt: skip
+@_session.operator_option
+@_session.archive_option
+@_shell.json_option
+def agree(
+    carrier_id: str, references: tuple[str, ...], operator: str | None, archive_path: str | None, as_json: bool
+) -> int:
+    """Compare all reads of the carrier, record the image they agree on, and grade the evidence.
+
+    The exit code is 1 when the reads differ: then the image is disputed, and nothing is chosen for you.
+    """
+    known = {digest: source or None for digest, _, source in (text.partition("=") for text in references)}
+    result = agreeing.agree(
+        _session.archive(archive_path), carrier_id, _session.session(operator), references=known,
+        progress=_shell.bar,
+    )  # fmt: skip
+    return _shell.show(result, _archive_text.agreement, as_json)
+
+
+@carrier.command(epilog="Example: imagekeeper carrier show tg85-u4")
+@click.argument("carrier_id", metavar="ID")
+@_session.archive_option
+@_shell.json_option
+def show(carrier_id: str, archive_path: str | None, as_json: bool) -> int:
+    """Show everything that is known of the carrier."""
+    record = agreeing.with_findings(load_record(_session.archive(archive_path), carrier_id))
+    return _shell.show(record, _archive_text.carrier, as_json)
+
+
+@carrier.command("list", epilog="Example: imagekeeper carrier list --machine tg-85")
+@click.option("--machine", metavar="NAME", help="Only carriers of this machine; part of its name is enough.")
+@click.option("--kind", type=click.Choice(list(KINDS)), metavar="KIND", help="Only carriers of this kind.")
+@_session.archive_option
+@_shell.json_option
+def list_(machine: str | None, kind: str | None, archive_path: str | None, as_json: bool) -> int:
+    """List the carriers with their reads and grades."""
+    result = checking.list_carriers(
+        _session.archive(archive_path), machine=machine, kind=kind, progress=_shell.bar
+    )
+    return _shell.show(result, _archive_text.carrier_list, as_json)

@@ -1,0 +1,207 @@
+"""Keep what is known of a carrier: begin its record, and add its reads."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from collections.abc import Callable, Sequence
+from contextlib import ExitStack
+from dataclasses import dataclass, replace
+
+from imagekeeper import fingerprint
+from imagekeeper.archive.carriers import load_record
+from imagekeeper.archive.reading import Source
+from imagekeeper.archive.store import Archive
+from imagekeeper.containers.model import Data
+from imagekeeper.errors import UsageError, Where
+from imagekeeper.fingerprint import Fingerprint
+from imagekeeper.progress import Progress, silent
+from imagekeeper.provenance import places
+from imagekeeper.provenance.dates import check_date
+from imagekeeper.provenance.events import Event, append_events, last_digest
+from imagekeeper.provenance.fields import write_json
+from imagekeeper.provenance.ids import check_carrier_id
+from imagekeeper.provenance.kinds import check_kind
+from imagekeeper.provenance.records import Carrier, CarrierRecord, Extent, Read, ReadDoubt, ReadImage, check_vcc
+from imagekeeper.units import plural
+from imagekeeper.workflows.archiving import SOFTWARE, Session, next_event, timestamp, user
+from imagekeeper.workflows.loading import Loaded, Options, all_loaded
+
+
+@dataclass(frozen=True)
+class Conditions:
+    """Under which conditions reads were taken; None for what is not known.
+
+    Attributes:
+        reader: The reader used.
+        operator: Who read.
+        date: When: a time, a day, a month or a year.
+        vcc: The supply voltage as a decimal number. [volt]
+        specimen: Which of several equal chips or disks.
+        notes: Remarks.
+    """
+
+    reader: str | None = None
+    operator: str | None = None
+    date: str | None = None
+    vcc: str | None = None
+    specimen: str | None = None
+    notes: tuple[str, ...] = ()
+
+
+def add_carrier(
+    archive: Archive, carrier_id: str, kind: str, session: Session, *,
+    part: str | None = None, machine: str | None = None, board: str | None = None, position: str | None = None,
+    label: str | None = None, note: str | None = None,
+) -> CarrierRecord:  # fmt: skip
+    """Begin the record of a carrier.
+
+    Raises:
+        UsageError: `carrier-id`, `carrier-exists`, `unknown-name` for the kind.
+    """
+    check_carrier_id(carrier_id)
+    check_kind(kind)
+    now = session.now()
+    carrier = Carrier(
+        id=carrier_id, uuid=session.new_uuid(), kind=kind, part=part, machine=machine, board=board,
+        position=position, label=label, note=note, created=now,
+    )  # fmt: skip
+    event = next_event(
+        None, session, now, "accession", f"{carrier_id} was taken into the archive", outcomes=[f"urn:uuid:{carrier.uuid}"]
+    )
+    changes: dict[str, Source | None] = {
+        places.CARRIER: write_json(carrier),
+        places.EVENTS: append_events(b"", [event]),
+    }
+    archive.commit(
+        carrier_id, changes, message="carrier added", user=user(session), now=now, expected_head=0
+    )
+    return load_record(archive, carrier_id)
+
+
+def add_reads(
+    archive: Archive,
+    carrier_id: str,
+    paths: Sequence[str],
+    options: Options,
+    conditions: Conditions,
+    session: Session,
+    *,
+    progress: Progress = silent,
+) -> CarrierRecord:
+    """Keep one or more reads of a carrier: each file as it is, and the image it stands for beside it.
+
+    All of them are added, or none.
+
+    Raises:
+        NotFoundError: `carrier-missing`, `not-found`.
+        UsageError: `usage` for a date or voltage that cannot be understood, or the same file given twice.
+        InputError: A file cannot be understood.
+    """
+    date = None if conditions.date is None else check_date(conditions.date)
+    vcc = None if conditions.vcc is None else check_vcc(conditions.vcc)
+    conditions = replace(conditions, date=date, vcc=vcc, operator=conditions.operator or session.operator)
+    inventory = archive.inventory(carrier_id)
+    uuid = load_record(archive, carrier_id, inventory).uuid
+    taken = list(inventory.state)
+    events = archive.read_file(carrier_id, places.EVENTS, inventory)
+    changes: dict[str, Source | None] = {}
+    new_events: list[Event] = []
+    with all_loaded(paths, options) as files, ExitStack() as stack:
+        _refuse_same(files)
+        total = sum(len(file.data) + file.image.size_bytes for file in files)
+        advance = stack.enter_context(progress("Keeping", total))
+        for file in files:
+            now = session.now()
+            read = _read(file, places.next_read_id(taken), conditions, now, advance)
+            taken.append(places.read_record(read.id))
+            changes[places.read_record(read.id)] = write_json(read)
+            changes[read.original] = file.data
+            changes[read.image_path] = (piece for _, piece in file.image.pieces())
+            previous: Event | str | None = new_events[-1] if new_events else last_digest(events)
+            new_events += _read_events(previous, read, uuid, session, now)
+        changes[places.EVENTS] = append_events(events, new_events)
+        names = ", ".join(file.name for file in files)
+        archive.commit(
+            carrier_id, changes, message=f"read kept: {names}"[:500], user=user(session), now=session.now(),
+            expected_head=inventory.head,
+        )  # fmt: skip
+    return load_record(archive, carrier_id)
+
+
+def _refuse_same(files: Sequence[Loaded]) -> None:
+    seen: dict[tuple[int, int], str] = {}
+    for file in files:
+        if file.identity is not None and file.identity in seen:
+            raise UsageError(
+                "usage", "the same file was given twice", why=f"{seen[file.identity]} and {file.name} are one file",
+                hint="read the chip again into another file: a file always agrees with itself",
+                where=Where(file=file.name),
+            )  # fmt: skip
+        if file.identity is not None:
+            seen[file.identity] = file.name
+
+
+def _read(
+    file: Loaded, read_id: str, conditions: Conditions, now: str, advance: Callable[[int], None]
+) -> Read:
+    figures = fingerprint.take(file.image, file.name, advance=advance)
+    return Read(
+        id=read_id,
+        file=os.path.basename(file.name) or file.name,
+        file_base64=file.name_base64,
+        original=places.read_original(read_id, file.path),
+        size_bytes=len(file.data),
+        sha256=_sha256(file.data, advance),
+        modified=None if file.modified is None else timestamp(file.modified),
+        container=file.image.container,
+        wrapped_in=file.image.wrapped_in,
+        image=_image_record(figures, file),
+        image_path=places.read_image(read_id),
+        reader=conditions.reader,
+        operator=conditions.operator,
+        date=conditions.date,
+        vcc=conditions.vcc,
+        specimen=conditions.specimen,
+        software=SOFTWARE,
+        notes=conditions.notes,
+        added=now,
+    )
+
+
+def _image_record(figures: Fingerprint, file: Loaded) -> ReadImage:
+    return ReadImage(
+        sha256=figures.sha256,
+        crc32=figures.crc32,
+        size_bytes=figures.size_bytes,
+        first_address=figures.first_address,
+        segments=tuple(Extent(s.start, len(s.data)) for s in file.image.segments),
+        doubts=tuple(ReadDoubt(d.start, d.length, d.code, d.why, d.line) for d in file.image.doubts),
+    )
+
+
+def _sha256(data: Data, advance: Callable[[int], None]) -> str:
+    digest = hashlib.sha256()
+    step = 1 << 20
+    for at in range(0, len(data), step):
+        piece = data[at : at + step]
+        digest.update(piece)
+        advance(len(piece))
+    return digest.hexdigest()
+
+
+def _read_events(
+    previous: Event | str | None, read: Read, uuid: str, session: Session, now: str
+) -> list[Event]:
+    captured = next_event(
+        previous, session, now, "capture", f"{read.id}: {read.file} was kept as it is",
+        sources=[f"urn:uuid:{uuid}"], outcomes=[read.original], operator=read.operator,
+    )  # fmt: skip
+    doubts = f", with {plural(len(read.image.doubts), 'doubt')}" if read.image.doubts else ""
+    decoded = next_event(
+        captured, session, now, "message digest calculation",
+        f"{read.id}: decoded as {read.container}{doubts}; SHA-256 of the image {read.image.sha256}",
+        sources=[read.original], outcomes=[read.image_path],
+        outcome="warning" if read.image.doubts else "success",
+    )  # fmt: skip
+    return [captured, decoded]
