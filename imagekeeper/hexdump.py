@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from typing import ClassVar, Literal
 
 from imagekeeper.containers.model import Image, Segment
 
@@ -32,6 +33,56 @@ class Row:
         if self.other is None:
             return (False,) * len(self.cells)
         return tuple(a != b for a, b in zip(self.cells, self.other, strict=True))
+
+
+@dataclass(frozen=True)
+class ListedRow:
+    """One row for programs.
+
+    Attributes:
+        address: Address of the first column. [byte]
+        bytes: Two upper-case digits a column, or two dashes where the image holds nothing, with blanks between.
+        other: The same of the other image, or null where the two agree.
+    """
+
+    address: int
+    bytes: str
+    other: str | None
+
+
+@dataclass(frozen=True)
+class Hexdump:
+    """A hexdump for programs.
+
+    Attributes:
+        rows: The rows that hold anything, ascending.
+        differ: Whether any row differs from the other image; null where none was given.
+    """
+
+    SCHEMA: ClassVar[Literal["hexdump/1"]] = "hexdump/1"
+
+    rows: tuple[ListedRow, ...]
+    differ: bool | None
+
+    @property
+    def exit_code(self) -> int:
+        """1 where something differs, else 0."""
+        return 1 if self.differ else 0
+
+
+def listed(found: Iterable[Row], *, against: bool) -> Hexdump:
+    """Turn rows into the form for programs.
+
+    Example:
+        >>> listed(rows(Image.from_bytes(b"AB"), width=4), against=False).rows
+        (ListedRow(address=0, bytes='41 42 -- --', other=None),)
+    """
+
+    def digits(cells: tuple[int | None, ...] | None) -> str | None:
+        return None if cells is None else " ".join("--" if cell is None else f"{cell:02X}" for cell in cells)
+
+    all_rows = tuple(ListedRow(row.address, digits(row.cells) or "", digits(row.other)) for row in found)
+    return Hexdump(all_rows, any(row.other is not None for row in all_rows) if against else None)
 
 
 class Cells:

@@ -6,6 +6,7 @@ import click
 
 from imagekeeper.cli import _shell, _text
 from imagekeeper.fingerprint import Fingerprints
+from imagekeeper.hexdump import listed
 from imagekeeper.workflows import looking
 from imagekeeper.workflows.loading import Options
 
@@ -45,9 +46,10 @@ def fingerprint(files: tuple[str, ...], more: tuple[str, ...], options: Options,
 @click.option("--width", type=click.IntRange(1, 64), default=16, show_default=True, help="Bytes in a row.")
 @click.option("--all", "everything", is_flag=True, help="Show repeated rows too, instead of counting them.")
 @_shell.reading_options
+@_shell.json_option
 def hexdump(
     file: str, against: str | None, only_differences: bool, start: int | None, length: int | None, width: int,
-    everything: bool, options: Options,
+    everything: bool, options: Options, as_json: bool,
 ) -> int:  # fmt: skip
     """Show the bytes that FILE stands for, from any container, as hexadecimal digits and text.
 
@@ -59,6 +61,9 @@ def hexdump(
     with looking.hexdump_rows(
         file, options, against=against, start=start, length=length, width=width
     ) as (rows, end):
+        if as_json:
+            chosen = (row for row in rows() if row.other is not None or not only_differences)
+            return _shell.show(listed(chosen, against=against is not None), str, as_json)
         shown = _text.HexdumpText(end, everything=everything or against is not None, only_differences=only_differences)
         for line in shown.lines(rows()):
             _shell.write(line)

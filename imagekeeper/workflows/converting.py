@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -9,7 +10,8 @@ from typing import ClassVar, Literal
 
 from imagekeeper import containers, files, fingerprint
 from imagekeeper.containers.model import Image
-from imagekeeper.errors import UsageError
+from imagekeeper.digests import sha256_hex
+from imagekeeper.errors import UsageError, Where
 from imagekeeper.fingerprint import Fingerprint
 from imagekeeper.progress import Progress, silent
 from imagekeeper.units import ADDRESS_LIMIT, size_text
@@ -93,6 +95,7 @@ def convert_file(
             _prove(text, kind, image)
             blocks = [text]
         size = files.write_whole(output, blocks, force=force)
+    _reread(output, source.sha256 if kind == "raw" else sha256_hex(text))
     stated = None if kind == "raw" else image.first_address
     return Conversion(source, files.display_name(output), kind, chosen_by, size, stated)
 
@@ -113,6 +116,20 @@ def _at_base(image: Image, base: int) -> Image:
             why=f"{size_text(image.span_bytes)} from {base:X} go past FFFFFFFF", hint="give a lower --base",
         )  # fmt: skip
     return image.moved(base)
+
+
+def _reread(output: str, expected: str) -> None:
+    """Read what was written back from the disk."""
+    digest = hashlib.sha256()
+    with files.opened(output) as (file, _):
+        while block := file.read(1 << 20):
+            digest.update(block)
+    if digest.hexdigest() != expected:
+        raise UsageError(
+            "cannot-write", "the output does not read back as it was written",
+            why=f"its SHA-256 should be {expected} and is {digest.hexdigest()}",
+            hint="do not trust the medium it lies on: write it elsewhere", where=Where(file=files.display_name(output)),
+        )  # fmt: skip
 
 
 def _pieces(image: Image) -> Iterator[bytes]:

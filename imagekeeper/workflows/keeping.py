@@ -15,6 +15,7 @@ from imagekeeper.archive.store import Archive
 from imagekeeper.containers.model import Data
 from imagekeeper.errors import UsageError, Where
 from imagekeeper.fingerprint import Fingerprint
+from imagekeeper.jsonable import exact_name, one_line
 from imagekeeper.progress import Progress, silent
 from imagekeeper.provenance import places
 from imagekeeper.provenance.dates import check_date
@@ -148,8 +149,8 @@ def _read(
     figures = fingerprint.take(file.image, file.name, advance=advance)
     return Read(
         id=read_id,
-        file=os.path.basename(file.name) or file.name,
-        file_base64=file.name_base64,
+        file=one_line(os.path.basename(file.path)),
+        file_base64=exact_name(os.path.basename(file.path)),
         original=places.read_original(read_id, file.path),
         size_bytes=len(file.data),
         sha256=_sha256(file.data, advance),

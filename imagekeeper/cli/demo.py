@@ -1,0 +1,187 @@
+"""The command demo: the whole job on invented data, each command shown before its output."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import os
+import shlex
+import sys
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import ClassVar, Literal
+
+import click
+
+from imagekeeper.cli import _shell, run
+from imagekeeper.errors import UsageError
+from imagekeeper.files import display_name, unwritable
+from imagekeeper.workflows import specimen
+
+MACHINE = "--machine 'Quillmere TG-85' --board main"
+BENCH = "--reader 'bench reader' --operator 'harbour office' --date 2026-03-02 --vcc 5.0"
+POCKET = "--reader 'pocket reader' --operator 'harbour office' --date 2026-03-02 --vcc 4.75"
+
+#: What is said, the command, and the exit code it must give.
+STEPS: tuple[tuple[str, str, int], ...] = (
+    (
+        "The harbour office restores its tide recorder of 1985. Program chip U4 was read twice, by two readers.\n"
+        "One left a raw file, the other Intel HEX; the figures are of what they hold.",
+        "fingerprint u4-first.bin u4-second.hex", 0,
+    ),
+    ("Do the two reads agree?", "compare u4-first.bin u4-second.hex", 0),
+    (
+        "U5 was read twice as well. The answer is no: one data line, in one direction, over one stretch.",
+        "compare u5-first.bin u5-second.bin --ranges 4 --picture u5.svg", 1,
+    ),
+    ("After cleaning its pins, U5 was read a third time.", "compare u5-first.bin u5-third.bin", 0),
+    (
+        "The character generator U17 came as a log of the recorder's own monitor, over a serial line.",
+        "convert u17-first.log -o u17.bin", 0,
+    ),
+    ("A look at its letter A.", "hexdump u17.bin --start 410 --length 16", 0),
+    (
+        "The battery-backed memory U30 came as S-records; one line was hurt on the way. Nothing is taken on trust.",
+        "fingerprint u30-first.s19", 3,
+    ),
+    ("It was sent again, and is whole.", "fingerprint u30-second.s19", 0),
+    ("Now all of it is kept, with how it was read.", "archive init harbour --title 'Harbour office instruments'", 0),
+    (
+        "Each chip and disk gets a record.",
+        f"carrier add tg85-u4 --kind eprom --part 27128 {MACHINE} --position U4 --label 'TG85 2.1 EVEN'", 0,
+    ),
+    ("", f"carrier add tg85-u5 --kind eprom --part 27128 {MACHINE} --position U5 --label 'TG85 2.1 ODD'", 0),
+    ("", f"carrier add tg85-u17 --kind eprom --part 2716 {MACHINE} --position U17 --label 'CHARS'", 0),
+    ("", f"carrier add tg85-u30 --kind ram --part 6116 {MACHINE} --position U30 --note 'battery 2.9 V'", 0),
+    ("", "carrier add tg85-disk --kind floppy --machine 'Quillmere TG-85' --position 'drive A' --label STATION", 0),
+    ("Its reads go in as they are, with the conditions.", f"carrier read tg85-u4 u4-first.bin {BENCH}", 0),
+    ("", f"carrier read tg85-u4 u4-second.hex {POCKET}", 0),
+    ("What do they prove?", "carrier agree tg85-u4", 0),
+    ("", f"carrier read tg85-u5 u5-first.bin u5-second.bin {BENCH}", 0),
+    ("U5's reads differ; nothing is chosen for us.", "carrier agree tg85-u5", 1),
+    ("", "carrier read tg85-u17 u17-first.log --reader 'own monitor' --date 2026-03-02", 0),
+    ("", f"carrier read tg85-u17 u17-second.bin {BENCH}", 0),
+    ("", "carrier agree tg85-u17", 0),
+    ("", f"carrier read tg85-u30 u30-second.s19 {BENCH}", 0),
+    ("", "carrier agree tg85-u30", 0),
+    ("", "carrier read tg85-disk disk-first.img disk-second.img --reader 'bench drive' --date 2026-03-02", 0),
+    ("", "carrier agree tg85-disk", 0),
+    ("Where does the machine stand?", "carrier list", 0),
+    ("One carrier in full.", "carrier show tg85-u4", 0),
+    ("Everything is read again and held against its digests.", "archive audit", 0),
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class DemoStep:
+    """One command of the demonstration.
+
+    Attributes:
+        command: What was run.
+        exit_code: What it gave.
+        expected: What it should give.
+    """
+
+    command: str
+    exit_code: int
+    expected: int
+
+
+@dataclass(frozen=True)
+class Demonstration:
+    """The demonstration, for programs.
+
+    Attributes:
+        steps: Its commands, in order.
+        ok: Whether every one gave the exit code it should.
+        folder: Where its files were left, or null.
+    """
+
+    SCHEMA: ClassVar[Literal["demo/1"]] = "demo/1"
+
+    steps: tuple[DemoStep, ...]
+    ok: bool
+    folder: str | None
+
+    @property
+    def exit_code(self) -> int:
+        """0 when all went as it should, else 1."""
+        return 0 if self.ok else 1
+
+
+@click.command(epilog="Example: imagekeeper demo --into tide-recorder")
+@click.option("--into", metavar="DIR", help="Keep the files there, in a new folder, instead of a scratch folder.")
+@_shell.json_option
+def demo(into: str | None, as_json: bool) -> int:
+    """Show the whole job on invented data: the tide recorder of a harbour office.
+
+    Each command is printed before its output. Without --into everything happens in a scratch folder that is removed
+    afterwards; your own archive is never touched.
+    """
+    with _folder(into) as folder, _surroundings(folder):
+        specimen.write(folder)
+        steps = tuple(_step(*step, quiet=as_json) for step in STEPS)
+    result = Demonstration(steps, all(s.exit_code == s.expected for s in steps), into and display_name(into))
+    return _shell.show(result, _closing, as_json)
+
+
+def _step(words: str, command: str, expected: int, *, quiet: bool) -> DemoStep:
+    arguments = shlex.split(command)
+    if quiet:
+        with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
+            code = run(arguments)
+    else:
+        if words:
+            _shell.write("\n" + "\n".join(f"# {line}" for line in words.splitlines()))
+        _shell.write(_shell.paint(f"\n$ imagekeeper {command}", bold=True))
+        # errors belong to the story here, so they keep their place in it
+        with contextlib.redirect_stderr(sys.stdout):
+            code = run(arguments)
+    return DemoStep(command, code, expected)
+
+
+def _closing(result: Demonstration) -> str:
+    wrong = [s for s in result.steps if s.exit_code != s.expected]
+    if wrong:
+        return "\n" + "\n".join(f"This should have given {s.expected}, not {s.exit_code}: {s.command}" for s in wrong)
+    left = f" The files are in {result.folder}." if result.folder else ""
+    return f"\nThat was the whole job, on invented data: {len(result.steps)} commands, all as they should be.{left}"
+
+
+@contextlib.contextmanager
+def _folder(into: str | None) -> Iterator[Path]:
+    if into is None:
+        with tempfile.TemporaryDirectory(prefix="imagekeeper-demo-") as scratch:
+            yield Path(scratch)
+        return
+    try:
+        Path(into).mkdir()
+    except FileExistsError as problem:
+        raise UsageError(
+            "exists", "the folder is there already", why=f"{display_name(into)} exists",
+            hint="name a new folder: the demonstration writes over nothing",
+        ) from problem  # fmt: skip
+    except OSError as problem:
+        raise unwritable(display_name(into), problem) from problem
+    yield Path(into)
+
+
+@contextlib.contextmanager
+def _surroundings(folder: Path) -> Iterator[None]:
+    """Work inside the folder, with its own archive, and an index that goes with it."""
+    here = os.getcwd()
+    before = {name: os.environ.get(name) for name in ("IMAGEKEEPER_ARCHIVE", "IMAGEKEEPER_CACHE")}
+    with tempfile.TemporaryDirectory(prefix="imagekeeper-cache-") as cache:
+        os.environ |= {"IMAGEKEEPER_ARCHIVE": "harbour", "IMAGEKEEPER_CACHE": cache}
+        os.chdir(folder)
+        try:
+            yield
+        finally:
+            os.chdir(here)
+            for name, value in before.items():
+                if value is None:
+                    os.environ.pop(name, None)
+                else:
+                    os.environ[name] = value
