@@ -86,6 +86,38 @@ def test_both_ways_give_the_same_for_any_bytes(read: Read, text: bytes, keep: bo
     assert in_bulk(read, text, keep) == outcome(read, text, keep)
 
 
+def checked(body: bytes) -> bytes:
+    return b":" + body.hex().upper().encode() + b"%02X" % (-sum(body) & 0xFF)
+
+
+@pytest.mark.parametrize(
+    "odd",
+    [
+        checked(b"\x02\x00\x00\x04\x00\x01"),   # a base, which moves what follows
+        checked(b"\x02\x00\x00\x02\x10\x00"),
+        checked(b"\x02\x00\x00\x07\x10\x00"),   # an unknown type
+        checked(b"\x03\x01\x02\x00\x10\x00"),   # a count of one too many
+        checked(b"\x02\xff\xff\x00\x10\x00"),   # a record past the end of its segment
+        checked(b"\x02\x01\x02\x00\x10\x00")[:-1] + b"0",
+        b"X" + checked(b"\x02\x01\x02\x00\x10\x00")[1:],
+    ],
+    ids=bytes.decode,
+)
+@pytest.mark.parametrize("keep", [False, True])
+def test_a_line_as_long_as_its_neighbours_is_still_looked_at(odd: bytes, keep: bool) -> None:
+    before = [checked(b"\x02\x00\x00\x02\x20\x00"), *(intel(at, b"ab") for at in range(0, 40, 2))]
+    text = b"\n".join([*before, odd, *(intel(at, b"cd") for at in range(0x200, 0x240, 2)), b":00000001FF"])
+    assert in_bulk(intel_hex.read, text, keep) == outcome(intel_hex.read, text, keep)
+
+
+@pytest.mark.parametrize("keep", [False, True])
+def test_a_run_up_to_four_gibibytes_stops_there(keep: bool) -> None:
+    last = [motorola(at, b"ab", 3) for at in range(0xFFFF_FFF0, 0x1_0000_0000, 2)] + [motorola(0xFFFF_FFFF, b"ab", 3)]
+    text = b"\n".join([*last, b"S70500000000FA"])
+    assert in_bulk(s_record.read, text, keep) == outcome(s_record.read, text, keep)
+    assert "address-limit" in repr(in_bulk(s_record.read, text, keep))
+
+
 def large_image() -> Image:
     data = random.Random(3).randbytes
     return Image((Segment(0x100, data(0x1_8000)), Segment(0x2_0001, data(0x4321)), Segment(0xFF_0000, data(77))))

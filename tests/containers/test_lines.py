@@ -103,3 +103,7 @@ def test_addresses_beyond_a_container_are_refused(image: Image) -> None:
     with pytest.raises(UsageError) as caught:
         check_writable(image)
     assert caught.value.code == "address-out-of-range"
+
+
+def test_a_text_of_carriage_returns_is_cut_too() -> None:
+    assert list(chunks(b"a\rb\rc", size=1)) == [b"a\r", b"b\r", b"c"]

@@ -114,6 +114,14 @@ def test_counts_that_hold_are_accepted() -> None:
     assert read(MODULE.replace(b"S9", b"S604000004F7\nS9")).segments == read(MODULE).segments
 
 
+def test_a_count_that_outgrew_its_field_keeps_the_low_bytes() -> None:   # common practice, no source
+    text = write(Image.from_bytes(bytes(0x1_0003)), record_bytes=1, with_count=True)
+    assert b"\nS604010003F7\n" in text
+    assert read(text).size_bytes == 0x1_0003
+    assert read(text.replace(b"S604010003F7", b"S5030003F9")).size_bytes == 0x1_0003
+    assert refusal(text.replace(b"S604010003F7", b"S5030004F8")).code == "record-count"
+
+
 def test_an_empty_data_record_counts() -> None:
     assert read(MODULE.replace(b"S9", b"S1030040BC\nS5030005F7\nS9")).segments == read(MODULE).segments
 
