@@ -1,0 +1,291 @@
+"""Write the generated pages, and the true output of every session in the documentation.
+
+    python docs/generate.py          rewrite what is out of date
+    python docs/generate.py --check  change nothing; exit 1 and name what is out of date
+
+Generated whole: the pages and files of docs/reference/ that `GENERATED` names.
+Generated in part: in README.md and docs/**/*.md, whatever follows a line `$ imagekeeper ...` inside a ```console block.
+The sessions of one page run one after the other, in a scratch folder that holds the files of the demonstration, with
+the clock stopped. A command that should fail is followed by its exit code on a line of its own: `(exit code 3)`.
+"""
+
+from __future__ import annotations
+
+import difflib
+import json
+import os
+import re
+import shlex
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import click
+
+from imagekeeper import errors, findings, tables
+from imagekeeper.cli import COMMANDS, root
+from imagekeeper.containers.kinds import TEXT_KINDS
+from imagekeeper.jsonable import schema_of
+from imagekeeper.provenance.events import EVENT_TYPES
+from imagekeeper.provenance.kinds import KINDS
+from imagekeeper.workflows import specimen
+
+ROOT = Path(__file__).resolve().parent.parent
+REFERENCE = ROOT / "docs" / "reference"
+
+#: The clock of the sessions: 2 March 2026, 12:00 UTC.
+SESSION_TIME = "1772452800"
+
+NOTICE = "<!-- Written by docs/generate.py: change the code or that script, not this page. -->\n\n"
+
+
+def documents() -> dict[str, type]:
+    """Every class that is a JSON document, by its schema's name."""
+    from imagekeeper.archive.audit import Audit
+    from imagekeeper.cli.demo import Demonstration
+    from imagekeeper.compare.comparison import Comparison
+    from imagekeeper.fingerprint import Fingerprints
+    from imagekeeper.hexdump import Hexdump
+    from imagekeeper.provenance.records import CarrierRecord
+    from imagekeeper.workflows.agreeing import Agreement
+    from imagekeeper.workflows.checking import CarrierList, Founded, Reindexed
+    from imagekeeper.workflows.converting import Conversion
+
+    classes: tuple[Any, ...] = (
+        Fingerprints, Hexdump, Comparison, Conversion, CarrierRecord, Agreement, CarrierList, Founded, Audit,
+        Reindexed, Demonstration,
+    )  # fmt: skip
+    return {cls.SCHEMA: cls for cls in classes}
+
+
+def error_schema() -> dict[str, Any]:
+    """The schema of a failure."""
+    text = {"type": "string"}
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": "error/1",
+        "type": "object",
+        "description": "What went wrong; written to standard output with --json, in place of the result.",
+        "properties": {
+            "schema": {"const": "error/1"},
+            "code": {"enum": sorted(errors.CODES), "description": "What kind of failure it is."},
+            "what": {**text, "description": "The failure, as a sentence without a full stop."},
+            "why": {**text, "description": "What was found and what was expected."},
+            "hint": {**text, "description": "What to do next."},
+            "where": {"anyOf": [{"type": "null"}, {**schema_of(errors.Where), "$schema": None}]},
+        },
+        "required": ["schema", "code", "what", "why", "hint", "where"],
+        "additionalProperties": False,
+    }
+
+
+def without_dialect(schema: Any) -> Any:
+    """Drop the mark of a schema that was put inside another."""
+    if isinstance(schema, dict):
+        return {k: without_dialect(v) for k, v in schema.items() if not (k == "$schema" and v is None)}
+    return [without_dialect(v) for v in schema] if isinstance(schema, list) else schema
+
+
+def commands() -> Iterator[tuple[str, click.Command]]:
+    """Every command with its full name, groups included."""
+    context = click.Context(root, info_name="imagekeeper")
+    for name in COMMANDS:
+        command = root.get_command(context, name)
+        assert command is not None
+        yield name, command
+        if isinstance(command, click.Group):
+            for below, inner in command.commands.items():
+                yield f"{name} {below}", inner
+
+
+def commands_page() -> str:
+    """The reference of commands, from their own help."""
+    parts = ["# Commands\n"]
+    top = click.Context(root, info_name="imagekeeper", max_content_width=100, terminal_width=100)
+    parts.append("```text\n" + root.get_help(top) + "\n```\n")
+    for name, command in commands():
+        above = click.Context(root, info_name="imagekeeper")
+        *groups, last = name.split()
+        for group in groups:
+            above = click.Context(root, info_name=group, parent=above)
+        context = click.Context(command, info_name=last, parent=above, max_content_width=100, terminal_width=100)
+        parts.append(f"## {name}\n\n```text\n{command.get_help(context)}\n```\n")
+    return "\n".join(parts)
+
+
+def table(head: tuple[str, ...], rows: list[tuple[str, ...]]) -> str:
+    """A Markdown table."""
+    lines = [f"| {' | '.join(head)} |", f"| {' | '.join('---' for _ in head)} |"]
+    return "\n".join([*lines, *(f"| {' | '.join(cell.replace('|', chr(92) + '|') for cell in row)} |" for row in rows)]) + "\n"
+
+
+def codes_page() -> str:
+    """Exit codes, error codes and finding codes."""
+    exits = table(("exit code", "meaning"), [(str(c), m) for c, m in errors.EXIT_CODES.items()])
+    errs = table(("error code", "meaning"), [(f"`{c}`", m) for c, m in errors.CODES.items()])
+    finds = table(("finding code", "meaning"), [(f"`{c}`", m) for c, m in findings.CODES.items()])
+    return (
+        f"# Exit codes, errors and findings\n\n## Exit codes\n\n{exits}\n## Errors\n\n"
+        f"An error stops the command. It says what, why, where and what to do next.\n\n{errs}\n## Findings\n\n"
+        f"A finding is noticed on the way; the command goes on.\n\n{finds}"
+    )
+
+
+def containers_page() -> str:
+    """The kinds of container."""
+    rows = [("`raw`", "the bytes as they are", "read and written", "none")]
+    rows += [(f"`{k.name}`", k.title, "read and written" if k.write else "read", k.source) for k in TEXT_KINDS]
+    rows += [
+        ("gzip", "around any of these", "read", "RFC 1952"),
+        ("zip", "around any of these, one member at a time", "read", "PKWARE, APPNOTE.TXT, as the Python library reads it"),
+    ]
+    return "# Containers\n\n" + table(("kind", "what it is", "here", "source"), rows)
+
+
+def words_page() -> str:
+    """Kinds of carrier, event types, and CRCs."""
+    kinds = table(("kind", "what it is"), [(f"`{k}`", v) for k, v in KINDS.items()])
+    events = table(
+        ("event type", "URI"),
+        [(t, f"`http://id.loc.gov/vocabulary/preservation/eventType/{c}`") for t, c in EVENT_TYPES.items()],
+    )
+    crcs = table(
+        ("name", "width", "polynomial", "initial", "reflected", "final", "check", "met in"),
+        [
+            (r.name, str(r.width), f"{r.poly:0{r.width // 4}X}", f"{r.init:0{r.width // 4}X}", "yes" if r.reflected else "no",
+             f"{r.xorout:0{r.width // 4}X}", f"{r.check:0{r.width // 4}X}", r.used)
+            for r in tables.crcs().values()
+        ],
+    )  # fmt: skip
+    return (
+        f"# Lists\n\n## Kinds of carrier\n\n{kinds}\n## Event types\n\nThe names are those of the PREMIS event type "
+        f"vocabulary of the Library of Congress; these are the ones in use here.\n\n{events}\n## Cyclic redundancy checks\n\n"
+        "Names and parameters are those of the catalogue of parametrised CRC algorithms; the check is the CRC of the nine "
+        f"characters `123456789`.\n\n{crcs}"
+    )
+
+
+def json_page() -> str:
+    """The JSON documents, with links to their schemas."""
+    rows = [
+        (f"`{name}`", (cls.__doc__ or "").partition("\n")[0], f"[schema](schemas/{file_of(name)})")
+        for name, cls in documents().items()
+    ]
+    rows.append(("`error/1`", "What went wrong, in place of any of these.", f"[schema](schemas/{file_of('error/1')})"))
+    return (
+        "# JSON documents\n\nWith `--json` a command writes exactly one of these to standard output, for success and "
+        "failure alike. Unknown is `null`. Digests are in lower case; CRCs and sums in upper case, in full width.\n\n"
+        + table(("document", "what it says", "JSON Schema"), rows)
+    )
+
+
+def file_of(schema: str) -> str:
+    """The file name of a schema."""
+    return schema.replace("/", "-") + ".json"
+
+
+def generated() -> dict[Path, str]:
+    """Every generated file with its content."""
+    files = {
+        REFERENCE / "commands.md": NOTICE + commands_page(),
+        REFERENCE / "codes.md": NOTICE + codes_page(),
+        REFERENCE / "containers.md": NOTICE + containers_page(),
+        REFERENCE / "lists.md": NOTICE + words_page(),
+        REFERENCE / "json.md": NOTICE + json_page(),
+    }
+    schemas = {name: schema_of(cls) for name, cls in documents().items()} | {"error/1": without_dialect(error_schema())}
+    for name, schema in schemas.items():
+        files[REFERENCE / "schemas" / file_of(name)] = json.dumps(schema, indent=2, ensure_ascii=False) + "\n"
+    return files
+
+
+class Sessions:
+    """Runs the sessions of one page in a scratch folder of its own."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.environment = {
+            **os.environ,
+            "PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "utf-8", "SOURCE_DATE_EPOCH": SESSION_TIME, "NO_COLOR": "1",
+            "IMAGEKEEPER_CACHE": str(folder / ".cache"), "COLUMNS": "100",
+        }  # fmt: skip
+        for name in ("IMAGEKEEPER_ARCHIVE", "IMAGEKEEPER_OPERATOR"):
+            self.environment.pop(name, None)
+        specimen.write(folder)
+
+    def block(self, text: str) -> str:
+        """Run the commands of one block and give it with their true output."""
+        out = []
+        for line in text.splitlines():
+            if line.startswith("$ cd "):
+                self.folder = (self.folder / line[5:]).resolve()
+                out.append(line)
+            elif line.startswith("$ imagekeeper"):
+                out += [line, *self.output(line[2:])]
+        return "\n".join(out) + "\n"
+
+    def output(self, command: str) -> list[str]:
+        arguments = shlex.split(command)[1:]
+        done = subprocess.run(
+            [sys.executable, "-m", "imagekeeper", *arguments], cwd=self.folder, env=self.environment,
+            stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, encoding="utf-8", check=False,
+        )  # fmt: skip
+        lines = done.stdout.splitlines()
+        return [*lines, f"(exit code {done.returncode})"] if done.returncode else lines
+
+
+def with_sessions(text: str, folder: Path) -> str:
+    """Give a page with the true output of its sessions."""
+    sessions = Sessions(folder)
+    return re.sub(r"(?<=```console\n).*?(?=```)", lambda match: sessions.block(match[0]), text, flags=re.DOTALL)
+
+
+PICTURE = ROOT / "docs" / "differences.svg"
+
+
+def picture() -> str:
+    """The picture of README.md: the difference map of the demonstration's two reads of U5."""
+    with tempfile.TemporaryDirectory() as scratch:
+        sessions = Sessions(Path(scratch))
+        sessions.output("imagekeeper compare u5-first.bin u5-second.bin --picture picture.svg")
+        return Path(scratch, "picture.svg").read_text("utf-8")
+
+
+def pages() -> Iterator[Path]:
+    """The pages that may hold sessions."""
+    yield ROOT / "README.md"
+    yield from sorted(p for p in (ROOT / "docs").rglob("*.md") if REFERENCE not in p.parents and "_build" not in p.parts)
+
+
+def main() -> int:
+    """Write or check everything."""
+    check = "--check" in sys.argv[1:]
+    wanted = generated() | {PICTURE: picture()}
+    for page in pages():
+        with tempfile.TemporaryDirectory() as scratch:
+            wanted[page] = with_sessions(page.read_text("utf-8"), Path(scratch))
+    stale = 0
+    for path, text in wanted.items():
+        old = path.read_text("utf-8") if path.exists() else ""
+        if old == text:
+            continue
+        stale += 1
+        name = str(path.relative_to(ROOT))
+        if check:
+            print(f"out of date: {name}")
+            print("".join(list(difflib.unified_diff(old.splitlines(True), text.splitlines(True), "is", "should be"))[:40]))
+        else:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_text(text, "utf-8")
+            print(f"written: {name}")
+    leftover = {p for p in REFERENCE.rglob("*") if p.is_file()} - set(wanted) if REFERENCE.exists() else set()
+    for path in sorted(leftover):
+        print(f"nothing generates {path.relative_to(ROOT)}: remove it")
+    return 1 if check and (stale or leftover) else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
