@@ -92,6 +92,8 @@ def _read_chunk(chunk: bytes, first: int, forms: Mapping[bytes, PlainForm], read
     borders = [0, *changes.tolist(), len(ends)]
     for row, after in itertools.pairwise(borders):
         start, length = int(starts[row]), int(lengths[row])
+        if not length:
+            continue
         lead = next((lead for lead in forms if chunk.startswith(lead, start)), None)
         if after - row >= MIN_ROWS and lead is not None:
             table = characters[start : start + (after - row) * (length + 1)].reshape(-1, length + 1)

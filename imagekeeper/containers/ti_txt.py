@@ -46,6 +46,10 @@ def recognise(sample: bytes) -> Candidate[str] | None:
     return judge_share(NAME, fitting, len(lines), "addresses behind '@', bytes in digits, or 'q'")
 
 
+#: Bytes on a line, or a word that is something else. The run is limited, so that a match needs little memory.
+_WORDS = re.compile(rb"(?:[0-9A-Fa-f]{2}(?:\s+|$)){1,1024}|\S+")
+
+
 class _Reader:
     def __init__(self, keep_doubtful: bool) -> None:
         self.builder = ImageBuilder(NAME, keep_doubtful=keep_doubtful)
@@ -95,8 +99,8 @@ class _Reader:
         pieces: list[tuple[int, bytes]] = []
         fault = None
         assert self.address is not None
-        for word in re.finditer(rb"\S+", line):
-            data, wrong = digit_pairs(word[0], column=word.start())
+        for word in _WORDS.finditer(line):
+            data, wrong = digit_pairs(b"".join(word[0].split()), column=word.start())
             if wrong is None:
                 pieces.append((self.address, data))
             elif fault is None:
