@@ -35,7 +35,8 @@ class Listing:
         self._layout = layout
         self._builder = ImageBuilder(NAME, keep_doubtful=keep_doubtful)
         self._addressed = layout.addressing != "none"
-        self._digits = max(4, layout.address_digits if layout.base == 16 else 4)
+        plain_hex = layout.addressing == "plain" and layout.base == 16
+        self._digits = max(4, layout.address_digits) if plain_hex else 5 if layout.addressing == "segmented" else 4
         self._held: tuple[int, int, bytes] | None = None   # the last line, until the next shows that it is no command
         self._last = (0, 0, b"", 0)   # line, address and bytes of the last line, and how many it should have had more
         self._expected: int | None = None   # where the next line should continue

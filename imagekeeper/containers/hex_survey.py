@@ -118,11 +118,6 @@ def _split(row: _Row, groups: int) -> tuple[bytes, str]:
     return hex_bytes(row.run[: ends[groups - 1]]), (row.run[ends[groups - 1] :] + row.rest).lstrip()
 
 
-def _beside(row: _Row, groups: int) -> tuple[bytes, str] | None:
-    """Give the bytes of a full row and what stands beside them; None for a row that is not full."""
-    return _split(row, groups) if len(gaps_of(row.run)) >= groups else None
-
-
 def _extent(row: _Row) -> int:
     """Count the bytes of a row without help from its neighbours. [byte]
 
@@ -163,24 +158,29 @@ def _shape(rows: list[_Row], line_bytes: int) -> tuple[int, tuple[str, ...], int
     """Find the digits of a group, the gaps between groups and the text column on full lines."""
     width = _most_common(row.width for row in rows if row.run) or 2 * line_bytes
     groups = -(-2 * line_bytes // width)
-    gap_lists: list[tuple[str, ...]] = []
-    texts: list[str] = []
+    full: list[tuple[_Row, str]] = []   # with what follows the bytes
     for row in rows:
-        gaps = gaps_of(row.run)
-        if len(gaps) >= groups:
-            gap_lists.append(gaps[1:groups])
+        if len(gaps_of(row.run)) >= groups:
             ends = [m.end() for m in re.finditer("[0-9A-Fa-f]+", row.run)]
-            texts.append(row.run[ends[groups - 1] :] + row.rest)
-    gaps = _most_common(gap_lists) if gap_lists else (" ",) * (groups - 1)
-    shown = [text for text in texts if text.strip()]
-    if 2 * len(shown) < len(texts) and not any(agrees(*parts) for row in rows if (parts := _beside(row, groups))):
-        shown = []   # a line or two with too much on them make no column
+            full.append((row, row.run[ends[groups - 1] :] + row.rest))
+    if not full:
+        return width, (" ",) * (groups - 1), None, False
+    gaps = _most_common(gaps_of(row.run)[1:groups] for row, _ in full)
+    shown = [(row, text) for row, text in full if text.strip()]
+    if 2 * len(shown) < len(full) and not any(agrees(*_split(row, groups)) for row, _ in shown):
+        return width, gaps, None, False   # a line or two with too much on them make no column
     if not shown:
         return width, gaps, None, False
-    counts = Counter(len(text) - len(text.lstrip()) for text in shown)
-    text_gap = min((gap for gap, times in counts.items() if 20 * times >= len(shown)), default=min(counts))
-    fenced = 2 * sum(_is_fenced(text.strip()) for text in shown) > len(shown)
-    return width, gaps, text_gap, fenced
+    fenced = 2 * sum(_is_fenced(text.strip()) for _, text in shown) > len(shown)
+    return width, gaps, _text_gap(shown, groups), fenced
+
+
+def _text_gap(shown: list[tuple[_Row, str]], groups: int) -> int:
+    """Find where text columns begin: where most of them agree with the bytes; the first such place."""
+    counts = Counter(len(text) - len(text.lstrip()) for _, text in shown)
+    sample = [(_split(row, groups)[0], text) for row, text in shown[:64]]
+    places = sorted(gap for gap, _ in counts.most_common(8))
+    return max(places, key=lambda gap: sum(agrees(data, text[gap:].ljust(len(data))) for data, text in sample))
 
 
 def _is_fenced(text: str) -> bool:

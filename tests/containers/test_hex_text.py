@@ -10,7 +10,7 @@ import time
 import tracemalloc
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from imagekeeper.containers.hex_text import read, recognise
@@ -475,7 +475,8 @@ def test_a_line_taken_out_or_doubled_is_told_with_its_addresses(
 def test_no_character_lost_or_spoilt_within_a_listing_passes(
     layout: tuple[str, int, int, bool], data: bytes, more: st.DataObject
 ) -> None:
-    per_line = layout[1]
+    _, per_line, group, _ = layout
+    assume(per_line > group)   # with one group on a line, a spoilt line looks like a command that names an address
     lines = render(layout, data[: len(data) // per_line * per_line], 0)
     at = more.draw(st.integers(1, len(lines) - 2))
     place = more.draw(st.integers(0, len(lines[at]) - 1))
