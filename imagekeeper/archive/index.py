@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
 from imagekeeper.archive.carriers import load_record
+from imagekeeper.archive.index_tables import TABLES_VERSION, connected, prepared, transaction
 from imagekeeper.archive.inventory import SIDECAR, sidecar_digest
 from imagekeeper.archive.reading import file_bytes
 from imagekeeper.errors import ImagekeeperError
@@ -27,28 +28,6 @@ if TYPE_CHECKING:
 
 #: Names another folder for the cache than the system's usual one.
 CACHE_VARIABLE = "IMAGEKEEPER_CACHE"
-
-#: Of the tables; another version's file is rebuilt.
-TABLES_VERSION = 1
-
-#: How long another program's lock on the cache is waited for. [second]
-TIMEOUT = 2.0
-
-_TABLES = """
-CREATE TABLE archive (uuid TEXT NOT NULL) STRICT;
-CREATE TABLE carrier (
-    id TEXT PRIMARY KEY, sidecar TEXT NOT NULL,
-    kind TEXT, part TEXT, machine TEXT, board TEXT, position TEXT,
-    reads INTEGER NOT NULL, agreed_sha256 TEXT, grade TEXT, problem TEXT, words TEXT NOT NULL
-) STRICT;
-CREATE TABLE digest (
-    carrier TEXT NOT NULL REFERENCES carrier (id) ON DELETE CASCADE,
-    what TEXT NOT NULL, read TEXT, algorithm TEXT NOT NULL, digest TEXT NOT NULL, size_bytes INTEGER
-) STRICT;
-CREATE INDEX digest_digest ON digest (digest);
-CREATE INDEX digest_carrier ON digest (carrier);
-CREATE INDEX digest_size ON digest (size_bytes);
-"""
 
 _ROW = "id, kind, part, machine, board, position, reads, agreed_sha256, grade, problem"
 
@@ -220,14 +199,14 @@ class Index:
     def _fall_back(self, progress: Progress) -> None:
         self.close()
         self.in_memory = True
-        self._base = _prepared(":memory:", self.archive.marker.uuid)
+        self._base = prepared(":memory:", self.archive.marker.uuid)
         self._update(self._base, progress)
 
     def _opened(self) -> sqlite3.Connection:
         """Open the cache where it is sound, make it anew where not, and do without where that fails."""
         try:
             if self.file.exists():
-                base = _connected(str(self.file))
+                base = connected(str(self.file))
                 try:
                     version = base.execute("PRAGMA user_version").fetchone()[0]
                     if version == TABLES_VERSION:
@@ -244,14 +223,14 @@ class Index:
             return self._built(silent)
         except (sqlite3.Error, OSError):
             self.in_memory = True
-            return _prepared(":memory:", self.archive.marker.uuid)
+            return prepared(":memory:", self.archive.marker.uuid)
 
     def _built(self, progress: Progress) -> sqlite3.Connection:
         self.file.parent.mkdir(parents=True, exist_ok=True)
         beside = self.file.with_name(f"{self.file.name}.{os.getpid()}.new")
         beside.unlink(missing_ok=True)
         try:
-            base = _prepared(str(beside), self.archive.marker.uuid)
+            base = prepared(str(beside), self.archive.marker.uuid)
             try:
                 self._update(base, progress)
             finally:
@@ -260,7 +239,7 @@ class Index:
         finally:
             with contextlib.suppress(OSError):
                 beside.unlink(missing_ok=True)
-        return _connected(str(self.file))
+        return connected(str(self.file))
 
     def _update(self, base: sqlite3.Connection, progress: Progress) -> None:
         known: dict[str, str] = dict(base.execute("SELECT id, sidecar FROM carrier").fetchall())
@@ -269,7 +248,7 @@ class Index:
         changed = [carrier for carrier, sidecar in now.items() if not sidecar or known.get(carrier) != sidecar]
         if not gone and not changed:
             return
-        with _transaction(base), progress("Indexing", len(changed)) as advance:
+        with transaction(base), progress("Indexing", len(changed)) as advance:
             base.executemany("DELETE FROM carrier WHERE id = ?", [(carrier,) for carrier in (*gone, *changed)])
             for carrier in changed:
                 self._add(base, carrier, now[carrier])
@@ -322,34 +301,3 @@ def _digests(record: CarrierRecord) -> Iterator[tuple[str, str, str | None, str,
         like = [read.image for read in record.reads if read.image.sha256 == record.agreed.sha256]
         size = like[0].size_bytes if like else None
         yield record.id, "agreed", None, "sha256", record.agreed.sha256.lower(), size
-
-
-def _connected(name: str) -> sqlite3.Connection:
-    base = sqlite3.connect(name, timeout=TIMEOUT, isolation_level=None)
-    base.execute("PRAGMA foreign_keys = ON")
-    return base
-
-
-def _prepared(name: str, uuid: str) -> sqlite3.Connection:
-    """Make an empty index."""
-    base = _connected(name)
-    try:
-        base.executescript(_TABLES)
-        base.execute("INSERT INTO archive VALUES (?)", (uuid,))
-        base.execute(f"PRAGMA user_version = {TABLES_VERSION}")
-    except BaseException:
-        base.close()
-        raise
-    return base
-
-
-@contextlib.contextmanager
-def _transaction(base: sqlite3.Connection) -> Iterator[None]:
-    """Write all or nothing; asking for the lock at once is what makes the timeout count."""
-    base.execute("BEGIN IMMEDIATE")
-    try:
-        yield
-    except BaseException:
-        base.execute("ROLLBACK")
-        raise
-    base.execute("COMMIT")

@@ -103,7 +103,7 @@ def _record(cls: Any, value: Any, name: str, path: str) -> Any:
             raise _damaged(name, f"{path}.{field.name} is missing")
     try:
         return cls(**members)
-    except (AssertionError, ValueError) as problem:
+    except ValueError as problem:
         raise _damaged(name, f"{path} contradicts itself: {problem}") from problem
 
 

@@ -169,7 +169,8 @@ class Read:
     added: str
 
     def __post_init__(self) -> None:
-        assert self.vcc is None or _DECIMAL.fullmatch(self.vcc), f"vcc is not a decimal number: {self.vcc!r}"
+        if self.vcc is not None and not _DECIMAL.fullmatch(self.vcc):
+            raise ValueError(f"vcc is not a decimal number: {self.vcc!r}")
 
 
 @dataclass(frozen=True)

@@ -242,3 +242,41 @@ def test_progress_adds_up_to_the_bytes(filled: Archive) -> None:
 
     found = audit(filled, watch, now=NOW)
     assert totals == [sum(done)] == [found.bytes]
+
+
+def test_a_storage_root_that_is_gone_is_told_not_raised(filled: Archive) -> None:
+    import shutil
+
+    shutil.rmtree(filled.root)
+    found = check(filled)
+    assert "carriers" in paths(found.missing)
+    assert filled.name_of(filled.object_path("tg85-u4")) in paths(found.missing)
+    assert found.exit_code == 4
+
+
+def test_names_that_are_no_text_are_told_printably(filled: Archive) -> None:
+    with open(os.fsencode(filled.root) + b"/\xff\n", "wb"):
+        pass
+    (entry,) = check(filled).unexpected
+    assert entry.path.isprintable()
+
+
+def test_a_copy_that_cannot_be_written_is_audited_all_the_same(
+    filled: Archive, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*_: object, **__: object) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr("filelock.FileLock.acquire", refuse)
+    monkeypatch.setattr(filled.disk, "append", refuse)
+    assert check(filled).ok
+
+
+def test_a_past_that_was_rewritten_is_named(filled: Archive) -> None:
+    folder = filled.object_path("tg85-u4") / "v1"
+    document = json.loads((folder / "inventory.json").read_bytes())
+    document["versions"]["v1"]["message"] = "another reason"
+    text = json.dumps(document).encode()
+    (folder / "inventory.json").write_bytes(text)
+    (folder / "inventory.json.sha512").write_bytes(hashlib.sha512(text).hexdigest().encode() + b"  inventory.json\n")
+    assert paths(check(filled).damaged) == [filled.name_of(folder / "inventory.json")]

@@ -62,7 +62,9 @@ def test_a_path_left_out_stays_in_the_past(filled: Archive, judge: Judge) -> Non
 def test_content_comes_from_anything_that_gives_bytes(archive: Archive, tmp_path: Path, form: str) -> None:
     data = os.urandom(3 * 1024 * 1024 + 5)
     (tmp_path / "dump").write_bytes(data)
-    sources = {"path": tmp_path / "dump", "pieces": iter([data[:9], data[9:]]), "data": memoryview(data), "list": [data]}
+    sources = {
+        "path": tmp_path / "dump", "pieces": iter([data[:9], data[9:]]), "data": memoryview(data), "list": [data],
+    }  # fmt: skip
     commit(archive, "u4", {"x.bin": sources[form]}, 0)
     assert archive.read_file("u4", "x.bin") == data
 
@@ -206,3 +208,12 @@ def test_an_unwritable_archive_is_said_to_be_so(archive: Archive, monkeypatch: p
     monkeypatch.undo()
     add(archive, "u4", b"1234")
     assert archive.inventory("u4").head == 3
+
+
+def test_equal_content_that_comes_in_pieces_is_stored_once(archive: Archive, tmp_path: Path, judge: Judge) -> None:
+    (tmp_path / "dump").write_bytes(b"1234")
+    commit(archive, "u4", {"a.bin": tmp_path / "dump", "deep/er/b.bin": iter([b"12", b"34"])}, 0)
+    commit(archive, "u4", {"again/c.bin": tmp_path / "dump"}, 1)
+    assert archive.read_file("u4", "deep/er/b.bin") == archive.read_file("u4", "again/c.bin") == b"1234"
+    assert [path.name for path in archive.object_path("u4").rglob("*.bin")] == ["a.bin"]
+    assert judge(archive.root) == []

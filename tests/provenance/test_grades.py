@@ -1,0 +1,213 @@
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from imagekeeper.provenance.grades import GRADES, Vote, differing_conditions, grade
+from imagekeeper.provenance.records import Extent, Read, ReadDoubt, ReadImage
+from imagekeeper.provenance.references import parse_reference
+
+A, B, C = "a" * 64, "b" * 64, "c" * 64
+DOUBT = ReadDoubt(0, 4, "record-sum", "a record's check value is wrong", 3)
+
+
+def read(number: int, sha256: str = A, **changes: Any) -> Read:
+    doubts = changes.pop("doubts", ())
+    segments = changes.pop("segments", (Extent(0, 16),))
+    image = ReadImage(
+        sha256, "CBF43926", sum(s.length for s in segments), segments[0].start if segments else 0, segments, doubts
+    )
+    members: dict[str, Any] = {
+        "id": f"r{number}", "file": f"u4-{number}.bin", "file_base64": None, "original": "x", "size_bytes": 16,
+        "sha256": sha256, "modified": f"2026-11-24T22:00:{number:02}Z", "container": "raw", "wrapped_in": None,
+        "image": image, "image_path": "x", "reader": None, "operator": None, "date": None, "vcc": None,
+        "specimen": None, "software": "s", "notes": (), "added": "2026-11-24T22:00:00Z",
+    }  # fmt: skip
+    return Read(**{**members, **changes})
+
+
+def test_no_read_supports_nothing() -> None:
+    found = grade([])
+    assert (found.grade, found.sha256, found.image, found.reads) == ("none", None, None, ())
+
+
+def test_a_read_without_bytes_is_no_read() -> None:
+    assert grade([read(1, segments=())]).grade == "none"
+
+
+def test_one_read_is_single() -> None:
+    found = grade([read(1)])
+    assert (found.grade, found.sha256, found.reads) == ("single", A, ("r1",))
+    assert found.raise_by is not None
+    assert "again" in found.raise_by
+
+
+def test_equal_reads_of_unknown_conditions_are_repeated() -> None:
+    found = grade([read(1), read(2)])
+    assert found.grade == "repeated"
+    assert "not recorded" in found.because
+
+
+def test_equal_reads_in_known_equal_conditions_are_repeated() -> None:
+    same = {"reader": "bench reader", "operator": "Ann", "vcc": "5.0", "specimen": "1"}
+    found = grade([read(1, **same), read(2, **same)])
+    assert found.grade == "repeated"
+    assert "not recorded" not in found.because
+
+
+@pytest.mark.parametrize(
+    ("name", "one", "other", "word"),
+    [
+        ("reader", "bench reader", "borrowed reader", "reader"), ("operator", "Ann", "Bea", "operator"),
+        ("vcc", "5.0", "4.75", "supply voltage"), ("specimen", "1", "2", "specimen"),
+    ],
+)  # fmt: skip
+def test_a_known_difference_makes_independent(name: str, one: str, other: str, word: str) -> None:
+    found = grade([read(1, **{name: one}), read(2, **{name: other})])
+    assert found.grade == "independent"
+    assert word in found.because
+    assert found.raise_by is not None
+
+
+@pytest.mark.parametrize("name", ["reader", "operator", "vcc", "specimen"])
+def test_an_unknown_condition_is_no_difference(name: str) -> None:
+    assert grade([read(1, **{name: "5"}), read(2)]).grade == "repeated"
+
+
+@pytest.mark.parametrize(
+    ("name", "one", "other"), [("vcc", "5", "5.00"), ("operator", "Ann ", "ann"), ("reader", "a  b", "A b")]
+)
+def test_spellings_of_one_thing_are_no_difference(name: str, one: str, other: str) -> None:
+    assert grade([read(1, **{name: one}), read(2, **{name: other})]).grade == "repeated"
+
+
+def test_different_reads_are_disputed() -> None:
+    found = grade([read(1), read(2, B), read(3)])
+    assert (found.grade, found.sha256, found.image) == ("disputed", None, None)
+    assert "r1 and r3" in found.because
+    assert "r2" in found.because
+
+
+def test_the_same_bytes_at_other_addresses_are_disputed() -> None:
+    found = grade([read(1), read(2, segments=(Extent(0, 8), Extent(64, 8)))])
+    assert found.grade == "disputed"
+    assert "different addresses" in found.because
+
+
+def test_a_shift_of_the_whole_does_not_matter() -> None:
+    assert grade([read(1), read(2, segments=(Extent(0xF800, 16),))]).grade == "repeated"
+
+
+def test_the_same_file_twice_counts_once() -> None:
+    copy = {"file": "u4.bin", "modified": "2026-11-24T22:00:00Z"}
+    found = grade([read(1, reader="a", **copy), read(2, reader="b", **copy)])
+    assert (found.grade, found.reads) == ("single", ("r1",))
+    assert "r2 is the same file as r1" in found.because
+
+
+def test_two_files_without_times_count_once_unless_conditions_differ() -> None:
+    piped = {"file": "-", "modified": None}
+    assert grade([read(1, **piped), read(2, **piped)]).grade == "single"
+    assert grade([read(1, vcc="5", **piped), read(2, vcc="4.5", **piped)]).grade == "independent"
+
+
+def test_other_names_or_times_are_other_files() -> None:
+    assert grade([read(1, file="a"), read(2, file="a")]).grade == "repeated"
+
+
+def test_a_doubtful_read_repeats_but_is_not_independent() -> None:
+    found = grade([read(1, reader="a"), read(2, reader="b", doubts=(DOUBT,))])
+    assert found.grade == "repeated"
+    assert "r2 holds bytes that the file itself speaks against" in found.because
+    third = grade([read(1, reader="a"), read(2, reader="b", doubts=(DOUBT,)), read(3, reader="c")])
+    assert third.grade == "independent"
+
+
+def test_a_reference_corroborates_what_is_independent() -> None:
+    reference = parse_reference(A, "the maker's listing")
+    found = grade([read(1, vcc="5"), read(2, vcc="4.5")], references=[reference])
+    assert (found.grade, found.raise_by) == ("corroborated", None)
+    assert "the maker's listing" in found.because
+
+
+def test_a_reference_alone_does_not_corroborate() -> None:
+    assert grade([read(1)], references=[parse_reference(A)]).grade == "single"
+    found = grade([read(1), read(2)], references=[parse_reference(A)])
+    assert found.grade == "repeated"
+    assert found.raise_by is not None
+    assert "already" in found.raise_by
+
+
+def test_a_crc_alone_is_said_to_be_weaker() -> None:
+    reads = [read(1, vcc="5"), read(2, vcc="4.5")]
+    found = grade(reads, references=[parse_reference("CBF43926")])
+    assert found.grade == "corroborated"
+    assert "weaker" in found.because
+    assert found.raise_by is not None
+    both = grade(reads, references=[parse_reference("CBF43926"), parse_reference(A)])
+    assert "weaker" not in both.because
+    assert both.raise_by is None
+
+
+def test_the_images_own_check_corroborates() -> None:
+    found = grade([read(1, vcc="5"), read(2, vcc="4.5")], own_checks=["16-bit sum at 3FFE"])
+    assert found.grade == "corroborated"
+    assert "16-bit sum at 3FFE" in found.because
+
+
+def test_another_specimen_corroborates_what_differs_otherwise_too() -> None:
+    assert grade([read(1, specimen="1"), read(2, specimen="2")]).grade == "independent"
+    both = grade([read(1, specimen="1", reader="a"), read(2, specimen="2", reader="b")])
+    assert both.grade == "corroborated"
+
+
+def test_an_accepted_vote_rests_on_the_reads_that_give_it() -> None:
+    vote = Vote(A, "Ann accepted the majority of three reads")
+    found = grade([read(1, vcc="5"), read(2, B), read(3, vcc="4.5")], vote)
+    assert (found.grade, found.sha256, found.reads) == ("independent", A, ("r1", "r3"))
+    assert "Ann accepted" in found.because
+    assert "r2 gives otherwise" in found.because
+
+
+def test_a_voted_image_that_no_read_gives_is_single() -> None:
+    found = grade([read(1), read(2, B), read(3, B)], Vote(C, "Ann accepted the majority"))
+    assert (found.grade, found.sha256, found.reads) == ("single", C, ())
+
+
+conditions = st.sampled_from([None, "1", "2"])
+reads = st.lists(
+    st.tuples(st.sampled_from([A, B]), conditions, conditions, st.booleans()), max_size=5
+).map(lambda rows: [read(n, s, reader=r, vcc=v, doubts=(DOUBT,) if d else ()) for n, (s, r, v, d) in enumerate(rows)])
+
+
+@given(reads)
+def test_every_grade_says_why_and_what_next(rows: list[Read]) -> None:
+    found = grade(rows)
+    assert found.grade in GRADES
+    assert found.because.endswith((".", "…"))
+    assert (found.raise_by is None) == (found.grade == "corroborated")
+    assert (found.sha256 is None) == (found.grade in ("none", "disputed"))
+
+
+@given(reads)
+def test_the_order_of_reads_does_not_matter(rows: list[Read]) -> None:
+    assert grade(rows).grade == grade(rows[::-1]).grade
+
+
+@given(reads)
+def test_one_more_equal_read_never_lowers_the_grade(rows: list[Read]) -> None:
+    ranks = list(GRADES)
+    before = grade(rows)
+    if before.sha256 is not None:
+        assert ranks.index(grade([*rows, read(50, before.sha256)]).grade) >= ranks.index(before.grade)
+
+
+@given(reads)
+def test_difference_is_mutual(rows: list[Read]) -> None:
+    for a in rows:
+        assert differing_conditions(a, a) == ()
+        for b in rows:
+            assert differing_conditions(a, b) == differing_conditions(b, a)
