@@ -222,8 +222,10 @@ class Sessions:
         for line in text.splitlines():
             if line.startswith("$ cd "):
                 self.folder = (self.folder / line[5:]).resolve()
-                out.append(line)
+                out += ["", line] if out else [line]
             elif line.startswith("$ imagekeeper"):
+                if out and not out[-1].startswith("$ cd "):
+                    out.append("")
                 out += [line, *self.output(line[2:])]
         return "\n".join(out) + "\n"
 

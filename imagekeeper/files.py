@@ -7,7 +7,6 @@ import errno
 import os
 import stat
 import sys
-import tempfile
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any, BinaryIO, SupportsIndex, overload
@@ -178,6 +177,8 @@ def write_whole(path: str | os.PathLike[str], blocks: Iterable[bytes], *, force:
             "exists", "the output is a folder", why=f"{name} is a folder",
             hint="give the name of a file inside it", where=Where(file=name),
         )  # fmt: skip
+    import tempfile  # slow to load, and most commands write nothing
+
     size = 0
     try:
         handle, beside = tempfile.mkstemp(prefix=".imagekeeper-", dir=target.parent)

@@ -14,10 +14,10 @@ from imagekeeper.errors import EXIT_CODES
 
 #: Commands by name: the module that holds them, and the line for the list. Modules are loaded when they are called.
 COMMANDS: dict[str, tuple[str, str]] = {
-    "fingerprint": ("looking", "Take size, sums, CRC-32 and digests of images."),
-    "hexdump": ("looking", "Show an image's bytes, alone or against another's."),
-    "compare": ("looking", "Tell whether independent reads agree, and where they differ."),
-    "convert": ("converting", "Convert between raw files and text containers."),
+    "fingerprint": ("fingerprint", "Take size, sums, CRC-32 and digests of images."),
+    "hexdump": ("hexdump", "Show an image's bytes, alone or against another's."),
+    "compare": ("compare", "Tell whether independent reads agree, and where they differ."),
+    "convert": ("convert", "Convert between raw files and text containers."),
     "carrier": ("carriers", "Keep what is known of one chip or disk: add, read, agree, show, list."),
     "archive": ("archives", "Make, audit and re-index the archive."),
     "demo": ("demo", "Show the whole job on invented data, in a scratch folder."),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from imagekeeper.archive.audit import Audit, Discrepancy
-from imagekeeper.cli import _text
+from imagekeeper.cli import _comparison_text, _text
 from imagekeeper.cli._shell import paint
 from imagekeeper.provenance.grades import grade
 from imagekeeper.provenance.records import Agreed, CarrierRecord, Read
@@ -37,7 +37,7 @@ def kept(record: CarrierRecord, count: int) -> str:
     for read in record.reads[-count:]:
         lines.append(f"{record.id} {read.id}: {read.file}, {size_text(read.image.size_bytes)}, {_container(read)}")
         lines.append(f"  SHA-256  {read.image.sha256}")
-        earlier = [r for r in record.reads[: record.reads.index(read)]]
+        earlier = record.reads[: record.reads.index(read)]
         equal = [r.id for r in earlier if r.image.sha256 == read.image.sha256]
         other = [r.id for r in earlier if r.image.sha256 != read.image.sha256]
         if equal:
@@ -70,7 +70,7 @@ def agreement(result: Agreement) -> str:
         head = f"{result.id}: agreed image {agreed.sha256}"
     lines = [head, *_grade(agreed, "recorded")]
     if result.comparison is not None:
-        lines += ["", _text.comparison(result.comparison, _text.SHOWN, None)]
+        lines += ["", _comparison_text.comparison(result.comparison, _text.SHOWN, None)]
     return "\n".join(lines)
 
 
@@ -137,7 +137,7 @@ def audit(result: Audit) -> str:
     lines = [paint("Not all is as it should be", fg="red", bold=True) + f": {checked} read and checked."]
     for title, found in (("damaged", result.damaged), ("missing", result.missing), ("unexpected", result.unexpected)):
         lines += [line for one in found for line in _discrepancy(title, one)]
-    lines.append("  next: restore what is damaged or missing from another copy of the archive; move aside what is unexpected")
+    lines.append("  next: restore what is damaged or missing from another copy; move aside what is unexpected")
     return "\n".join(lines)
 
 

@@ -54,9 +54,9 @@ def reading_options(command: Command) -> Command:
         ),
         click.option("--member", metavar="NAME", help="Which file of a zip file."),
         click.option(
-            "--from", "kind", type=click.Choice(containers.names()), metavar="KIND",
+            "--from", "kind", type=click.Choice(containers.NAMES), metavar="KIND",
             help="Take the files as this kind of container instead of finding it: "
-            + ", ".join(containers.names()) + ".",
+            + ", ".join(containers.NAMES) + ".",
         ),
     ):  # fmt: skip
         option(gathered)

@@ -10,7 +10,19 @@ from imagekeeper.errors import ImagekeeperError, InputError, UsageError, Where
 from imagekeeper.ranked import Candidate, rank
 from imagekeeper.units import ADDRESS_LIMIT, MIB, plural, size_text
 
-__all__ = ["Data", "Doubt", "Image", "Segment", "Span", "detect", "encode", "names", "read", "writable_names"]
+__all__ = [
+    "NAMES", "WRITABLE_NAMES", "Data", "Doubt", "Image", "Segment", "Span",
+    "detect", "encode", "fill", "raw_blocks_need", "read",
+]  # fmt: skip
+
+#: Every kind that can be read; `kinds` has what each is. Here so that a command can name them without loading them.
+NAMES = (
+    raw.NAME, "intel-hex", "s-record", "tektronix-hex", "tektronix-extended", "mos-tape", "ti-txt", "ascii-hex",
+    "hex-text",
+)  # fmt: skip
+
+#: Every kind that can be written.
+WRITABLE_NAMES = (raw.NAME, "intel-hex", "s-record", "tektronix-extended", "ti-txt")
 
 #: Kinds are recognised by this much of a file's beginning. [byte]
 SAMPLE_BYTES = 64 * 1024
@@ -20,25 +32,6 @@ TEXT_LIMIT = 512 * MIB
 
 #: The largest image that filling its gaps may make. [byte]
 FILL_LIMIT = 256 * MIB
-
-
-def names() -> tuple[str, ...]:
-    """Every kind that can be read, by name."""
-    from imagekeeper.containers.kinds import TEXT_KINDS
-
-    return (raw.NAME, *(kind.name for kind in TEXT_KINDS))
-
-
-def writable_names() -> tuple[str, ...]:
-    """Every kind that can be written, by name.
-
-    Example:
-        >>> writable_names()
-        ('raw', 'intel-hex', 's-record', 'tektronix-extended', 'ti-txt')
-    """
-    from imagekeeper.containers.kinds import TEXT_KINDS
-
-    return (raw.NAME, *(kind.name for kind in TEXT_KINDS if kind.write))
 
 
 def detect(sample: bytes) -> tuple[Candidate[str], ...]:
@@ -55,6 +48,8 @@ def detect(sample: bytes) -> tuple[Candidate[str], ...]:
         ['intel-hex', 'raw']
     """
     plain = raw.recognise(sample)
+    if plain.score == 1:   # no text holds so many bytes that occur in no text
+        return (plain,)
     from imagekeeper.containers.kinds import TEXT_KINDS
 
     found = [candidate for kind in TEXT_KINDS if (candidate := kind.recognise(sample))]
@@ -68,7 +63,7 @@ def read(
 
     Args:
         data: The file's bytes, in memory or on disk; raw data on disk stay there.
-        kind: A name from `names()` to force it; `raw` also forbids unwrapping.
+        kind: A name from `NAMES` to force it; `raw` also forbids unwrapping.
         member: Which member of a zip file.
         keep_doubtful: Import what the file itself speaks against, recorded as doubts.
 
@@ -81,9 +76,9 @@ def read(
         >>> read(b":0300300002337A1E\n:00000001FF\n").container
         'intel-hex'
     """
-    if kind is not None and kind not in names():
+    if kind is not None and kind not in NAMES:
         raise UsageError(
-            "unknown-name", f"there is no container kind {kind!r}", why=f"the kinds are {', '.join(names())}",
+            "unknown-name", f"there is no container kind {kind!r}", why=f"the kinds are {', '.join(NAMES)}",
             hint="give one of these, or leave it out to have it found",
         )  # fmt: skip
     _refuse_empty(data, "the file is empty")
@@ -158,7 +153,7 @@ def encode(image: Image, kind: str) -> bytes:
 
     Args:
         image: What to write; raw images need no encoding and are not written by this.
-        kind: A name from `writable_names()` other than `raw`.
+        kind: A name from `WRITABLE_NAMES` other than `raw`.
 
     Raises:
         UsageError: `not-writable-kind`, or `address-out-of-range` where the kind cannot hold the addresses.
@@ -169,7 +164,7 @@ def encode(image: Image, kind: str) -> bytes:
     if found is None or found.write is None:
         raise UsageError(
             "not-writable-kind", f"{kind} cannot be written",
-            why=f"the kinds that can are {', '.join(writable_names())}", hint="give one of these to --to",
+            why=f"the kinds that can are {', '.join(WRITABLE_NAMES)}", hint="give one of these to --to",
         )  # fmt: skip
     if image.end_address > ADDRESS_LIMIT:
         raise UsageError(

@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-import io
-import lzma
-import struct
-import zipfile
 import zlib
 from dataclasses import dataclass
 
 from imagekeeper.containers.model import Doubt
-from imagekeeper.errors import InputError, NotFoundError, Where
-from imagekeeper.jsonable import one_line
+from imagekeeper.errors import InputError
 from imagekeeper.units import MIB, plural, size_text
 
 #: What may come out of a wrapper. A 256 MiB image is 128 times the largest chip in these machines. [byte]
@@ -22,12 +17,6 @@ MAX_DEPTH = 4
 
 GZIP_MAGIC = b"\x1f\x8b\x08"   # RFC 1952, section 2.3.1: ID1, ID2, and the only compression method in use
 ZIP_MAGICS = (b"PK\x03\x04", b"PK\x05\x06")   # a first member; an archive without members
-
-_ZIP_FAULTS = (
-    zipfile.BadZipFile, zlib.error, lzma.LZMAError, EOFError, OSError, RuntimeError, NotImplementedError,
-    struct.error, ValueError, OverflowError, KeyError, IndexError,
-)  # fmt: skip
-
 
 @dataclass(frozen=True)
 class Unwrapped:
@@ -78,10 +67,13 @@ def unwrap(
     """
     if wrapper == "gzip":
         return _gunzip(data, keep_doubtful, limit)
-    return _unzip(data, member, limit)
+    from imagekeeper.containers.zipped import unzip  # the library takes a while to load
+
+    return Unwrapped(*unzip(data, member, limit))
 
 
-def _too_large(limit: int) -> InputError:
+def too_large(limit: int) -> InputError:
+    """Say that more came out of a wrapper than may."""
     return InputError(
         "too-large", "the wrapper unpacks to too much",
         why=f"it holds more than {size_text(limit)}, which no chip or floppy disk of the period does",
@@ -89,7 +81,7 @@ def _too_large(limit: int) -> InputError:
     )  # fmt: skip
 
 
-_AS_IS = "if these really are the image's own bytes, --from raw takes them as they are"
+AS_IS = "if these really are the image's own bytes, --from raw takes them as they are"
 
 
 def _gunzip(data: bytes, keep_doubtful: bool, limit: int) -> Unwrapped:
@@ -106,7 +98,7 @@ def _gunzip(data: bytes, keep_doubtful: bool, limit: int) -> Unwrapped:
     if not keep_doubtful or not out:
         raise InputError(
             "wrapper-damaged", "the gzip file is damaged or cut short", why=trouble,
-            hint=f"copy it again; --keep-doubtful takes the {size_text(len(out))} that could be unpacked; {_AS_IS}",
+            hint=f"copy it again; --keep-doubtful takes the {size_text(len(out))} that could be unpacked; {AS_IS}",
         )  # fmt: skip
     return Unwrapped(bytes(out), "gzip", doubts=(Doubt(0, 0, "wrapper-damaged", trouble),))
 
@@ -124,7 +116,7 @@ def _inflate(data: bytes, out: bytearray, limit: int) -> tuple[bytes, str | None
             while engine.unconsumed_tail:
                 out += engine.decompress(engine.unconsumed_tail, MIB)
                 if len(out) > limit:
-                    raise _too_large(limit)
+                    raise too_large(limit)
         except zlib.error as problem:
             if step > 1:   # find the very byte, so that nothing before it is lost
                 del out[kept:]
@@ -133,63 +125,7 @@ def _inflate(data: bytes, out: bytearray, limit: int) -> tuple[bytes, str | None
             return b"", f"the compressed data contradict themselves ({problem})"
         at += len(piece)
         if len(out) > limit:
-            raise _too_large(limit)
+            raise too_large(limit)
         if engine.eof:
             return engine.unused_data + data[at:], None
     return b"", f"the file ends after {size_text(len(data))}, before its data do"
-
-
-def _unzip(data: bytes, member: str | None, limit: int) -> Unwrapped:
-    """Unpack one member of a zip file, by name; nothing is ever written under a member's name."""
-    try:
-        with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            chosen = _choose(archive, member)
-            shown = one_line(chosen.filename)
-            if chosen.flag_bits & 1:
-                raise InputError(
-                    "wrapper-damaged", "the zip member is encrypted", why="its header asks for a password",
-                    hint="unpack it with another program and give the file that comes out", where=Where(member=shown),
-                )  # fmt: skip
-            pieces, total = [], 0
-            with archive.open(chosen) as file:
-                while piece := file.read(MIB):
-                    pieces.append(piece)
-                    total += len(piece)
-                    if total > limit:
-                        raise _too_large(limit)
-            return Unwrapped(b"".join(pieces), "zip", shown)
-    except _ZIP_FAULTS as problem:
-        raise InputError(
-            "wrapper-damaged", "the zip file is damaged, cut short, or packed by an unknown method",
-            why=one_line(str(problem)) or type(problem).__name__, hint=f"copy it again; {_AS_IS}",
-        ) from problem  # fmt: skip
-
-
-def _choose(archive: zipfile.ZipFile, member: str | None) -> zipfile.ZipInfo:
-    files = [info for info in archive.infolist() if not info.is_dir()]
-    names = [one_line(info.filename) for info in files]
-    listed = ", ".join(names[:10]) + (f" and {len(names) - 10} more" if len(names) > 10 else "")
-    if not files:
-        raise NotFoundError(
-            "member-missing", "the zip file holds no file", why="it has no members, or only folders",
-            hint="look whether it was made completely",
-        )  # fmt: skip
-    if member is None:
-        if len(files) == 1:
-            return files[0]
-        raise InputError(
-            "member-choice", "the zip file holds several files", why=f"it holds {listed}",
-            hint="name one with --member",
-        )  # fmt: skip
-    matches = [info for info, name in zip(files, names, strict=True) if member in (name, info.filename)]
-    if not matches:
-        raise NotFoundError(
-            "member-missing", f"the zip file has no member {one_line(member)}", why=f"it holds {listed}",
-            hint="name one of these with --member",
-        )  # fmt: skip
-    if len(matches) > 1:
-        raise InputError(
-            "member-choice", "several members have that name", why=f"{len(matches)} are called {one_line(member)}",
-            hint="unpack the zip file with another program and give the file that you mean",
-        )  # fmt: skip
-    return matches[0]

@@ -151,7 +151,8 @@ def _stored_image(
     for extent in read.image.segments:
         segments.append(Segment(extent.start, _Window(data, at, extent.length)))
         at += extent.length
-    return Image(tuple(segments), container=read.container, wrapped_in=read.wrapped_in, addressed=read.container != "raw")
+    addressed = read.image.first_address != 0   # what begins at 0 may do so only for want of an address
+    return Image(tuple(segments), container=read.container, wrapped_in=read.wrapped_in, addressed=addressed)
 
 
 class _Window:

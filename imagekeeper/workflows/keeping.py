@@ -68,8 +68,9 @@ def add_carrier(
         position=position, label=label, note=note, created=now,
     )  # fmt: skip
     event = next_event(
-        None, session, now, "accession", f"{carrier_id} was taken into the archive", outcomes=[f"urn:uuid:{carrier.uuid}"]
-    )
+        None, session, now, "accession", f"{carrier_id} was taken into the archive",
+        outcomes=[f"urn:uuid:{carrier.uuid}"],
+    )  # fmt: skip
     changes: dict[str, Source | None] = {
         places.CARRIER: write_json(carrier),
         places.EVENTS: append_events(b"", [event]),

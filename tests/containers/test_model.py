@@ -52,3 +52,11 @@ def test_moving_moves_doubts_too() -> None:
 def test_segments_must_ascend_apart(segments: list[tuple[int, bytes]]) -> None:
     with pytest.raises(AssertionError):
         Image(tuple(Segment(start, data) for start, data in segments))
+
+
+def test_the_names_are_those_of_the_kinds() -> None:
+    """They are written down apart, so that a command can name them without loading them."""
+    from imagekeeper.containers.kinds import TEXT_KINDS
+
+    assert ("raw", *(kind.name for kind in TEXT_KINDS)) == containers.NAMES
+    assert ("raw", *(kind.name for kind in TEXT_KINDS if kind.write)) == containers.WRITABLE_NAMES

@@ -1,36 +1,17 @@
-"""Look at plain files: fingerprint, compare, hexdump."""
+"""Compare the reads in several files, and draw where they differ."""
 
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from imagekeeper import files, fingerprint
+from imagekeeper import files
 from imagekeeper.compare.comparison import Comparison, compare
 from imagekeeper.errors import Where
 from imagekeeper.findings import Finding
-from imagekeeper.fingerprint import Fingerprint
-from imagekeeper.hexdump import Row, rows
 from imagekeeper.progress import Progress, silent
-from imagekeeper.report import difference_map
-from imagekeeper.workflows.loading import Loaded, Options, all_loaded, loaded
-
-
-def fingerprint_file(
-    path: str, options: Options, *, more: Sequence[str] = (), progress: Progress = silent
-) -> Fingerprint:
-    """Take one file's fingerprint.
-
-    Raises:
-        ImagekeeperError: The file cannot be read or understood, or `more` names an unknown figure.
-    """
-    with loaded(path, options) as file, progress(f"Reading {file.name}", file.image.size_bytes) as advance:
-        return fingerprint.take(
-            file.image, file.name, more=more, name_base64=file.name_base64, advance=advance
-        )
-
+from imagekeeper.workflows.loading import Loaded, Options, all_loaded
 
 #: A picture of differences has at most this many columns.
 MAP_COLUMNS = 128
@@ -71,6 +52,8 @@ def compare_files(
         same = tuple(_same_files(reads))
         result = replace(result, findings=(*same, *result.findings))
     if picture is not None:
+        from imagekeeper.report import difference_map
+
         files.write_whole(picture, [difference_map.draw(result).encode()], force=force)
     return result
 
@@ -89,35 +72,3 @@ def _same_files(reads: Sequence[Loaded]) -> Iterator[Finding]:
                 {"files": [seen[read.identity], read.name]},
             )  # fmt: skip
         seen.setdefault(read.identity, read.name)
-
-
-@contextmanager
-def hexdump_rows(
-    path: str,
-    options: Options,
-    *,
-    against: str | None = None,
-    start: int | None = None,
-    length: int | None = None,
-    width: int = 16,
-) -> Iterator[tuple[Callable[[], Iterator[Row]], int]]:
-    """Open a file, and another to mark differences to, for a hexdump.
-
-    Yields:
-        What starts the rows, and the first address after both images.
-
-    Raises:
-        ImagekeeperError: A file cannot be read or understood.
-    """
-    with all_loaded([path] if against is None else [path, against], options) as read:
-        image = read[0].image
-        other = None
-        if against is not None:
-            other = read[1].image
-            if other.addressed != image.addressed:   # one states no addresses: it is laid where the other begins
-                if image.addressed:
-                    other = other.moved(image.first_address)
-                else:
-                    image = image.moved(other.first_address)
-        end = max(image.end_address, other.end_address if other else 0)
-        yield lambda: rows(image, start=start, length=length, width=width, against=other), end

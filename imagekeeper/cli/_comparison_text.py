@@ -1,0 +1,81 @@
+"""A comparison as plain text for people."""
+
+from __future__ import annotations
+
+from imagekeeper.cli._shell import paint
+from imagekeeper.cli._text import container_text, finding, table
+from imagekeeper.compare.comparison import Comparison
+from imagekeeper.units import address_digits, plural, range_text, size_text
+
+
+def comparison(result: Comparison, ranges: int, picture: str | None) -> str:
+    """Show a comparison: the verdict first, then the evidence."""
+    count = len(result.reads)
+    differences = result.differences
+    digits = address_digits(max(read.first_address + read.size_bytes for read in result.reads))
+    if result.agree:
+        lines = [
+            paint(f"The {count} reads agree", fg="green", bold=True)
+            + f": the same {size_text(result.size_bytes)} at the same addresses."
+        ]
+    elif differences.bytes == 0:
+        lines = [
+            paint(f"The {count} reads differ in what they cover", fg="red", bold=True)
+            + f", not in the {size_text(differences.compared_bytes)} they have in common."
+        ]
+    else:
+        lines = [
+            paint(f"The {count} reads differ", fg="red", bold=True)
+            + f" at {differences.bytes} of {plural(differences.compared_bytes, 'address', 'addresses')}, "
+            f"in {plural(differences.bits, 'bit')}: {differences.zero_to_one} go from 0 to 1, "
+            f"{differences.one_to_zero} from 1 to 0 "
+            f"(from the first read to {'the second' if count == 2 else 'any other'})."
+        ]
+    lines += ["", *_reads(result)]
+    if differences.bytes:
+        lines += ["", *_ranges(result, ranges, digits), "", *_lines(result)]
+    if result.findings:
+        lines += ["", *(line for found in result.findings for line in finding(found))]
+    if picture is not None:
+        lines += ["", f"picture: {picture}"]
+    return "\n".join(lines)
+
+
+def _reads(result: Comparison) -> list[str]:
+    group_of = {number: i for i, group in enumerate(result.groups) for number in group}
+    rows = [["", "read", "bytes", "container", "SHA-256", "equal to"]]
+    for number, read in enumerate(result.reads, 1):
+        others = [str(n) for n in result.groups[group_of[number]] if n != number]
+        rows.append(
+            [
+                str(number), read.name, str(read.size_bytes), container_text(read.container, read.wrapped_in),
+                read.sha256[:16] + "…", ", ".join(others) or "none",
+            ]
+        )  # fmt: skip
+    return table(rows, right=[0, 2])
+
+
+def _ranges(result: Comparison, count: int, digits: int) -> list[str]:
+    differences = result.differences
+    shown = differences.ranges[:count]
+    rows = [["differing addresses", "bytes", "0 to 1", "1 to 0"]]
+    rows += [
+        [range_text(r.start, r.length, digits), str(r.length), str(r.zero_to_one), str(r.one_to_zero)] for r in shown
+    ]
+    lines = table(rows, right=[1, 2, 3]) if shown else []
+    if differences.ranges_total > len(shown):
+        rest = differences.ranges_total - len(shown)
+        lines.append(f"  and {plural(rest, 'more range')}" if shown else f"  {plural(rest, 'differing range')}")
+    return lines
+
+
+def _lines(result: Comparison) -> list[str]:
+    """Counts by data line on the left, by address line on the right."""
+    left = [["data line", "0 to 1", "1 to 0"]]
+    left += [[d.line, str(d.zero_to_one), str(d.one_to_zero)] for d in result.differences.data_lines]
+    right = [["address line", "where 0", "where 1"]]
+    right += [[a.line, str(a.low), str(a.high)] for a in result.differences.address_lines]
+    height = max(len(left), len(right))
+    left += [["", "", ""]] * (height - len(left))
+    right += [["", "", ""]] * (height - len(right))
+    return table([[*a, "  ", *b] for a, b in zip(left, right, strict=True)], right=[1, 2, 5, 6])

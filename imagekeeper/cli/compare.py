@@ -1,0 +1,32 @@
+"""The command compare."""
+
+from __future__ import annotations
+
+import click
+
+from imagekeeper.cli import _comparison_text, _shell
+from imagekeeper.workflows.comparing import compare_files
+from imagekeeper.workflows.loading import Options
+
+
+@click.command(epilog="Example: imagekeeper compare u4-first.bin u4-second.hex.gz")
+@click.argument("reads", nargs=-1, required=True, metavar="READ READ...")
+@click.option(
+    "--ranges", type=click.IntRange(0, 1000), default=16, show_default=True, help="How many differing ranges to list."
+)
+@click.option("--picture", metavar="FILE", help="Draw the differences over the addresses, as SVG.")
+@click.option("--force", is_flag=True, help="Replace the picture if it is there.")
+@_shell.reading_options
+@_shell.json_option
+def compare(
+    reads: tuple[str, ...], ranges: int, picture: str | None, force: bool, options: Options, as_json: bool
+) -> int:
+    """Tell whether independent READs of one carrier agree, and where they differ.
+
+    The reads may come in any mix of containers. Agreement of reads proves that they were taken alike; it does not
+    prove that they are right: a fault that repeats itself repeats itself in every read.
+    """
+    if len(reads) < 2:
+        raise click.UsageError("compare needs two reads or more; read the chip again into another file")
+    result = compare_files(reads, options, picture=picture, force=force, progress=_shell.bar)
+    return _shell.show(result, lambda r: _comparison_text.comparison(r, ranges, picture), as_json)

@@ -1,0 +1,84 @@
+"""zip around an image: one member, unpacked in memory by the standard library."""
+
+from __future__ import annotations
+
+import io
+import lzma
+import struct
+import zipfile
+import zlib
+
+from imagekeeper.containers.wrapped import AS_IS, too_large
+from imagekeeper.errors import InputError, NotFoundError, Where
+from imagekeeper.jsonable import one_line
+from imagekeeper.units import MIB
+
+#: Whatever the library may raise for a file that is not as it should be.
+_ZIP_FAULTS = (
+    zipfile.BadZipFile, zlib.error, lzma.LZMAError, EOFError, OSError, RuntimeError, NotImplementedError,
+    struct.error, ValueError, OverflowError, KeyError, IndexError,
+)  # fmt: skip
+
+
+def unzip(data: bytes, member: str | None, limit: int) -> tuple[bytes, str, str]:
+    """Unpack one member of a zip file, by name; nothing is ever written under a member's name.
+
+    Returns:
+        Its bytes, the word `zip`, and its name made printable.
+
+    Raises:
+        InputError: `wrapper-damaged`, `too-large`, `member-choice`.
+        NotFoundError: `member-missing`.
+    """
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            chosen = _choose(archive, member)
+            shown = one_line(chosen.filename)
+            if chosen.flag_bits & 1:
+                raise InputError(
+                    "wrapper-damaged", "the zip member is encrypted", why="its header asks for a password",
+                    hint="unpack it with another program and give the file that comes out", where=Where(member=shown),
+                )  # fmt: skip
+            pieces, total = [], 0
+            with archive.open(chosen) as file:
+                while piece := file.read(MIB):
+                    pieces.append(piece)
+                    total += len(piece)
+                    if total > limit:
+                        raise too_large(limit)
+            return b"".join(pieces), "zip", shown
+    except _ZIP_FAULTS as problem:
+        raise InputError(
+            "wrapper-damaged", "the zip file is damaged, cut short, or packed by an unknown method",
+            why=one_line(str(problem)) or type(problem).__name__, hint=f"copy it again; {AS_IS}",
+        ) from problem  # fmt: skip
+
+
+def _choose(archive: zipfile.ZipFile, member: str | None) -> zipfile.ZipInfo:
+    files = [info for info in archive.infolist() if not info.is_dir()]
+    names = [one_line(info.filename) for info in files]
+    listed = ", ".join(names[:10]) + (f" and {len(names) - 10} more" if len(names) > 10 else "")
+    if not files:
+        raise NotFoundError(
+            "member-missing", "the zip file holds no file", why="it has no members, or only folders",
+            hint="look whether it was made completely",
+        )  # fmt: skip
+    if member is None:
+        if len(files) == 1:
+            return files[0]
+        raise InputError(
+            "member-choice", "the zip file holds several files", why=f"it holds {listed}",
+            hint="name one with --member",
+        )  # fmt: skip
+    matches = [info for info, name in zip(files, names, strict=True) if member in (name, info.filename)]
+    if not matches:
+        raise NotFoundError(
+            "member-missing", f"the zip file has no member {one_line(member)}", why=f"it holds {listed}",
+            hint="name one of these with --member",
+        )  # fmt: skip
+    if len(matches) > 1:
+        raise InputError(
+            "member-choice", "several members have that name", why=f"{len(matches)} are called {one_line(member)}",
+            hint="unpack the zip file with another program and give the file that you mean",
+        )  # fmt: skip
+    return matches[0]
