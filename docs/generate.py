@@ -119,7 +119,10 @@ def commands_page() -> str:
 def table(head: tuple[str, ...], rows: list[tuple[str, ...]]) -> str:
     """A Markdown table."""
     lines = [f"| {' | '.join(head)} |", f"| {' | '.join('---' for _ in head)} |"]
-    return "\n".join([*lines, *(f"| {' | '.join(cell.replace('|', chr(92) + '|') for cell in row)} |" for row in rows)]) + "\n"
+    for row in rows:
+        cells = [cell.replace("|", "\\|") for cell in row]
+        lines.append(f"| {' | '.join(cells)} |")
+    return "\n".join(lines) + "\n"
 
 
 def codes_page() -> str:
@@ -140,7 +143,7 @@ def containers_page() -> str:
     rows += [(f"`{k.name}`", k.title, "read and written" if k.write else "read", k.source) for k in TEXT_KINDS]
     rows += [
         ("gzip", "around any of these", "read", "RFC 1952"),
-        ("zip", "around any of these, one member at a time", "read", "PKWARE, APPNOTE.TXT, as the Python library reads it"),
+        ("zip", "around any of these, one member at a time", "read", "PKWARE, APPNOTE.TXT"),
     ]
     return "# Containers\n\n" + table(("kind", "what it is", "here", "source"), rows)
 
@@ -155,16 +158,18 @@ def words_page() -> str:
     crcs = table(
         ("name", "width", "polynomial", "initial", "reflected", "final", "check", "met in"),
         [
-            (r.name, str(r.width), f"{r.poly:0{r.width // 4}X}", f"{r.init:0{r.width // 4}X}", "yes" if r.reflected else "no",
-             f"{r.xorout:0{r.width // 4}X}", f"{r.check:0{r.width // 4}X}", r.used)
+            (
+                r.name, str(r.width), f"{r.poly:0{r.width // 4}X}", f"{r.init:0{r.width // 4}X}",
+                "yes" if r.reflected else "no", f"{r.xorout:0{r.width // 4}X}", f"{r.check:0{r.width // 4}X}", r.used,
+            )
             for r in tables.crcs().values()
         ],
     )  # fmt: skip
     return (
         f"# Lists\n\n## Kinds of carrier\n\n{kinds}\n## Event types\n\nThe names are those of the PREMIS event type "
-        f"vocabulary of the Library of Congress; these are the ones in use here.\n\n{events}\n## Cyclic redundancy checks\n\n"
-        "Names and parameters are those of the catalogue of parametrised CRC algorithms; the check is the CRC of the nine "
-        f"characters `123456789`.\n\n{crcs}"
+        f"vocabulary of the Library of Congress; these are the ones in use here.\n\n{events}\n"
+        "## Cyclic redundancy checks\n\nNames and parameters are those of the catalogue of parametrised CRC "
+        f"algorithms; the check is the CRC of the nine characters `123456789`.\n\n{crcs}"
     )
 
 
@@ -259,7 +264,8 @@ def picture() -> str:
 def pages() -> Iterator[Path]:
     """The pages that may hold sessions."""
     yield ROOT / "README.md"
-    yield from sorted(p for p in (ROOT / "docs").rglob("*.md") if REFERENCE not in p.parents and "_build" not in p.parts)
+    found = sorted((ROOT / "docs").rglob("*.md"))
+    yield from (page for page in found if REFERENCE not in page.parents and "_build" not in page.parts)
 
 
 def main() -> int:
@@ -278,7 +284,8 @@ def main() -> int:
         name = str(path.relative_to(ROOT))
         if check:
             print(f"out of date: {name}")
-            print("".join(list(difflib.unified_diff(old.splitlines(True), text.splitlines(True), "is", "should be"))[:40]))
+            changes = difflib.unified_diff(old.splitlines(True), text.splitlines(True), "is", "should be")
+            print("".join(list(changes)[:40]))
         else:
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_text(text, "utf-8")
