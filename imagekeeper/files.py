@@ -118,10 +118,11 @@ def opened(path: str | os.PathLike[str]) -> Iterator[tuple[BinaryIO, os.stat_res
         raise NotFoundError(
             "not-found", "there is no such file", why=str(problem), hint="check the name", where=Where(file=name)
         ) from problem
+    about = os.fstat(handle)
+    if stat.S_ISDIR(about.st_mode):
+        os.close(handle)
+        raise unreadable(name, IsADirectoryError())
     with open(handle, "rb", buffering=0) as file:
-        about = os.fstat(handle)
-        if stat.S_ISDIR(about.st_mode):
-            raise unreadable(name, IsADirectoryError())
         if not stat.S_ISREG(about.st_mode) and not stat.S_ISBLK(about.st_mode):
             raise InputError(
                 "not-a-file", "a pipe or device was given where a file is needed",

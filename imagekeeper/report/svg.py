@@ -40,8 +40,8 @@ class Drawing:
                 "width": str(width), "height": str(height), "role": "img", "font-family": FONT,
             },
         )  # fmt: skip
-        ET.SubElement(self._root, "title").text = title
-        ET.SubElement(self._root, "desc").text = description
+        ET.SubElement(self._root, "title").text = _legal(title)
+        ET.SubElement(self._root, "desc").text = _legal(description)
         self.rectangle(0, 0, width, height, PAPER)
 
     def rectangle(
@@ -54,7 +54,7 @@ class Drawing:
             attributes["fill-opacity"] = _number(opacity)
         shape = ET.SubElement(self._root, "rect", attributes)
         if note:
-            ET.SubElement(shape, "title").text = note
+            ET.SubElement(shape, "title").text = _legal(note)
 
     def line(self, x1: float, y1: float, x2: float, y2: float, colour: str = QUIET) -> None:
         """Draw a thin line."""
