@@ -45,6 +45,7 @@ NOTICE = "<!-- Written by docs/generate.py: change the code or that script, not 
 def documents() -> dict[str, type]:
     """Every class that is a JSON document, by its schema's name."""
     from imagekeeper.archive.audit import Audit
+    from imagekeeper.chips import Chip, ChipList
     from imagekeeper.cli.demo import Demonstration
     from imagekeeper.compare.comparison import Comparison
     from imagekeeper.fingerprint import Fingerprints
@@ -56,7 +57,7 @@ def documents() -> dict[str, type]:
 
     classes: tuple[Any, ...] = (
         Fingerprints, Hexdump, Comparison, Conversion, CarrierRecord, Agreement, CarrierList, Founded, Audit,
-        Reindexed, Demonstration,
+        Reindexed, Demonstration, ChipList, Chip,
     )  # fmt: skip
     return {cls.SCHEMA: cls for cls in classes}
 

@@ -63,6 +63,7 @@ CODES: dict[str, str] = {
     "carrier-missing": "There is no carrier with this id.",
     "no-reads": "The carrier has no read to work with.",
     "not-found": "A file or folder that was named does not exist.",
+    "chip-unknown": "No chip of the table, or more than one, has this marking.",
     "reference-mismatch": "A reference digest that was supplied is not that of the image.",
     # last resort
     "interrupted": "The user stopped the command; nothing was left half made.",

@@ -18,6 +18,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "hexdump": ("hexdump", "Show an image's bytes, alone or against another's."),
     "compare": ("compare", "Tell whether independent reads agree, and where they differ."),
     "convert": ("convert", "Convert between raw files and text containers."),
+    "chip": ("chip", "Look up memory chips: sizes, pins, voltages."),
     "carrier": ("carriers", "Keep what is known of one chip or disk: add, read, agree, show, list."),
     "archive": ("archives", "Make, audit and re-index the archive."),
     "demo": ("demo", "Show the whole job on invented data, in a scratch folder."),

@@ -49,3 +49,89 @@ def crcs() -> dict[str, Crc]:
         True
     """
     return {row["name"]: Crc(**row) for row in load("crcs")["crc"]}
+
+
+@dataclass(frozen=True)
+class Source:
+    """A document that facts of the tables were read in.
+
+    Attributes:
+        id: The name by which rows refer to it.
+        kind: data sheet, data book, manual, mailing list and so on: how far it can be trusted.
+        author: Who published it.
+        title: What it is called, or what it is about where it has no title.
+        number: Its number, edition included, or null.
+        date: Its date as printed, or null.
+        pages: Where in it the facts stand, or null.
+    """
+
+    id: str
+    kind: str
+    author: str
+    title: str
+    number: str | None = None
+    date: str | None = None
+    pages: str | None = None
+
+    def __str__(self) -> str:
+        """Cite it on one line.
+
+        Example:
+            >>> print(sources()["ti-tms27c128"])
+            Texas Instruments, TMS27C128, data sheet SMLS128E, page 1
+        """
+        many = self.pages is not None and not self.pages.isdecimal()
+        parts = [self.author, self.title, f"{self.kind} {self.number}" if self.number else self.kind]
+        parts += [self.date] if self.date else []
+        parts += [f"{'pages' if many else 'page'} {self.pages}"] if self.pages else []
+        return ", ".join(parts)
+
+
+@dataclass(frozen=True)
+class Cited:
+    """A source, and what of a row it gives.
+
+    Attributes:
+        id: Which source.
+        gives: The fields that it gives; of a pinout, the pins.
+    """
+
+    id: str
+    gives: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Dispute:
+    """What speaks against a value of a row.
+
+    Attributes:
+        field: Which field; of a pinout, which pin.
+        says: What else is claimed, and by whom.
+        sources: The ids of the sources that do, where there are any.
+    """
+
+    field: str
+    says: str
+    sources: tuple[str, ...]
+
+
+@cache
+def sources() -> dict[str, Source]:
+    """Every document that rows refer to, by its id.
+
+    Example:
+        >>> sources()["st-m2716"].date
+        'July 1994'
+    """
+    return {row["id"]: Source(**row) for row in load("sources")["source"]}
+
+
+def bases(row: dict[str, Any]) -> dict[str, Any]:
+    """Give what a row says of its own grounds, as fields for its class: sources, derived, unsourced, disputed."""
+    return {
+        "sources": tuple(Cited(one["id"], tuple(one["gives"])) for one in row.get("sources", ())),
+        "unsourced": tuple(row.get("unsourced", ())),
+        "disputed": tuple(
+            Dispute(one["field"], one["says"], tuple(one["sources"])) for one in row.get("disputed", ())
+        ),
+    } | ({"derived": dict(row["derived"])} if "derived" in row else {})

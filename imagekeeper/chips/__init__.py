@@ -1,0 +1,122 @@
+"""Memory chips: look one up by what is printed on it, and tell its size, voltages and pins."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+from imagekeeper.chips import markings
+from imagekeeper.chips.cautions import cautions_of, volts_text
+from imagekeeper.chips.model import Basis, Chip, ChipLine, ChipList, Pin, Pinout
+from imagekeeper.errors import NotFoundError
+from imagekeeper.tables import sources
+from imagekeeper.tables.chips import ChipRow, PinoutRow, ambiguous, chip_rows, pinout_rows
+
+__all__ = ["Basis", "Chip", "ChipLine", "ChipList", "Pin", "Pinout", "find", "listed"]
+
+
+def listed(*, carrier: str | None = None, size: int | None = None) -> ChipList:
+    """List the chips, of one kind of carrier or one size if wanted.
+
+    Args:
+        carrier: The kind of carrier.
+        size: What the chip must hold. [byte]
+
+    Example:
+        >>> [chip.id for chip in listed(carrier="eprom", size=16384).chips]
+        ['27128', '27128A', '27C128']
+    """
+    return ChipList(
+        tuple(
+            ChipLine(r.id, r.aliases, r.technology, r.carrier, r.words, r.bits, r.bytes, r.pins, r.vpp_v)
+            for r in chip_rows().values()
+            if carrier in (None, r.carrier) and size in (None, r.bytes)
+        )
+    )
+
+
+def find(part: str) -> Chip:
+    """Look a chip up by its marking: a maker's prefix, and what tells speed and package, do not matter.
+
+    A letter that could change the programming voltage does matter: there is no way from 2732B to 2732. Which
+    prefixes and endings makers put around the generic number is common practice, no source.
+
+    Args:
+        part: As printed or spoken of: `27C128`, `m27c128-15`, `2716 (25V)`. A voltage is compared with the table.
+
+    Raises:
+        NotFoundError: `chip-unknown`, with the nearest chips in its hint.
+
+    Example:
+        >>> find("M27C128-15").id, find("2716 (25V)").bytes, find("TMS2716").id
+        ('27C128', 2048, '2716-three-supply')
+    """
+    marking = markings.parse(part)
+    found = markings.candidates(marking, _names())
+    if len(found) != 1:
+        raise _unknown(part, found)
+    chip = _chip(found[0])
+    known = (*chip.vpp_v, *chip.supplies_v.values())
+    odd = [volts for volts in marking.volts if all(abs(volts - one) > 0.5 for one in known)]
+    if odd:
+        stated = " and ".join(volts_text(v) for v in odd)
+        told = f"The table does not know {stated} for the {chip.id}: the marking on the chip and its maker's data "
+        chip = replace(chip, cautions=(told + "sheet decide, and another type may be meant.", *chip.cautions))
+    return chip
+
+
+def _unknown(part: str, found: tuple[str, ...]) -> NotFoundError:
+    shown = repr(part if len(part) <= markings.LIMIT else part[: markings.LIMIT] + "...")
+    if len(found) > 1:
+        return NotFoundError(
+            "chip-unknown", "the marking may mean several chips",
+            why=f"{shown} can be any of: {', '.join(found)}; their pinouts or voltages differ",
+            hint=f"compare the board with what `imagekeeper chip show {found[0]}` says, and name one of them",
+        )  # fmt: skip
+    near = markings.nearest(part, _names())
+    return NotFoundError(
+        "chip-unknown", "there is no such chip in the table", why=f"{shown} is not one of its part numbers",
+        hint=(f"near it are: {', '.join(near)}; " if near else "") + "`imagekeeper chip list` shows them all",
+    )  # fmt: skip
+
+
+@cache
+def _names() -> dict[str, tuple[str, ...]]:
+    """Every number under which a chip is found, in capitals, with the ids of the chips."""
+    names = {name.upper(): (row.id,) for row in chip_rows().values() for name in (row.id, *row.aliases)}
+    return names | ambiguous()
+
+
+@cache
+def _chip(row_id: str) -> Chip:
+    row = chip_rows()[row_id]
+    pinout = pinout_rows()[row.pinout]
+    pins = tuple(
+        Pin(number, signals, known)
+        for number, (signals, known) in enumerate(zip(pinout.signals, pinout.sourced, strict=True), 1)
+    )
+    return Chip(
+        row.id, row.aliases, row.technology, row.carrier, row.words, row.bits, row.bytes,
+        row.words * ((row.bits + 7) // 8), row.pins, row.row_spacing_inch, row.supplies_v,
+        row.supply_tolerance_percent, row.vpp_v, row.vpp_max_v, row.vcc_programming_v, row.programming, row.blank,
+        row.access_ns, row.note, Pinout(pinout.id, pinout.note, pins), cautions_of(row), _bases(row, pinout),
+        row.derived | {"file_bytes": "words x (bits / 8, rounded up)"},
+        row.unsourced + tuple(map(_pins_text, pinout.unsourced)),
+        row.disputed + tuple(replace(one, field=_pins_text(one.field)) for one in pinout.disputed),
+    )  # fmt: skip
+
+
+def _pins_text(pins: str) -> str:
+    return f"pins {pins}" if "-" in pins else f"pin {pins}"
+
+
+def _bases(row: ChipRow, pinout: PinoutRow) -> tuple[Basis, ...]:
+    gives: dict[str, tuple[str, ...]] = {}
+    for cited in row.sources:
+        gives[cited.id] = cited.gives
+    for cited in pinout.sources:
+        gives[cited.id] = gives.get(cited.id, ()) + tuple(map(_pins_text, cited.gives))
+    for dispute in (*row.disputed, *pinout.disputed):
+        for known in dispute.sources:
+            gives.setdefault(known, ())
+    return tuple(Basis(sources()[known], given) for known, given in gives.items())

@@ -1,0 +1,49 @@
+"""What can destroy a chip, or hurt whoever works on it; common practice, and the absolute ratings of the table."""
+
+from __future__ import annotations
+
+from imagekeeper.tables.chips import ChipRow
+
+
+def volts_text(value: float) -> str:
+    """Give a voltage in words.
+
+    Example:
+        >>> volts_text(12.75), volts_text(25.0)
+        ('12.75 V', '25 V')
+    """
+    return f"{value:g} V"
+
+
+def cautions_of(row: ChipRow) -> tuple[str, ...]:
+    """Say what can destroy the chip, or hurt whoever works on it.
+
+    Example:
+        >>> from imagekeeper.tables.chips import chip_rows
+        >>> [len(cautions_of(chip_rows()[part])) for part in ("2708", "2716", "2332")]
+        [3, 2, 0]
+    """
+    cautions = []
+    others = [f"{name} {value:+g} V" for name, value in row.supplies_v.items() if name != "Vcc"]
+    if others:
+        cautions.append(
+            f"Reading takes {' and '.join(others)} beside Vcc. The wrong socket setting destroys the chip, and this "
+            "setting destroys most others: set the reader to this very type before the chip goes in, and see the "
+            "maker's data sheet first."
+        )
+    if row.vpp_v:
+        most = f" and never more than {volts_text(min(row.vpp_max_v))}" if row.vpp_max_v else ""
+        cautions.append(
+            f"Programming takes Vpp {' or '.join(map(volts_text, row.vpp_v))}{most}. A wrong type or socket "
+            "setting destroys the chip. Makers differ: the marking on the chip and its maker's data sheet decide."
+        )
+    if row.carrier == "eprom":
+        cautions.append(
+            "Erasing takes short-wave ultraviolet light, which harms eyes and skin: never look into the lamp, and "
+            "run it only in its closed box. Cover the window of every chip that is to keep its contents."
+        )
+    if row.carrier == "prom":
+        cautions.append("A bit that is written can never be taken back.")
+    if row.carrier in ("ram", "clock-ram"):
+        cautions.append("Read it before its supply or battery is cut: its contents are lost with them.")
+    return tuple(cautions)

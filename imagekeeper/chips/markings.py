@@ -1,0 +1,109 @@
+"""What is printed on a chip, or said of it: the generic number within a maker's prefix and endings.
+
+How makers build their markings around the generic number is common practice, no source.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+#: No marking is longer; longer texts are cut before they are looked at.
+LIMIT = 60
+
+_VOLTS = re.compile(r"(?<![0-9.])([+-]?\d{1,2}(?:[.,]\d{1,2})?)\s?V(?:OLTS?|PP)?(?![A-Z0-9])")
+_PARENTHESES = re.compile(r"\([^()]*\)?")
+
+#: What stands before the generic number: letters, or one of two makers' prefixes that hold figures.
+_PREFIX = re.compile(r"(?:M5[A-Z]|HN4[68]|[A-Z]{1,10}-?)(?=\d)")
+
+#: What may follow it: package and temperature letters with figures, a dash and speed.
+_ENDING = re.compile(r"(?:[A-Z][A-Z0-9]{0,7})?(?:-[A-Z0-9-]*)?")
+
+#: After a number without letters these change the chip: 2732, 2732A and 2732B take different programming voltages.
+_TELLING = "ABCH"
+
+
+@dataclass(frozen=True)
+class Marking:
+    """A marking, taken apart.
+
+    Attributes:
+        readings: What may be the part number with its prefix and endings, in capitals: likeliest first, the whole
+            text before its words.
+        volts: Voltages that stand beside it. [V]
+    """
+
+    readings: tuple[tuple[str, ...], ...]
+    volts: tuple[float, ...]
+
+
+def parse(text: str) -> Marking:
+    """Take a marking apart.
+
+    Example:
+        >>> parse("m27c128-15 (12.5 V)")
+        Marking(readings=(('M27C128-15',),), volts=(12.5,))
+        >>> parse("27 C128")
+        Marking(readings=(('27C128',), ('27', 'C128')), volts=())
+    """
+    # the micro sign in front of one maker's numbers, in either of its two encodings
+    plain = text[:LIMIT].replace("\u00b5", "U").replace("\u03bc", "U").upper()
+    volts = tuple(float(found.replace(",", ".")) for found in _VOLTS.findall(plain))
+    words = _PARENTHESES.sub(" ", _VOLTS.sub(" ", plain)).replace("/", " ").split()
+    whole = ("".join(words),)
+    readings = (whole, tuple(words)) if len(words) > 1 else (whole,)
+    return Marking(readings, volts)
+
+
+def candidates(marking: Marking, names: Mapping[str, tuple[str, ...]]) -> tuple[str, ...]:
+    """Find the chips that a marking can stand for.
+
+    Args:
+        marking: The marking, taken apart.
+        names: Every part number in capitals, with the chips that it stands for.
+
+    Example:
+        >>> candidates(parse("TMS27C64-15"), {"27C64": ("27C64",), "2764": ("2764",)})
+        ('27C64',)
+    """
+    for texts in marking.readings:
+        found = [chip for text in texts for chip in names.get(_name_in(text, names) or "", ())]
+        if found:
+            return tuple(dict.fromkeys(found))
+    return ()
+
+
+def nearest(text: str, names: Mapping[str, tuple[str, ...]]) -> tuple[str, ...]:
+    """Name the chips whose numbers are most like a text, nearest first.
+
+    Example:
+        >>> nearest("27C265", {"27C256": ("27C256",), "6116": ("6116",)})
+        ('27C256',)
+    """
+    import difflib
+
+    found: list[str] = []
+    for texts in parse(text).readings:
+        for one in texts:
+            bare = _PREFIX.sub("", one, count=1) if _PREFIX.match(one) else one
+            for name in difflib.get_close_matches(bare.partition("-")[0], names, n=4, cutoff=0.7):
+                found += names[name]
+    return tuple(dict.fromkeys(found))[:5]
+
+
+def _name_in(text: str, names: Mapping[str, tuple[str, ...]]) -> str | None:
+    """Find the longest known number at the beginning of a text, or behind its prefix."""
+    prefix = _PREFIX.match(text)
+    for rest in (text, text[prefix.end() :] if prefix else ""):
+        for end in range(len(rest), 1, -1):
+            if rest[:end] in names and _is_ending(rest[:end], rest[end:]):
+                return rest[:end]
+    return None
+
+
+def _is_ending(name: str, ending: str) -> bool:
+    if name.isdigit() and ending[:1] in set(_TELLING):
+        return False
+    return _ENDING.fullmatch(ending) is not None

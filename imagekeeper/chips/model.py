@@ -1,0 +1,197 @@
+"""What a memory chip is: its size, voltages, pins, and what all of that rests on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+from imagekeeper.tables import Dispute, Source
+
+
+@dataclass(frozen=True)
+class Pin:
+    """One pin.
+
+    Attributes:
+        number: As the data sheet counts: from 1, against the clock, seen from above.
+        signals: Its functions. A leading / is active low; A0 and D0 are the least significant lines.
+        sources: The ids of the documents that give it; none when it is from memory.
+    """
+
+    number: int
+    signals: tuple[str, ...]
+    sources: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Pinout:
+    """The pins of a chip.
+
+    Attributes:
+        id: A name for the pinout, which other chips may share.
+        note: What else must be known of it, or null.
+        pins: Pin by pin, pin 1 first.
+    """
+
+    id: str
+    note: str | None
+    pins: tuple[Pin, ...]
+
+
+@dataclass(frozen=True)
+class Basis:
+    """A document that facts of the chip were read in.
+
+    Attributes:
+        source: The document.
+        gives: The members of the chip that it gives, and `pins 1-24` for pins.
+    """
+
+    source: Source
+    gives: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Chip:
+    """What is known of one type of memory chip; the maker's data sheet decides.
+
+    Attributes:
+        id: Its generic part number.
+        aliases: Other numbers under which the same chip is sold.
+        technology: How it is made.
+        carrier: The kind of carrier that it is.
+        words: How many words it holds.
+        bits: The width of a word. [bit]
+        bytes: What it holds. [byte]
+        file_bytes: The size of a file with whole bytes for every word: twice `bytes` for a four-bit chip. [byte]
+        pins: How many pins it has.
+        row_spacing_inch: Between its two rows of pins. [inch]
+        supplies_v: The supplies for reading, by pin. [V]
+        supply_tolerance_percent: How far they may be off, or null. [%]
+        vpp_v: The programming voltage: figures of different makers, or both ends of a range. [V]
+        vpp_max_v: Its absolute maximum, by different makers. [V]
+        vcc_programming_v: The supply while programming, by different makers. [V]
+        programming: How it is written, or null.
+        blank: The byte that a cell gives before anything is written, in hexadecimal; null where nothing is erased.
+        access_ns: Access times met, fastest first. [ns]
+        note: What else must be known of it, or null.
+        pinout: Its pins.
+        cautions: What can destroy the chip, or hurt.
+        sources: The documents that this rests on.
+        derived: Members that follow from others, with the rule.
+        unsourced: Members, and pins, that are from memory, wholly or in part.
+        disputed: What speaks against a member or a pin.
+    """
+
+    SCHEMA: ClassVar[Literal["chip/1"]] = "chip/1"
+
+    id: str
+    aliases: tuple[str, ...]
+    technology: str
+    carrier: str
+    words: int
+    bits: int
+    bytes: int
+    file_bytes: int
+    pins: int
+    row_spacing_inch: float
+    supplies_v: dict[str, float]
+    supply_tolerance_percent: float | None
+    vpp_v: tuple[float, ...]
+    vpp_max_v: tuple[float, ...]
+    vcc_programming_v: tuple[float, ...]
+    programming: str | None
+    blank: str | None
+    access_ns: tuple[int, ...]
+    note: str | None
+    pinout: Pinout
+    cautions: tuple[str, ...]
+    sources: tuple[Basis, ...]
+    derived: dict[str, str]
+    unsourced: tuple[str, ...]
+    disputed: tuple[Dispute, ...]
+
+    @property
+    def address_lines(self) -> tuple[str, ...]:
+        """The address lines, A0 first."""
+        return tuple(f"A{n}" for n in range((self.words - 1).bit_length()))
+
+    @property
+    def data_lines(self) -> tuple[str, ...]:
+        """The data lines, D0 first."""
+        return tuple(f"D{n}" for n in range(self.bits))
+
+    def pins_of(self, signal: str) -> tuple[int, ...]:
+        """Find every pin that has a function; capitals and the leading / do not matter.
+
+        Example:
+            >>> from imagekeeper.chips import find
+            >>> find("1702A").pins_of("Vcc")
+            (12, 22, 23)
+        """
+        wanted = signal.strip().lstrip("/").casefold()
+        return tuple(
+            pin.number
+            for pin in self.pinout.pins
+            if any(one.lstrip("/").casefold() == wanted for one in pin.signals)
+        )
+
+    def pin_of(self, signal: str) -> int | None:
+        """Find the pin that has a function, the lowest number where there are several.
+
+        Example:
+            >>> from imagekeeper.chips import find
+            >>> find("2716").pin_of("D3"), find("27128").pin_of("D3"), find("2716").pin_of("A11")
+            (13, 15, None)
+        """
+        return next(iter(self.pins_of(signal)), None)
+
+    def signals_at(self, pin: int) -> tuple[str, ...]:
+        """Give the functions of a pin; none when the chip has no such pin.
+
+        Example:
+            >>> from imagekeeper.chips import find
+            >>> find("2732A").signals_at(20), find("2732A").signals_at(25)
+            (('/OE', 'Vpp'), ())
+        """
+        return self.pinout.pins[pin - 1].signals if 1 <= pin <= self.pins else ()
+
+
+@dataclass(frozen=True)
+class ChipLine:
+    """One chip of a list.
+
+    Attributes:
+        id: Its generic part number.
+        aliases: Other numbers under which the same chip is sold.
+        technology: How it is made.
+        carrier: The kind of carrier that it is.
+        words: How many words it holds.
+        bits: The width of a word. [bit]
+        bytes: What it holds. [byte]
+        pins: How many pins it has.
+        vpp_v: The programming voltage: figures of different makers, or both ends of a range. [V]
+    """
+
+    id: str
+    aliases: tuple[str, ...]
+    technology: str
+    carrier: str
+    words: int
+    bits: int
+    bytes: int
+    pins: int
+    vpp_v: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class ChipList:
+    """The chips of the table.
+
+    Attributes:
+        chips: One a chip, in the order of the table: by technology, width and size.
+    """
+
+    SCHEMA: ClassVar[Literal["chip-list/1"]] = "chip-list/1"
+
+    chips: tuple[ChipLine, ...]

@@ -1,0 +1,137 @@
+"""The rows of chips.toml and pinouts.toml: memory chips and the pinouts that they share."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from imagekeeper.tables import Cited, Dispute, bases, load
+
+#: Every technology, in words.
+TECHNOLOGIES: dict[str, str] = {
+    "pmos-eprom": "PMOS EPROM",
+    "nmos-eprom": "NMOS EPROM",
+    "cmos-eprom": "CMOS EPROM",
+    "eeprom": "EEPROM",
+    "flash": "flash memory",
+    "prom": "fuse PROM",
+    "mask-rom": "mask ROM",
+    "ram": "static RAM",
+    "clock-ram": "clock with RAM",
+}
+
+
+@dataclass(frozen=True)
+class PinoutRow:
+    """A pinout as its row gives it.
+
+    Attributes:
+        id: Its name: package, number of pins, and the best known chip that has it.
+        pins: How many pins.
+        signals: Pin by pin, pin 1 first: the functions that the pin has.
+        sourced: Pin by pin: the ids of the sources that give it; none is from memory.
+        sources: Which document gives which pins.
+        unsourced: Pins from memory, single or as ranges.
+        disputed: What speaks against a pin.
+        note: What else must be known.
+    """
+
+    id: str
+    pins: int
+    signals: tuple[tuple[str, ...], ...]
+    sourced: tuple[tuple[str, ...], ...]
+    sources: tuple[Cited, ...]
+    unsourced: tuple[str, ...]
+    disputed: tuple[Dispute, ...]
+    note: str | None
+
+
+@dataclass(frozen=True)
+class ChipRow:
+    """A chip as its row gives it; the fields are described at `imagekeeper.chips.Chip`."""
+
+    id: str
+    technology: str
+    carrier: str
+    words: int
+    bits: int
+    bytes: int
+    pins: int
+    row_spacing_inch: float
+    pinout: str
+    supplies_v: dict[str, float]
+    sources: tuple[Cited, ...]
+    unsourced: tuple[str, ...]
+    derived: dict[str, str]
+    disputed: tuple[Dispute, ...]
+    aliases: tuple[str, ...] = ()
+    supply_tolerance_percent: float | None = None
+    vpp_v: tuple[float, ...] = ()
+    vpp_max_v: tuple[float, ...] = ()
+    vcc_programming_v: tuple[float, ...] = ()
+    programming: str | None = None
+    blank: str | None = None
+    access_ns: tuple[int, ...] = ()
+    note: str | None = None
+
+
+def pin_numbers(text: str) -> range:
+    """Read one pin or a range of pins.
+
+    Example:
+        >>> list(pin_numbers("18")), list(pin_numbers("18-20"))
+        ([18], [18, 19, 20])
+    """
+    first, _, last = text.partition("-")
+    return range(int(first), int(last or first) + 1)
+
+
+@cache
+def pinout_rows() -> dict[str, PinoutRow]:
+    """Every pinout, by its id.
+
+    Example:
+        >>> pinout_rows()["dip24-2732"].signals[20 - 1]
+        ('/OE', 'Vpp')
+    """
+    return {row["id"]: _pinout(row) for row in load("pinouts")["pinout"]}
+
+
+@cache
+def chip_rows() -> dict[str, ChipRow]:
+    """Every chip, by its id, in the order of the table.
+
+    Example:
+        >>> chip_rows()["2716"].aliases
+        ('2516',)
+    """
+    return {row["id"]: _chip(row) for row in load("chips")["chip"]}
+
+
+@cache
+def ambiguous() -> dict[str, tuple[str, ...]]:
+    """Markings under which chips of different pinouts are sold, with the ids of those chips."""
+    return {marking: tuple(ids) for marking, ids in load("chips")["ambiguous"].items()}
+
+
+def _pinout(row: dict[str, Any]) -> PinoutRow:
+    grounds = bases(row)
+    sourced: dict[int, list[str]] = {number: [] for number in range(1, row["pins"] + 1)}
+    for cited in grounds["sources"]:
+        for given in cited.gives:
+            for number in pin_numbers(given):
+                sourced[number].append(cited.id)
+    return PinoutRow(
+        id=row["id"], pins=row["pins"], signals=tuple(tuple(one.split()) for one in row["signals"]),
+        sourced=tuple(tuple(ids) for ids in sourced.values()), note=row.get("note"), **grounds,
+    )  # fmt: skip
+
+
+def _chip(row: dict[str, Any]) -> ChipRow:
+    plain: dict[str, Any] = {
+        name: tuple(value) if isinstance(value, list) else value
+        for name, value in row.items()
+        if name not in ("sources", "derived", "unsourced", "disputed")
+    }
+    return ChipRow(**plain, **bases(row))
