@@ -11,12 +11,34 @@ Severity = Literal["note", "warning", "fault"]
 
 #: Every code that a finding can carry, with its meaning: the source of the reference page.
 CODES: dict[str, str] = {
+    "data-line-stuck": "A data line reads the same at every address of one read.",
+    "data-line-unstable": "One data line differs now and then: a bad contact.",
+    "data-lines-exchanged": "Data lines come out on each other's places.",
+    "data-lines-shorted": "Two data lines are tied together: both carry the AND, or the OR, of the two.",
+    "address-line-stuck": "An address line has no effect in one read.",
+    "address-line-unstable": "Now and then a byte comes from the address with one line the other way.",
+    "address-lines-exchanged": "Address lines come out on each other's places.",
+    "mirrored": "An image is a shorter one several times over.",
+    "shifted": "Bytes were lost or gained on the way, so that all after them lie elsewhere.",
+    "truncated": "The end of a read is missing.",
+    "charge-loss": "Bits go from 0 to 1 in single cells all over the chip: programmed cells lose their charge.",
+    "random-noise": "Bits differ in no pattern.",
+    "inverted": "Every bit is the opposite of the other read's.",
+    "bytes-exchanged": "The bytes of each pair, or the halves of larger groups, are exchanged.",
+    "bits-reversed": "The data lines come out in reverse, D0 on D7 and so on.",
+    "lane-of": "A read is every second, or every fourth, byte of another.",
+    "content-differs": "The reads hold different content over whole stretches.",
+    "blank": "Every byte of a read is FF: an erased chip, or one that did not answer.",
+    "not-selected": "Every byte of a read is the same: the chip did not answer.",
+    "not-diagnosed": "The reads are too large, or too many, for the causes to be looked for.",
     "sizes-differ": "The reads have different sizes; only their common part was compared.",
     "addresses-moved": "A read's addresses were shifted so that the reads could be laid side by side.",
     "same-file": "The same file was given more than once: it proves nothing about the chip.",
     "doubtful-bytes": "A read contains bytes that its container marks as doubtful.",
     "agreed-outdated": "Reads were added to a carrier after its agreed image was settled.",
     "gaps-differ": "Some addresses are present in one read and a gap in another.",
+    "header-sum-wrong": "A header in the image asks for a sum of zero over a stated length, and the bytes give another.",
+    "header-beyond-image": "The header of an extension ROM states more bytes than the image holds.",
 }
 
 

@@ -32,10 +32,10 @@ def comparison(result: Comparison, ranges: int, picture: str | None) -> str:
             f"(from the first read to {'the second' if count == 2 else 'any other'})."
         ]
     lines += ["", *_reads(result)]
-    if differences.bytes:
-        lines += ["", *_ranges(result, ranges, digits), "", *_lines(result)]
     if result.findings:
         lines += ["", *(line for found in result.findings for line in finding(found))]
+    if differences.bytes:
+        lines += ["", *_ranges(result, ranges, digits), "", *_lines(result)]
     if picture is not None:
         lines += ["", f"picture: {picture}"]
     return "\n".join(lines)

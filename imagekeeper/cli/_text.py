@@ -41,6 +41,27 @@ def doubt(doubt: Doubt) -> str:
     return f"{place}: {doubt.why} ({doubt.code})"
 
 
+def wrapped(label: str, words: str) -> list[str]:
+    """Break a sentence into lines that hang below its label.
+
+    Example:
+        >>> wrapped("  next: ", "read it again")
+        ['  next: read it again']
+    """
+    import shutil
+    import textwrap
+
+    width = max(min(shutil.get_terminal_size((100, 24)).columns, 110), 40)
+    return textwrap.wrap(
+        words, width, initial_indent=label, subsequent_indent=" " * len(label), break_long_words=False,
+        break_on_hyphens=False,
+    ) or [label]  # fmt: skip
+
+
 def finding(found: Finding) -> list[str]:
     """Show one finding."""
-    return [f"  {found.severity} ({found.code}): {found.why}", f"    next: {found.hint}"]
+    sure = "" if found.confidence == 1 else f", confidence {found.confidence:.2f}"
+    lines = [f"  {found.severity}: {found.code}{sure}"]
+    lines += wrapped("    why:  ", found.why) + wrapped("    next: ", found.hint)
+    lines += [f"    wire: {row['line']} carries {row['carries']}" for row in found.detail.get("wiring", ())]
+    return lines

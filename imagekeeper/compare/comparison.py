@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import itertools
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
@@ -79,6 +79,8 @@ def compare(
     *,
     exact_names: Sequence[str | None] | None = None,
     map_columns: int = 0,
+    volts: Sequence[float | None] | None = None,
+    pins: Mapping[str, str] | None = None,
     advance: Callable[[int], None] = lambda done: None,
 ) -> Comparison:
     """Compare two or more reads, in bounded memory.
@@ -87,6 +89,8 @@ def compare(
         images: The reads.
         names: Their files' names, for the result.
         exact_names: Base64 of names that text cannot carry, or None for each.
+        volts: The supply voltage of each read, or None where it is not known. [volt]
+        pins: For each line, such as D3, what to call its pin in hints.
         map_columns: Into how many columns of addresses to count the differing bits; 0 for no map.
         advance: Told the bytes done since the last call, of all reads together.
 
@@ -105,7 +109,12 @@ def compare(
         )  # fmt: skip
     alignment = align(images, names)
     digests, differences, drawn = _walk(alignment, map_columns, advance)
-    findings = [*_shape_findings(alignment, names), *_doubt_findings(images, names), *alignment.findings]
+    causes: tuple[Finding, ...] = ()
+    if differences.bytes or not alignment.congruent:
+        from imagekeeper.compare.causes import find_causes  # numpy, only where there is something to explain
+
+        causes = find_causes(alignment, names, digests, volts=volts or [None] * len(images), pins=pins or {})
+    findings = [*causes, *_shape_findings(alignment, names), *_doubt_findings(images, names), *alignment.findings]
     reads = tuple(
         Read(name, image.container, image.wrapped_in, image.size_bytes, image.first_address, digest, exact)
         for name, image, digest, exact in zip(
