@@ -84,6 +84,28 @@ ADDRESS = _Parsed("address", units.parse_address)
 SIZE = _Parsed("size", units.parse_size)
 
 
+def volts(text: str) -> tuple[float | None, ...]:
+    """Read supply voltages, one a read, with - where one is not known.
+
+    Raises:
+        click.UsageError: When one is no number.
+
+    Example:
+        >>> volts("4.5,-,5.25")
+        (4.5, None, 5.25)
+    """
+    found: list[float | None] = []
+    for part in text.split(","):
+        try:
+            value = None if part.strip() == "-" else float(part)
+        except ValueError:
+            value = -1.0
+        if value is not None and not 0 < value < 100:
+            raise click.UsageError(f"{part.strip()!r} is not a supply voltage; give one a read, such as 4.5,5.5")
+        found.append(value)
+    return tuple(found)
+
+
 def show(result: Any, text: Callable[[Any], str], as_json: bool) -> int:
     """Write a result as text or as its JSON document, and give its exit code."""
     if as_json:

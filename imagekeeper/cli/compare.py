@@ -14,19 +14,29 @@ from imagekeeper.workflows.loading import Options
 @click.option(
     "--ranges", type=click.IntRange(0, 1000), default=16, show_default=True, help="How many differing ranges to list."
 )
+@click.option("--chip", metavar="PART", help="Name the pins of this chip in hints, such as 27128.")
+@click.option(
+    "--vcc", metavar="VOLTS,VOLTS,...", help="The supply voltage of each read in order, such as 4.5,5.5; - for unknown."
+)
 @click.option("--picture", metavar="FILE", help="Draw the differences over the addresses, as SVG.")
 @click.option("--force", is_flag=True, help="Replace the picture if it is there.")
 @_shell.reading_options
 @_shell.json_option
 def compare(
-    reads: tuple[str, ...], ranges: int, picture: str | None, force: bool, options: Options, as_json: bool
-) -> int:
-    """Tell whether independent READs of one carrier agree, and where they differ.
+    reads: tuple[str, ...], ranges: int, chip: str | None, vcc: str | None, picture: str | None, force: bool,
+    options: Options, as_json: bool,
+) -> int:  # fmt: skip
+    """Tell whether independent READs of one carrier agree, and if not, where and why they differ.
+
+    Causes come with a confidence, most likely first: a line that is stuck, loose, exchanged or shorted, bytes lost on
+    the way, charge loss, and so on.
 
     The reads may come in any mix of containers. Agreement of reads proves that they were taken alike; it does not
     prove that they are right: a fault that repeats itself repeats itself in every read.
     """
     if len(reads) < 2:
         raise click.UsageError("compare needs two reads or more; read the chip again into another file")
-    result = compare_files(reads, options, picture=picture, force=force, progress=_shell.bar)
+    result = compare_files(
+        reads, options, chip=chip, volts=None if vcc is None else _shell.volts(vcc), picture=picture, force=force, progress=_shell.bar
+    )
     return _shell.show(result, lambda r: _comparison_text.comparison(r, ranges, picture), as_json)

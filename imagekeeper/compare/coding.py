@@ -45,8 +45,8 @@ def noise_bits(size_bytes: int, flips: int) -> float:
         >>> noise_bits(1024, 0) < noise_bits(1024, 3) < noise_bits(1024, 30)
         True
     """
-    if flips > 4 * size_bytes:   # more than half wrong is no noise, and would be no shorter to say
-        return choice_bits(8 * size_bytes + 1) + 8.0 * size_bytes
+    if flips > size_bytes:   # with a bit in eight wrong it is no noise any more
+        return choice_bits(8 * size_bytes + 1) + 8.0 * size_bytes + 64
     return subset_bits(8 * size_bytes, flips)
 
 

@@ -78,13 +78,15 @@ def unstable(pair: Pair) -> Iterator[Explanation]:
         ]
         for bits, with_up, with_down in ways:
             taken = up * with_up + down * with_down
-            if not taken:
+            eligible = pair.size if with_up and with_down else low if with_up else high
+            if not taken or (with_up and with_down and not (up and down)):
+                continue
+            if taken * 10 > eligible * 9:   # always wrong is not unstable
                 continue
             foretold = pair.first.copy()
             where = ((pair.up if with_up else 0) | (pair.down if with_down else 0)) & mask
             foretold[pair.at] ^= where.astype(np.uint8)
             to = "both ways" if with_up and with_down else "from 0 to 1" if with_up else "from 1 to 0"
-            eligible = pair.size if with_up and with_down else low if with_up else high
             yield Explanation(
                 (
                     Account(

@@ -29,11 +29,8 @@ CLOSE = 7.0
 
 _Rule = Callable[[Pair], Iterator[Explanation]]
 
-#: A difference in content below this is none. [bit]
-DEAD_ZONE = 64.0
-
-#: What it takes at least to say that something happened by chance. [bit]
-FLOOR = 32.0
+#: So much shorter a rule without exceptions stays, when the estimate is at its bound. [bit]
+MARGIN = 16.0
 
 
 @dataclass(frozen=True)
@@ -152,27 +149,29 @@ def _explain(pair: Pair, gapless: bool, volts: tuple[float | None, float | None]
 
 
 def _candidates(pair: Pair, gapless: bool, depth: int) -> Iterator[Explanation]:
-    """Propose explanations, each with the length of describing both reads by it, beyond what the first takes itself."""
+    """Propose explanations, each with the length of describing both reads by it, beyond the simpler of the two.
+
+    A rule leads from one read to the other. What the read it starts from has beyond the other must be described too.
+    """
     turned = pair.turned()
-    by_chance = [replace(e, by_chance=True) for e in _rules(_CHANCE, pair, gapless)]
-    by_chance_turned = [replace(e, by_chance=True) for e in _rules(_CHANCE, turned, gapless)]
-    excess = _trusted(pair.content_excess, pair.plain_bits)
-    yield from by_chance
-    yield from _rules(_LOSSES, pair, gapless)
-    # turned rules lead from the second to the first, so that the second must be described first; but a chance is never
-    # told for nothing, and no loss in the first makes the second simpler
-    for e in by_chance_turned:
-        more = excess if e.richer_by is None else e.richer_by
-        yield replace(e, turned=True, bits=max(e.bits + more, min(e.bits, FLOOR)))
-    for e in _rules(_LOSSES, turned, gapless):
-        more = excess if e.richer_by is None else e.richer_by
-        yield replace(e, turned=True, bits=e.bits + max(more, 0.0))
+    limit = min(pair.plain_bits, *(explanation.bits for explanation in shapes.different_content(pair)))
+    richer = _trusted(-pair.content_excess, limit)   # by how much the first is, if it is
+    for by_chance, rules in ((True, _CHANCE), (False, _LOSSES)):
+        for is_turned, one in ((False, pair), (True, turned)):
+            for explanation in _rules(rules, one, gapless):
+                more = explanation.richer_by
+                if more is None:
+                    more = -richer if is_turned else richer
+                yield replace(
+                    explanation, turned=is_turned, by_chance=by_chance, bits=explanation.bits + max(more, 0.0)
+                )
     yield from _rules(_REORDERINGS, pair, gapless)
     if not depth:
-        slipped = shapes.shifted(pair.first, pair.second, pair.names, pair.start)
-        if slipped is not None:
-            account, bits, _ = slipped
-            yield Explanation((account,), bits, pair.second)
+        for is_turned, one in ((False, pair), (True, turned)):
+            slipped = shapes.shifted(one.first, one.second, one.names, one.start)
+            if slipped is not None:
+                account, bits, _ = slipped
+                yield Explanation((account,), bits + max(-richer if is_turned else richer, 0.0), one.second, is_turned)
 
 
 def _rules(rules: _Rules, pair: Pair, gapless: bool) -> Iterator[Explanation]:
@@ -181,14 +180,13 @@ def _rules(rules: _Rules, pair: Pair, gapless: bool) -> Iterator[Explanation]:
 
 
 def _trusted(excess: float, limit: float) -> float:
-    """Take an estimate of the difference in content for what it is worth.
+    """Take an estimate of what one read has beyond the other for what it is worth.
 
-    Compression sees differences of some dozen bits where there are none, and overstates large ones. One read can
-    never take more by itself than the other and the shortest way from it together.
+    Compression overstates large differences: one read can never take more by itself than the other and the shortest
+    way from it together.
     """
-    if abs(excess) <= DEAD_ZONE:
-        return 0.0
-    return max(min(excess, limit - FLOOR / 2), -limit)
+    bound = max(limit - MARGIN, 0.0)
+    return max(min(excess, bound), -bound)
 
 
 def _weighed(

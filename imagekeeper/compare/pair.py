@@ -16,6 +16,10 @@ from imagekeeper.findings import Severity
 Bytes = NDArray[np.uint8]
 
 
+#: A difference in content below this, and a small part of the whole, is within the error of the estimate. [bit]
+DEAD_ZONE = 64.0
+
+
 def ones(array: NDArray[Any]) -> int:
     """Count the bits that are 1.
 
@@ -102,8 +106,10 @@ class Pair:
 
     @cached_property
     def content_excess(self) -> float:
-        """How many bits the second read takes by itself beyond the first."""
-        return content_bits(self.second.tobytes()) - content_bits(self.first.tobytes())
+        """How many bits the second read takes by itself beyond the first; 0 where the estimate cannot tell."""
+        first, second = content_bits(self.first.tobytes()), content_bits(self.second.tobytes())
+        excess = second - first
+        return 0.0 if abs(excess) <= DEAD_ZONE + min(first, second) / 4000 else excess
 
     @cached_property
     def sample(self) -> NDArray[np.int64]:

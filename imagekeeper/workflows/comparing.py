@@ -8,10 +8,29 @@ from dataclasses import replace
 
 from imagekeeper import files
 from imagekeeper.compare.comparison import Comparison, compare
-from imagekeeper.errors import Where
+from imagekeeper.errors import UsageError, Where
 from imagekeeper.findings import Finding
 from imagekeeper.progress import Progress, silent
+from imagekeeper.units import plural
 from imagekeeper.workflows.loading import Loaded, Options, all_loaded
+
+
+def pin_names(part: str) -> dict[str, str]:
+    """Name the pin of each data and address line of a chip.
+
+    Raises:
+        NotFoundError: `chip-unknown`.
+
+    Example:
+        >>> pin_names("27128")["D3"]
+        'pin 15 of a 27128'
+    """
+    from imagekeeper import chips  # the tables, only where they are asked for
+
+    chip = chips.find(part)
+    pins = {line: chip.pin_of(line) for line in (*chip.data_lines, *chip.address_lines)}
+    return {line: f"pin {pin} of a {chip.id}" for line, pin in pins.items() if pin is not None}
+
 
 #: A picture of differences has at most this many columns.
 MAP_COLUMNS = 128
@@ -21,6 +40,8 @@ def compare_files(
     paths: Sequence[str],
     options: Options,
     *,
+    chip: str | None = None,
+    volts: Sequence[float | None] | None = None,
     picture: str | None = None,
     force: bool = False,
     progress: Progress = silent,
@@ -30,13 +51,24 @@ def compare_files(
     Args:
         paths: The files.
         options: How to take them.
+        chip: The chip that was read, whose pins are then named in hints.
+        volts: The supply voltage of each read, or None where it is not known. [volt]
         picture: Where to write an SVG map of the differences, or None.
         force: Replace the picture if it is there.
         progress: Told how far it is.
 
     Raises:
+        UsageError: `usage` when there are not as many voltages as reads.
+        NotFoundError: `chip-unknown`.
         ImagekeeperError: A file cannot be read or understood, or the picture not be written.
     """
+    if volts is not None and len(volts) != len(paths):
+        raise UsageError(
+            "usage", "there must be one supply voltage a read",
+            why=f"{plural(len(volts), 'voltage')} for {plural(len(paths), 'read')}",
+            hint="give - for a read whose voltage is not known, such as --vcc 5.0,-,4.5",
+        )  # fmt: skip
+    pins = None if chip is None else pin_names(chip)
     if picture is not None and not force and os.path.lexists(picture):
         raise files.taken(files.display_name(picture))
     with all_loaded(paths, options) as reads:
@@ -46,6 +78,8 @@ def compare_files(
                 [read.image for read in reads],
                 [read.name for read in reads],
                 exact_names=[read.name_base64 for read in reads],
+                volts=volts,
+                pins=pins,
                 map_columns=MAP_COLUMNS if picture is not None else 0,
                 advance=advance,
             )
