@@ -17,9 +17,13 @@ from imagekeeper.compare import address_lines, data_lines, exchanges, shapes
 from imagekeeper.compare.pair import Account, Bytes, Explanation, Pair
 from imagekeeper.errors import Where
 from imagekeeper.findings import Finding
+from imagekeeper.units import address_digits, range_text
 
 #: Larger reads are counted but not diagnosed: no chip or floppy disk of the period is so large. [byte]
 SIZE_LIMIT = 64 << 20
+
+#: Of larger reads only the stretch of this size that differs most is diagnosed. [byte]
+WINDOW = 4 << 20
 
 #: How many causes at once are looked for.
 ROUNDS = 4
@@ -117,11 +121,33 @@ def diagnose(
     pair = Pair(np.ascontiguousarray(first[:size]), np.ascontiguousarray(second[:size]), names, start)
     if not len(pair.at):
         return ()
-    return tuple(
+    note: tuple[Finding, ...] = ()
+    if size > WINDOW:
+        for ending in (*shapes.cut_short(pair), *shapes.cut_short(pair.turned())):
+            return (_finding(ending.accounts[0], 0.95, named),)
+        pair, note = _densest(pair)
+    found = tuple(
         _finding(account, ranked.confidence, named)
         for ranked in _explain(pair, gapless, volts)
         for account in ranked.explanation.accounts
     )
+    return found + note
+
+
+def _densest(pair: Pair) -> tuple[Pair, tuple[Finding, ...]]:
+    """Take the stretch of a large pair in which most places differ, and say so."""
+    begin = int(np.bincount(pair.at // WINDOW).argmax()) * WINDOW
+    part = slice(begin, begin + WINDOW)
+    window = Pair(pair.first[part].copy(), pair.second[part].copy(), pair.names, pair.start + begin)
+    where = range_text(window.start, window.size, address_digits(pair.start + pair.size))
+    return window, (
+        Finding(
+            "not-diagnosed", "note", 1.0, Where(address=window.start, length=window.size),
+            f"the reads are large: causes were looked for from {where}, where most differences lie",
+            "if other parts differ in other ways, cut them out and compare them",
+            {"start": window.start, "length": window.size, "differing": len(window.at), "of": len(pair.at)},
+        ),
+    )  # fmt: skip
 
 
 def _explain(pair: Pair, gapless: bool, volts: tuple[float | None, float | None]) -> list[Ranked]:

@@ -246,3 +246,15 @@ def test_pins_are_named_when_the_chip_is() -> None:
     found = diagnose(PROGRAM, PROGRAM | np.uint8(8), NAMES, pins=pins)[0]
     assert "D3 (pin 15 of a 27128)" in found.hint
     assert found.detail["pins"] == pins
+
+
+def test_large_reads_are_diagnosed_where_they_differ_most(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("imagekeeper.compare.diagnosis.WINDOW", 4096)
+    bad = PROGRAM.copy()
+    bad[0x3000:0x4000] |= np.uint8(16)
+    found = diagnose(PROGRAM, bad, NAMES, start=0x8000)
+    assert (found[0].code, found[0].detail["line"]) == ("data-line-stuck", "D4")
+    assert (found[-1].code, found[-1].detail["start"]) == ("not-diagnosed", 0xB000)
+    bad = PROGRAM.copy()
+    bad[0x1234:] = 0
+    assert diagnose(PROGRAM, bad, NAMES)[0].detail["at"] == 0x1234
