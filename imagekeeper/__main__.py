@@ -6,10 +6,14 @@ import sys
 def main() -> None:
     """Run the command line and exit with its code."""
     if sys.argv[1:] == ["--version"]:   # answered before anything else is loaded
+        from contextlib import suppress
+
         from imagekeeper import __version__
 
-        sys.stdout.write(f"imagekeeper {__version__}\n")
-        sys.exit(0)
+        with suppress(OSError):   # what is wrong with the output is told below, where everything is told
+            sys.stdout.write(f"imagekeeper {__version__}\n")
+            sys.stdout.flush()
+            sys.exit(0)
     from imagekeeper.cli import run
 
     sys.exit(run(sys.argv[1:]))

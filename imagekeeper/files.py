@@ -173,11 +173,7 @@ def write_whole(path: str | os.PathLike[str], blocks: Iterable[bytes], *, force:
     name = display_name(path)
     if not force and os.path.lexists(target):
         raise taken(name)
-    if target.is_dir():
-        raise UsageError(
-            "exists", "the output is a folder", why=f"{name} is a folder",
-            hint="give the name of a file inside it", where=Where(file=name),
-        )  # fmt: skip
+    _refuse_what_is_no_file(target, name)
     import tempfile  # slow to load, and most commands write nothing
 
     size = 0
@@ -200,6 +196,21 @@ def write_whole(path: str | os.PathLike[str], blocks: Iterable[bytes], *, force:
         with contextlib.suppress(FileNotFoundError):
             os.unlink(beside)
     return size
+
+
+def _refuse_what_is_no_file(target: Path, name: str) -> None:
+    try:
+        mode = target.stat().st_mode
+    except FileNotFoundError:
+        return
+    except OSError as problem:
+        raise unwritable(name, problem) from problem
+    if not stat.S_ISREG(mode):
+        what = "a folder" if stat.S_ISDIR(mode) else "a pipe or device"
+        raise UsageError(
+            "exists", f"the output is {what}", why=f"{name} is {what}, which is never replaced",
+            hint="give the name of a file", where=Where(file=name),
+        )  # fmt: skip
 
 
 def _into_place(beside: str, target: Path, force: bool) -> None:

@@ -128,14 +128,9 @@ def schema_of(document: type) -> Json:
         ['integer', 'null']
     """
     definitions: dict[str, Json] = {}
-    body = _object_schema(document, definitions)
     name = getattr(document, "SCHEMA", None)
-    result: dict[str, Json] = {"$schema": SCHEMA_DIALECT}
-    if name:
-        result["title"] = name
-        body["properties"] = {"schema": {"const": name}, **body["properties"]}
-        body["required"] = ["schema", *body["required"]]
-    result |= body
+    result: dict[str, Json] = {"$schema": SCHEMA_DIALECT, **({"title": name} if name else {})}
+    result |= _object_schema(document, definitions)
     if definitions:
         result["$defs"] = definitions
     return result
@@ -144,7 +139,8 @@ def schema_of(document: type) -> Json:
 def _object_schema(cls: type, definitions: dict[str, Json]) -> dict[str, Json]:
     hints = typing.get_type_hints(cls)
     about = _attribute_docs(cls)
-    properties = {}
+    name = getattr(cls, "SCHEMA", None)   # a document inside another keeps its name
+    properties: dict[str, Json] = {"schema": {"const": name}} if name else {}
     for field in dataclasses.fields(cls):
         entry = _type_schema(hints[field.name], definitions)
         if field.name in about:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
-from imagekeeper.archive import ledger
+from imagekeeper.archive import ledger, surroundings
 from imagekeeper.archive.inventory import INVENTORY, SIDECAR
 from imagekeeper.archive.layout import OBJECT_MARK
 from imagekeeper.archive.reading import entries, file_blocks
@@ -107,7 +107,9 @@ def audit(archive: Archive, progress: Progress = silent, *, now: str) -> Audit:
         ledger_versions = ledger.committed_versions(archive)
         with progress("Checking", _total(archive.root)) as advance:
             report = Report(archive, advance)
-            _Root(archive, report, ledger_versions).check()
+            root = _Root(archive, report, ledger_versions)
+            root.check()
+            surroundings.check(archive, report, carriers=len(root.seen))
         result = report.result(time)
         with contextlib.suppress(OSError):
             ledger.append(archive, ledger.AUDITS, _log_line(result))

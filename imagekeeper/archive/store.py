@@ -234,6 +234,7 @@ class Archive:
             ArchiveError: `archive-damaged`.
         """
         if not self.has(carrier_id):
+            next(self.folders(), None)   # which tells where the carriers cannot be looked at
             raise missing(carrier_id)
         folder = self.object_path(carrier_id)
         name = self.name_of(folder / INVENTORY)

@@ -119,12 +119,15 @@ def show(result: Any, text: Callable[[Any], str], as_json: bool) -> int:
 
 def write(text: str) -> None:
     """Write lines to standard output, whatever it can encode."""
-    click.echo(text.encode(sys.stdout.encoding or "utf-8", "replace").decode(sys.stdout.encoding or "utf-8"))
+    encoding = sys.stdout.encoding or "utf-8"
+    click.echo(text.encode(encoding, "replace").decode(encoding), color=True)   # `paint` decides about colour
 
 
 def warn(text: str) -> None:
     """Write a warning to standard error."""
-    click.echo(f"imagekeeper: {text}", err=True)
+    from imagekeeper.jsonable import one_line
+
+    click.echo(f"imagekeeper: {one_line(text)}", err=True)
 
 
 def wants_json(arguments: Sequence[str]) -> bool:
@@ -158,8 +161,11 @@ def report(problem: BaseException, *, as_json: bool) -> int:
         return _tell(
             problem.code, problem.what, problem.why, problem.hint, problem.where, problem.exit_code, as_json
         )
-    if isinstance(problem, BrokenPipeError):
-        raise problem
+    if isinstance(problem, OSError):
+        return _tell(
+            "cannot-write", "the operating system refused something", f"it says: {problem.strerror or problem}",
+            "look at the free space and the permissions of where this was to write", None, 2, as_json,
+        )  # fmt: skip
     if os.environ.get("IMAGEKEEPER_TRACEBACK"):
         import traceback
 
@@ -175,16 +181,22 @@ def _tell(code: str, what: str, why: str, hint: str, where: Any, exit_code: int,
     from imagekeeper.jsonable import dumps, one_line, to_json
 
     if as_json:
-        write(
-            dumps({"schema": "error/1", "code": code, "what": what, "why": why, "hint": hint, "where": to_json(where)})
-        )
-        return exit_code
-    lines = [f"imagekeeper: {paint(what, fg='red', bold=True, err=True)}", f"  why:   {why}"]
+        document = {"schema": "error/1", "code": code, "what": what, "why": why, "hint": hint, "where": to_json(where)}
+        with suppress(OSError):
+            write(dumps(document))
+            return exit_code
+        drop_output()   # there is no room even for the error: people at least are told
+    lines = [f"imagekeeper: {paint(one_line(what), fg='red', bold=True, err=True)}", f"  why:   {one_line(why)}"]
     if where is not None and str(where):
-        lines.append(f"  where: {where}")
-    lines.append(f"  next:  {hint}")
+        lines.append(f"  where: {one_line(str(where))}")
+    lines.append(f"  next:  {one_line(hint)}")
     for line in lines:
-        click.echo(line if "\x1b" in line else one_line(line), err=True)
+        with suppress(OSError):
+            click.echo(line, err=True, color=True)
+    try:
+        sys.stdout.flush()
+    except OSError:
+        drop_output()
     return exit_code
 
 
@@ -224,12 +236,7 @@ def bar(label: str, total: int) -> Iterator[Advance]:
             shown.close()
 
 
-@contextmanager
-def quiet_pipe() -> Iterator[None]:
-    """End without a word when whoever reads our output has seen enough (`| head`)."""
-    try:
-        yield
-    except BrokenPipeError:
-        with suppress(OSError):
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        sys.exit(0)
+def drop_output() -> None:
+    """Send what is still to be written nowhere, so that the interpreter does not stumble over it when it ends."""
+    with suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from imagekeeper.containers.model import Doubt
 from imagekeeper.findings import Finding
+from imagekeeper.jsonable import one_line
 from imagekeeper.units import address_digits, range_text
 
 #: The longest lists are cut here; the JSON document has all.
@@ -19,6 +20,7 @@ def table(rows: Sequence[Sequence[str]], *, right: Iterable[int] = (), indent: s
         >>> table([["line", "count"], ["D0", "7"]], right=[1])
         ['  line  count', '  D0        7']
     """
+    rows = [[one_line(cell) for cell in row] for row in rows]   # what people typed cannot drive the terminal
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
     flush = set(right)
 
@@ -53,7 +55,7 @@ def wrapped(label: str, words: str) -> list[str]:
 
     width = max(min(shutil.get_terminal_size((100, 24)).columns, 110), 40)
     return textwrap.wrap(
-        words, width, initial_indent=label, subsequent_indent=" " * len(label), break_long_words=False,
+        one_line(words), width, initial_indent=label, subsequent_indent=" " * len(label), break_long_words=False,
         break_on_hyphens=False,
     ) or [label]  # fmt: skip
 

@@ -165,7 +165,7 @@ def _folder(into: str | None) -> Iterator[Path]:
         ) from problem  # fmt: skip
     except OSError as problem:
         raise unwritable(display_name(into), problem) from problem
-    yield Path(into)
+    yield Path(into).resolve()
 
 
 @contextlib.contextmanager

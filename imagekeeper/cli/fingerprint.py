@@ -8,7 +8,7 @@ from imagekeeper.cli import _shell, _text
 from imagekeeper.fingerprint import Fingerprint, Fingerprints
 from imagekeeper.units import address_digits, range_text, size_text
 from imagekeeper.workflows.fingerprinting import fingerprint_file
-from imagekeeper.workflows.loading import Options
+from imagekeeper.workflows.loading import STDIN, Options
 
 
 @click.command(
@@ -27,6 +27,8 @@ def fingerprint(files: tuple[str, ...], more: tuple[str, ...], options: Options,
 
     The figures are of the image, not of the file around it: a chip's raw file and its Intel HEX file give the same.
     """
+    if files.count(STDIN) > 1:
+        raise click.UsageError("standard input can be read only once; save it to a file first")
     results = []
     for number, path in enumerate(files):
         result = fingerprint_file(path, options, more=more, progress=_shell.bar)

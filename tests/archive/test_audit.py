@@ -280,3 +280,19 @@ def test_a_past_that_was_rewritten_is_named(filled: Archive) -> None:
     (folder / "inventory.json").write_bytes(text)
     (folder / "inventory.json.sha512").write_bytes(hashlib.sha512(text).hexdigest().encode() + b"  inventory.json\n")
     assert paths(check(filled).damaged) == [filled.name_of(folder / "inventory.json")]
+
+
+def test_what_lies_beside_the_carriers_is_looked_at(filled: Archive) -> None:
+    readme, log = filled.path / "README.txt", filled.log / "commits.jsonl"
+    for path, hurt, where in ((readme, b"", "damaged"), (readme, None, "missing"), (log, b"", "damaged"),
+                              (log, b"{torn", "damaged"), (log, None, "missing")):
+        whole = path.read_bytes()
+        if hurt is None:
+            path.unlink()
+        else:
+            path.write_bytes(hurt)
+        found = check(filled)
+        assert paths(getattr(found, where)) == [filled.name_of(path)]
+        path.write_bytes(whole)
+    log.write_bytes(log.read_bytes() + b'{"cut sho')   # as after a crash
+    assert check(filled).ok
