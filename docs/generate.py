@@ -51,12 +51,13 @@ def documents() -> dict[str, type]:
     from imagekeeper.fingerprint import Fingerprints
     from imagekeeper.hexdump import Hexdump
     from imagekeeper.provenance.records import CarrierRecord
+    from imagekeeper.selfcheck.results import SelfCheck
     from imagekeeper.workflows.agreeing import Agreement
     from imagekeeper.workflows.checking import CarrierList, Founded, Reindexed
     from imagekeeper.workflows.converting import Conversion
 
     classes: tuple[Any, ...] = (
-        Fingerprints, Hexdump, Comparison, Conversion, CarrierRecord, Agreement, CarrierList, Founded, Audit,
+        Fingerprints, Hexdump, Comparison, SelfCheck, Conversion, CarrierRecord, Agreement, CarrierList, Founded, Audit,
         Reindexed, Demonstration, ChipList, Chip,
     )  # fmt: skip
     return {cls.SCHEMA: cls for cls in classes}

@@ -1,0 +1,119 @@
+"""How likely a check is to hold by chance, when many are tried.
+
+A check of k bits holds on bytes that know nothing of it once in 2^k. Who tries n of them must expect n / 2^k to hold,
+and finds at least one as good with the chance 1 - (1 - 2^-k)^n. Wide checks hardly count against narrow ones and the
+other way round: a check whose best result is more common than the one in question cannot bring it about (R. E. Tarone,
+A modified Bonferroni method for discrete data, Biometrics 46, 1990).
+
+The trials are shared out in tiers, each with a part of the whole allowance (weights that sum to 1: the weighted
+Bonferroni method; S. Holm, Scandinavian Journal of Statistics 6, 1979, section 4): the few conventions that are
+met often are not drowned by the many that are merely possible.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+Tier = Literal["usual", "asked", "possible"]
+
+#: How much of the allowance a tier has: our judgement. They sum to 1.
+WEIGHTS: dict[Tier, float] = {"usual": 0.5, "asked": 0.3, "possible": 0.2}
+
+#: A check is strong when chance explains it less often than this, all trials counted.
+STRONG = 0.001
+
+#: What chance explains in so many searches deserves no confidence at all.
+NOTHING = 0.05
+
+
+@dataclass(frozen=True)
+class Odds:
+    """How likely one trial is to come out by chance.
+
+    Attributes:
+        each: Chance that one check value fits. [probability]
+        blocks: How many independent check values the trial looks at.
+        fit: How many of them must fit for the trial to hold.
+
+    Example:
+        >>> Odds(2.0**-8).alone == 2.0**-8
+        True
+        >>> f"{Odds(2.0**-8, blocks=4, fit=4).alone:.2g}"
+        '2.3e-10'
+    """
+
+    each: float
+    blocks: int = 1
+    fit: int = 1
+
+    @property
+    def alone(self) -> float:
+        """The chance that the trial holds, as if it were the only one. [probability]"""
+        return tail(self.blocks, self.fit, self.each)
+
+    def as_rare_as(self, limit: float) -> float:
+        """The chance that the trial comes out at least as rare as some limit. [probability]"""
+        if self.blocks == 1:
+            return self.each if self.each <= limit else 0.0
+        low, high = 1, self.blocks + 1   # the smallest number of fits that is rare enough lies between
+        while low < high:
+            middle = (low + high) // 2
+            if tail(self.blocks, middle, self.each) <= limit:
+                high = middle
+            else:
+                low = middle + 1
+        return tail(self.blocks, low, self.each) if low <= self.blocks else 0.0
+
+
+def tail(blocks: int, fit: int, each: float) -> float:
+    """The chance that at least `fit` of `blocks` values fit, when each fits with the chance `each`.
+
+    Example:
+        >>> round(tail(3, 1, 0.5), 6), round(tail(3, 3, 0.5), 6), tail(3, 0, 0.5), tail(5, 5, 1.0)
+        (0.875, 0.125, 1.0, 1.0)
+    """
+    if fit <= 0 or each >= 1:
+        return 1.0
+    if fit >= blocks:
+        return each**blocks if fit == blocks else 0.0
+    log_yes, log_no = math.log(each), math.log1p(-each)
+    total = 0.0
+    for count in range(fit, blocks + 1):
+        ways = math.lgamma(blocks + 1) - math.lgamma(count + 1) - math.lgamma(blocks - count + 1)
+        term = math.exp(ways + count * log_yes + (blocks - count) * log_no)
+        total += term
+        if count > blocks * each and term < total * 1e-9:
+            break
+    return min(total, 1.0)
+
+
+def corrected(alone: float, tier: Tier, tried: Iterable[tuple[Tier, Odds]]) -> float:
+    """Correct a trial's chance for all the others that were tried. [probability]
+
+    Args:
+        alone: The chance of the trial by itself, see `Odds.alone`.
+        tier: Its tier.
+        tried: Every trial that was made, this one among them.
+
+    Example:
+        >>> hundred = [("usual", Odds(2.0**-16))] * 100
+        >>> f"{corrected(2.0**-16, 'usual', hundred):.5f}"
+        '0.00305'
+        >>> corrected(2.0**-8, "possible", [("possible", Odds(2.0**-8))] * 300)
+        1.0
+    """
+    log_none = sum(math.log1p(-min(odds.as_rare_as(alone), 1 - 1e-12)) for t, odds in tried if t == tier)
+    return min(max(-math.expm1(log_none), alone) / WEIGHTS[tier], 1.0)
+
+
+def confidence(chance: float) -> float:
+    """Say how far to trust what holds, from 0 where chance gives it in a twentieth of searches, to 1.
+
+    Example:
+        >>> confidence(0.3), round(confidence(0.001), 6), confidence(0.0)
+        (0.0, 0.98, 1.0)
+    """
+    return max(0.0, 1 - chance / NOTHING)
