@@ -48,6 +48,7 @@ def documents() -> dict[str, type]:
     from imagekeeper.chips import Chip, ChipList
     from imagekeeper.cli.demo import Demonstration
     from imagekeeper.compare.comparison import Comparison
+    from imagekeeper.compare.majority import Majority
     from imagekeeper.fingerprint import Fingerprints
     from imagekeeper.hexdump import Hexdump
     from imagekeeper.provenance.records import CarrierRecord
@@ -57,8 +58,8 @@ def documents() -> dict[str, type]:
     from imagekeeper.workflows.converting import Conversion
 
     classes: tuple[Any, ...] = (
-        Fingerprints, Hexdump, Comparison, SelfCheck, Conversion, CarrierRecord, Agreement, CarrierList, Founded, Audit,
-        Reindexed, Demonstration, ChipList, Chip,
+        Fingerprints, Hexdump, Comparison, Majority, SelfCheck, Conversion, CarrierRecord, Agreement, CarrierList, Founded,
+        Audit, Reindexed, Demonstration, ChipList, Chip,
     )  # fmt: skip
     return {cls.SCHEMA: cls for cls in classes}
 

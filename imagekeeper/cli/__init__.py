@@ -17,6 +17,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "fingerprint": ("fingerprint", "Take size, sums, CRC-32 and digests of images."),
     "hexdump": ("hexdump", "Show an image's bytes, alone or against another's."),
     "compare": ("compare", "Tell whether independent reads agree, and where they differ."),
+    "vote": ("vote", "Write the majority of three or more reads, and list what is disputed."),
     "selfcheck": ("selfcheck", "Find a ROM's built-in checks, and whether they hold."),
     "convert": ("convert", "Convert between raw files and text containers."),
     "chip": ("chip", "Look up memory chips: sizes, pins, voltages."),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from imagekeeper.archive.audit import Audit, Discrepancy
-from imagekeeper.cli import _comparison_text, _text
+from imagekeeper.cli import _comparison_text, _text, _vote_text
 from imagekeeper.cli._shell import paint
 from imagekeeper.provenance.grades import grade
 from imagekeeper.provenance.records import Agreed, CarrierRecord, Read
@@ -68,7 +68,9 @@ def agreement(result: Agreement) -> str:
         head = paint(f"{result.id}: disputed.", fg="red", bold=True) + " The reads differ, so no image was chosen."
     else:
         head = f"{result.id}: agreed image {agreed.sha256}"
-    lines = [head, *_grade(agreed, "recorded")]
+    lines = [head, *_grade(agreed, "recorded" if result.recorded else "nothing was recorded")]
+    if result.vote is not None:
+        lines += ["", _vote_text.majority(result.vote, _text.SHOWN)]
     if result.comparison is not None:
         lines += ["", _comparison_text.comparison(result.comparison, _text.SHOWN, None)]
     return "\n".join(lines)

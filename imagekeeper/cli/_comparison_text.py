@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import math
+
 from imagekeeper.cli._shell import paint
-from imagekeeper.cli._text import container_text, finding, table
+from imagekeeper.cli._text import container_text, finding, table, wrapped
 from imagekeeper.compare.comparison import Comparison
+from imagekeeper.compare.confidence import Remaining
 from imagekeeper.units import address_digits, plural, range_text, size_text
 
 
@@ -36,9 +39,36 @@ def comparison(result: Comparison, ranges: int, picture: str | None) -> str:
         lines += ["", *(line for found in result.findings for line in finding(found))]
     if differences.bytes:
         lines += ["", *_ranges(result, ranges, digits), "", *_lines(result)]
+    if result.remaining is not None:
+        lines += ["", *remaining(result.remaining)]
     if picture is not None:
         lines += ["", f"picture: {picture}"]
     return "\n".join(lines)
+
+
+def remaining(left: Remaining) -> list[str]:
+    """Say what random faults may have left, in one short line."""
+    if left.against is not None:
+        return wrapped("  random faults: ", f"no estimate: {left.against} is no random fault; find the cause, and read again")
+    return wrapped(
+        "  random faults: ", f"leave a wrong byte {_odds(left.chance)}; what repeats itself is not counted"
+    )
+
+
+def _odds(chance: float) -> str:
+    """Say a chance as odds that can be imagined.
+
+    Example:
+        >>> _odds(1.7e-5), _odds(0.3), _odds(1e-30)
+        ('at most once in 58,000', 'with a chance of up to 30 %', 'less than once in 1,000,000,000,000')
+    """
+    if chance >= 0.1:
+        return f"with a chance of up to {math.ceil(chance * 100)} %"
+    if chance < 1e-12:
+        return "less than once in 1,000,000,000,000"
+    times = 1 / chance
+    step = 10 ** max(math.floor(math.log10(times)) - 1, 0)
+    return f"at most once in {math.floor(times / step) * step:,}"
 
 
 def _reads(result: Comparison) -> list[str]:

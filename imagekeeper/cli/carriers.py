@@ -6,6 +6,7 @@ import click
 
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.cli import _archive_text, _session, _shell
+from imagekeeper.compare.majority import By
 from imagekeeper.provenance.kinds import KINDS
 from imagekeeper.workflows import agreeing, checking, keeping
 from imagekeeper.workflows.loading import Options
@@ -84,20 +85,26 @@ def read(
     "--reference", "references", multiple=True, metavar="DIGEST[=SOURCE]",
     help="A CRC-32, SHA-1 or SHA-256 known from elsewhere, with where it comes from; may be repeated.",
 )  # fmt: skip
+@click.option(
+    "--by-vote", type=click.Choice(["byte", "bit"]), is_flag=False, flag_value="byte",
+    help="Accept the majority of three or more reads, of whole bytes (also when neither is named) or of bits.",
+)  # fmt: skip
 @_session.operator_option
 @_session.archive_option
 @_shell.json_option
 def agree(
-    carrier_id: str, references: tuple[str, ...], operator: str | None, archive_path: str | None, as_json: bool
-) -> int:
+    carrier_id: str, references: tuple[str, ...], by_vote: By | None, operator: str | None,
+    archive_path: str | None, as_json: bool,
+) -> int:  # fmt: skip
     """Compare all reads of the carrier, record the image they agree on, and grade the evidence.
 
-    The exit code is 1 when the reads differ: then the image is disputed, and nothing is chosen for you.
+    The exit code is 1 when the reads differ: then the image is disputed, and nothing is chosen for you. With --by-vote
+    you accept the majority; where an address has none, nothing is recorded.
     """
     known = {digest: source or None for digest, _, source in (text.partition("=") for text in references)}
     result = agreeing.agree(
         _session.archive(archive_path), carrier_id, _session.session(operator), references=known,
-        progress=_shell.bar,
+        by_vote=by_vote, progress=_shell.bar,
     )  # fmt: skip
     return _shell.show(result, _archive_text.agreement, as_json)
 

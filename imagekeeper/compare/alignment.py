@@ -31,12 +31,12 @@ class Alignment:
         shape = [(s.start, len(s.data)) for s in self.images[0].segments]
         return all([(s.start, len(s.data)) for s in i.segments] == shape for i in self.images)
 
-    def blocks(self) -> Iterator[tuple[int, tuple[bytes, ...]]]:
-        """Walk the common addresses in pieces: (address, one piece of bytes a read)."""
+    def blocks(self, size: int = PIECE_BYTES) -> Iterator[tuple[int, tuple[bytes, ...]]]:
+        """Walk the common addresses in pieces of at most `size`: (address, one piece of bytes a read)."""
         walkers = [_Walker(image) for image in self.images]
         for span in self.common:
-            for start in range(span.start, span.end, PIECE_BYTES):
-                end = min(start + PIECE_BYTES, span.end)
+            for start in range(span.start, span.end, size):
+                end = min(start + size, span.end)
                 yield start, tuple(walker.read(start, end) for walker in walkers)
 
 

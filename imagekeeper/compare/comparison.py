@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import ClassVar, Literal
 
 from imagekeeper.compare.alignment import Alignment, align, in_words, missing_from
+from imagekeeper.compare.confidence import Remaining, remaining
 from imagekeeper.compare.difference import DifferenceMap, Differences, no_differences
 from imagekeeper.containers.model import Image
 from imagekeeper.digests import Stream, feed
@@ -55,6 +56,8 @@ class Comparison:
         differences: Where and how they differ; with two reads, the direction is from the first to the second.
         findings: What else was noticed, most important first.
         map: How the differing bits lie over the addresses, where that was asked for, else null.
+        remaining: The chance that random faults left a wrong byte in the agreed image, or in the majority of three
+            or more reads; null where two reads differ, and where one file was given twice.
     """
 
     SCHEMA: ClassVar[Literal["comparison/1"]] = "comparison/1"
@@ -66,6 +69,7 @@ class Comparison:
     differences: Differences
     findings: tuple[Finding, ...]
     map: DifferenceMap | None = None
+    remaining: Remaining | None = None
 
     @property
     def exit_code(self) -> int:
@@ -114,22 +118,33 @@ def compare(
         from imagekeeper.compare.causes import find_causes  # numpy, only where there is something to explain
 
         causes = find_causes(alignment, names, digests, volts=volts or [None] * len(images), pins=pins or {})
-    findings = [*causes, *_shape_findings(alignment, names), *_doubt_findings(images, names), *alignment.findings]
+    findings = [*causes, *shape_findings(alignment, names), *doubt_findings(images, names), *alignment.findings]
     reads = tuple(
         Read(name, image.container, image.wrapped_in, image.size_bytes, image.first_address, digest, exact)
         for name, image, digest, exact in zip(
             names, alignment.images, digests, exact_names or [None] * len(images), strict=True
         )
     )
+    agree = alignment.congruent and differences.bytes == 0
+    left = None
+    if agree or len(images) > 2:
+        left = remaining(len(images), differences.compared_bytes, differences.bytes, against=pattern_in(causes))
     return Comparison(
-        agree=alignment.congruent and differences.bytes == 0,
+        agree=agree,
         size_bytes=min(image.size_bytes for image in images),
         reads=reads,
         groups=_groups(reads),
         differences=differences,
         findings=tuple(findings),
         map=drawn,
+        remaining=left,
     )
+
+
+def pattern_in(causes: Sequence[Finding]) -> str | None:
+    """Name the likeliest cause where it is no random one: what repeats itself cannot be reckoned with as chance."""
+    code = causes[0].code if causes else None
+    return None if code in ("random-noise", "not-diagnosed") else code
 
 
 def _groups(reads: Sequence[Read]) -> tuple[tuple[int, ...], ...]:
@@ -194,8 +209,8 @@ def _walk(
     return [digest.hexdigest() for digest in digests], counter.result(compared), drawn
 
 
-def _shape_findings(alignment: Alignment, names: Sequence[str]) -> Iterator[Finding]:
-    """Say in what sizes and gaps differ."""
+def shape_findings(alignment: Alignment, names: Sequence[str]) -> Iterator[Finding]:
+    """Say in what sizes and gaps reads differ."""
     if alignment.congruent:
         return
     images = alignment.images
@@ -215,7 +230,8 @@ def _shape_findings(alignment: Alignment, names: Sequence[str]) -> Iterator[Find
     )  # fmt: skip
 
 
-def _doubt_findings(images: Sequence[Image], names: Sequence[str]) -> Iterator[Finding]:
+def doubt_findings(images: Sequence[Image], names: Sequence[str]) -> Iterator[Finding]:
+    """Say which reads hold bytes that their container speaks against."""
     for image, name in zip(images, names, strict=True):
         if image.doubts:
             doubtful = sum(doubt.length for doubt in image.doubts)

@@ -26,6 +26,35 @@ class Data(Protocol):
         ...
 
 
+class Window:
+    """Part of some data, as data of its own; nothing is copied.
+
+    Args:
+        data: The whole.
+        start: Where the part begins. [byte]
+        length: How much of it. [byte]
+
+    Example:
+        >>> Window(b"TIDE GAUGE", 5, 5)[1:3]
+        b'AU'
+    """
+
+    def __init__(self, data: Data, start: int, length: int) -> None:
+        self._data = data
+        self._range = range(start, start + length)
+
+    def __len__(self) -> int:
+        return len(self._range)
+
+    @overload
+    def __getitem__(self, index: SupportsIndex, /) -> int: ...
+    @overload
+    def __getitem__(self, index: slice[Any, Any, Any], /) -> bytes: ...
+    def __getitem__(self, index: SupportsIndex | slice[Any, Any, Any], /) -> int | bytes:
+        part = self._range[index]
+        return self._data[part.start : part.stop : part.step] if isinstance(part, range) else self._data[part]
+
+
 @dataclass(frozen=True)
 class Span:
     """A run of addresses.

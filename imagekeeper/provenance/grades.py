@@ -78,11 +78,9 @@ def grade(
         >>> grade([]).grade
         'none'
     """
-    reads = [read for read in reads if read.image.size_bytes]
-    if not reads:
+    counted, notes = counted_reads(reads)
+    if not counted:
         return Agreed(None, "none", "There is no read that holds any bytes.", "read the carrier", (), None)
-    notes: list[str] = []
-    counted = _without_copies(reads, notes)
     groups = _by_image(counted)
     if accepted_vote is None and len(groups) > 1:
         return _disputed(groups, notes)
@@ -106,14 +104,20 @@ def grade(
     return Agreed(sha256, level, text, raise_by, tuple(read.id for read in support), AGREED_IMAGE)
 
 
-def _without_copies(reads: Sequence[Read], notes: list[str]) -> list[Read]:
-    """Count a file that was added twice only once.
+def counted_reads(reads: Sequence[Read]) -> tuple[list[Read], list[str]]:
+    """Leave out reads without a byte, and count a file that was added twice only once.
 
-    The sign is the same name, time of change and digest. Where neither file has a time of change, the two
-    pass for one unless a condition that is known on both sides differs.
+    The sign of the same file is the same name, time of change and digest. Where neither file has a time of change, the
+    two pass for one unless a condition that is known on both sides differs.
+
+    Returns:
+        The reads that count, and a sentence for each that is a copy.
     """
     kept: list[Read] = []
+    notes: list[str] = []
     for read in reads:
+        if not read.image.size_bytes:
+            continue
         copy = next((k for k in kept if _same_file(k, read)), None)
         if copy is None:
             kept.append(read)
@@ -122,7 +126,7 @@ def _without_copies(reads: Sequence[Read], notes: list[str]) -> list[Read]:
                 f"{read.id} is the same file as {copy.id} (same name, time of change and SHA-256)"
                 " and does not count."
             )
-    return kept
+    return kept, notes
 
 
 def _same_file(a: Read, b: Read) -> bool:

@@ -2,29 +2,30 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
-from typing import Any, ClassVar, Literal, SupportsIndex, overload
+from typing import ClassVar, Literal
 
-from imagekeeper import files
+from imagekeeper import files, fingerprint
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.inventory import Inventory
 from imagekeeper.archive.reading import Source
 from imagekeeper.archive.store import Archive
+from imagekeeper.archive.troubles import damaged
 from imagekeeper.compare.comparison import Comparison, compare
-from imagekeeper.containers.model import Data, Image, Segment
+from imagekeeper.compare.majority import By, Majority
+from imagekeeper.containers.model import Image, Segment, Window
 from imagekeeper.errors import NotFoundError, UsageError, Where
 from imagekeeper.findings import Finding
 from imagekeeper.progress import Progress, silent
 from imagekeeper.provenance import places
 from imagekeeper.provenance.events import append_events, last_digest
 from imagekeeper.provenance.fields import write_json
-from imagekeeper.provenance.grades import grade
-from imagekeeper.provenance.records import Agreed, CarrierRecord, Read
+from imagekeeper.provenance.grades import Vote, counted_reads, grade
+from imagekeeper.provenance.records import Agreed, CarrierRecord, Read, ReadImage
 from imagekeeper.provenance.references import Reference, check_reference, parse_reference
-from imagekeeper.units import plural
+from imagekeeper.units import plural, size_text
 from imagekeeper.workflows.archiving import Session, next_event, user
 
 
@@ -35,7 +36,9 @@ class Agreement:
     Attributes:
         id: The carrier's id.
         agreed: The image and its grade.
-        comparison: Where the reads differ, or null where they do not.
+        comparison: Where the reads differ, or null where they do not and after a vote.
+        vote: The vote that was asked for, or null.
+        recorded: Whether the archive was changed: a vote that leaves ties is not recorded.
     """
 
     SCHEMA: ClassVar[Literal["agreement/1"]] = "agreement/1"
@@ -43,6 +46,8 @@ class Agreement:
     id: str
     agreed: Agreed
     comparison: Comparison | None
+    vote: Majority | None = None
+    recorded: bool = True
 
     @property
     def exit_code(self) -> int:
@@ -56,20 +61,25 @@ def agree(
     session: Session,
     *,
     references: Mapping[str, str | None] | None = None,
+    by_vote: By | None = None,
     progress: Progress = silent,
 ) -> Agreement:
     """Compare all reads of a carrier, and record the image that they support with its grade.
+
+    A vote is accepted only where every address has a majority; otherwise nothing is recorded.
 
     Args:
         archive: The archive.
         carrier_id: The carrier.
         session: Who works, and when.
         references: Digests from outside with where each comes from; each must be that of the agreed image.
+        by_vote: Settle what the reads dispute by the majority of bytes or bits, or None to leave it disputed.
         progress: Told how far it is.
 
     Raises:
         NotFoundError: `carrier-missing`, `no-reads`.
         InputError: `reference-mismatch`.
+        UsageError: `usage` for a vote of fewer than three reads that count, or of reads that hold different addresses.
     """
     inventory = archive.inventory(carrier_id)
     record = load_record(archive, carrier_id, inventory)
@@ -79,49 +89,110 @@ def agree(
             hint=f"read the chip or disk, then: imagekeeper carrier read {carrier_id} FILE",
         )  # fmt: skip
     known = [parse_reference(text, source) for text, source in (references or {}).items()]
-    agreed = grade(record.reads, references=known)
-    support = next((read for read in record.reads if read.id in agreed.reads), None)
-    _check_references(archive, carrier_id, known, support, inventory)
-    comparison = None
-    if support is None:
-        comparison = compare_reads(archive, record, inventory, progress=progress)
-    now = session.now()
-    events = archive.read_file(carrier_id, places.EVENTS, inventory)
-    event = next_event(
-        last_digest(events), session, now, "validation",
-        f"{plural(len(record.reads), 'read')} compared: {agreed.grade}. {agreed.because}",
-        sources=[read.image_path for read in record.reads], outcomes=[] if support is None else [places.AGREED_IMAGE],
-        outcome="warning" if support is None else "success",
-    )  # fmt: skip
-    changes: dict[str, Source | None] = {
-        places.AGREED: write_json(agreed),
-        places.EVENTS: append_events(events, [event]),
-    }
-    if support is not None:
-        changes[places.AGREED_IMAGE] = archive.content_path(carrier_id, support.image_path, inventory)
-    elif places.AGREED_IMAGE in inventory.state:
-        changes[places.AGREED_IMAGE] = None
-    archive.commit(
-        carrier_id, changes, message=f"agreed image: {agreed.grade}", user=user(session), now=now,
-        expected_head=inventory.head,
-    )  # fmt: skip
-    return Agreement(carrier_id, agreed, comparison)
+    with ExitStack() as stack:
+        majority, image, accepted = None, None, None
+        if by_vote is not None:
+            majority, image = _voted(archive, record, inventory, by_vote, stack, progress)
+            if majority.disputed.ties:
+                return Agreement(carrier_id, grade(record.reads), None, majority, recorded=False)
+            accepted = Vote(majority.sha256, _because(majority, record, session))
+        agreed = grade(record.reads, accepted, references=known)
+        support = next((read for read in record.reads if read.id in agreed.reads), None)
+        if image is None and support is not None:
+            image = _stored_image(archive, carrier_id, support, inventory, stack)
+        _check_references(known, image)
+        comparison = None
+        if image is None:
+            comparison = compare_reads(archive, record, inventory, progress=progress)
+        now = session.now()
+        events = archive.read_file(carrier_id, places.EVENTS, inventory)
+        event = next_event(
+            last_digest(events), session, now, "validation",
+            f"{plural(len(record.reads), 'read')} compared: {agreed.grade}. {agreed.because}",
+            sources=[read.image_path for read in record.reads], outcomes=[] if image is None else [places.AGREED_IMAGE],
+            outcome="warning" if image is None else "success",
+        )  # fmt: skip
+        changes: dict[str, Source | None] = {
+            places.AGREED: write_json(agreed),
+            places.EVENTS: append_events(events, [event]),
+        }
+        if support is not None:
+            changes[places.AGREED_IMAGE] = archive.content_path(carrier_id, support.image_path, inventory)
+        elif image is not None:
+            changes[places.AGREED_IMAGE] = (piece for _, piece in image.pieces())
+        elif places.AGREED_IMAGE in inventory.state:
+            changes[places.AGREED_IMAGE] = None
+        archive.commit(
+            carrier_id, changes, message=f"agreed image: {agreed.grade}", user=user(session), now=now,
+            expected_head=inventory.head,
+        )  # fmt: skip
+    return Agreement(carrier_id, agreed, comparison, majority)
 
 
-def _check_references(
-    archive: Archive, carrier_id: str, known: Sequence[Reference], support: Read | None, inventory: Inventory
-) -> None:
+def _voted(
+    archive: Archive, record: CarrierRecord, inventory: Inventory, by: By, stack: ExitStack, progress: Progress
+) -> tuple[Majority, Image]:
+    """Vote over the reads that count, each file once.
+
+    Raises:
+        UsageError: `usage` for fewer than three, or for reads that hold different addresses.
+        ArchiveError: `archive-damaged` for a read that is not what its record says.
+    """
+    from imagekeeper.compare.voting import vote  # numpy, only where there is a vote
+
+    reads, copies = counted_reads(record.reads)
+    if len(reads) < 3:
+        raise UsageError(
+            "usage", "a vote needs at least three reads",
+            why=" ".join([f"{record.id} has {len(reads)} that count.", *copies]).rstrip("."),
+            hint=f"read it again, then: imagekeeper carrier read {record.id} FILE",
+        )  # fmt: skip
+    first = reads[0].image
+    if any(_shape(read.image) != _shape(first) for read in reads):
+        held = (f"{r.id} {size_text(r.image.size_bytes)} from {r.image.first_address:04X}" for r in reads[:8])
+        raise UsageError(
+            "usage", "a vote cannot settle which addresses belong to the image",
+            why=f"the reads hold different ones: {', '.join(held)}",
+            hint="find out which size is right, and read again; imagekeeper carrier agree shows where they differ",
+        )  # fmt: skip
+    images = [
+        _stored_image(archive, record.id, read, inventory, stack).moved(first.first_address) for read in reads
+    ]
+    with progress("Voting", sum(image.size_bytes for image in images)) as advance:
+        majority, image = vote(images, [f"{read.id} ({read.file})" for read in reads], by=by, advance=advance)
+    for read, voter in zip(reads, majority.reads, strict=True):
+        if voter.sha256 != read.image.sha256:   # damaged bytes must not vote
+            path = archive.content_path(record.id, read.image_path, inventory)
+            raise damaged(archive.name_of(path), f"its SHA-256 is not the one that {read.id} was kept with")
+    return majority, image
+
+
+def _shape(image: ReadImage) -> list[tuple[int, int]]:
+    """Give where the bytes lie, seen from the first: a shift of the whole does not matter."""
+    return [(segment.start - image.first_address, segment.length) for segment in image.segments]
+
+
+def _because(majority: Majority, record: CarrierRecord, session: Session) -> str:
+    """Say how a vote was formed and who accepted it, without the full stop."""
+    disputed, voted = majority.disputed.addresses, majority.size_bytes
+    names = [read.id for read in counted_reads(record.reads)[0]]
+    who = f" accepted by {session.operator}," if session.operator else ""
+    return (
+        f"A vote by {majority.by}s of {', '.join(names[:-1])} and {names[-1]},{who} settled {disputed} of "
+        f"{plural(voted, 'address', 'addresses')}"
+    )
+
+
+def _check_references(known: Sequence[Reference], image: Image | None) -> None:
     if not known:
         return
-    if support is None:
+    if image is None:
         raise UsageError(
             "usage", "a reference cannot settle what the reads dispute", why="the reads of the carrier differ",
             hint="find out why first: imagekeeper carrier agree without --reference shows where they differ",
         )  # fmt: skip
-    digests = {"sha256": support.image.sha256, "crc32": support.image.crc32}
-    if any(reference.algorithm == "sha1" for reference in known):
-        data = archive.read_file(carrier_id, support.image_path, inventory)
-        digests["sha1"] = hashlib.sha1(data, usedforsecurity=False).hexdigest()
+    figures = fingerprint.take(image, "")
+    digests = {"sha256": figures.sha256, "crc32": figures.crc32, "sha1": figures.sha1}
     for reference in known:
         check_reference(reference, digests)
 
@@ -149,29 +220,10 @@ def _stored_image(
     data = files.FileData(file, about.st_size, archive.name_of(path))
     segments, at = [], 0
     for extent in read.image.segments:
-        segments.append(Segment(extent.start, _Window(data, at, extent.length)))
+        segments.append(Segment(extent.start, Window(data, at, extent.length)))
         at += extent.length
     addressed = read.image.first_address != 0   # what begins at 0 may do so only for want of an address
     return Image(tuple(segments), container=read.container, wrapped_in=read.wrapped_in, addressed=addressed)
-
-
-class _Window:
-    """Part of some data, as data of its own."""
-
-    def __init__(self, data: Data, start: int, length: int) -> None:
-        self._data = data
-        self._range = range(start, start + length)
-
-    def __len__(self) -> int:
-        return len(self._range)
-
-    @overload
-    def __getitem__(self, index: SupportsIndex, /) -> int: ...
-    @overload
-    def __getitem__(self, index: slice[Any, Any, Any], /) -> bytes: ...
-    def __getitem__(self, index: SupportsIndex | slice[Any, Any, Any], /) -> int | bytes:
-        part = self._range[index]
-        return self._data[part.start : part.stop : part.step] if isinstance(part, range) else self._data[part]
 
 
 def with_findings(record: CarrierRecord) -> CarrierRecord:

@@ -84,7 +84,8 @@ def compare_files(
                 advance=advance,
             )
         same = tuple(_same_files(reads))
-        result = replace(result, findings=(*same, *result.findings))
+        left = None if same else result.remaining   # a file that was given twice is no independent read
+        result = replace(result, findings=(*same, *result.findings), remaining=left)
     if picture is not None:
         from imagekeeper.report import difference_map
 

@@ -13,7 +13,6 @@ from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.reading import Source
 from imagekeeper.archive.store import Archive
 from imagekeeper.containers.model import Data
-from imagekeeper.errors import UsageError, Where
 from imagekeeper.fingerprint import Fingerprint
 from imagekeeper.jsonable import exact_name, one_line
 from imagekeeper.progress import Progress, silent
@@ -26,7 +25,7 @@ from imagekeeper.provenance.kinds import check_kind
 from imagekeeper.provenance.records import Carrier, CarrierRecord, Extent, Read, ReadDoubt, ReadImage, check_vcc
 from imagekeeper.units import plural
 from imagekeeper.workflows.archiving import SOFTWARE, Session, next_event, timestamp, user
-from imagekeeper.workflows.loading import Loaded, Options, all_loaded
+from imagekeeper.workflows.loading import Loaded, Options, all_loaded, refuse_same
 
 
 @dataclass(frozen=True)
@@ -110,7 +109,7 @@ def add_reads(
     changes: dict[str, Source | None] = {}
     new_events: list[Event] = []
     with all_loaded(paths, options) as files, ExitStack() as stack:
-        _refuse_same(files)
+        refuse_same(files)
         total = sum(len(file.data) + file.image.size_bytes for file in files)
         advance = stack.enter_context(progress("Keeping", total))
         for file in files:
@@ -129,19 +128,6 @@ def add_reads(
             expected_head=inventory.head,
         )  # fmt: skip
     return load_record(archive, carrier_id)
-
-
-def _refuse_same(files: Sequence[Loaded]) -> None:
-    seen: dict[tuple[int, int], str] = {}
-    for file in files:
-        if file.identity is not None and file.identity in seen:
-            raise UsageError(
-                "usage", "the same file was given twice", why=f"{seen[file.identity]} and {file.name} are one file",
-                hint="read the chip again into another file: a file always agrees with itself",
-                where=Where(file=file.name),
-            )  # fmt: skip
-        if file.identity is not None:
-            seen[file.identity] = file.name
 
 
 def _read(

@@ -10,7 +10,7 @@ from typing import BinaryIO
 
 from imagekeeper import containers, files
 from imagekeeper.containers.model import Data, Image
-from imagekeeper.errors import ImagekeeperError, UsageError
+from imagekeeper.errors import ImagekeeperError, UsageError, Where
 from imagekeeper.jsonable import exact_name
 
 #: The name that stands for standard input.
@@ -108,3 +108,22 @@ def all_loaded(paths: Sequence[str], options: Options) -> Iterator[list[Loaded]]
         )  # fmt: skip
     with ExitStack() as stack:
         yield [stack.enter_context(loaded(path, options)) for path in paths]
+
+
+def refuse_same(reads: Sequence[Loaded]) -> None:
+    """Refuse one file under two names, by its identity, not by its content.
+
+    Raises:
+        UsageError: `usage`.
+    """
+    seen: dict[tuple[int, int], str] = {}
+    for read in reads:
+        if read.identity is None:
+            continue
+        if read.identity in seen:
+            raise UsageError(
+                "usage", "the same file was given twice", why=f"{seen[read.identity]} and {read.name} are one file",
+                hint="read the chip again into another file: a file always agrees with itself",
+                where=Where(file=read.name),
+            )  # fmt: skip
+        seen[read.identity] = read.name

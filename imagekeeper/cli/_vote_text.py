@@ -1,0 +1,105 @@
+"""A vote as plain text for people."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+from imagekeeper.cli._comparison_text import remaining
+from imagekeeper.cli._shell import paint
+from imagekeeper.cli._text import container_text, finding, table, wrapped
+from imagekeeper.compare.majority import Majority
+from imagekeeper.units import address_digits, plural, size_text
+
+#: With more reads than this their votes are counted, not listed one by one.
+MAX_COLUMNS = 12
+
+
+def majority(result: Majority, shown: int) -> str:
+    """Show a vote: what came of it, who was outvoted, and every disputed address that is asked for."""
+    lines = [_head(result), "", *_voters(result)]
+    if result.output is not None:
+        lines += ["", *_written(result)]
+    elif result.container is not None:
+        lines += ["", *_not_written(result)]
+    if result.findings:
+        lines += ["", *(line for found in result.findings for line in finding(found))]
+    if result.list:
+        lines += ["", *_disputed(result, shown)]
+    if result.remaining is not None:
+        lines += ["", *remaining(result.remaining)]
+    return "\n".join(lines)
+
+
+def _head(result: Majority) -> str:
+    disputed = result.disputed
+    voted = result.unanimous + disputed.addresses
+    how = "" if result.by == "byte" else ", bit by bit"
+    if not disputed.addresses:
+        return paint("All reads agree", fg="green", bold=True) + f" at {plural(voted, 'address', 'addresses')}."
+    if not disputed.ties:
+        head = paint("Every address has a majority", fg="green", bold=True)
+        return f"{head}: {disputed.addresses} of {voted} were disputed{how}."
+    head = paint(f"No majority at {plural(disputed.ties, 'address', 'addresses')}", fg="red", bold=True)
+    return f"{head}; {disputed.addresses} of {voted} were disputed{how}."
+
+
+def _voters(result: Majority) -> list[str]:
+    weighed = any(read.vcc is not None for read in result.reads)
+    rows = [["", "read", "bytes", "container", "SHA-256", *(["volt", "weight"] if weighed else []), "outvoted at"]]
+    for number, read in enumerate(result.reads, 1):
+        weight = ["-" if read.vcc is None else f"{read.vcc:g}", str(read.weight)] if weighed else []
+        rows.append(
+            [
+                str(number), read.name, str(read.size_bytes), container_text(read.container, read.wrapped_in),
+                read.sha256[:16] + "…", *weight, str(read.outvoted),
+            ]
+        )  # fmt: skip
+    return table(rows, right=[0, 2, *range(5, len(rows[0]))])
+
+
+def _written(result: Majority) -> list[str]:
+    lines = [
+        f"  written  {result.output}: {result.container}, {size_text(result.size_bytes)}",
+        f"  SHA-256  {result.sha256} (of the image)",
+    ]
+    if result.disputed.ties:
+        where = {"gap": "gaps", "first": "the first read's value"}.get(result.ties, f"filled with {result.ties}")
+        lines.append(f"  ties     {plural(result.disputed.ties, 'address', 'addresses')}: {where}")
+    return lines
+
+
+def _not_written(result: Majority) -> list[str]:
+    why = "no address has a majority" if not result.size_bytes else "it would have too many gaps"
+    if result.container == "raw" and result.size_bytes:
+        why = "a raw file cannot show gaps"
+    return wrapped(
+        "  nothing was written: ",
+        f"{why}; give an output that can hold gaps, such as OUT.hex, or decide with --ties first or --ties FF",
+    )
+
+
+def _disputed(result: Majority, shown: int) -> list[str]:
+    digits = address_digits(result.list[-1].address + 1)
+    single = len(result.reads) <= MAX_COLUMNS
+    heads = [str(number) for number in range(1, len(result.reads) + 1)] if single else ["votes"]
+    rows = [["address", *heads, "voted"]]
+    for disputed in result.list[:shown]:
+        votes = disputed.values if single else [_counted(disputed.values)]
+        tie = "none" if disputed.tied_bits == "FF" else f"none in bits {disputed.tied_bits}"
+        rows.append([f"{disputed.address:0{digits}X}", *votes, disputed.voted or tie])
+    lines = table(rows) if shown else []
+    rest = result.disputed.addresses - min(shown, len(result.list))
+    if rest:
+        lines.append(f"  and {plural(rest, 'more disputed address', 'more disputed addresses')}")
+    return lines
+
+
+def _counted(values: Sequence[str]) -> str:
+    """Say how many reads give each value, the most frequent first.
+
+    Example:
+        >>> _counted(["41", "C1", "41"])
+        '2 × 41, 1 × C1'
+    """
+    return ", ".join(f"{count} × {value}" for value, count in Counter(values).most_common())
