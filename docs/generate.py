@@ -51,6 +51,7 @@ def documents() -> dict[str, type]:
     from imagekeeper.compare.majority import Majority
     from imagekeeper.fingerprint import Fingerprints
     from imagekeeper.hexdump import Hexdump
+    from imagekeeper.inspection.results import Inspection
     from imagekeeper.provenance.records import CarrierRecord
     from imagekeeper.selfcheck.results import SelfCheck
     from imagekeeper.workflows.agreeing import Agreement
@@ -58,8 +59,8 @@ def documents() -> dict[str, type]:
     from imagekeeper.workflows.converting import Conversion
 
     classes: tuple[Any, ...] = (
-        Fingerprints, Hexdump, Comparison, Majority, SelfCheck, Conversion, CarrierRecord, Agreement, CarrierList, Founded,
-        Audit, Reindexed, Demonstration, ChipList, Chip,
+        Fingerprints, Hexdump, Inspection, Comparison, Majority, SelfCheck, Conversion, CarrierRecord, Agreement,
+        CarrierList, Founded, Audit, Reindexed, Demonstration, ChipList, Chip,
     )  # fmt: skip
     return {cls.SCHEMA: cls for cls in classes}
 

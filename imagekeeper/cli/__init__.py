@@ -16,6 +16,7 @@ from imagekeeper.errors import EXIT_CODES
 COMMANDS: dict[str, tuple[str, str]] = {
     "fingerprint": ("fingerprint", "Take size, sums, CRC-32 and digests of images."),
     "hexdump": ("hexdump", "Show an image's bytes, alone or against another's."),
+    "inspect": ("inspect", "Tell what one image says of itself: faults, content, hints."),
     "compare": ("compare", "Tell whether independent reads agree, and where they differ."),
     "vote": ("vote", "Write the majority of three or more reads, and list what is disputed."),
     "selfcheck": ("selfcheck", "Find a ROM's built-in checks, and whether they hold."),

@@ -1,0 +1,1 @@
+"""What one image says of itself: faults that show without a second read, facts, and hints at what it is."""

@@ -1,0 +1,126 @@
+"""Address lines that do nothing: an image that repeats itself."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from imagekeeper.errors import Where
+from imagekeeper.findings import Finding
+from imagekeeper.inspection.content import Content
+from imagekeeper.inspection.naming import Bench
+from imagekeeper.units import plural, size_text
+
+#: The smallest chip of the table holds so many bytes: shorter periods are patterns, not chips. [byte]
+SMALLEST_CHIP = 32
+
+#: What it takes at least for a repetition to mean something: so many bytes other than the commonest, so many of them
+#: different from each other.
+TELLING_BYTES = 16
+TELLING_VARIETY = 8
+
+#: Below this line, repetitions over several lines are more likely numbers that a table holds several times over.
+LOW_LINE = 4
+
+
+def period(content: Content) -> int:
+    """Find the smallest size of which the image is copies, halving again and again. [byte]
+
+    Example:
+        >>> from imagekeeper.containers.model import Image
+        >>> period(Content.of(Image.from_bytes(bytes(range(64)) * 8)))
+        64
+    """
+    size = content.size
+    while size % 2 == 0 and np.array_equal(content.data[: size // 2], content.data[size // 2 : size]):
+        size //= 2
+    return size
+
+
+def mirrored(content: Content, bench: Bench) -> Iterator[Finding]:
+    """The image is a shorter one several times over: a chip smaller than the reader was told, or upper lines open.
+
+    Also legitimate: a small program written several times to fill a larger chip. Common practice, no source.
+    """
+    size = period(content)
+    if size == content.size or not content.gapless or content.variety < 2:
+        return
+    times = content.size // size
+    first, last = size.bit_length() - 1, content.size.bit_length() - 2
+    lines = [f"A{k}" for k in range(first, last + 1)]
+    named = lines[0] if len(lines) == 1 else f"{lines[0]} to {lines[-1]}"
+    power = size & (size - 1) == 0
+    if not power:
+        lines, named = [], "the upper address lines"
+    if size < SMALLEST_CHIP:
+        yield bench.finding(
+            "mirrored", "warning", 0.5,
+            f"{plural(size, 'byte')} over and over fill all {size_text(content.size)}: a pattern, not the content of "
+            "a chip",
+            "check that the chip is seated, powered and selected, and read again",
+            times=times, size_bytes=size,
+        )  # fmt: skip
+        return
+    chip = bench.chip
+    if chip is not None and content.size > chip.file_bytes == size:
+        hint = f"a {chip.id} holds {size_text(size)}: set that size and read again, or keep the first copy"
+    elif chip is not None and content.size == chip.file_bytes:
+        hint = (
+            f"either the program fills half of a {chip.id} or less and was written {times} times over, or "
+            f"{{{lines[0]}}}{'' if len(lines) == 1 else ' and the lines above it'} had no contact: clean the pin, and "
+            "read again"
+            if lines
+            else "clean the address pins and read again"
+        )
+    else:
+        hint = (
+            f"the chip or its content is {size_text(size)}: set that size and read again; where the marking says it "
+            f"is larger, look for a bad contact at {named}"
+        )
+    yield bench.finding(
+        "mirrored", "warning", 0.95 if content.variety >= TELLING_VARIETY else 0.6,
+        f"the image is its first {size_text(size)} {times} times over, so {named} changed nothing",
+        hint, lines=lines, where=Where(address=content.start, length=size), times=times, size_bytes=size,
+    )  # fmt: skip
+
+
+def stuck(content: Content, bench: Bench) -> Iterator[Finding]:
+    """A line below the mirrored ones does nothing: the bytes where it is 0 come again where it is 1.
+
+    Source: Intel, Embedded Design Handbook (683689), section on memory testing: with A1 stuck low, location 2 and
+    location 0 are one cell.
+    """
+    if not content.gapless:
+        return
+    size = period(content)
+    data = content.data[:size]
+    line, low = 0, 0
+    while size % (2 << line) == 0 and (2 << line) < size:
+        cube = data.reshape(-1, 2, 1 << line)
+        if content.start % (2 << line) == 0 and _same(cube):
+            informative = cube[:, 0][cube[:, 0] != int(np.argmax(content.counts))]
+            variety = len(np.unique(informative))
+            if len(informative) >= TELLING_BYTES and variety >= TELLING_VARIETY:
+                low += line <= LOW_LINE
+                meant = _drawn(content, line) or (line <= LOW_LINE and low > 1)
+                sure = variety >= 2 * TELLING_VARIETY and not meant
+                yield bench.finding(
+                    "address-line-stuck", "fault" if sure else "warning", 0.97 if sure else 0.5,
+                    f"the bytes are the same where A{line} is 0 and where it is 1: "
+                    f"{plural(len(informative), 'byte')} other than fill, each found again {size_text(1 << line)} on",
+                    f"look for an open, shorted or bent {{A{line}}}, then read again; half of the content is missing "
+                    "from this read",
+                    lines=[f"A{line}"], line=f"A{line}", distance_bytes=1 << line, informative=len(informative),
+                )  # fmt: skip
+        line += 1
+
+
+def _same(cube: np.ndarray[tuple[int, ...], np.dtype[np.uint8]]) -> bool:
+    quick = cube[:: max(len(cube) // 256, 1)]
+    return np.array_equal(quick[:, 0], quick[:, 1]) and np.array_equal(cube[:, 0], cube[:, 1])
+
+
+def _drawn(content: Content, line: int) -> bool:
+    """Whether the repetition may be meant: rows of dots drawn twice as high, or steps of a curve held twice."""
+    return line < 2 and (content.rowed or content.smooth)

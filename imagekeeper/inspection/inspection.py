@@ -1,0 +1,116 @@
+"""Inspect one image: every rule, in the order in which one makes others idle."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from imagekeeper.chips import Chip
+from imagekeeper.containers.model import Image
+from imagekeeper.findings import Finding
+from imagekeeper.inspection import address_lines, answers, blocks, data_lines, extent, lanes, processors, texts
+from imagekeeper.inspection.content import Content, entropy
+from imagekeeper.inspection.naming import Bench
+from imagekeeper.inspection.results import DataLine, Fill, Inspection, Text
+from imagekeeper.units import plural, size_text
+
+#: Larger images are not inspected: no chip of the period is so large. [byte]
+SIZE_LIMIT = 64 << 20
+
+#: So many runs of fill are listed, the longest.
+FILLS = 100
+
+_WORST_FIRST = {"fault": 0, "warning": 1, "note": 2}
+
+
+def inspect_image(image: Image, chip: Chip | None = None) -> Inspection:
+    """Tell what one image says of itself.
+
+    Args:
+        image: The image; with gaps, nothing is said of address lines.
+        chip: The type of chip that it was read from, where it is known: its pins go into the hints.
+
+    Returns:
+        Findings, the worst first, and facts. Nothing is raised, whatever the bytes are.
+
+    Example:
+        >>> ramp = Image.from_bytes(bytes(range(256)) * 32)
+        >>> [found.code for found in inspect_image(ramp).findings], inspect_image(ramp).exit_code
+        (['floating-bus'], 1)
+    """
+    size = image.size_bytes
+    if not 0 < size <= SIZE_LIMIT:
+        return _unread(image, chip)
+    content, bench = Content.of(image), Bench(chip)
+    strings, strings_total = texts.texts(content)
+    findings = tuple(
+        sorted(_findings(content, strings, bench), key=lambda f: (_WORST_FIRST[f.severity], -f.confidence))
+    )
+    longest = sorted(sorted(content.runs, key=lambda run: -run.length)[:FILLS], key=lambda run: run.at)
+    constant = data_lines.constant_lines(content)
+    one_copy = content.data[: address_lines.period(content)]
+    answered = not any(f.code in ("blank", "not-selected", "floating-bus") for f in findings)
+    start = content.start if image.addressed else None
+    return Inspection(
+        name="",
+        container=image.container,
+        wrapped_in=image.wrapped_in,
+        size_bytes=size,
+        start=content.start,
+        chip=chip.id if chip else None,
+        says=_says(findings),
+        entropy=entropy(content.counts),
+        distinct=int((content.counts > 0).sum()),
+        data_lines=tuple(
+            DataLine(f"D{line}", sum(int(content.counts[v]) for v in range(256) if v >> line & 1), constant.get(line))
+            for line in range(8)
+        ),
+        block_bytes=blocks.block_bytes(size),
+        blocks=blocks.blocks(content),
+        fills=tuple(Fill(content.address_of(run.at), run.length, f"{run.value:02X}") for run in longest),
+        fill_bytes=sum(run.length for run in content.runs),
+        texts=strings,
+        texts_total=strings_total,
+        processors=processors.processors(processors.Program(one_copy, start)) if answered and content.gapless else (),
+        findings=findings,
+    )
+
+
+def _findings(content: Content, strings: tuple[Text, ...], bench: Bench) -> Iterator[Finding]:
+    yield from extent.size_of_chip(content, bench)
+    silent = tuple(answers.answered(content, bench))
+    if silent:
+        yield from silent
+        return
+    lines = (
+        *data_lines.stuck(content, bench), *data_lines.shorted(content, bench),
+        *address_lines.mirrored(content, bench), *address_lines.stuck(content, bench),
+    )  # fmt: skip
+    yield from lines
+    yield from extent.tail(content, bench)
+    if all(found.severity == "note" for found in lines):   # texts with a bit missing have odd pairs of letters, too
+        yield from lanes.lane(content, strings, bench)
+
+
+def _says(findings: tuple[Finding, ...]) -> str:
+    count = {severity: sum(f.severity == severity for f in findings) for severity in _WORST_FIRST}
+    if count["fault"]:
+        return f"{plural(count['fault'], 'sign')} of a fault in this read: see to them before keeping it."
+    if count["warning"]:
+        return f"{plural(count['warning'], 'thing')} to look into before this read is believed."
+    return (
+        "Nothing in these bytes speaks against the read. That does not prove it: noise and faded cells leave no mark "
+        "that one read could show."
+    )
+
+
+def _unread(image: Image, chip: Chip | None) -> Inspection:
+    size = image.size_bytes
+    finding = Bench(chip).finding(
+        "not-diagnosed", "note", 0.99,
+        f"the image holds {size_text(size)}" + (f", and {size_text(SIZE_LIMIT)} are the most" if size else ""),
+        "inspect its parts one by one" if size else "read the chip again",
+    )  # fmt: skip
+    return Inspection(
+        "", image.container, image.wrapped_in, size, image.first_address, chip.id if chip else None,
+        "The image was not inspected.", None, 0, (), 0, (), (), 0, (), 0, (), (finding,),
+    )  # fmt: skip

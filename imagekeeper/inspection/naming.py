@@ -1,0 +1,50 @@
+"""How findings name lines: with the pin, where the chip is known."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any, Literal
+
+from imagekeeper.chips import Chip
+from imagekeeper.errors import Where
+from imagekeeper.findings import Finding
+
+
+class Bench:
+    """What is known of the chip on the bench: turns {D3} in a hint into "D3 (pin 15 of a 27128)".
+
+    Example:
+        >>> from imagekeeper.chips import find
+        >>> "clean {D3}".format_map(Bench(find("27128"))), "clean {D3}".format_map(Bench(None))
+        ('clean D3 (pin 15 of a 27128)', 'clean D3')
+    """
+
+    def __init__(self, chip: Chip | None) -> None:
+        self.chip = chip
+
+    def pin(self, line: str) -> int | None:
+        """The pin of a line, or None."""
+        return self.chip.pin_of(line) if self.chip else None
+
+    def __getitem__(self, line: str) -> str:
+        pin = self.pin(line)
+        return line if pin is None or self.chip is None else f"{line} (pin {pin} of a {self.chip.id})"
+
+    def finding(
+        self,
+        code: str,
+        severity: Literal["note", "warning", "fault"],
+        confidence: float,
+        why: str,
+        hint: str,
+        *,
+        lines: Iterable[str] = (),
+        where: Where | None = None,
+        **detail: Any,
+    ) -> Finding:
+        """Make a finding; the lines' pins go into the hint and the detail."""
+        pins = {line: pin for line in lines if (pin := self.pin(line)) is not None}
+        if pins:
+            detail["pins"] = pins
+        confidence = round(min(max(confidence, 0.0), 0.99), 2)
+        return Finding(code, severity, confidence, where or Where(), why, hint.format_map(self), detail)

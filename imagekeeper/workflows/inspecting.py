@@ -1,0 +1,37 @@
+"""Inspect the image in one file, and draw its map."""
+
+from __future__ import annotations
+
+import os
+
+from imagekeeper import chips, files
+from imagekeeper.inspection.inspection import inspect_image
+from imagekeeper.inspection.results import Inspection
+from imagekeeper.workflows.loading import Options, loaded
+
+
+def inspect_file(
+    path: str, options: Options, *, part: str | None = None, picture: str | None = None, force: bool = False
+) -> Inspection:
+    """Tell what the image in a file says of itself.
+
+    Args:
+        path: The file.
+        options: How to take it.
+        part: The marking of the chip that it was read from, or None.
+        picture: Where to write an SVG map of the image, or None.
+        force: Replace the picture if it is there.
+
+    Raises:
+        ImagekeeperError: The file cannot be read or understood, the chip is unknown, or the picture cannot be written.
+    """
+    if picture is not None and not force and os.path.lexists(picture):
+        raise files.taken(files.display_name(picture))
+    chip = None if part is None else chips.find(part)
+    with loaded(path, options) as file:
+        result = inspect_image(file.image, chip).named(file.name, file.name_base64)
+    if picture is not None:
+        from imagekeeper.report import image_map
+
+        files.write_whole(picture, [image_map.draw(result).encode()], force=force)
+    return result
