@@ -19,6 +19,7 @@ import shlex
 import subprocess
 import sys
 import tempfile
+import textwrap
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -251,7 +252,14 @@ class Sessions:
 def with_sessions(text: str, folder: Path) -> str:
     """Give a page with the true output of its sessions."""
     sessions = Sessions(folder)
-    return re.sub(r"(?<=```console\n).*?(?=```)", lambda match: sessions.block(match[0]), text, flags=re.DOTALL)
+
+    def block(match: re.Match[str]) -> str:
+        session = sessions.block(textwrap.dedent(match["session"]))
+        assert session.strip(), f"a session without a command: {match[0]}"
+        return f"{match['indent']}```console\n{textwrap.indent(session, match['indent'])}{match['indent']}```"
+
+    pattern = r"^(?P<indent> *)```console\n(?P<session>.*?)^(?P=indent)```"
+    return re.sub(pattern, block, text, flags=re.DOTALL | re.MULTILINE)
 
 
 PICTURE = ROOT / "docs" / "differences.svg"

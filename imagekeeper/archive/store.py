@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from imagekeeper.archive.recovery import Repair
 
 #: How long another program's lock is waited for. [second]
-LOCK_TIMEOUT = 5.0
+LOCK_TIMEOUT = 20.0
 
 
 class Archive:

@@ -81,10 +81,13 @@ def run(arguments: Sequence[str]) -> int:
     """
     from imagekeeper.cli import _shell
 
-    with _shell.quiet_pipe():
-        try:
-            answer = root.main(args=list(arguments), prog_name="imagekeeper", standalone_mode=False)
-            sys.stdout.flush()
-            return answer if isinstance(answer, int) else 0
-        except (Exception, KeyboardInterrupt) as problem:
-            return _shell.report(problem, as_json=_shell.wants_json(arguments))
+    _shell.open_missing_streams()
+    try:
+        answer = root.main(args=list(arguments), prog_name="imagekeeper", standalone_mode=False)
+        sys.stdout.flush()
+        return answer if isinstance(answer, int) else 0
+    except (SystemExit, BrokenPipeError):   # click leaves so when whoever reads our output has seen enough: | head
+        _shell.drop_output()
+        return 0
+    except (Exception, KeyboardInterrupt) as problem:
+        return _shell.report(problem, as_json=_shell.wants_json(arguments))

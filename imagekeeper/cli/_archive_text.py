@@ -5,6 +5,7 @@ from __future__ import annotations
 from imagekeeper.archive.audit import Audit, Discrepancy
 from imagekeeper.cli import _comparison_text, _text, _vote_text
 from imagekeeper.cli._shell import paint
+from imagekeeper.jsonable import one_line
 from imagekeeper.provenance.grades import grade
 from imagekeeper.provenance.records import Agreed, CarrierRecord, Read
 from imagekeeper.units import plural, size_text
@@ -28,7 +29,7 @@ def added(record: CarrierRecord) -> str:
 def _place(record: CarrierRecord) -> str:
     what = " ".join(part for part in (record.kind, record.part) if part)
     where = ", ".join(part for part in (record.machine, record.board, record.position) if part)
-    return f"{what} in {where}" if where else what
+    return one_line(f"{what} in {where}" if where else what)
 
 
 def kept(record: CarrierRecord, count: int) -> str:
@@ -89,14 +90,15 @@ def carrier(record: CarrierRecord) -> str:
     lines = [record.id, *_text.table(rows)]
     lines += ["", *_read_table(record)] if record.reads else ["", "  no read yet"]
     for read in record.reads:
-        lines += [f"  {read.id} note: {note}" for note in read.notes]
+        lines += [one_line(f"  {read.id} note: {note}") for note in read.notes]
         if read.image.doubts:
             lines.append(f"  {read.id} doubtful: {read.image.doubts[0].why}")
     if record.agreed is not None:
         lines += ["", f"  agreed   {record.agreed.sha256 or 'no image'}", *_grade(record.agreed, "recorded")]
     elif record.reads:
         lines += ["", f"  no agreed image yet: imagekeeper carrier agree {record.id}"]
-    lines += ["", "  history", *(f"    {event.time}  {event.type}: {event.detail}" for event in record.events)]
+    lines += ["", "  history"]
+    lines += [one_line(f"    {event.time}  {event.type}: {event.detail}") for event in record.events]
     for found in record.findings:
         lines += ["", *_text.finding(found)]
     return "\n".join(lines)

@@ -236,6 +236,16 @@ def bar(label: str, total: int) -> Iterator[Advance]:
             shown.close()
 
 
+def open_missing_streams() -> None:
+    """Give the program all three streams, also when it was started with some of them closed (`>&-`)."""
+    if sys.stdin is None:
+        sys.stdin = open(os.devnull)   # noqa: SIM115  it lives as long as the program
+    if sys.stdout is None:
+        sys.stdout = open(os.devnull, "w")   # noqa: SIM115
+    if sys.stderr is None:
+        sys.stderr = open(os.devnull, "w")   # noqa: SIM115
+
+
 def drop_output() -> None:
     """Send what is still to be written nowhere, so that the interpreter does not stumble over it when it ends."""
     with suppress(OSError, ValueError):

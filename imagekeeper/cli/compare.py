@@ -37,6 +37,7 @@ def compare(
     if len(reads) < 2:
         raise click.UsageError("compare needs two reads or more; read the chip again into another file")
     result = compare_files(
-        reads, options, chip=chip, volts=None if vcc is None else _shell.volts(vcc), picture=picture, force=force, progress=_shell.bar
+        reads, options, chip=chip, volts=None if vcc is None else _shell.volts(vcc), picture=picture, force=force,
+        progress=_shell.bar,
     )
     return _shell.show(result, lambda r: _comparison_text.comparison(r, ranges, picture), as_json)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 
@@ -12,7 +12,8 @@ from imagekeeper import fingerprint
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.reading import Source
 from imagekeeper.archive.store import Archive
-from imagekeeper.containers.model import Data
+from imagekeeper.containers.model import PIECE_BYTES, Data
+from imagekeeper.errors import InputError, Where
 from imagekeeper.fingerprint import Fingerprint
 from imagekeeper.jsonable import exact_name, one_line
 from imagekeeper.progress import Progress, silent
@@ -102,14 +103,16 @@ def add_reads(
     date = None if conditions.date is None else check_date(conditions.date)
     vcc = None if conditions.vcc is None else check_vcc(conditions.vcc)
     conditions = replace(conditions, date=date, vcc=vcc, operator=conditions.operator or session.operator)
-    inventory = archive.inventory(carrier_id)
-    uuid = load_record(archive, carrier_id, inventory).uuid
-    taken = list(inventory.state)
-    events = archive.read_file(carrier_id, places.EVENTS, inventory)
     changes: dict[str, Source | None] = {}
     new_events: list[Event] = []
-    with all_loaded(paths, options) as files, ExitStack() as stack:
+    archive.inventory(carrier_id)   # a carrier that is not there is told before any file is looked at
+    with all_loaded(paths, options) as files, archive.lock(), ExitStack() as stack:
         refuse_same(files)
+        # read behind the lock, so that two programs that add reads at once get numbers of their own
+        inventory = archive.inventory(carrier_id)
+        uuid = load_record(archive, carrier_id, inventory).uuid
+        taken = list(inventory.state)
+        events = archive.read_file(carrier_id, places.EVENTS, inventory)
         total = sum(len(file.data) + file.image.size_bytes for file in files)
         advance = stack.enter_context(progress("Keeping", total))
         for file in files:
@@ -117,8 +120,10 @@ def add_reads(
             read = _read(file, places.next_read_id(taken), conditions, now, advance)
             taken.append(places.read_record(read.id))
             changes[places.read_record(read.id)] = write_json(read)
-            changes[read.original] = file.data
-            changes[read.image_path] = (piece for _, piece in file.image.pieces())
+            changes[read.original] = _unchanged(_pieces(file.data), read.sha256, file.name)
+            changes[read.image_path] = _unchanged(
+                (piece for _, piece in file.image.pieces()), read.image.sha256, file.name
+            )
             previous: Event | str | None = new_events[-1] if new_events else last_digest(events)
             new_events += _read_events(previous, read, uuid, session, now)
         changes[places.EVENTS] = append_events(events, new_events)
@@ -128,6 +133,24 @@ def add_reads(
             expected_head=inventory.head,
         )  # fmt: skip
     return load_record(archive, carrier_id)
+
+
+def _pieces(data: Data) -> Iterator[bytes]:
+    for at in range(0, len(data), PIECE_BYTES):
+        yield data[at : at + PIECE_BYTES]
+
+
+def _unchanged(pieces: Iterable[bytes], sha256: str, name: str) -> Iterator[bytes]:
+    """Pass on what is stored, and see that it is what was digested before: the reader may still be writing."""
+    digest = hashlib.sha256()
+    for piece in pieces:
+        digest.update(piece)
+        yield piece
+    if digest.hexdigest() != sha256:
+        raise InputError(
+            "cannot-read", "the file changed while it was kept", why="its SHA-256 is not what it was a moment ago",
+            hint="wait until the reader's program has finished writing it, then add it again", where=Where(file=name),
+        )  # fmt: skip
 
 
 def _read(
@@ -170,9 +193,7 @@ def _image_record(figures: Fingerprint, file: Loaded) -> ReadImage:
 
 def _sha256(data: Data, advance: Callable[[int], None]) -> str:
     digest = hashlib.sha256()
-    step = 1 << 20
-    for at in range(0, len(data), step):
-        piece = data[at : at + step]
+    for piece in _pieces(data):
         digest.update(piece)
         advance(len(piece))
     return digest.hexdigest()
