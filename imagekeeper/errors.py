@@ -3,6 +3,7 @@
 ::
 
     ImagekeeperError
+    ├── ContradictionError exit 1  two things that should agree do not: the answer is no
     ├── UsageError      exit 2   the request itself cannot be carried out
     ├── InputError      exit 3   an input cannot be understood
     ├── ArchiveError    exit 4   the archive is damaged
@@ -144,6 +145,12 @@ class ImagekeeperError(Exception):
             where = replace(where, member=member)
         self.where = where
         return self
+
+
+class ContradictionError(ImagekeeperError):
+    """Two things that should agree do not: the answer is no."""
+
+    exit_code = 1
 
 
 class UsageError(ImagekeeperError):

@@ -46,6 +46,8 @@ def kept(record: CarrierRecord, count: int) -> str:
         if other:
             lines.append(f"  {paint('differs', fg='red', bold=True)} from {', '.join(other)}")
         lines += [f"  doubtful   {d.why} ({d.code})" for d in read.image.doubts[: _text.SHOWN]]
+    for found in record.findings:
+        lines += [f"  {found.where.file}:", *_text.finding(found)]
     standing = grade(record.reads)
     lines += [*_grade(standing, "as it stands"), f"  next: imagekeeper carrier agree {record.id} records this"]
     return "\n".join(lines)

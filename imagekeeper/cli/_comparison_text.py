@@ -49,7 +49,8 @@ def comparison(result: Comparison, ranges: int, picture: str | None) -> str:
 def remaining(left: Remaining) -> list[str]:
     """Say what random faults may have left, in one short line."""
     if left.against is not None:
-        return wrapped("  random faults: ", f"no estimate: {left.against} is no random fault; find the cause, and read again")
+        why_not = f"no estimate: {left.against} is no random fault; find the cause, and read again"
+        return wrapped("  random faults: ", why_not)
     return wrapped(
         "  random faults: ", f"leave a wrong byte {_odds(left.chance)}; what repeats itself is not counted"
     )

@@ -101,7 +101,9 @@ def grade(
         notes.append("A CRC-32 has only 32 bits: good against accidents, weaker than a SHA-1 or SHA-256.")
         raise_by = raise_by or "supply a SHA-256 or SHA-1 from the same source, which is stronger"
     text = " ".join([because, *evidence, *notes])
-    return Agreed(sha256, level, text, raise_by, tuple(read.id for read in support), AGREED_IMAGE)
+    return Agreed(
+        sha256, level, text, raise_by, tuple(read.id for read in support), AGREED_IMAGE, tuple(references)
+    )
 
 
 def counted_reads(reads: Sequence[Read]) -> tuple[list[Read], list[str]]:

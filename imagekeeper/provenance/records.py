@@ -9,6 +9,7 @@ from typing import ClassVar, Literal
 from imagekeeper.errors import UsageError
 from imagekeeper.findings import Finding
 from imagekeeper.provenance.events import Event
+from imagekeeper.provenance.references import Reference
 
 Grade = Literal["none", "single", "repeated", "independent", "corroborated", "disputed"]
 
@@ -184,6 +185,7 @@ class Agreed:
         raise_by: What would raise it; null for the highest.
         reads: Ids of the reads that give exactly this image.
         image: Path of its bytes within the carrier's object, or null.
+        references: Digests from outside that agree with it; they are held against it again when it is settled anew.
     """
 
     sha256: str | None
@@ -192,6 +194,7 @@ class Agreed:
     raise_by: str | None
     reads: tuple[str, ...]
     image: str | None
+    references: tuple[Reference, ...] = ()
 
 
 @dataclass(frozen=True)

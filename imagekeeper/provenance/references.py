@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from imagekeeper.errors import InputError, UsageError
+from imagekeeper.errors import ContradictionError, UsageError
 
 #: A digest's algorithm, by its number of hexadecimal digits.
 BY_LENGTH = {8: "crc32", 40: "sha1", 64: "sha256"}
@@ -55,7 +55,7 @@ def check_reference(reference: Reference, digests: Mapping[str, str]) -> None:
         digests: The image's digests by algorithm name; the reference's algorithm must be among them.
 
     Raises:
-        InputError: `reference-mismatch`.
+        ContradictionError: `reference-mismatch`.
 
     Example:
         >>> check_reference(parse_reference("CBF43926"), {"crc32": "CBF43926"})
@@ -63,7 +63,7 @@ def check_reference(reference: Reference, digests: Mapping[str, str]) -> None:
     found = digests[reference.algorithm]
     if found.lower() != reference.digest.lower():
         said = f" by {reference.source}" if reference.source else ""
-        raise InputError(
+        raise ContradictionError(
             "reference-mismatch", "the reference digest is not that of the image",
             why=f"{reference.algorithm} is {found}; {reference.digest} was supplied{said}",
             hint="check that the reference is for the same part, revision and byte range, or read it again",

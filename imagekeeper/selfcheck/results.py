@@ -29,6 +29,8 @@ class Check:
         says: The reasoning in words.
         source: Where the convention is described.
         also: What else holds because this does, or reads the same stored value in another way.
+        by_blocks: Whether it is a sum of zero over each of many blocks; a ramp and other regular data do so by
+            themselves.
     """
 
     id: str
@@ -47,6 +49,7 @@ class Check:
     says: str
     source: str
     also: tuple[str, ...] = ()
+    by_blocks: bool = False
 
 
 @dataclass(frozen=True)

@@ -87,6 +87,8 @@ def check(image: Image, *, scope: tuple[int, int] | None = None, stored_at: int 
 def own_checks(image: Image) -> tuple[str, ...]:
     """Name the strong checks of an image that cover at least half of its content, for the grade of the evidence.
 
+    Sums over many blocks do not count here: they are strong against chance, but regular data can bring them about.
+
     An image that cannot be searched (gaps, doubts, more than 64 MiB) and one that breaks what its header claims have
     none.
 
@@ -104,7 +106,7 @@ def own_checks(image: Image) -> tuple[str, ...]:
     return tuple(
         one.title + (f", at {one.stored_at:0{digits}X}" if one.stored_at is not None else "")
         for one in result.holds
-        if _proves(one, *span)
+        if _proves(one, *span) and not one.by_blocks
     )
 
 
@@ -178,6 +180,7 @@ def _checks(trials: list[Trial], start: int, digits: int) -> Iterator[Check]:
             says=says,
             source=trial.source,
             also=tuple(f"{other.title} ({_where(other, start, digits)})" for other in group.implied),
+            by_blocks=trial.place == "blocks",
         )
         candidates.append(Candidate(one, 1 - chance, (Evidence(says, one.confidence),)))
     return (candidate.answer for candidate in rank(candidates))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
@@ -10,7 +11,7 @@ from typing import ClassVar, Literal
 from imagekeeper import files, fingerprint
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.inventory import Inventory
-from imagekeeper.archive.reading import Source
+from imagekeeper.archive.reading import Source, file_blocks
 from imagekeeper.archive.store import Archive
 from imagekeeper.archive.troubles import damaged
 from imagekeeper.compare.comparison import Comparison, compare
@@ -25,6 +26,7 @@ from imagekeeper.provenance.fields import write_json
 from imagekeeper.provenance.grades import Vote, counted_reads, grade
 from imagekeeper.provenance.records import Agreed, CarrierRecord, Read, ReadImage
 from imagekeeper.provenance.references import Reference, check_reference, parse_reference
+from imagekeeper.selfcheck.search import own_checks
 from imagekeeper.units import plural, size_text
 from imagekeeper.workflows.archiving import Session, next_event, user
 
@@ -78,7 +80,8 @@ def agree(
 
     Raises:
         NotFoundError: `carrier-missing`, `no-reads`.
-        InputError: `reference-mismatch`.
+        ContradictionError: `reference-mismatch`.
+        ArchiveError: `archive-damaged` for a read that is not what it was.
         UsageError: `usage` for a vote of fewer than three reads that count, or of reads that hold different addresses.
     """
     inventory = archive.inventory(carrier_id)
@@ -88,19 +91,25 @@ def agree(
             "no-reads", f"{carrier_id} has no read to compare", why="no file was added to it yet",
             hint=f"read the chip or disk, then: imagekeeper carrier read {carrier_id} FILE",
         )  # fmt: skip
-    known = [parse_reference(text, source) for text, source in (references or {}).items()]
+    given = [parse_reference(text, source) for text, source in (references or {}).items()]
     with ExitStack() as stack:
+        _refuse_damaged(archive, record, inventory, progress)
         majority, image, accepted = None, None, None
         if by_vote is not None:
             majority, image = _voted(archive, record, inventory, by_vote, stack, progress)
             if majority.disputed.ties:
                 return Agreement(carrier_id, grade(record.reads), None, majority, recorded=False)
             accepted = Vote(majority.sha256, _because(majority, record, session))
-        agreed = grade(record.reads, accepted, references=known)
-        support = next((read for read in record.reads if read.id in agreed.reads), None)
+        plain = grade(record.reads, accepted)
+        support = next((read for read in record.reads if read.id in plain.reads), None)
         if image is None and support is not None:
             image = _stored_image(archive, carrier_id, support, inventory, stack)
-        _check_references(known, image)
+        agreed = plain if image is None else _with_second_evidence(record, image, accepted, given)
+        if image is None and given:
+            raise UsageError(
+                "usage", "a reference cannot settle what the reads dispute", why="the reads of the carrier differ",
+                hint="find out why first: imagekeeper carrier agree without --reference shows where they differ",
+            )  # fmt: skip
         comparison = None
         if image is None:
             comparison = compare_reads(archive, record, inventory, progress=progress)
@@ -183,18 +192,52 @@ def _because(majority: Majority, record: CarrierRecord, session: Session) -> str
     )
 
 
-def _check_references(known: Sequence[Reference], image: Image | None) -> None:
-    if not known:
-        return
-    if image is None:
-        raise UsageError(
-            "usage", "a reference cannot settle what the reads dispute", why="the reads of the carrier differ",
-            hint="find out why first: imagekeeper carrier agree without --reference shows where they differ",
-        )  # fmt: skip
+def _refuse_damaged(archive: Archive, record: CarrierRecord, inventory: Inventory, progress: Progress) -> None:
+    """See that every read's image is what it was when it was kept: else damage would become the agreed image.
+
+    Raises:
+        ArchiveError: `archive-damaged`.
+    """
+    with progress("Checking the reads", sum(read.image.size_bytes for read in record.reads)) as advance:
+        for read in record.reads:
+            path = archive.content_path(record.id, read.image_path, inventory)
+            digest = hashlib.sha256()
+            try:
+                for block in file_blocks(path):
+                    digest.update(block)
+                    advance(len(block))
+            except OSError as problem:
+                raise damaged(archive.name_of(path), files.reason(problem)) from problem
+            if digest.hexdigest() != read.image.sha256:
+                raise damaged(archive.name_of(path), f"its SHA-256 is not the one that {read.id} was kept with")
+
+
+def _with_second_evidence(
+    record: CarrierRecord, image: Image, accepted: Vote | None, given: Sequence[Reference]
+) -> Agreed:
+    """Grade again with what else speaks for the image: digests from outside, and checksums inside it.
+
+    References that were given before are held against the image again. One that no longer fits, because another image
+    was settled since, is set aside, and the reason for the grade says so.
+
+    Raises:
+        ContradictionError: `reference-mismatch` for one that was given now.
+    """
     figures = fingerprint.take(image, "")
     digests = {"sha256": figures.sha256, "crc32": figures.crc32, "sha1": figures.sha1}
-    for reference in known:
+    for reference in given:
         check_reference(reference, digests)
+    known, aside = list(given), []
+    for reference in record.agreed.references if record.agreed else ():
+        if digests[reference.algorithm] != reference.digest:
+            aside.append(reference)
+        elif all(reference.digest != other.digest for other in known):
+            known.append(reference)
+    agreed = grade(record.reads, accepted, references=known, own_checks=own_checks(image))
+    if not aside:
+        return agreed
+    said = ", ".join(f"{r.algorithm} {r.digest}" + (f" from {r.source}" if r.source else "") for r in aside)
+    return replace(agreed, because=f"{agreed.because} A reference given earlier is not that of this image: {said}.")
 
 
 def compare_reads(

@@ -5,15 +5,16 @@ from __future__ import annotations
 import hashlib
 import os
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass, replace
 
 from imagekeeper import fingerprint
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.reading import Source
 from imagekeeper.archive.store import Archive
-from imagekeeper.containers.model import PIECE_BYTES, Data
-from imagekeeper.errors import InputError, Where
+from imagekeeper.containers.model import PIECE_BYTES, Data, Image
+from imagekeeper.errors import InputError, NotFoundError, Where
+from imagekeeper.findings import Finding
 from imagekeeper.fingerprint import Fingerprint
 from imagekeeper.jsonable import exact_name, one_line
 from imagekeeper.progress import Progress, silent
@@ -99,18 +100,22 @@ def add_reads(
         NotFoundError: `carrier-missing`, `not-found`.
         UsageError: `usage` for a date or voltage that cannot be understood, or the same file given twice.
         InputError: A file cannot be understood.
+
+    Returns:
+        The carrier's record, with what the new reads' images show by themselves as findings.
     """
     date = None if conditions.date is None else check_date(conditions.date)
     vcc = None if conditions.vcc is None else check_vcc(conditions.vcc)
     conditions = replace(conditions, date=date, vcc=vcc, operator=conditions.operator or session.operator)
     changes: dict[str, Source | None] = {}
     new_events: list[Event] = []
+    noticed: list[Finding] = []
     archive.inventory(carrier_id)   # a carrier that is not there is told before any file is looked at
     with all_loaded(paths, options) as files, archive.lock(), ExitStack() as stack:
         refuse_same(files)
         # read behind the lock, so that two programs that add reads at once get numbers of their own
         inventory = archive.inventory(carrier_id)
-        uuid = load_record(archive, carrier_id, inventory).uuid
+        record = load_record(archive, carrier_id, inventory)
         taken = list(inventory.state)
         events = archive.read_file(carrier_id, places.EVENTS, inventory)
         total = sum(len(file.data) + file.image.size_bytes for file in files)
@@ -125,14 +130,34 @@ def add_reads(
                 (piece for _, piece in file.image.pieces()), read.image.sha256, file.name
             )
             previous: Event | str | None = new_events[-1] if new_events else last_digest(events)
-            new_events += _read_events(previous, read, uuid, session, now)
+            new_events += _read_events(previous, read, record.uuid, session, now)
+            noticed += _noticed(record, read.id, file.image)
         changes[places.EVENTS] = append_events(events, new_events)
         names = ", ".join(file.name for file in files)
         archive.commit(
             carrier_id, changes, message=f"read kept: {names}"[:500], user=user(session), now=session.now(),
             expected_head=inventory.head,
         )  # fmt: skip
-    return load_record(archive, carrier_id)
+    return replace(load_record(archive, carrier_id), findings=tuple(noticed))
+
+
+#: Carriers whose images come from the pins of one chip.
+CHIPS = ("eprom", "mask-rom", "prom", "ram", "eeprom", "flash")
+
+
+def _noticed(record: CarrierRecord, read_id: str, image: Image) -> list[Finding]:
+    """Look at a chip's image by itself: a fault that repeats itself shows in no comparison of reads."""
+    if record.kind not in CHIPS:
+        return []
+    from imagekeeper import chips  # the tables and numpy, only where a chip is looked at
+    from imagekeeper.inspection.inspection import inspect_image
+
+    chip = None
+    if record.part is not None:
+        with suppress(NotFoundError):   # a part that the tables do not know is inspected all the same
+            chip = chips.find(record.part)
+    found = inspect_image(image, chip).findings
+    return [replace(f, where=replace(f.where, file=read_id)) for f in found if f.severity != "note"]
 
 
 def _pieces(data: Data) -> Iterator[bytes]:

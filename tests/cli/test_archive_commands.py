@@ -209,7 +209,7 @@ def test_a_reference_that_does_not_match_settles_nothing(cli: Cli, archive: Path
     read(cli, "read1.bin", "--reader", "bench reader")
     read(cli, "read2.bin", "--reader", "pocket reader")
     for wrong in ("00000000", "0" * 40, "0" * 64):
-        refused = agree(cli, "--reference", f"{wrong}=label", code=3)
+        refused = agree(cli, "--reference", f"{wrong}=label", code=1)
         assert (refused["code"], "label" in refused["why"]) == ("reference-mismatch", True)
     for nonsense in ("", "xyz", "0" * 7, "g" * 8):
         assert agree(cli, "--reference", nonsense, code=2)["code"] == "usage"

@@ -366,12 +366,11 @@ def test_a_full_disk_leaves_nothing_behind(
         raise OSError(28, "No space left on device")
 
     before = contents(bench)
-    monkeypatch.setattr(os, "fsync", full)
-    document = told("convert", "good.bin", "-o", "out.bin", code=2)
-    assert (document["code"], "No space" in document["why"]) == ("cannot-write", True)
-    assert told("carrier", "read", "u4", "good.bin", "--archive", "harbour", code=2)["code"] == "cannot-write"
-    monkeypatch.undo()
-    os.chdir(bench)
+    with monkeypatch.context() as disk:
+        disk.setattr(os, "fsync", full)
+        document = told("convert", "good.bin", "-o", "out.bin", code=2)
+        assert (document["code"], "No space" in document["why"]) == ("cannot-write", True)
+        assert told("carrier", "read", "u4", "good.bin", "--archive", "harbour", code=2)["code"] == "cannot-write"
     after = contents(bench)
     assert {name for name in after if not name.startswith("harbour/staging/")} == set(before)
 

@@ -114,9 +114,10 @@ def test_different_sizes_are_compared_over_the_common_part() -> None:
     assert not result.agree
     assert result.differences.bytes == 0
     assert result.differences.compared_bytes == 8
-    assert result.findings[0].code == "sizes-differ"
-    assert result.findings[0].detail["sizes"] == [16, 8]
-    assert result.findings[0].detail["only_in"] == [[{"start": 8, "length": 8}], []]
+    found = {f.code: f for f in result.findings}
+    assert found["sizes-differ"].detail["sizes"] == [16, 8]
+    assert found["sizes-differ"].detail["only_in"] == [[{"start": 8, "length": 8}], []]
+    assert found["mirrored"].detail["times"] == 2
 
 
 def test_a_raw_read_is_laid_at_the_address_that_the_other_states() -> None:

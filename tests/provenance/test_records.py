@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from imagekeeper.errors import ArchiveError, InputError, UsageError
+from imagekeeper.errors import ArchiveError, ContradictionError, UsageError
 from imagekeeper.jsonable import schema_of, to_json
 from imagekeeper.provenance import places
 from imagekeeper.provenance.dates import check_date, check_time, is_time
@@ -155,7 +155,7 @@ def test_references_are_known_by_their_length() -> None:
 
 def test_a_reference_that_does_not_match_is_an_error() -> None:
     check_reference(parse_reference("CBF43926"), {"crc32": "cbf43926"})
-    with pytest.raises(InputError) as caught:
+    with pytest.raises(ContradictionError) as caught:
         check_reference(parse_reference("CBF43927", "a label"), {"crc32": "CBF43926"})
     assert caught.value.code == "reference-mismatch"
     assert "a label" in caught.value.why
