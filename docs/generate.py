@@ -45,7 +45,7 @@ NOTICE = "<!-- Written by docs/generate.py: change the code or that script, not 
 
 def documents() -> dict[str, type]:
     """Every class that is a JSON document, by its schema's name."""
-    from imagekeeper.archive.audit import Audit
+    from imagekeeper.archive.audit_report import Audit
     from imagekeeper.chips import Chip, ChipList
     from imagekeeper.cli.demo import Demonstration
     from imagekeeper.compare.comparison import Comparison

@@ -13,7 +13,7 @@ from imagekeeper.archive.layout import OBJECT_MARK, OBJECT_TEXT
 from imagekeeper.archive.record_audit import check_records, needs_sha256
 
 if TYPE_CHECKING:
-    from imagekeeper.archive.audit import Report
+    from imagekeeper.archive.audit_report import Report
     from imagekeeper.archive.store import Archive
 
 _VERSION = re.compile(r"v([1-9][0-9]{0,8})")

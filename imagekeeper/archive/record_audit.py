@@ -15,7 +15,7 @@ from imagekeeper.provenance.fields import from_json, read_json
 from imagekeeper.provenance.records import Agreed, Carrier, Photo, Read
 
 if TYPE_CHECKING:
-    from imagekeeper.archive.audit import Report
+    from imagekeeper.archive.audit_report import Report
 
 T = TypeVar("T")
 

@@ -13,7 +13,7 @@ from imagekeeper.archive.founding import README
 from imagekeeper.archive.reading import file_bytes
 
 if TYPE_CHECKING:
-    from imagekeeper.archive.audit import Report
+    from imagekeeper.archive.audit_report import Report
     from imagekeeper.archive.store import Archive
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from imagekeeper.archive.audit import Audit, Discrepancy
+from imagekeeper.archive.audit_report import Audit, Discrepancy
 from imagekeeper.cli import _comparison_text, _text, _vote_text
 from imagekeeper.cli._shell import paint
 from imagekeeper.jsonable import one_line

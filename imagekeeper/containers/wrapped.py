@@ -6,11 +6,9 @@ import zlib
 from dataclasses import dataclass
 
 from imagekeeper.containers.model import Doubt
+from imagekeeper.containers.unpacking import AS_IS, UNPACK_LIMIT, too_large
 from imagekeeper.errors import InputError
 from imagekeeper.units import MIB, plural, size_text
-
-#: What may come out of a wrapper. A 256 MiB image is 128 times the largest chip in these machines. [byte]
-UNPACK_LIMIT = 256 * MIB
 
 #: How many wrappers may lie in each other.
 MAX_DEPTH = 4
@@ -70,18 +68,6 @@ def unwrap(
     from imagekeeper.containers.zipped import unzip  # the library takes a while to load
 
     return Unwrapped(*unzip(data, member, limit))
-
-
-def too_large(limit: int) -> InputError:
-    """Say that more came out of a wrapper than may."""
-    return InputError(
-        "too-large", "the wrapper unpacks to too much",
-        why=f"it holds more than {size_text(limit)}, which no chip or floppy disk of the period does",
-        hint="unpack it with another program and give the file that comes out: raw files may have any size",
-    )  # fmt: skip
-
-
-AS_IS = "if these really are the image's own bytes, --from raw takes them as they are"
 
 
 def _gunzip(data: bytes, keep_doubtful: bool, limit: int) -> Unwrapped:

@@ -8,7 +8,7 @@ import struct
 import zipfile
 import zlib
 
-from imagekeeper.containers.wrapped import AS_IS, too_large
+from imagekeeper.containers.unpacking import AS_IS, too_large
 from imagekeeper.errors import InputError, NotFoundError, Where
 from imagekeeper.jsonable import one_line
 from imagekeeper.units import MIB

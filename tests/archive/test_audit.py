@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from imagekeeper.archive.audit import Audit, Discrepancy, audit
+from imagekeeper.archive.audit import audit
+from imagekeeper.archive.audit_report import Audit, Discrepancy
 from imagekeeper.archive.store import Archive
 from imagekeeper.errors import UsageError
 from imagekeeper.jsonable import schema_of, to_json
