@@ -171,6 +171,8 @@ def write_whole(path: str | os.PathLike[str], blocks: Iterable[bytes], *, force:
     """
     target = Path(path)
     name = display_name(path)
+    if not os.fspath(path):
+        raise UsageError("usage", "the output has no name", why="an empty name was given", hint="name a file")
     if not force and os.path.lexists(target):
         raise taken(name)
     _refuse_what_is_no_file(target, name)

@@ -58,9 +58,9 @@ def _container(read: Read) -> str:
 
 
 def _grade(agreed: Agreed, label: str) -> list[str]:
-    lines = [f"  grade    {paint(agreed.grade, bold=True)} ({label}): {agreed.because}"]
+    lines = _text.wrapped("  grade    ", f"{agreed.grade} ({label}): {agreed.because}")
     if agreed.raise_by:
-        lines.append(f"           to raise it: {agreed.raise_by}")
+        lines += _text.wrapped("           ", f"to raise it: {agreed.raise_by}")
     return lines
 
 

@@ -41,8 +41,12 @@ def hexdump(
             chosen = (row for row in rows() if row.other is not None or not only_differences)
             return _shell.show(listed(chosen, against=against is not None), str, as_json)
         shown = HexdumpText(end, everything=everything or against is not None, only_differences=only_differences)
+        lines = 0
         for line in shown.lines(rows()):
             _shell.write(line)
+            lines += 1
+        if not lines and not only_differences:
+            _shell.write(f"no bytes there: the last address is {end - 1:0{address_digits(end)}X}")
     return 1 if shown.differed else 0
 
 

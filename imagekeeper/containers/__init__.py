@@ -70,7 +70,7 @@ def read(
     Raises:
         InputError: The file cannot be understood; the code says how.
         NotFoundError: `member-missing`.
-        UsageError: `unknown-name` for an unknown kind.
+        UsageError: `unknown-name` for an unknown kind, `usage` for a member of what is no zip file.
 
     Example:
         >>> read(b":0300300002337A1E\n:00000001FF\n").container
@@ -93,7 +93,13 @@ def read(
         inner = wrapped.unwrap(_whole(data), wrapper, member=member, keep_doubtful=keep_doubtful)
         _refuse_empty(inner.data, f"the {wrapper} file holds an empty file", inner.member)
         wrappers.append(wrapper)
-        data, doubts, member = inner.data, doubts + inner.doubts, None
+        data, doubts = inner.data, doubts + inner.doubts
+        member = None if wrapper == "zip" else member
+    if member is not None:
+        raise UsageError(
+            "usage", "there is no zip file to take a member from",
+            why="--member names one, and the file is no zip file", hint="leave out --member",
+        )  # fmt: skip
     try:
         image = _decode(data, kind, keep_doubtful)
     except ImagekeeperError as problem:

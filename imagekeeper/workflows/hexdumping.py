@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
+from imagekeeper.compare.alignment import align
 from imagekeeper.hexdump import Row, rows
 from imagekeeper.workflows.loading import Options, all_loaded
 
@@ -28,14 +29,7 @@ def hexdump_rows(
         ImagekeeperError: A file cannot be read or understood.
     """
     with all_loaded([path] if against is None else [path, against], options) as read:
-        image = read[0].image
-        other = None
-        if against is not None:
-            other = read[1].image
-            if other.addressed != image.addressed:   # one states no addresses: it is laid where the other begins
-                if image.addressed:
-                    other = other.moved(image.first_address)
-                else:
-                    image = image.moved(other.first_address)
+        images = align([file.image for file in read], [file.name for file in read]).images
+        image, other = images[0], images[1] if against is not None else None
         end = max(image.end_address, other.end_address if other else 0)
         yield lambda: rows(image, start=start, length=length, width=width, against=other), end
