@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import io
 import json
+import os
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -29,6 +31,26 @@ class Ran:
     @property
     def json(self) -> Any:
         return json.loads(self.out)
+
+
+@contextmanager
+def unprivileged() -> Iterator[None]:
+    """Be somebody whom permissions stop: root becomes another user for a while.
+
+    That user must be able to load the rest of this program, so the test is skipped where the checkout is closed to
+    others.
+    """
+    if os.geteuid() != 0:
+        yield
+        return
+    here = Path(__file__).resolve()
+    if not all(folder.stat().st_mode & 0o005 == 0o005 for folder in here.parents):
+        pytest.skip("this checkout lies in a folder that other users may not enter")
+    os.seteuid(65534)
+    try:
+        yield
+    finally:
+        os.seteuid(0)
 
 
 @pytest.fixture

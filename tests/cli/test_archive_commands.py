@@ -19,7 +19,7 @@ import pytest
 
 from imagekeeper.archive.store import Archive
 from tests.cli.test_bad_input import ROOT, check_document
-from tests.conftest import Ran
+from tests.conftest import Ran, unprivileged
 
 Cli = Callable[..., Ran]
 
@@ -343,10 +343,7 @@ def test_a_read_only_archive_can_be_looked_at_and_audited(
         everything = [place / "harbour", *(place / "harbour").rglob("*")]
         for path in everything:
             path.chmod(0o555 if path.is_dir() else 0o444)
-        root = os.geteuid() == 0   # whom no permission stops
-        if root:
-            os.seteuid(65534)
-        try:
+        with unprivileged():
             assert show(cli)["reads"]
             assert run(cli, "carrier", "list")["carriers"]
             assert run(cli, "archive", "audit")["ok"]
@@ -355,11 +352,8 @@ def test_a_read_only_archive_can_be_looked_at_and_audited(
                 ("carrier", "agree", "tg85-u17"), ("archive", "reindex"),
             ):  # fmt: skip
                 assert run(cli, *command, code=2)["code"] == "cannot-write"
-        finally:
-            if root:
-                os.seteuid(0)
-            for path in everything:
-                path.chmod(0o755)
+        for path in everything:
+            path.chmod(0o755)
         assert len(show(cli)["reads"]) == 1
         monkeypatch.undo()
 

@@ -21,7 +21,7 @@ from jsonschema import Draft202012Validator
 from imagekeeper.containers.kinds import BY_NAME
 from imagekeeper.errors import CODES, EXIT_CODES
 from imagekeeper.workflows import specimen
-from tests.conftest import Ran
+from tests.conftest import Ran, unprivileged
 
 Cli = Callable[..., Ran]
 
@@ -218,14 +218,8 @@ def test_a_file_that_may_not_be_read(bench: Path, told: Callable[..., Any]) -> N
     (bench / "secret.bin").write_bytes(b"tide")
     (bench / "secret.bin").chmod(0)
     bench.chmod(0o755)
-    root = os.geteuid() == 0   # whom no permission stops
-    if root:
-        os.seteuid(65534)
-    try:
+    with unprivileged():
         assert told("fingerprint", "secret.bin", code=3)["code"] == "cannot-read"
-    finally:
-        if root:
-            os.seteuid(0)
 
 
 NOISE = bytes((n * n * 31 + n * 7 + (n >> 3) * 101) & 0xFF for n in range(5000))
