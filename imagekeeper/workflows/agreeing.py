@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass, replace
 from typing import ClassVar, Literal
 
@@ -29,6 +29,7 @@ from imagekeeper.provenance.references import Reference, check_reference, parse_
 from imagekeeper.selfcheck.search import own_checks
 from imagekeeper.units import plural, size_text
 from imagekeeper.workflows.archiving import Session, next_event, user
+from imagekeeper.workflows.comparing import pin_names
 
 
 @dataclass(frozen=True)
@@ -252,7 +253,22 @@ def compare_reads(
     with ExitStack() as stack:
         images = [_stored_image(archive, record.id, read, inventory, stack) for read in record.reads]
         advance = stack.enter_context(progress("Comparing", sum(image.size_bytes for image in images)))
-        return compare(images, [f"{read.id} ({read.file})" for read in record.reads], advance=advance)
+        return compare(
+            images,
+            [f"{read.id} ({read.file})" for read in record.reads],
+            volts=[None if read.vcc is None else float(read.vcc) for read in record.reads],
+            pins=_pins(record),
+            advance=advance,
+        )
+
+
+def _pins(record: CarrierRecord) -> dict[str, str]:
+    """Name the pins of the carrier's part, where the tables know it."""
+    if record.part is None:
+        return {}
+    with suppress(NotFoundError):
+        return pin_names(record.part)
+    return {}
 
 
 def _stored_image(
