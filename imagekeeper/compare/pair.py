@@ -181,14 +181,14 @@ class Explanation:
 
 
 def told_bits(told: NDArray[np.bool_], context: Bytes) -> tuple[float, bool]:
-    """Estimate the bits that a yes or no at each address takes, when the byte beside it is known.
+    """Estimate the bits that a yes or no at each address takes, when the rest of the byte or the ones before are known.
 
     Args:
         told: What is to be told, one an address.
-        context: The byte that is known, one an address.
+        context: The rest of the byte, one an address.
 
     Returns:
-        The bits, and whether it looks like chance: no less to tell when the byte beside it is known, and one answer
+        The bits, and whether it looks like chance: no less to tell when something near it is known, and one answer
         much rarer than the other.
 
     Example:
@@ -198,11 +198,19 @@ def told_bits(told: NDArray[np.bool_], context: Bytes) -> tuple[float, bool]:
     """
     count = int(np.count_nonzero(told))
     plain = subset_bits(len(told), count)
-    totals = np.bincount(context, minlength=256)
-    yes = np.bincount(context[told], minlength=256)
-    known = sum(subset_bits(int(n), int(k)) for n, k in zip(totals, yes, strict=True) if n)
+    before = np.zeros(len(told), np.uint8)
+    for bit, back in enumerate((1, 2, 3, 4)):   # neighbours, also in tables of 16-bit words
+        before[back:] |= told[:-back].astype(np.uint8) << bit
+    known = min(_told_within(told, context), _told_within(told, before))
     rare = min(count, len(told) - count) * 5 < len(told) * 2
     return min(plain, known), rare and known >= plain
+
+
+def _told_within(told: NDArray[np.bool_], context: Bytes) -> float:
+    """Bits to tell it when each context has a share of its own."""
+    totals = np.bincount(context, minlength=256)
+    yes = np.bincount(context[told], minlength=256)
+    return sum(subset_bits(int(n), int(k)) for n, k in zip(totals, yes, strict=True) if n)
 
 
 def listed(words: Sequence[str]) -> str:
