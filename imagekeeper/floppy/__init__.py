@@ -1,0 +1,1 @@
+"""Floppy disk tracks: how they are laid out, and sectors to cells and back."""
