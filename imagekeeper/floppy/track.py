@@ -39,7 +39,8 @@ class Sector:
         mark: The byte that begins the data field: FB, or F8 for deleted data; None without a data field.
         id_crc_ok: Whether the CRC of the ID holds.
         data_crc_ok: Whether that of the data holds; None without a data field.
-        duplicate: Whether an earlier sector of the track has the same cylinder, head and record.
+        duplicate: Whether an earlier sector of the track has the same cylinder, head and record; only IDs whose CRC
+            holds count.
         id_position: The first cell of the ID mark. [cell]
         data_position: The first cell of the data mark. [cell]
     """
@@ -317,11 +318,12 @@ class _Reader:
 
 
 def _numbered(found: list[Sector]) -> tuple[Sector, ...]:
-    """Say which sectors have the numbers of an earlier one."""
+    """Say which sectors have the numbers of an earlier one; a damaged ID must not cast doubt on a sound one."""
     seen: set[tuple[int | None, ...]] = set()
     numbered = []
     for sector in found:
         key = (sector.cylinder, sector.head, sector.record)
-        numbered.append(replace(sector, duplicate=True) if sector.cylinder is not None and key in seen else sector)
-        seen.add(key)
+        numbered.append(replace(sector, duplicate=True) if sector.id_crc_ok and key in seen else sector)
+        if sector.id_crc_ok:
+            seen.add(key)
     return tuple(numbered)

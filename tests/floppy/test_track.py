@@ -169,6 +169,13 @@ def test_missing_data_bad_crcs_and_doubles_are_reported(encoding: str) -> None:
 
 
 @pytest.mark.parametrize("encoding", ENCODINGS)
+def test_a_damaged_id_makes_no_double_of_a_sound_sector(encoding: str) -> None:
+    sectors, layout = track_of(encoding)
+    sectors[1] = replace(sectors[1], record=sectors[2].record, id_crc_ok=False)
+    assert decode_track(encode_track(sectors, layout), encoding) == tuple(sectors)
+
+
+@pytest.mark.parametrize("encoding", ENCODINGS)
 def test_data_without_its_id_is_recovered(encoding: str) -> None:
     sectors, layout = track_of(encoding)
     bits = encode_track(sectors, layout).bits()
