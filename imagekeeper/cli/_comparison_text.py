@@ -16,24 +16,22 @@ def comparison(result: Comparison, ranges: int, picture: str | None) -> str:
     count = len(result.reads)
     differences = result.differences
     digits = address_digits(max(read.first_address + read.size_bytes for read in result.reads))
+    verdict, rest, colour = f"The {count} reads differ", "", "red"
     if result.agree:
-        lines = [
-            paint(f"The {count} reads agree", fg="green", bold=True)
-            + f": the same {size_text(result.size_bytes)} at the same addresses."
-        ]
+        verdict, colour = f"The {count} reads agree", "green"
+        rest = f": the same {size_text(result.size_bytes)} at the same addresses."
     elif differences.bytes == 0:
-        lines = [
-            paint(f"The {count} reads differ in what they cover", fg="red", bold=True)
-            + f", not in the {size_text(differences.compared_bytes)} they have in common."
-        ]
+        verdict = f"The {count} reads differ in what they cover"
+        rest = f", not in the {size_text(differences.compared_bytes)} they have in common."
     else:
-        lines = [
-            paint(f"The {count} reads differ", fg="red", bold=True)
-            + f" at {differences.bytes} of {plural(differences.compared_bytes, 'address', 'addresses')}, "
-            f"in {plural(differences.bits, 'bit')}: {differences.zero_to_one} go from 0 to 1, "
+        rest = (
+            f" at {differences.bytes} of {plural(differences.compared_bytes, 'address', 'addresses')}, "
+            f"in {plural(differences.bits, 'bit')}: {differences.zero_to_one} from 0 to 1, "
             f"{differences.one_to_zero} from 1 to 0 "
             f"(from the first read to {'the second' if count == 2 else 'any other'})."
-        ]
+        )
+    lines = wrapped("", verdict + rest)
+    lines[0] = lines[0].replace(verdict, paint(verdict, fg=colour, bold=True), 1)
     lines += ["", *_reads(result)]
     if result.findings:
         lines += ["", *(line for found in result.findings for line in finding(found))]

@@ -21,6 +21,18 @@ def _fits(pair: Pair, line: int) -> bool:
     return pair.size % (2 << line) == 0
 
 
+def _with_line(data: Bytes, line: int, value: int) -> Bytes:
+    """Read data with an address line held at a value; where that leads outside, the byte stays."""
+    if len(data) % (2 << line) == 0:
+        foretold = np.empty_like(data)
+        for half in _halves(foretold, line):
+            half[:] = _halves(data, line)[value]
+        return foretold
+    at = np.arange(len(data))
+    source = at | 1 << line if value else at & ~(1 << line)
+    return data[np.where(source < len(data), source, at)]
+
+
 def stuck(pair: Pair) -> Iterator[Explanation]:
     """A line does nothing in the second read: where it is 0 and where it is 1 the same bytes come.
 
@@ -28,20 +40,16 @@ def stuck(pair: Pair) -> Iterator[Explanation]:
     Handbook (683689), section on memory testing: with A1 stuck low, location 2 and location 0 are one cell.
     """
     for line in range(pair.address_lines):
-        if not _fits(pair, line):
-            continue
         partner = pair.sample ^ (1 << line)
-        if np.count_nonzero(pair.second[pair.sample] != pair.second[partner]) * 10 > len(pair.sample):
+        inside = partner < pair.size
+        here, there = pair.second[pair.sample[inside]], pair.second[partner[inside]]
+        if not len(here) or np.count_nonzero(here != there) * 10 > len(here):
             continue
-        first_halves, second_halves = _halves(pair.first, line), _halves(pair.second, line)
         for value in (0, 1):
-            source = first_halves[value]
-            left = ones(source ^ second_halves[0]) + ones(source ^ second_halves[1])
-            if left * 2 > pair.flips:
+            foretold = _with_line(pair.first, line, value)
+            left = ones(foretold ^ pair.second)
+            if left >= pair.flips:
                 continue
-            foretold = np.empty_like(pair.first)
-            for half in _halves(foretold, line):
-                half[:] = source
             changed = int(np.count_nonzero(foretold != pair.first))
             yield Explanation(
                 (

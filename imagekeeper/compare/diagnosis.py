@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from imagekeeper.compare import address_lines, data_lines, exchanges, shapes
+from imagekeeper.compare.coding import noise_bits
 from imagekeeper.compare.pair import Account, Bytes, Explanation, Pair
 from imagekeeper.errors import Where
 from imagekeeper.findings import Finding
@@ -24,6 +25,12 @@ SIZE_LIMIT = 64 << 20
 
 #: Of larger reads only the stretch of this size that differs most is diagnosed. [byte]
 WINDOW = 4 << 20
+
+#: What is said when nothing else fits.
+LAST_RESORTS = ("random-noise", "content-differs")
+
+#: So many rules are tried together with a second one, where no single rule fits.
+LOOK_AHEAD = 6
 
 #: How many causes at once are looked for.
 ROUNDS = 4
@@ -152,26 +159,54 @@ def _densest(pair: Pair) -> tuple[Pair, tuple[Finding, ...]]:
 
 def _explain(pair: Pair, gapless: bool, volts: tuple[float | None, float | None]) -> list[Ranked]:
     found: list[Ranked] = []
-    total = len(pair.at)
     for depth in range(ROUNDS):
         candidates = _weighed(_candidates(pair, gapless, depth), volts, pair)
+        if candidates[0].accounts[0].code in LAST_RESORTS and not depth:
+            candidates = _looked_ahead(candidates, pair, gapless)
         best = candidates[0]
         left = best.left(pair)
         now = len(pair.at)
-        share = (now - left) / now if now else 0.0
+        share = max(now - left, 0) / now if now else 0.0
         ranked = _confidences(candidates)
-        found.append(Ranked(best, round(ranked[0] * share * now / total if depth else ranked[0] * share, 3), depth))
+        found.append(Ranked(best, round(min(ranked[0] * share, _most(best)), 3), depth))
         if not depth:
             found += [
-                Ranked(other, round(confidence * share, 3), depth)
+                Ranked(other, round(min(confidence * share, _most(other)), 3), depth)
                 for other, confidence in zip(candidates[1:4], ranked[1:4], strict=False)
-                if other.bits - best.bits <= CLOSE or _same(best, other)
+                if (other.bits - best.bits <= CLOSE or _same(best, other)) and confidence * share >= 0.01
             ]
         pair = best.rest(pair)
-        if not left or left >= now or best.accounts[0].code in ("random-noise", "content-differs"):
+        if not left or left >= now or best.accounts[0].code in LAST_RESORTS:
             break
     found.sort(key=lambda r: (r.depth, -r.confidence))
     return found
+
+
+def _looked_ahead(candidates: Sequence[Explanation], pair: Pair, gapless: bool) -> list[Explanation]:
+    """Look for two causes together, where no single one is better than to list all differences.
+
+    What a rule leaves is priced at the best that a second rule makes of it, instead of as single bits.
+    """
+    hopeful = [c for c in candidates if not c.by_chance and c.accounts[0].code != "shifted"]
+    together = []
+    for candidate in hopeful[:LOOK_AHEAD]:
+        rest = candidate.rest(pair)
+        if not 0 < rest.flips < pair.flips:
+            continue
+        second = min(_candidates(rest, gapless, 1), key=lambda e: e.bits)
+        if second.accounts[0].code in LAST_RESORTS:
+            continue
+        bits = candidate.bits - noise_bits(pair.size, rest.flips) + second.bits
+        together.append(replace(candidate, bits=bits))
+    return sorted([*together, *candidates], key=lambda e: e.bits)
+
+
+def _most(explanation: Explanation) -> float:
+    """The most that an explanation may claim: one that only says what it is not is never sure."""
+    account = explanation.accounts[0]
+    if account.code == "content-differs" or account.detail.get("volts_against"):
+        return 0.6
+    return 1.0
 
 
 def _candidates(pair: Pair, gapless: bool, depth: int) -> Iterator[Explanation]:
@@ -180,7 +215,7 @@ def _candidates(pair: Pair, gapless: bool, depth: int) -> Iterator[Explanation]:
     A rule leads from one read to the other. What the read it starts from has beyond the other must be described too.
     """
     turned = pair.turned()
-    limit = min(pair.plain_bits, *(explanation.bits for explanation in shapes.different_content(pair)))
+    limit = min([pair.plain_bits, *(explanation.bits for explanation in shapes.different_content(pair))])
     richer = _trusted(-pair.content_excess, limit)   # by how much the first is, if it is
     for by_chance, rules in ((True, _CHANCE), (False, _LOSSES)):
         for is_turned, one in ((False, pair), (True, turned)):
@@ -241,7 +276,8 @@ def _with_volts(
     says = f"; it was read at {lossy:g} V against {other:g} V, " + (
         "as charge loss shows" if fits else "where charge loss would show less: this speaks against it"
     )
-    weighed = replace(account, why=account.why + says, detail={**account.detail, "volts": [other, lossy]})
+    detail = {**account.detail, "volts": [other, lossy], "volts_against": not fits}
+    weighed = replace(account, why=account.why + says, detail=detail)
     return replace(explanation, accounts=(weighed,), bits=explanation.bits + (-4.0 if fits else 6.0))
 
 

@@ -24,7 +24,9 @@ def exchanged(pair: Pair) -> Iterator[Explanation]:
         alike = found[0].data_alike if found else ()
         found = (Wiring(plain.address, REVERSED, alike), *(w for w in found if w.data != REVERSED))
     for solution in found[:1]:
-        moved = wiring.exchange_address_lines(pair.first, solution.address)
+        moved = pair.first
+        if solution.moved_address:
+            moved = wiring.exchange_address_lines(moved, solution.address)
         foretold = wiring.exchange_data_lines(moved, solution.data)
         bits = permutation_bits(len(solution.address), len(solution.moved_address))
         bits += permutation_bits(8, len(solution.moved_data)) + noise_bits(pair.size, 0)
@@ -39,7 +41,8 @@ def roughly_exchanged_data(pair: Pair) -> Iterator[Explanation]:
     if sorted(best) != list(range(8)) or best == tuple(range(8)):
         return
     left = int(sum(differing[i][best[i]] for i in range(8)))
-    if left * 4 > pair.flips or left == 0:
+    exact = left == 0 and pair.size & (pair.size - 1) == 0   # which the full search has found already
+    if left * 4 > pair.flips or exact:
         return
     solution = Wiring(tuple(range(pair.address_lines)), best)
     foretold = wiring.exchange_data_lines(pair.first, best)

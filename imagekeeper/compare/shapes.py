@@ -49,6 +49,16 @@ def of_unequal_sizes(first: Bytes, second: Bytes, names: tuple[str, str], start:
             "warning",
             detail={"times": ratio, "size_bytes": len(shorter), "read": long_name},
         )
+    surplus = longer[len(shorter) :]
+    if np.array_equal(longer[: len(shorter)], shorter) and len(surplus) > 1 and np.all(surplus == surplus[0]):
+        return Account(
+            "ends-in-fill",
+            f"{long_name} is {short_name} and {size_text(len(surplus))} more that are all {int(surplus[0]):02X}",
+            f"the chip may hold {size_text(len(shorter))}, or be larger and not full: look up its type, and set its "
+            "size",
+            "warning",
+            detail={"size_bytes": len(shorter), "fill": f"{int(surplus[0]):02X}", "read": long_name},
+        )
     if np.array_equal(longer[: len(shorter)], shorter):
         lost = len(longer) - len(shorter)
         where = range_text(start + len(shorter), lost, address_digits(start + len(longer)))
@@ -79,7 +89,7 @@ def uniform(pair: Pair) -> Iterator[Explanation]:
     Sources: makers' data sheets give FF as the erased state; the rest is common practice, no source.
     """
     value = pair.second[0]
-    if not len(pair.at) or np.any(pair.second != value) or np.all(pair.first == pair.first[0]):
+    if not len(pair.at) or pair.size < WINDOW or np.any(pair.second != value):
         return
     code = "blank" if value == 0xFF else "not-selected"
     yield Explanation(
@@ -96,6 +106,9 @@ def uniform(pair: Pair) -> Iterator[Explanation]:
     )
 
 
+#: Stretches shorter than this on average are no content of their own. [byte]
+MEAN_STRETCH = 4
+
 #: Differing places so far apart or less count as one stretch. [byte]
 STRETCH = 8
 
@@ -108,6 +121,8 @@ def different_content(pair: Pair) -> Iterator[Explanation]:
     starts = pair.at[np.concatenate(([0], breaks + 1))]
     ends = pair.at[np.concatenate((breaks, [len(pair.at) - 1]))] + 1
     told = int((ends - starts).sum())
+    if told < MEAN_STRETCH * len(starts):   # single wrong bytes are noise, whatever is wrong with them
+        return
     whole = content_bits(pair.second.tobytes())
     bits = min(8.0 * told, whole) + len(starts) * 2 * choice_bits(pair.size)
     digits = address_digits(pair.start + pair.size)
@@ -120,9 +135,9 @@ def different_content(pair: Pair) -> Iterator[Explanation]:
             Account(
                 "content-differs",
                 f"{plural(len(pair.at), 'address', 'addresses')} differ in "
-                f"{plural(len(starts), 'stretch', 'stretches')} ({where}{more}), in no way that a fault of one line or "
-                "cell would make",
-                "check the labels: these may be different chips or revisions, or memory that changed between the reads",
+                f"{plural(len(starts), 'stretch', 'stretches')} ({where}{more}), in no single way that is known here",
+                "check the labels: these may be different chips or revisions, memory that changed between the reads, "
+                "or several faults at once",
                 detail={
                     "stretches": [{"start": pair.start + int(a), "length": int(b - a)}
                                   for a, b in zip(starts[:100], ends[:100], strict=True)],

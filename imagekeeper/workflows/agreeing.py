@@ -169,7 +169,10 @@ def _voted(
         _stored_image(archive, record.id, read, inventory, stack).moved(first.first_address) for read in reads
     ]
     with progress("Voting", sum(image.size_bytes for image in images)) as advance:
-        majority, image = vote(images, [f"{read.id} ({read.file})" for read in reads], by=by, advance=advance)
+        names = [f"{read.id} ({read.file})" for read in reads]
+        volts = [None if read.vcc is None else float(read.vcc) for read in reads]
+        weighed = volts if by == "bit" and any(volt is not None for volt in volts) else None
+        majority, image = vote(images, names, by=by, volts=weighed, advance=advance)
     for read, voter in zip(reads, majority.reads, strict=True):
         if voter.sha256 != read.image.sha256:   # damaged bytes must not vote
             path = archive.content_path(record.id, read.image_path, inventory)

@@ -63,7 +63,7 @@ def convert_file(
         ImagekeeperError: The input cannot be understood, the kind cannot hold the image, or the output not be written.
     """
     kind, chosen_by = chosen_kind(output, to)
-    check_output(output, force=force)
+    check_output(output, force=force, inputs=[path])
     with loaded(path, options) as file:
         image = file.image
         if base is not None:

@@ -47,7 +47,7 @@ def vote_files(
             the output not be written.
     """
     kind, _ = chosen_kind(output, to)
-    check_output(output, force=force)
+    check_output(output, force=force, inputs=paths)
     with all_loaded(paths, options) as reads:
         refuse_same(reads)
         with progress("Voting", sum(read.image.size_bytes for read in reads)) as advance:

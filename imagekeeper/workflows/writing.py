@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from typing import Literal
 
 from imagekeeper import containers, files
@@ -40,12 +41,19 @@ def chosen_kind(output: str, to: str | None) -> tuple[str, ChosenBy]:
     return "raw", "default"
 
 
-def check_output(output: str, *, force: bool) -> None:
-    """Refuse, before any work is done, an output that cannot be written.
+def check_output(output: str, *, force: bool, inputs: Sequence[str] = ()) -> None:
+    """Refuse, before any work is done, an output that cannot be written, or that is one of the inputs.
 
     Raises:
         UsageError: `usage` for standard output; `exists`.
     """
+    for path in inputs:
+        with suppress(OSError, ValueError):
+            if path != STDIN and os.path.samefile(path, output):
+                raise UsageError(
+                    "exists", "the output is one of the inputs", why=f"{files.display_name(output)} would be lost",
+                    hint="give another name: a read is evidence, and --force does not reach it",
+                )  # fmt: skip
     if output == STDIN:
         raise UsageError(
             "usage", "the output must be a file", why="- was given", hint="name a file behind -o",

@@ -258,3 +258,44 @@ def test_large_reads_are_diagnosed_where_they_differ_most(monkeypatch: pytest.Mo
     bad = PROGRAM.copy()
     bad[0x1234:] = 0
     assert diagnose(PROGRAM, bad, NAMES)[0].detail["at"] == 0x1234
+
+
+@pytest.mark.parametrize(
+    ("fault", "expected"),
+    [
+        (lambda a: (a | np.uint8(4)) & ~np.uint8(64), {("data-line-stuck", "D2"), ("data-line-stuck", "D6")}),
+        (lambda a: a[AT[: len(a)] & ~32] | np.uint8(8), {("data-line-stuck", "D3"), ("address-line-stuck", "A5")}),
+        (lambda a: a[AT[: len(a)] & ~(3 << 12)], {("address-line-stuck", "A12"), ("address-line-stuck", "A13")}),
+    ],
+)
+def test_two_rules_together_beat_a_list_of_differences(
+    fault: Callable[[Bytes], Bytes], expected: set[tuple[str, str]]
+) -> None:
+    found = {(f.code, f.detail.get("line", "")) for f in diagnose(PROGRAM, fault(PROGRAM), NAMES)}
+    assert expected <= found
+
+
+@pytest.mark.parametrize("size", [3 << 10, 24 << 10, 10_001])
+def test_sizes_that_are_no_power_of_two(size: int) -> None:
+    good = PROGRAM[:size]
+    assert first(good, exchange_data_lines(good, (7, 6, 5, 4, 3, 2, 1, 0))).code == "bits-reversed"
+    assert first(good, exchange_data_lines(good, (1, 0, 2, 3, 4, 5, 6, 7))).code == "data-lines-exchanged"
+    at = AT[:size]
+    stuck = first(good, good[at & ~(1 << 9)])
+    assert (stuck.code, stuck.detail["line"]) == ("address-line-stuck", "A9")
+
+
+def test_a_stuck_line_with_a_little_noise_is_still_stuck() -> None:
+    bad = flipped(PROGRAM | np.uint8(8), 11, 50)
+    found = first(PROGRAM, bad)
+    assert (found.code, found.detail["line"]) == ("data-line-stuck", "D3")
+
+
+def test_nobody_is_sure_of_content_that_differs() -> None:
+    other = np.random.default_rng(7).integers(0, 256, len(RANDOM), np.uint8)
+    assert first(RANDOM, other).confidence <= 0.6
+
+
+def test_a_longer_read_that_ends_in_fill_is_not_called_truncated() -> None:
+    padded = np.concatenate([PROGRAM, np.full(len(PROGRAM), 0xFF, np.uint8)])
+    assert first(PROGRAM, padded).code == "ends-in-fill"
