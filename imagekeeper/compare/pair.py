@@ -105,9 +105,14 @@ class Pair:
         return noise_bits(self.size, self.flips)
 
     @cached_property
+    def contents(self) -> tuple[float, float]:
+        """The bits that each read takes by itself."""
+        return content_bits(self.first.tobytes()), content_bits(self.second.tobytes())
+
+    @cached_property
     def content_excess(self) -> float:
         """How many bits the second read takes by itself beyond the first; 0 where the estimate cannot tell."""
-        first, second = content_bits(self.first.tobytes()), content_bits(self.second.tobytes())
+        first, second = self.contents
         excess = second - first
         return 0.0 if abs(excess) <= DEAD_ZONE + min(first, second) / 4000 else excess
 
@@ -119,7 +124,9 @@ class Pair:
 
     def turned(self) -> Pair:
         """The same pair in the other order."""
-        return Pair(self.second, self.first, (self.names[1], self.names[0]), self.start)
+        turned = Pair(self.second, self.first, (self.names[1], self.names[0]), self.start)
+        turned.__dict__["contents"] = self.contents[::-1]   # it takes a while to find, and is the same
+        return turned
 
     def with_first(self, first: Bytes) -> Pair:
         """The pair with another first read, as an explanation foretells it."""

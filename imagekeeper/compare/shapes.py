@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from imagekeeper.compare.coding import choice_bits, content_bits, noise_bits
+from imagekeeper.compare.coding import choice_bits, noise_bits
 from imagekeeper.compare.pair import Account, Bytes, Explanation, Pair, ones
 from imagekeeper.units import address_digits, plural, range_text, size_text
 
@@ -123,7 +123,7 @@ def different_content(pair: Pair) -> Iterator[Explanation]:
     told = int((ends - starts).sum())
     if told < MEAN_STRETCH * len(starts):   # single wrong bytes are noise, whatever is wrong with them
         return
-    whole = content_bits(pair.second.tobytes())
+    whole = pair.contents[1]
     bits = min(8.0 * told, whole) + len(starts) * 2 * choice_bits(pair.size)
     digits = address_digits(pair.start + pair.size)
     where = ", ".join(
