@@ -26,7 +26,7 @@ def stuck(pair: Pair) -> Iterator[Explanation]:
 
     Sign of the fault: AND over all bytes 1, or OR over all bytes 0, in one bit. Common practice, no source.
     """
-    second = pair.planes[1]
+    first, second = pair.planes
     for line in range(8):
         high = plane_ones(second[line])
         value = int(high * 2 > pair.size)
@@ -39,7 +39,11 @@ def stuck(pair: Pair) -> Iterator[Explanation]:
         if changed <= exceptions:
             continue
         where = "at all" if not exceptions else f"at all but {exceptions} of the"
-        told, by_chance = told_bits(pair.first & mask > 0, pair.first & ~mask)
+        # where the rule has exceptions, a line that only repeats this one tells nothing of it: it may be shorted to it
+        alike = int(mask)
+        if exceptions:
+            alike = sum(1 << j for j in range(8) if plane_ones(first[line] ^ first[j]) * EXCEPTIONS <= pair.size)
+        told, by_chance = told_bits(pair.first & mask > 0, pair.first & np.uint8(255 ^ alike))
         yield Explanation(
             (
                 Account(
