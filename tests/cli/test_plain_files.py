@@ -149,3 +149,23 @@ def test_the_picture_is_written_once(cli: Cli, chips: Path) -> None:
     again = cli("compare", "u5-first.bin", "u5-second.bin", "--picture", "d.svg", "--json")
     assert (again.code, again.json["code"]) == (2, "exists")
     assert cli("compare", "u5-first.bin", "u5-second.bin", "--picture", "d.svg", "--force").code == 1
+
+
+def test_a_read_is_never_overwritten_not_even_by_force(cli: Cli, chips: Path) -> None:
+    """A read is evidence: the output of a command must not be one of its inputs, under whatever name."""
+    (chips / "link.bin").hardlink_to(chips / "u5-first.bin")
+    before = (chips / "u5-first.bin").read_bytes()
+    reads = ("u5-first.bin", "u5-second.bin", "u5-third.bin")
+    for output in ("u5-first.bin", "./u5-first.bin", "link.bin"):
+        for command in (("vote", *reads), ("convert", "u5-first.bin")):
+            ran = cli(*command, "-o", output, "--force", "--json")
+            assert (ran.code, ran.json["code"]) == (2, "exists")
+    assert (chips / "u5-first.bin").read_bytes() == before
+
+
+def test_a_member_of_what_is_no_zip_file_is_refused(cli: Cli, chips: Path) -> None:
+    assert cli("fingerprint", "u4-first.bin", "--member", "x", "--json").json["code"] == "usage"
+
+
+def test_a_hexdump_beyond_the_end_says_where_that_is(cli: Cli, chips: Path) -> None:
+    assert cli("hexdump", "u4-first.bin", "--start", "F000").out == "no bytes there: the last address is 3FFF\n"
