@@ -188,7 +188,7 @@ def _looked_ahead(candidates: Sequence[Explanation], pair: Pair, gapless: bool) 
     What a rule leaves is priced at the best that a second rule makes of it, instead of as single bits.
     """
     hopeful = [c for c in candidates if not c.by_chance and c.accounts[0].code != "shifted"]
-    together = []
+    together: dict[int, Explanation] = {}
     for candidate in hopeful[:LOOK_AHEAD]:
         rest = candidate.rest(pair)
         if not 0 < rest.flips < pair.flips:
@@ -197,8 +197,9 @@ def _looked_ahead(candidates: Sequence[Explanation], pair: Pair, gapless: bool) 
         if second.accounts[0].code in LAST_RESORTS:
             continue
         bits = candidate.bits - noise_bits(pair.size, rest.flips) + second.bits
-        together.append(replace(candidate, bits=bits))
-    return sorted([*together, *candidates], key=lambda e: e.bits)
+        if bits < candidate.bits:
+            together[id(candidate)] = replace(candidate, bits=bits)
+    return sorted((together.get(id(c), c) for c in candidates), key=lambda e: e.bits)
 
 
 def _most(explanation: Explanation) -> float:
@@ -231,7 +232,7 @@ def _candidates(pair: Pair, gapless: bool, depth: int) -> Iterator[Explanation]:
         for is_turned, one in ((False, pair), (True, turned)):
             slipped = shapes.shifted(one.first, one.second, one.names, one.start)
             if slipped is not None:
-                account, bits, _ = slipped
+                account, bits = slipped
                 yield Explanation((account,), bits + max(-richer if is_turned else richer, 0.0), one.second, is_turned)
 
 

@@ -128,10 +128,6 @@ class Pair:
         turned.__dict__["contents"] = self.contents[::-1]   # it takes a while to find, and is the same
         return turned
 
-    def with_first(self, first: Bytes) -> Pair:
-        """The pair with another first read, as an explanation foretells it."""
-        return Pair(first, self.second, self.names, self.start)
-
 
 @dataclass(frozen=True)
 class Account:

@@ -269,12 +269,11 @@ def _find(needle_in: bytes, at: int, hay: bytes, start: int, before: int, variet
     return None if found < 0 else found + before - start
 
 
-def shifted(first: Bytes, second: Bytes, names: tuple[str, str], start: int = 0) -> tuple[Account, float, int] | None:
+def shifted(first: Bytes, second: Bytes, names: tuple[str, str], start: int = 0) -> tuple[Account, float] | None:
     """Explain a read in which bytes were lost or gained on the way, as over a serial line.
 
     Returns:
-        The finding, the bits to describe the second read so, and how many bytes stay wrong or unaccounted for;
-        None where the reads do not fall into step again.
+        The finding, and the bits to describe the second read so; None where the reads do not fall into step again.
 
     Example:
         >>> data = np.random.default_rng(1).integers(0, 256, 400, np.uint8)
@@ -284,7 +283,8 @@ def shifted(first: Bytes, second: Bytes, names: tuple[str, str], start: int = 0)
     slips, agreed, wrong = follow(first.tobytes(), second.tobytes())
     size = min(len(first), len(second))
     lost = sum(slip.lost for slip in slips)
-    tail = max(len(second) - agreed - wrong + min(lost, 0), 0) if len(first) >= len(second) else 0
+    gained = sum(-slip.lost for slip in slips if slip.lost < 0)
+    tail = second[agreed + wrong + gained :]   # what stands where bytes were lost before: most often one value
     if not slips or len(slips) >= MAX_SLIPS or agreed * 10 < size * 9 - 10 * abs(lost):
         return None
     digits = address_digits(start + max(len(first), len(second)))
@@ -303,4 +303,5 @@ def shifted(first: Bytes, second: Bytes, names: tuple[str, str], start: int = 0)
         },
     )  # fmt: skip
     bits = sum(choice_bits(size) + choice_bits(2 * abs(s.lost) + 2) * 2 + max(-s.lost, 0) * 8 for s in slips)
-    return account, bits + noise_bits(size, wrong * 4) + 16 + tail * 0.1, wrong
+    bits += 8 if len(tail) and np.all(tail == tail[0]) else 8 * len(tail)
+    return account, bits + noise_bits(size, wrong * 4)   # half of the bits of a wrong byte are wrong, on average
