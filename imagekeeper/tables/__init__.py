@@ -62,7 +62,7 @@ class Source:
         title: What it is called, or what it is about where it has no title.
         number: Its number, edition included, or null.
         date: Its date as printed, or null.
-        pages: Where in it the facts stand, or null.
+        pages: The page or pages where the facts stand, or the place in words, or null.
     """
 
     id: str
@@ -80,10 +80,11 @@ class Source:
             >>> print(sources()["ti-tms27c128"])
             Texas Instruments, TMS27C128, data sheet SMLS128E, page 1
         """
-        many = self.pages is not None and not self.pages.isdecimal()
         parts = [self.author, self.title, f"{self.kind} {self.number}" if self.number else self.kind]
         parts += [self.date] if self.date else []
-        parts += [f"{'pages' if many else 'page'} {self.pages}"] if self.pages else []
+        if self.pages:
+            word = "page " if self.pages.isdecimal() else "pages " if self.pages[0].isdigit() else ""
+            parts.append(word + self.pages)
         return ", ".join(parts)
 
 
