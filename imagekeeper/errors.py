@@ -65,6 +65,7 @@ CODES: dict[str, str] = {
     "no-reads": "The carrier has no read to work with.",
     "not-found": "A file or folder that was named does not exist.",
     "chip-unknown": "No chip of the table, or more than one, has this marking.",
+    "format-unknown": "No disk format of the table, or more than one, goes by this name.",
     "reference-mismatch": "A reference digest that was supplied is not that of the image.",
     # last resort
     "interrupted": "The user stopped the command; nothing was left half made.",

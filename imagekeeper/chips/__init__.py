@@ -7,12 +7,12 @@ from functools import cache
 
 from imagekeeper.chips import markings
 from imagekeeper.chips.cautions import cautions_of, volts_text
-from imagekeeper.chips.model import Basis, Chip, ChipLine, ChipList, Pin, Pinout
+from imagekeeper.chips.model import Chip, ChipLine, ChipList, Pin, Pinout
 from imagekeeper.errors import NotFoundError
-from imagekeeper.tables import sources
+from imagekeeper.tables import Basis, sources
 from imagekeeper.tables.chips import ChipRow, PinoutRow, ambiguous, chip_rows, pinout_rows
 
-__all__ = ["Basis", "Chip", "ChipLine", "ChipList", "Pin", "Pinout", "find", "listed"]
+__all__ = ["Chip", "ChipLine", "ChipList", "Pin", "Pinout", "find", "listed"]
 
 
 def listed(*, carrier: str | None = None, size: int | None = None) -> ChipList:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
-from imagekeeper.tables import Dispute, Source
+from imagekeeper.tables import Basis, Dispute
 
 
 @dataclass(frozen=True)
@@ -36,19 +36,6 @@ class Pinout:
     id: str
     note: str | None
     pins: tuple[Pin, ...]
-
-
-@dataclass(frozen=True)
-class Basis:
-    """A document that facts of the chip were read in.
-
-    Attributes:
-        source: The document.
-        gives: The members of the chip that it gives, and `pins 1-24` for pins.
-    """
-
-    source: Source
-    gives: tuple[str, ...]
 
 
 @dataclass(frozen=True)

@@ -102,6 +102,19 @@ class Cited:
 
 
 @dataclass(frozen=True)
+class Basis:
+    """A document that facts were read in.
+
+    Attributes:
+        source: The document.
+        gives: The members that it gives; of a chip also its pins, as `pins 1-24`.
+    """
+
+    source: Source
+    gives: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class Dispute:
     """What speaks against a value of a row.
 

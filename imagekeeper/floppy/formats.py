@@ -1,0 +1,245 @@
+"""Formats of disks: look one up by its name or its geometry, and tell what is known of it."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import cache
+from typing import ClassVar, Literal
+
+from imagekeeper.errors import NotFoundError
+from imagekeeper.floppy.layout import bytes_per_track, lay_out
+from imagekeeper.tables import Basis, Dispute, sources
+from imagekeeper.tables.floppy import FatParameters, FirstTrack, FormatRow, StandardRow, format_rows, standard_rows
+
+#: A name longer than this is none, and is not repeated whole.
+LIMIT = 60
+
+
+@dataclass(frozen=True)
+class FormatLine:
+    """A format in the list.
+
+    Attributes:
+        id: Its name.
+        title: What it is.
+        aliases: Other names.
+        disk_inch: Size of the disk. [inch]
+        tracks_per_inch: 48, 96, 100 or 135.
+        geometry: Cylinders x heads x sectors x bytes.
+        bytes: Size of an image. [byte]
+        encoding: fm, mfm or perpendicular.
+        data_rate: [bit/s]
+        rotation: [rev/min]
+    """
+
+    id: str
+    title: str
+    aliases: tuple[str, ...]
+    disk_inch: float
+    tracks_per_inch: int
+    geometry: str
+    bytes: int
+    encoding: str
+    data_rate: int
+    rotation: int
+
+
+@dataclass(frozen=True)
+class FormatList:
+    """The formats of the table.
+
+    Attributes:
+        formats: One by one.
+    """
+
+    SCHEMA: ClassVar[Literal["format-list/1"]] = "format-list/1"
+
+    formats: tuple[FormatLine, ...]
+
+
+@dataclass(frozen=True)
+class Format:
+    """What is known of one format of disks.
+
+    Attributes:
+        id: Its name.
+        title: What it is.
+        aliases: Other names.
+        disk_inch: Size of the disk: 8, 5.25 or 3.5. [inch]
+        tracks_per_inch: 48, 96, 100 or 135.
+        cylinders: How many; they count from 0.
+        heads: 1 or 2.
+        sectors: On each track.
+        sector_bytes: [byte]
+        bytes: Size of an image of the whole disk. [byte]
+        encoding: fm, mfm or perpendicular.
+        data_rate: Of the drives that it was made for. [bit/s]
+        rotation: Of the same drives. [rev/min]
+        bytes_per_track: What one revolution holds. [byte]
+        gap3_max: The largest gap 3 with which a drive that turns 1.5 % too fast still formats a track. [byte]
+        medium: The class of media.
+        standard: The recording standard whose track it is, or null.
+        first_track: The exception for track 00 of side 0, or null.
+        fat: The file system that usually goes with it, or null.
+        clusters: How many clusters that file system has, or null.
+        note: What else must be known, or null.
+        sources: The documents that this rests on.
+        derived: Members that follow from others, with the rule.
+        unsourced: Members from memory, wholly or in part.
+        disputed: What speaks against a member.
+    """
+
+    SCHEMA: ClassVar[Literal["format/1"]] = "format/1"
+
+    id: str
+    title: str
+    aliases: tuple[str, ...]
+    disk_inch: float
+    tracks_per_inch: int
+    cylinders: int
+    heads: int
+    sectors: int
+    sector_bytes: int
+    bytes: int
+    encoding: str
+    data_rate: int
+    rotation: int
+    bytes_per_track: int
+    gap3_max: int | None
+    medium: str
+    standard: StandardRow | None
+    first_track: FirstTrack | None
+    fat: FatParameters | None
+    clusters: int | None
+    note: str | None
+    sources: tuple[Basis, ...]
+    derived: dict[str, str]
+    unsourced: tuple[str, ...]
+    disputed: tuple[Dispute, ...]
+
+
+def listed(*, size: int | None = None, disk_inch: float | None = None) -> FormatList:
+    """List the formats, of one size of image or of disk if wanted.
+
+    Args:
+        size: Of an image of the whole disk. [byte]
+        disk_inch: [inch]
+
+    Example:
+        >>> [line.id for line in listed(size=163840).formats]
+        ['5.25-40x1x8x512', '5.25-40x1x16x256']
+    """
+    return FormatList(
+        tuple(
+            FormatLine(
+                r.id, r.title, r.aliases, r.disk_inch, r.tracks_per_inch, r.geometry, r.bytes, r.encoding, r.data_rate,
+                r.rotation,
+            )
+            for r in format_rows().values()
+            if size in (None, r.bytes) and disk_inch in (None, r.disk_inch)
+        )
+    )  # fmt: skip
+
+
+def geometry_of(text: str) -> tuple[int, int, int, int] | None:
+    """Read a geometry: cylinders x heads x sectors x bytes, each below 65536; None when it is none.
+
+    Example:
+        >>> geometry_of("80x2x9x512"), geometry_of("1.44M")
+        ((80, 2, 9, 512), None)
+    """
+    match = re.fullmatch(r"(\d{1,5})x(\d{1,5})x(\d{1,5})x(\d{1,5})", text.strip().lower().replace("×", "x"))
+    if match is None:
+        return None
+    cylinders, heads, sectors, size = (int(part) for part in match.groups())
+    return cylinders, heads, sectors, size
+
+
+def find(text: str) -> FormatRow:
+    """Look a format up by its id, by another of its names, or by its geometry where only one format has that.
+
+    Args:
+        text: Such as `360K`, `5.25-40x2x9x512` or `40x2x9x512`; capitals and blanks do not matter.
+
+    Raises:
+        NotFoundError: `format-unknown`, with the formats that are meant or near in its hint.
+
+    Example:
+        >>> find("1.44m").id, find("40x2x9x512").title
+        ('3.5-80x2x18x512', 'PC 360K')
+    """
+    ids = _names().get(_key(text), ())
+    if len(ids) == 1:
+        return format_rows()[ids[0]]
+    shown = repr(text if len(text) <= LIMIT else text[:LIMIT] + "...")
+    if ids:
+        raise NotFoundError(
+            "format-unknown", "the name may mean several formats", why=f"{shown} can be any of: {', '.join(ids)}",
+            hint=f"name one of them; `imagekeeper floppy show {ids[0]}` tells more",
+        )  # fmt: skip
+    near = _near(text)
+    raise NotFoundError(
+        "format-unknown", "there is no such disk format in the table", why=f"{shown} is not one of its names",
+        hint=(f"near it are: {', '.join(near)}; " if near else "") + "`imagekeeper floppy list` shows them all, and "
+        "`imagekeeper floppy solve` works one out",
+    )  # fmt: skip
+
+
+def describe(row: FormatRow) -> Format:
+    """Tell all that is known of a format.
+
+    Example:
+        >>> describe(find("720K 3.5")).clusters
+        713
+    """
+    layout = lay_out(
+        row.encoding, sectors=row.sectors, sector_bytes=row.sector_bytes, data_rate=row.data_rate,
+        rotation=row.rotation,
+    )  # fmt: skip
+    return Format(
+        row.id, row.title, row.aliases, row.disk_inch, row.tracks_per_inch, row.cylinders, row.heads, row.sectors,
+        row.sector_bytes, row.bytes, row.encoding, row.data_rate, row.rotation,
+        bytes_per_track(row.data_rate, row.rotation), layout.gap3_max, row.medium,
+        standard_rows()[row.standard] if row.standard else None, row.first_track, row.fat,
+        None if row.fat is None else clusters(row, row.fat), row.note,
+        tuple(Basis(sources()[cited.id], cited.gives) for cited in row.sources), row.derived, row.unsourced,
+        row.disputed,
+    )  # fmt: skip
+
+
+def clusters(row: FormatRow, fat: FatParameters) -> int:
+    """Count the clusters of a disk.
+
+    Source:
+        Microsoft, knowledge-base article Q75131; its rule gives all its counts but those of the 8-inch disks, which
+        leave the root directory out.
+
+    Example:
+        >>> row = find("360K")
+        >>> clusters(row, row.fat)
+        354
+    """
+    total = row.bytes // row.sector_bytes
+    root = -(-fat.root_entries * 32 // row.sector_bytes)
+    return (total - fat.reserved_sectors - fat.fats * fat.fat_sectors - root) // fat.cluster_sectors
+
+
+def _key(text: str) -> str:
+    return "".join(text.lower().replace("×", "x").split()).removesuffix("b") if len(text) <= LIMIT else ""
+
+
+@cache
+def _names() -> dict[str, tuple[str, ...]]:
+    """Every name, in small letters without blanks, with the ids of the formats that go by it."""
+    names: dict[str, tuple[str, ...]] = {}
+    for row in format_rows().values():
+        for name in dict.fromkeys(map(_key, (row.id, *row.aliases, row.title, row.geometry))):
+            names[name] = (*names.get(name, ()), row.id)
+    return names
+
+
+def _near(text: str) -> list[str]:
+    import difflib
+
+    return difflib.get_close_matches(_key(text), [*_names()], n=4, cutoff=0.6)
