@@ -51,6 +51,7 @@ def documents() -> dict[str, type]:
     from imagekeeper.compare.comparison import Comparison
     from imagekeeper.compare.majority import Majority
     from imagekeeper.fingerprint import Fingerprints
+    from imagekeeper.floppy.formats import Format, FormatList
     from imagekeeper.floppy.layout import TrackLayout
     from imagekeeper.hexdump import Hexdump
     from imagekeeper.inspection.results import Inspection
@@ -62,7 +63,7 @@ def documents() -> dict[str, type]:
 
     classes: tuple[Any, ...] = (
         Fingerprints, Hexdump, Inspection, Comparison, Majority, SelfCheck, Conversion, CarrierRecord, Agreement,
-        CarrierList, Founded, Audit, Reindexed, Demonstration, ChipList, Chip, TrackLayout,
+        CarrierList, Founded, Audit, Reindexed, Demonstration, ChipList, Chip, FormatList, Format, TrackLayout,
     )  # fmt: skip
     return {cls.SCHEMA: cls for cls in classes}
 

@@ -35,6 +35,8 @@ def cited(node: Any) -> Iterator[str]:
         for key, value in node.items():
             if key == "sources":
                 yield from (one if isinstance(one, str) else one["id"] for one in value)
+            elif key == "source" and isinstance(value, str):
+                yield value
             else:
                 yield from cited(value)
 

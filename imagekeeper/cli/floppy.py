@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import click
 
+from imagekeeper.cli._floppy_formats import list_, show
 from imagekeeper.cli._floppy_layout import layout
 
 
@@ -12,4 +13,6 @@ def floppy() -> None:
     """Work out what a disk is, how it is recorded, and which drive can write it."""
 
 
+floppy.add_command(list_)
+floppy.add_command(show)
 floppy.add_command(layout)

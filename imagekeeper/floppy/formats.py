@@ -8,6 +8,7 @@ from functools import cache
 from typing import ClassVar, Literal
 
 from imagekeeper.errors import NotFoundError
+from imagekeeper.floppy.gaps import HandbookGap, handbook_gaps
 from imagekeeper.floppy.layout import bytes_per_track, lay_out
 from imagekeeper.tables import Basis, Dispute, sources
 from imagekeeper.tables.floppy import FatParameters, FirstTrack, FormatRow, StandardRow, format_rows, standard_rows
@@ -78,6 +79,7 @@ class Format:
         rotation: Of the same drives. [rev/min]
         bytes_per_track: What one revolution holds. [byte]
         gap3_max: The largest gap 3 with which a drive that turns 1.5 % too fast still formats a track. [byte]
+        handbook_gaps: What handbooks of controllers say of gap 3 for such a track.
         medium: The class of media.
         standard: The recording standard whose track it is, or null.
         first_track: The exception for track 00 of side 0, or null.
@@ -107,6 +109,7 @@ class Format:
     rotation: int
     bytes_per_track: int
     gap3_max: int | None
+    handbook_gaps: tuple[HandbookGap, ...]
     medium: str
     standard: StandardRow | None
     first_track: FirstTrack | None
@@ -200,7 +203,8 @@ def describe(row: FormatRow) -> Format:
     return Format(
         row.id, row.title, row.aliases, row.disk_inch, row.tracks_per_inch, row.cylinders, row.heads, row.sectors,
         row.sector_bytes, row.bytes, row.encoding, row.data_rate, row.rotation,
-        bytes_per_track(row.data_rate, row.rotation), layout.gap3_max, row.medium,
+        bytes_per_track(row.data_rate, row.rotation), layout.gap3_max,
+        handbook_gaps(row.encoding, row.data_rate, row.rotation, row.sectors, row.sector_bytes), row.medium,
         standard_rows()[row.standard] if row.standard else None, row.first_track, row.fat,
         None if row.fat is None else clusters(row, row.fat), row.note,
         tuple(Basis(sources()[cited.id], cited.gives) for cited in row.sources), row.derived, row.unsourced,
