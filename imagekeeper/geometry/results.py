@@ -1,0 +1,95 @@
+"""The answer: which disk it may be."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import ClassVar, Literal
+
+from imagekeeper.ranked import Evidence
+
+SideOrder = Literal["alternating", "side-after-side", "side-1-reversed"]
+
+
+@dataclass(frozen=True)
+class GeometryCandidate:
+    """One possible answer.
+
+    Attributes:
+        format: The id of the format in the table, the most usual of `formats`, or null where the table has none.
+        formats: The ids of all formats of this very geometry and recording: they differ in the disk, which a file does
+            not show.
+        cylinders: Tracks on each side.
+        heads: Sides: 1 or 2.
+        sectors: On each track.
+        sector_bytes: Their size. [byte]
+        encoding: fm, mfm or perpendicular.
+        data_rate: At `rotation`; another drive must write as many bits in a revolution. [bit/s]
+        rotation: [rev/min]
+        short_bytes: What the file lacks of this geometry. [byte]
+        extra_bytes: What the file has beyond it. [byte]
+        data_start: Where in the file the first sector begins: 0 unless there is a header in front. [byte]
+        side_order: In which order the file has the tracks of two sides: alternating (side 0, side 1, next cylinder),
+            side-after-side (all of side 0, then all of side 1), side-1-reversed (the same, side 1 from its last track
+            to its first); null where the content does not tell, and on one side.
+        score: From 0 (excluded) to 1 (certain), comparable only within one ranking: the share of this candidate when
+            the weights are taken as logarithms of odds, beside an unknown disk.
+        evidence: The reasons, strongest first.
+    """
+
+    format: str | None
+    formats: tuple[str, ...]
+    cylinders: int
+    heads: int
+    sectors: int
+    sector_bytes: int
+    encoding: str
+    data_rate: int
+    rotation: float
+    short_bytes: int
+    extra_bytes: int
+    data_start: int
+    side_order: SideOrder | None
+    score: float
+    evidence: tuple[Evidence, ...]
+
+    @property
+    def exact(self) -> bool:
+        """Whether the file has all of this geometry and nothing else."""
+        return self.short_bytes == self.extra_bytes == 0
+
+    @property
+    def geometry(self) -> str:
+        """Cylinders, heads, sectors and bytes, as the trade writes them."""
+        return f"{self.cylinders}x{self.heads}x{self.sectors}x{self.sector_bytes}"
+
+
+@dataclass(frozen=True)
+class Geometry:
+    """Which disk a file, a size, or a few facts may be.
+
+    Attributes:
+        name: The file's name made printable, or null without a file.
+        name_base64: The name's exact bytes in Base64 where text cannot carry them, else null.
+        says: The conclusion in a sentence.
+        hint: What to do next.
+        size_bytes: Of the image, or null where it is not known. [byte]
+        candidates: Best first; at most 12.
+    """
+
+    SCHEMA: ClassVar[str] = "geometry/1"
+
+    name: str | None
+    name_base64: str | None
+    says: str
+    hint: str
+    size_bytes: int | None
+    candidates: tuple[GeometryCandidate, ...]
+
+    def named(self, name: str, name_base64: str | None) -> Geometry:
+        """Give the same answer with the file's name."""
+        return replace(self, name=name, name_base64=name_base64)
+
+    @property
+    def exit_code(self) -> int:
+        """0 when a candidate explains everything exactly, else 1."""
+        return 0 if any(one.exact for one in self.candidates) else 1

@@ -1,0 +1,141 @@
+"""Solve: propose shapes, weigh them, and say what disk it is."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from itertools import combinations
+
+from imagekeeper.errors import InputError, UsageError
+from imagekeeper.geometry.known import Known, check, clash
+from imagekeeper.geometry.proposals import Proposal, proposals
+from imagekeeper.geometry.results import Geometry, GeometryCandidate, SideOrder
+from imagekeeper.ranked import Candidate, rank
+from imagekeeper.tables.floppy import FormatRow, format_rows
+from imagekeeper.units import MIB, size_text
+
+#: No floppy disk of the table is larger. [byte]
+SIZE_LIMIT = 4 * MIB
+
+#: So many candidates are given, the best.
+CANDIDATES = 12
+
+#: The weight of the answer "none of these".
+_UNKNOWN = -0.5
+
+#: Candidates whose score is below are left out, the best excepted.
+_LEAST_SCORE = 0.002
+
+
+def solve(data: bytes | None = None, known: Known | None = None) -> Geometry:
+    """Tell which disk an image may be of; without an image, which disk the facts allow.
+
+    Args:
+        data: The bytes of the image, or None.
+        known: What is known beside it.
+
+    Raises:
+        InputError: `empty` for an image without bytes.
+        UsageError: `usage` for facts that no disk has, and for two that exclude each other, which are named.
+
+    Example:
+        >>> found = solve(known=Known(size_bytes=1_474_560))
+        >>> found.candidates[0].format, found.exit_code
+        ('3.5-80x2x18x512', 0)
+    """
+    known = known or Known()
+    if data is not None:
+        known = _with_size(known, len(data))
+    if not known.given():
+        raise UsageError(
+            "usage", "there is nothing to solve from", why="neither a file, nor a size, nor any other fact was given",
+            hint="give a file, or --size-bytes, or what you know, such as --sectors 9 --sector-bytes 512",
+        )  # fmt: skip
+    check(known)
+    if known.size_bytes is not None and known.size_bytes > SIZE_LIMIT:
+        return _too_large(known.size_bytes)
+    found = proposals(known)
+    if not found:
+        _refuse_clash(known)
+    return _answer(found, known)
+
+
+def best_format(found: Geometry) -> FormatRow | None:
+    """Give the table's row of the best candidate, or None where there is none.
+
+    Example:
+        >>> best_format(solve(known=Known(size_bytes=368_640))).title
+        'PC 360K'
+    """
+    if not found.candidates or found.candidates[0].format is None:
+        return None
+    return format_rows()[found.candidates[0].format]
+
+
+def _with_size(known: Known, size: int) -> Known:
+    if size == 0:
+        raise InputError(
+            "empty", "the image holds no bytes", why="its size is 0", hint="read the disk again, or fetch the file"
+        )
+    if known.size_bytes not in (None, size):
+        raise clash(known.say("size_bytes"), f"the file's {size_text(size)}")
+    return replace(known, size_bytes=size)
+
+
+def _refuse_clash(known: Known) -> None:
+    """Name the first two facts that nothing has together, although something has each."""
+    for first, second in combinations(known.given(), 2):
+        if not proposals(known.only(first, second)) and all(proposals(known.only(name)) for name in (first, second)):
+            raise clash(known.say(first), known.say(second))
+
+
+def _scores(weights: list[float]) -> list[float]:
+    """Take weights as logarithms of odds, beside an unknown disk.
+
+    Example:
+        >>> [round(score, 2) for score in _scores([6.0, 3.0])]
+        [0.95, 0.05]
+    """
+    most = max([_UNKNOWN, *weights])
+    whole = math.exp(_UNKNOWN - most) + sum(math.exp(weight - most) for weight in weights)
+    return [math.exp(weight - most) / whole for weight in weights]
+
+
+def _answer(found: tuple[Proposal, ...], known: Known) -> Geometry:
+    scores = _scores([one.weight for one in found])
+    ranking = rank(Candidate(one, score, one.evidence) for one, score in zip(found, scores, strict=True))
+    kept = [one for i, one in enumerate(ranking[:CANDIDATES]) if i == 0 or one.score >= _LEAST_SCORE]
+    candidates = tuple(_flat(one, None) for one in kept)
+    says, hint = _conclusion(candidates, known)
+    return Geometry(None, None, says, hint, known.size_bytes, candidates)
+
+
+def _flat(one: Candidate[Proposal], order: SideOrder | None) -> GeometryCandidate:
+    shape = one.answer.shape
+    return GeometryCandidate(
+        shape.formats[0] if shape.formats else None, shape.formats, shape.cylinders, shape.heads, shape.sectors,
+        shape.sector_bytes, shape.track.encoding, shape.track.data_rate, shape.track.rotation, one.answer.short,
+        one.answer.extra, one.answer.start, order, round(one.score, 4),
+        tuple(sorted(one.evidence, key=lambda e: -abs(e.weight))),
+    )  # fmt: skip
+
+
+def _conclusion(candidates: tuple[GeometryCandidate, ...], known: Known) -> tuple[str, str]:
+    if not candidates:
+        facts = ", ".join(known.say(name) for name in known.given())
+        return (
+            f"No floppy disk of the table, and no shape that a drive could hold, has {facts}.",
+            "Check the numbers; a file of another size may be a container or a hard disk, or may be cut short.",
+        )
+    best = candidates[0]
+    rows = format_rows()
+    titles = " or ".join(rows[one].title for one in best.formats[:3]) or "no format of the table"
+    says = f"{best.geometry}: {titles}."
+    return says, "Compare with the label and the drive."
+
+
+def _too_large(size: int) -> Geometry:
+    return Geometry(
+        None, None, f"{size_text(size)} are more than any floppy disk holds.",
+        f"The largest that is looked for has {size_text(SIZE_LIMIT)}; this may be the image of a hard disk.", size, (),
+    )  # fmt: skip
