@@ -9,7 +9,7 @@ from typing import ClassVar
 
 from imagekeeper.errors import UsageError
 from imagekeeper.floppy.order import SectorOrder, Slots, ordered
-from imagekeeper.floppy.recording import CRC_BYTES, DATA_MARK, ID_BYTES, ID_MARK, INDEX_MARK, Encoding, Recording
+from imagekeeper.floppy.recording import CRC_BYTES, DATA_MARK, ID_BYTES, ID_MARK, INDEX_MARK, Encoding, Recording, at_rate
 from imagekeeper.floppy.recording import recording as recording_of
 
 #: A controller's register for gap 3, and the sector number of an ID, hold no more than this.
@@ -216,8 +216,8 @@ def lay_out(
         >>> track.total, track.spare, track.fits
         (9818, 598, True)
     """
-    kind = recording_of(encoding)
-    rate = kind.usual_rate if data_rate is None else data_rate
+    rate = recording_of(encoding).usual_rate if data_rate is None else data_rate
+    kind = at_rate(recording_of(encoding), rate)
     again = tolerance_percent if rewrite_tolerance_percent is None else rewrite_tolerance_percent
     if sector_bytes not in SECTOR_SIZES:
         raise _wrong("sector size", f"{sector_bytes} is not one of {', '.join(map(str, SECTOR_SIZES))}")

@@ -216,3 +216,11 @@ def test_skew_bridges_the_step() -> None:
     assert order is not None
     assert order.skew == 1
     assert order.revolutions_per_track == round(1 + 654 / 6250, 4)
+
+
+def test_perpendicular_recording_at_500_kbit() -> None:
+    """Source: Standard Microsystems, FDC37 series data sheets, perpendicular mode: gap 2 is 22, and 19 are written."""
+    slow = lay_out("perpendicular", sectors=18, data_rate=500_000, gap3=101, tolerance_percent=0)
+    assert next(f.length for f in slow.fields if f.name == "gap 2") == 22
+    assert slow.total == lay_out("mfm", sectors=18, data_rate=500_000, gap3=101).total
+    assert slow.gap3_min == 1 + 19
