@@ -9,7 +9,16 @@ from typing import ClassVar
 
 from imagekeeper.errors import UsageError
 from imagekeeper.floppy.order import SectorOrder, Slots, ordered
-from imagekeeper.floppy.recording import CRC_BYTES, DATA_MARK, ID_BYTES, ID_MARK, INDEX_MARK, Encoding, Recording, at_rate
+from imagekeeper.floppy.recording import (
+    CRC_BYTES,
+    DATA_MARK,
+    ID_BYTES,
+    ID_MARK,
+    INDEX_MARK,
+    Encoding,
+    Recording,
+    at_rate,
+)
 from imagekeeper.floppy.recording import recording as recording_of
 
 #: A controller's register for gap 3, and the sector number of an ID, hold no more than this.
