@@ -152,9 +152,8 @@ def against_size(one: Proposal, size: int) -> Proposal | None:
         small = 0.0 if count <= shape.sectors * shape.heads else -2.0
         return told.because(Evidence(f"{_count(count, 'sector')} {words} {shape.text}", -2.5 + small))
     if off > 0 and off <= HEADER_LIMIT:
-        return told.because(
-            Evidence(f"{plural(off, 'byte')} more than {shape.text}: a header in front, or something behind", -3.0 - off / 1024)
-        )
+        says = f"{plural(off, 'byte')} more than {shape.text}: a header in front, or something behind"
+        return told.because(Evidence(says, -3.0 - off / 1024))
     if off < 0 and much <= shape.track_bytes:
         return told.because(Evidence(f"{plural(much, 'byte')} short of {shape.text}: cut short", -4.0))
     return None
