@@ -26,6 +26,9 @@ CODES: dict[str, str] = {
     "too-large-to-fill": "Filling the gaps would make an absurdly large file.",
     "address-out-of-range": "An address does not fit the container asked for.",
     "unknown-name": "A name that should be one of a fixed list is not.",
+    "does-not-fit": "The size of an image does not fit what is to be done with it.",
+    "would-lose": "What is to be cut away holds more than fill.",
+    "step-record": "A recorded step of a conversion is not one that can be done again.",
     # the input as a file
     "directory": "A folder was given where a file is read.",
     "cannot-read": "The operating system refused to read a file.",
@@ -62,6 +65,7 @@ CODES: dict[str, str] = {
     "carrier-id": "A carrier id cannot serve as a folder name everywhere.",
     "carrier-exists": "There is already a carrier with this id.",
     "carrier-missing": "There is no carrier with this id.",
+    "machine-missing": "There is no machine with this id.",
     "no-reads": "The carrier has no read to work with.",
     "not-found": "A file or folder that was named does not exist.",
     "chip-unknown": "No chip of the table, or more than one, has this marking.",

@@ -1,13 +1,27 @@
-"""A carrier's record, put together from its files."""
+"""The record of a carrier or of a machine, put together from its files."""
 
 from __future__ import annotations
 
+from dataclasses import fields
 from typing import TYPE_CHECKING, TypeVar
 
+from imagekeeper.errors import NotFoundError
+from imagekeeper.jsonable import one_line
 from imagekeeper.provenance import places
 from imagekeeper.provenance.events import parse_events
 from imagekeeper.provenance.fields import from_json, read_json
-from imagekeeper.provenance.records import Agreed, Carrier, CarrierRecord, Note, Photo, Read, Replacement
+from imagekeeper.provenance.records import (
+    Agreed,
+    Carrier,
+    CarrierRecord,
+    Derivation,
+    Machine,
+    MachineRecord,
+    Note,
+    Photo,
+    Read,
+    Replacement,
+)
 
 if TYPE_CHECKING:
     from imagekeeper.archive.inventory import Inventory
@@ -29,6 +43,11 @@ def load_record(archive: Archive, carrier_id: str, inventory: Inventory | None =
         ArchiveError: `archive-damaged`.
     """
     known = inventory or archive.inventory(carrier_id)
+    if places.MACHINE in known.state and places.CARRIER not in known.state:
+        raise NotFoundError(
+            "carrier-missing", "that is a machine, not a carrier", why=f"{carrier_id} is the record of a machine",
+            hint=f"use machine show {carrier_id}",
+        )  # fmt: skip
     files = _Files(archive, carrier_id, known)
     carrier = files.one(Carrier, places.CARRIER)
     return CarrierRecord(
@@ -49,6 +68,36 @@ def load_record(archive: Archive, carrier_id: str, inventory: Inventory | None =
         created=carrier.created,
         notes=files.several(Note, places.NOTES),
         photos=files.several(Photo, places.PHOTOS),
+        version=known.head,
+        markings=carrier.markings,
+        date_code=carrier.date_code,
+        package=carrier.package,
+        condition=carrier.condition,
+        derivations=files.several(Derivation, places.DERIVATIONS),
+    )
+
+
+def load_machine(archive: Archive, machine_id: str, inventory: Inventory | None = None) -> MachineRecord:
+    """Read everything that the archive knows about a machine, but for its carriers.
+
+    Raises:
+        NotFoundError: `machine-missing`.
+        ArchiveError: `archive-damaged`.
+    """
+    known = inventory or (archive.inventory(machine_id) if archive.has(machine_id) else None)
+    if known is None or places.MACHINE not in known.state:
+        raise NotFoundError(
+            "machine-missing", "there is no such machine",
+            why=f"the archive holds no machine {one_line(machine_id)[:80]}",
+            hint="machine list shows what there is, and machine add begins a record",
+        )  # fmt: skip
+    files = _Files(archive, machine_id, known)
+    machine = files.one(Machine, places.MACHINE)
+    return MachineRecord(
+        **{field.name: getattr(machine, field.name) for field in fields(machine)},
+        notes=files.several(Note, places.NOTES),
+        photos=files.several(Photo, places.PHOTOS),
+        events=parse_events(files.data(places.EVENTS)) if places.EVENTS in known.state else (),
         version=known.head,
     )
 

@@ -12,14 +12,14 @@ from imagekeeper.errors import ArchiveError
 from imagekeeper.provenance import places
 from imagekeeper.provenance.events import verify_chain
 from imagekeeper.provenance.fields import from_json, read_json
-from imagekeeper.provenance.records import Agreed, Carrier, Photo, Read
+from imagekeeper.provenance.records import Agreed, Carrier, Derivation, Machine, Photo, Read
 
 if TYPE_CHECKING:
     from imagekeeper.archive.audit_report import Report
 
 T = TypeVar("T")
 
-_DIGESTED = re.compile(r"reads/r[0-9]+/(?:image\.bin|original/.+)|agreed\.bin|photos/.+")
+_DIGESTED = re.compile(r"reads/r[0-9]+/(?:image\.bin|original/.+)|agreed\.bin|derived/.+|photos/.+")
 
 
 def needs_sha256(logical_path: str) -> bool:
@@ -58,14 +58,21 @@ class _Records:
         self.sha256 = sha256
 
     def check(self) -> None:
-        known = self.one(Carrier, places.CARRIER)
-        if known is not None and known.id != self.carrier:
-            self.report.damaged(self.carrier, self.place(places.CARRIER), "it names another id", self.carrier, known.id)
+        kinds: tuple[tuple[type[Carrier] | type[Machine], str], ...] = (
+            (Carrier, places.CARRIER), (Machine, places.MACHINE),
+        )  # fmt: skip
+        for cls, place in kinds:
+            known = self.one(cls, place)
+            if known is not None and known.id != self.carrier:
+                self.report.damaged(self.carrier, self.place(place), "it names another id", self.carrier, known.id)
         for read_id in places.read_ids(list(self.inventory.state)):
             self.read(read_id)
         agreed = self.one(Agreed, places.AGREED)
         if agreed is not None and agreed.image is not None:
             self.hold(places.AGREED, agreed.image, agreed.sha256)
+        for made in self.several(Derivation, places.DERIVATIONS):
+            if made.path is not None:
+                self.hold(places.DERIVATIONS, made.path, made.sha256)
         for photo in self.several(Photo, places.PHOTOS):
             self.hold(places.PHOTOS, photo.path, photo.sha256)
         self.events()

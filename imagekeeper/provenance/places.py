@@ -6,12 +6,14 @@ import re
 import unicodedata
 
 CARRIER = "carrier.json"
+MACHINE = "machine.json"
 EVENTS = "events.jsonl"
 AGREED = "agreed.json"
 AGREED_IMAGE = "agreed.bin"
 NOTES = "notes.json"
 PHOTOS = "photos.json"
 REPLACEMENTS = "replacements.json"
+DERIVATIONS = "derivations.json"
 
 #: Long enough to recognise a file, short enough for any system's limit on whole paths.
 NAME_LENGTH = 80
@@ -58,6 +60,16 @@ def photo(number: int, file_name: str) -> str:
         'photos/2-front_side.jpg'
     """
     return f"photos/{number}-{safe_name(file_name)}"
+
+
+def derived(derivation_id: str) -> str:
+    """Give the path of a derived image's bytes.
+
+    Example:
+        >>> derived("d1")
+        'derived/d1.bin'
+    """
+    return f"derived/{derivation_id}.bin"
 
 
 def read_ids(paths: list[str] | tuple[str, ...]) -> tuple[str, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from typing import ClassVar, Literal
+from typing import Any, ClassVar, Literal
 
 from imagekeeper.errors import UsageError
 from imagekeeper.findings import Finding
@@ -56,6 +56,10 @@ class Carrier:
         label: What is written on it, line by line as it stands there, or null.
         note: Anything else that was known when it was added, or null.
         created: When it was added to the archive, RFC 3339.
+        markings: What its maker printed on it, line by line, or null.
+        date_code: The date code among the markings, as it stands there, such as 8512, or null.
+        package: Its package, such as a 28-pin ceramic DIP with a window, or null.
+        condition: What can be seen of its state, or null.
     """
 
     id: str
@@ -68,6 +72,62 @@ class Carrier:
     label: str | None
     note: str | None
     created: str
+    markings: str | None = None
+    date_code: str | None = None
+    package: str | None = None
+    condition: str | None = None
+
+
+@dataclass(frozen=True)
+class Machine:
+    """The computer or instrument being restored.
+
+    Attributes:
+        id: Its id in this archive, which is also its folder's name.
+        uuid: Its identity across archives.
+        name: What it is called.
+        maker: Who made it, or null.
+        model: Its model, or null.
+        serial: Its serial number, or null.
+        owner: Whose it is, or null.
+        note: Anything else, or null.
+        created: When it was added to the archive, RFC 3339.
+    """
+
+    id: str
+    uuid: str
+    name: str
+    maker: str | None
+    model: str | None
+    serial: str | None
+    owner: str | None
+    note: str | None
+    created: str
+
+
+def check_temperature(text: str) -> str:
+    """Accept a temperature.
+
+    Args:
+        text: A decimal number, with or without a C behind it. [degree Celsius]
+
+    Returns:
+        The number as it was written.
+
+    Raises:
+        UsageError: `usage`.
+
+    Example:
+        >>> check_temperature("21.5 C"), check_temperature("-5")
+        ('21.5', '-5')
+    """
+    number = text.strip().rstrip("cC").rstrip().rstrip("°").rstrip()
+    if not _DECIMAL.fullmatch(number.removeprefix("-")) or not -274 < float(number) < 1000:
+        raise UsageError(
+            "usage", "a temperature cannot be understood", why=f"{text[:40]!r} was given",
+            hint="write a decimal number of degrees Celsius, such as 21.5",
+        )  # fmt: skip
+    return number
 
 
 @dataclass(frozen=True)
@@ -147,6 +207,7 @@ class Read:
         software: The program and version that added the read.
         notes: Remarks.
         added: When the read was added, RFC 3339.
+        temperature: The temperature as a decimal number, or null. [degree Celsius]
     """
 
     id: str
@@ -168,10 +229,12 @@ class Read:
     software: str
     notes: tuple[str, ...]
     added: str
+    temperature: str | None = None
 
     def __post_init__(self) -> None:
-        if self.vcc is not None and not _DECIMAL.fullmatch(self.vcc):
-            raise ValueError(f"vcc is not a decimal number: {self.vcc!r}")
+        for name, value in (("vcc", self.vcc), ("temperature", (self.temperature or "").removeprefix("-") or None)):
+            if value is not None and not _DECIMAL.fullmatch(value):
+                raise ValueError(f"{name} is not a decimal number: {value!r}")
 
 
 @dataclass(frozen=True)
@@ -222,6 +285,48 @@ class Replacement:
     date: str | None
     note: str | None
     added: str
+
+
+@dataclass(frozen=True)
+class Derivation:
+    """An image that was made from others, so that it can be made again.
+
+    Attributes:
+        id: Its id within the carrier: d1, d2, ...
+        title: What it is for, or null.
+        sources: What it was made from, in the order in which the steps take them.
+        steps: What was done, as `imagekeeper convert` records it: each with its name and its parameters.
+        sha256: Of the result.
+        size_bytes: Of the result. [byte]
+        path: Where the result lies within the carrier's object, or null where only its digest is kept.
+        software: The program and version that made it.
+        added: When, RFC 3339.
+    """
+
+    id: str
+    title: str | None
+    sources: tuple[DerivationSource, ...]
+    steps: tuple[dict[str, Any], ...]
+    sha256: str
+    size_bytes: int
+    path: str | None
+    software: str
+    added: str
+
+
+@dataclass(frozen=True)
+class DerivationSource:
+    """An image that went into another.
+
+    Attributes:
+        carrier: The id of the carrier that holds it.
+        what: `agreed` for its agreed image, or the id of a read or derivation.
+        sha256: Of the image.
+    """
+
+    carrier: str
+    what: str
+    sha256: str
 
 
 @dataclass(frozen=True)
@@ -281,6 +386,11 @@ class CarrierRecord:
         notes: Remarks, in the order they were made.
         photos: Pictures of it.
         version: How often its record was changed, counting its creation.
+        markings: What its maker printed on it, or null.
+        date_code: The date code among the markings, or null.
+        package: Its package, or null.
+        condition: What can be seen of its state, or null.
+        derivations: Images made from its images.
     """
 
     SCHEMA: ClassVar[str] = "carrier/1"
@@ -302,4 +412,48 @@ class CarrierRecord:
     created: str
     notes: tuple[Note, ...] = ()
     photos: tuple[Photo, ...] = ()
+    version: int = 1
+    markings: str | None = None
+    date_code: str | None = None
+    package: str | None = None
+    condition: str | None = None
+    derivations: tuple[Derivation, ...] = ()
+
+
+@dataclass(frozen=True)
+class MachineRecord:
+    """Everything that the archive knows about one machine, without its carriers.
+
+    Attributes:
+        id: The machine's id.
+        uuid: Its identity across archives.
+        name: What it is called; carriers name their machine by this or by the id.
+        maker: Who made it, or null.
+        model: Its model, or null.
+        serial: Its serial number, or null.
+        owner: Whose it is, or null.
+        note: What was known when it was added, or null.
+        created: When it was added, RFC 3339.
+        notes: Remarks, in the order they were made.
+        photos: Pictures of it.
+        events: What happened to it, in order.
+        carriers: The ids of its carriers.
+        version: How often its record was changed, counting its creation.
+    """
+
+    SCHEMA: ClassVar[str] = "machine/1"
+
+    id: str
+    uuid: str
+    name: str
+    maker: str | None
+    model: str | None
+    serial: str | None
+    owner: str | None
+    note: str | None
+    created: str
+    notes: tuple[Note, ...] = ()
+    photos: tuple[Photo, ...] = ()
+    events: tuple[Event, ...] = ()
+    carriers: tuple[str, ...] = ()
     version: int = 1
