@@ -53,6 +53,7 @@ def documents() -> dict[str, type]:
     from imagekeeper.fingerprint import Fingerprints
     from imagekeeper.floppy.formats import Format, FormatList
     from imagekeeper.floppy.layout import TrackLayout
+    from imagekeeper.geometry import Geometry
     from imagekeeper.hexdump import Hexdump
     from imagekeeper.inspection.results import Inspection
     from imagekeeper.provenance.records import CarrierRecord
@@ -64,6 +65,7 @@ def documents() -> dict[str, type]:
     classes: tuple[Any, ...] = (
         Fingerprints, Hexdump, Inspection, Comparison, Majority, SelfCheck, Conversion, CarrierRecord, Agreement,
         CarrierList, Founded, Audit, Reindexed, Demonstration, ChipList, Chip, FormatList, Format, TrackLayout,
+        Geometry,
     )  # fmt: skip
     return {cls.SCHEMA: cls for cls in classes}
 

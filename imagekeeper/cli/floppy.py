@@ -6,6 +6,7 @@ import click
 
 from imagekeeper.cli._floppy_formats import list_, show
 from imagekeeper.cli._floppy_layout import layout
+from imagekeeper.cli._floppy_solve import solve
 
 
 @click.group()
@@ -16,3 +17,4 @@ def floppy() -> None:
 floppy.add_command(list_)
 floppy.add_command(show)
 floppy.add_command(layout)
+floppy.add_command(solve)

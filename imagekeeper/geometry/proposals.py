@@ -15,11 +15,11 @@ from imagekeeper.units import plural, size_text
 #: Files that miss more of a shape than one part in this many, or have more beyond it, are not explained by it.
 _TOLERATED = 10
 
+#: Numbers of cylinders that drives were made for: a format of fewer does not stretch to them.
+_STANDARD_CYLINDERS = (35, 40, 77, 80)
+
 #: A header or trailer of more bytes than this is not assumed without evidence. Common practice, no source. [byte]
 HEADER_LIMIT = 4096
-
-#: Free solving looks at so many proposals of each sector size at most.
-_FREE = 60
 
 
 @dataclass(frozen=True)
@@ -66,14 +66,15 @@ def proposals(known: Known) -> tuple[Proposal, ...]:
     size = known.size_bytes
     if size is None:
         found = [Proposal(shape, evidence=(_usual(shape),)) for shape in table] or list(_free(known))
-        return _once(found)
+        return once(found)
     found = [told for shape in table if (told := against_size(Proposal(shape, evidence=(_usual(shape),)), size))]
     if not any(one.exact for one in found):
         found += _free(known)
-    return _once(found)
+    return once(found)
 
 
-def _once(found: Iterable[Proposal]) -> tuple[Proposal, ...]:
+def once(found: Iterable[Proposal]) -> tuple[Proposal, ...]:
+    """Keep of each shape the proposal that has most for it."""
     kept: dict[tuple[object, ...], Proposal] = {}
     for one in found:
         key = (*one.shape.key, one.start)
@@ -88,7 +89,7 @@ def _of_table(known: Known) -> Iterator[Shape]:
         if known.cylinders in (None, shape.cylinders):
             yield shape
         for more in range(1, EXTRA_CYLINDERS + 1):
-            if shape.cylinders in PART_OF_A_DISK:
+            if shape.cylinders in PART_OF_A_DISK or shape.cylinders + more in _STANDARD_CYLINDERS:
                 break
             wide = replace(shape, cylinders=shape.cylinders + more, formats=())
             if known.cylinders == wide.cylinders or (known.cylinders is None and known.size_bytes == wide.bytes):

@@ -7,10 +7,12 @@ from dataclasses import replace
 from itertools import combinations
 
 from imagekeeper.errors import InputError, UsageError
-from imagekeeper.geometry.known import Known, check, clash
-from imagekeeper.geometry.proposals import Proposal, proposals
+from imagekeeper.geometry import allocation, blanks, directory, parameters, repeats, sides
+from imagekeeper.geometry.conclusion import conclude
+from imagekeeper.geometry.known import Known, agrees, check, clash
+from imagekeeper.geometry.proposals import Proposal, once, proposals
 from imagekeeper.geometry.results import Geometry, GeometryCandidate, SideOrder
-from imagekeeper.ranked import Candidate, rank
+from imagekeeper.ranked import Candidate, Evidence, rank
 from imagekeeper.tables.floppy import FormatRow, format_rows
 from imagekeeper.units import MIB, size_text
 
@@ -20,11 +22,14 @@ SIZE_LIMIT = 4 * MIB
 #: So many candidates are given, the best.
 CANDIDATES = 12
 
+#: For so many of the best the order of sides is looked for.
+_ORDERED = 3
+
 #: The weight of the answer "none of these".
 _UNKNOWN = -0.5
 
 #: Candidates whose score is below are left out, the best excepted.
-_LEAST_SCORE = 0.002
+_LEAST_SCORE = 0.005
 
 
 def solve(data: bytes | None = None, known: Known | None = None) -> Geometry:
@@ -57,7 +62,7 @@ def solve(data: bytes | None = None, known: Known | None = None) -> Geometry:
     found = proposals(known)
     if not found:
         _refuse_clash(known)
-    return _answer(found, known)
+    return _answer(found, known, data)
 
 
 def best_format(found: Geometry) -> FormatRow | None:
@@ -101,37 +106,59 @@ def _scores(weights: list[float]) -> list[float]:
     return [math.exp(weight - most) / whole for weight in weights]
 
 
-def _answer(found: tuple[Proposal, ...], known: Known) -> Geometry:
+def _answer(found: tuple[Proposal, ...], known: Known, data: bytes | None) -> Geometry:
+    filled = None if data is None else blanks.blanks(data)
+    if data is not None:
+        found = _from_content(found, known, data, filled)
     scores = _scores([one.weight for one in found])
     ranking = rank(Candidate(one, score, one.evidence) for one, score in zip(found, scores, strict=True))
     kept = [one for i, one in enumerate(ranking[:CANDIDATES]) if i == 0 or one.score >= _LEAST_SCORE]
-    candidates = tuple(_flat(one, None) for one in kept)
-    says, hint = _conclusion(candidates, known)
-    return Geometry(None, None, says, hint, known.size_bytes, candidates)
+    candidates = []
+    for number, one in enumerate(kept):
+        order, why = None, None
+        if data is not None and number < _ORDERED:
+            order, why = sides.side_order(one.answer, data, filled)
+        candidates.append(_flat(one, order, why))
+    says, hint = conclude(
+        tuple(candidates), known, content=data is not None, blank=None if data is None else blanks.all_fill(data)
+    )
+    return Geometry(None, None, says, hint, known.size_bytes, tuple(candidates))
 
 
-def _flat(one: Candidate[Proposal], order: SideOrder | None) -> GeometryCandidate:
+def _from_content(
+    found: tuple[Proposal, ...], known: Known, data: bytes, filled: blanks.Blanks | None
+) -> tuple[Proposal, ...]:
+    """Add what the content proposes, and weigh it all against the content."""
+    block = parameters.block_at(data, 0)
+    if block is not None:
+        stated = (one for one in parameters.proposed(block, len(data)) if agrees(known, one.shape))
+        found = once((*found, *_join(found, tuple(stated))))
+    found = once(repeats.proposed(tuple(parameters.headers(data, found)), data))
+    records = directory.directory(data)
+    return tuple(
+        one.because(
+            *parameters.weigh(one, data), *allocation.weigh(one, data), *directory.weigh(one, records),
+            *blanks.weigh(one, filled), *repeats.weigh(one, data),
+        )
+        for one in found
+    )  # fmt: skip
+
+
+def _join(found: tuple[Proposal, ...], stated: tuple[Proposal, ...]) -> tuple[Proposal, ...]:
+    """Leave out what is proposed already."""
+    have = {one.shape.key for one in found}
+    return tuple(one for one in stated if one.shape.key not in have)
+
+
+def _flat(one: Candidate[Proposal], order: SideOrder | None, why: Evidence | None) -> GeometryCandidate:
     shape = one.answer.shape
+    evidence = one.evidence if why is None else (*one.evidence, why)
     return GeometryCandidate(
         shape.formats[0] if shape.formats else None, shape.formats, shape.cylinders, shape.heads, shape.sectors,
         shape.sector_bytes, shape.track.encoding, shape.track.data_rate, shape.track.rotation, one.answer.short,
         one.answer.extra, one.answer.start, order, round(one.score, 4),
-        tuple(sorted(one.evidence, key=lambda e: -abs(e.weight))),
+        tuple(sorted((replace(e, weight=round(e.weight, 2)) for e in evidence), key=lambda e: -abs(e.weight))),
     )  # fmt: skip
-
-
-def _conclusion(candidates: tuple[GeometryCandidate, ...], known: Known) -> tuple[str, str]:
-    if not candidates:
-        facts = ", ".join(known.say(name) for name in known.given())
-        return (
-            f"No floppy disk of the table, and no shape that a drive could hold, has {facts}.",
-            "Check the numbers; a file of another size may be a container or a hard disk, or may be cut short.",
-        )
-    best = candidates[0]
-    rows = format_rows()
-    titles = " or ".join(rows[one].title for one in best.formats[:3]) or "no format of the table"
-    says = f"{best.geometry}: {titles}."
-    return says, "Compare with the label and the drive."
 
 
 def _too_large(size: int) -> Geometry:

@@ -1,0 +1,100 @@
+"""The conclusion in a sentence, and what to do next."""
+
+from __future__ import annotations
+
+from imagekeeper.geometry.known import Known
+from imagekeeper.geometry.results import GeometryCandidate
+from imagekeeper.tables.floppy import format_rows
+from imagekeeper.units import plural
+
+#: Below this a first place means little.
+_SURE, _DOUBTFUL = 0.9, 0.4
+
+
+def conclude(
+    candidates: tuple[GeometryCandidate, ...], known: Known, *, content: bool, blank: int | None
+) -> tuple[str, str]:
+    """Say what the disk is, and what to do next.
+
+    Args:
+        candidates: Best first.
+        known: What was asked.
+        content: Whether there was an image to look at.
+        blank: The byte of which the whole image consists, or None.
+    """
+    if not candidates:
+        facts = ", ".join(known.say(name) for name in known.given())
+        return (
+            f"No floppy disk of the table, and no shape that a drive could hold, has {facts}.",
+            "Check the numbers. A file of such a size may be a container with its own headers, the image of a hard "
+            "disk, or cut short; leaving a fact out shows what the others allow.",
+        )
+    best, others = candidates[0], candidates[1:]
+    says = f"{_sure(best)} {best.geometry}, {name_of(best)}{_off(best)}."
+    if others and others[0].score > 0.8 * best.score:
+        says = f"{_sure(best)} {best.geometry}, {name_of(best)}{_off(best)}, or just as well {others[0].geometry}."
+    if blank is not None:
+        says += f" Every byte is {blank:02X}: only the size speaks."
+    return says, _next(best, others, content)
+
+
+def name_of(one: GeometryCandidate) -> str:
+    """Name a candidate as people do.
+
+    Without its format: the recording is all that is known.
+    """
+    rows = format_rows()
+    if not one.formats:
+        return f"no format of the table ({one.encoding.upper()}, {one.data_rate / 1000:g} kbit/s)"
+    return " or ".join(rows[name].title for name in one.formats)
+
+
+def _sure(best: GeometryCandidate) -> str:
+    if best.score >= _SURE:
+        return "This is"
+    return "Most likely" if best.score >= _DOUBTFUL else "Nothing explains this well; least unlikely is"
+
+
+def _off(best: GeometryCandidate) -> str:
+    parts = []
+    if best.short_bytes:
+        parts.append(f"{plural(best.short_bytes, 'byte')} short")
+    if best.extra_bytes:
+        where = f", of which {best.data_start} in front" if best.data_start else ""
+        parts.append(f"{plural(best.extra_bytes, 'byte')} too many{where}")
+    return f", but {' and '.join(parts)}" if parts else ""
+
+
+def _next(best: GeometryCandidate, others: tuple[GeometryCandidate, ...], content: bool) -> str:
+    rows = format_rows()
+    if best.short_bytes:
+        return (
+            "Read the disk again: tracks or sectors are missing. A reader that leaves out what it cannot read shifts "
+            "all that follows; fill unreadable sectors instead."
+        )
+    if best.data_start:
+        first = plural(best.data_start, "byte")
+        return f"Remove the first {first}, which are no part of the disk, and keep the original file."
+    if best.extra_bytes:
+        return (
+            "Read the disk again with the right number of tracks and sides (a 40-track disk in an 80-track drive "
+            "by double steps), and compare; keep this file too."
+        )
+    rivals = [one for one in others if one.score > best.score / 10 and one.exact]
+    if rivals:
+        return (
+            f"This does not settle it against {' and '.join(one.geometry for one in rivals[:2])}: look at the label "
+            "and the drive, or read one track and count its sectors; then say what you know, such as --heads."
+        )
+    inches = sorted({rows[name].disk_inch for name in best.formats})
+    ask = []
+    if len(inches) > 1:
+        ask.append(f"Look at the disk: {' or '.join(f'{inch:g}' for inch in inches)} inch; a file does not show it.")
+    if content and best.heads == 2 and best.side_order is None:
+        ask.append(
+            "The order of sides cannot be told from the content: ask how the file was read, before it is written to a "
+            "disk."
+        )
+    elif best.side_order in ("side-after-side", "side-1-reversed"):
+        ask.append("Most programs want the sides by turns: reorder a copy before it is written to a disk.")
+    return " ".join(ask) or "See which drive can write it: imagekeeper floppy drives"
