@@ -50,21 +50,25 @@ def documents() -> dict[str, type]:
     from imagekeeper.cli.demo import Demonstration
     from imagekeeper.compare.comparison import Comparison
     from imagekeeper.compare.majority import Majority
+    from imagekeeper.drives import DriveMatch
     from imagekeeper.fingerprint import Fingerprints
     from imagekeeper.floppy.formats import Format, FormatList
     from imagekeeper.floppy.layout import TrackLayout
     from imagekeeper.geometry import Geometry
     from imagekeeper.hexdump import Hexdump
     from imagekeeper.inspection.results import Inspection
-    from imagekeeper.provenance.records import CarrierRecord
+    from imagekeeper.provenance.records import CarrierRecord, MachineRecord
     from imagekeeper.selfcheck.results import SelfCheck
     from imagekeeper.workflows.agreeing import Agreement
     from imagekeeper.workflows.checking import CarrierList, Founded, Reindexed
     from imagekeeper.workflows.converting import Conversion
+    from imagekeeper.workflows.describing import MachineList
 
     classes: tuple[Any, ...] = (
         Fingerprints, Hexdump, Inspection, Comparison, Majority, SelfCheck, Conversion, CarrierRecord, Agreement,
         CarrierList, Founded, Audit, Reindexed, Demonstration, ChipList, Chip, FormatList, Format, TrackLayout,
+        MachineRecord, MachineList,
+        DriveMatch,
         Geometry,
     )  # fmt: skip
     return {cls.SCHEMA: cls for cls in classes}

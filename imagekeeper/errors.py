@@ -66,6 +66,7 @@ CODES: dict[str, str] = {
     "carrier-exists": "There is already a carrier with this id.",
     "carrier-missing": "There is no carrier with this id.",
     "machine-missing": "There is no machine with this id.",
+    "picture-unknown": "A file that was given as a picture is none that can be kept as one.",
     "no-reads": "The carrier has no read to work with.",
     "not-found": "A file or folder that was named does not exist.",
     "chip-unknown": "No chip of the table, or more than one, has this marking.",

@@ -23,6 +23,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "convert": ("convert", "Convert between raw files and text containers."),
     "chip": ("chip", "Look up memory chips: sizes, pins, voltages."),
     "floppy": ("floppy", "Work out what a disk is, how it is recorded, and which drive can write it."),
+    "machine": ("machines", "Keep what is known of one computer or instrument."),
     "carrier": ("carriers", "Keep what is known of one chip or disk: add, read, agree, show, list."),
     "archive": ("archives", "Make, audit and re-index the archive."),
     "demo": ("demo", "Show the whole job on invented data, in a scratch folder."),

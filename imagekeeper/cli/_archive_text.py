@@ -7,10 +7,11 @@ from imagekeeper.cli import _comparison_text, _text, _vote_text
 from imagekeeper.cli._shell import paint
 from imagekeeper.jsonable import one_line
 from imagekeeper.provenance.grades import grade
-from imagekeeper.provenance.records import Agreed, CarrierRecord, Read
+from imagekeeper.provenance.records import Agreed, CarrierRecord, MachineRecord, Photo, Read
 from imagekeeper.units import plural, size_text
 from imagekeeper.workflows.agreeing import Agreement
 from imagekeeper.workflows.checking import CarrierList, Founded, Reindexed
+from imagekeeper.workflows.describing import MachineList
 
 
 def founded(result: Founded) -> str:
@@ -64,6 +65,62 @@ def _grade(agreed: Agreed, label: str) -> list[str]:
     return lines
 
 
+def noted(record: CarrierRecord | MachineRecord) -> str:
+    """Show the remarks, the new one last."""
+    lines = [f"{record.id}: {plural(len(record.notes), 'remark')}"]
+    for note in record.notes[-_text.SHOWN :]:
+        lines += _text.wrapped(f"  {note.added}  ", note.text + (f" ({note.author})" if note.author else ""))
+    return "\n".join(lines)
+
+
+def pictured(record: CarrierRecord | MachineRecord) -> str:
+    """Show the pictures, the new one last."""
+    lines = [f"{record.id}: {plural(len(record.photos), 'picture')}"]
+    lines += [_photo(photo) for photo in record.photos[-_text.SHOWN :]]
+    return "\n".join(lines)
+
+
+def _photo(photo: Photo) -> str:
+    return one_line(f"  picture  {photo.file}" + (f": {photo.caption}" if photo.caption else ""))
+
+
+def machine(record: MachineRecord) -> str:
+    """Show everything about a machine."""
+    rows = [
+        [name, text]
+        for name, text in (
+            ("name", record.name), ("maker", record.maker), ("model", record.model), ("serial", record.serial),
+            ("owner", record.owner), ("note", record.note), ("added", record.created),
+        )
+        if text
+    ]  # fmt: skip
+    lines = [record.id, *_text.table(rows), ""]
+    own = ", ".join(record.carriers) or f"none yet: imagekeeper carrier add ID --kind KIND --machine {record.id}"
+    lines += _text.wrapped("  carriers  ", own)
+    lines += [one_line(f"  remark   {note.text}") for note in record.notes]
+    lines += [_photo(photo) for photo in record.photos]
+    lines += ["", "  history"]
+    lines += [one_line(f"    {event.time}  {event.type}: {event.detail}") for event in record.events]
+    return "\n".join(lines)
+
+
+def machine_list(result: MachineList) -> str:
+    """List machines."""
+    if not result.machines and not result.only_named:
+        return "no machines"
+    lines = []
+    if result.machines:
+        rows = [["machine", "name", "maker", "model", "serial", "owner", "carriers"]]
+        rows += [
+            [m.id, m.name, m.maker or "-", m.model or "-", m.serial or "-", m.owner or "-", str(m.carriers)]
+            for m in result.machines
+        ]
+        lines += _text.table(rows, right=[6], indent="")
+    for name in result.only_named:
+        lines.append(one_line(f"named by carriers, without a record: {name}"))
+    return "\n".join(lines)
+
+
 def agreement(result: Agreement) -> str:
     """Show what the reads of a carrier agree on."""
     agreed = result.agreed
@@ -85,7 +142,9 @@ def carrier(record: CarrierRecord) -> str:
         [name, text]
         for name, text in (
             ("kind", record.kind), ("part", record.part), ("machine", record.machine), ("board", record.board),
-            ("position", record.position), ("label", record.label), ("note", record.note), ("added", record.created),
+            ("position", record.position), ("label", record.label), ("markings", record.markings),
+            ("date code", record.date_code), ("package", record.package), ("condition", record.condition),
+            ("note", record.note), ("added", record.created),
         )
         if text
     ]  # fmt: skip
@@ -95,6 +154,8 @@ def carrier(record: CarrierRecord) -> str:
         lines += [one_line(f"  {read.id} note: {note}") for note in read.notes]
         if read.image.doubts:
             lines.append(f"  {read.id} doubtful: {read.image.doubts[0].why}")
+    lines += [one_line(f"  remark   {note.text}") for note in record.notes]
+    lines += [_photo(photo) for photo in record.photos]
     if record.agreed is not None:
         lines += ["", f"  agreed   {record.agreed.sha256 or 'no image'}", *_grade(record.agreed, "recorded")]
     elif record.reads:
@@ -107,11 +168,16 @@ def carrier(record: CarrierRecord) -> str:
 
 
 def _read_table(record: CarrierRecord) -> list[str]:
-    rows = [["read", "file", "bytes", "container", "reader", "operator", "date", "volt", "image SHA-256"]]
+    warm = any(read.temperature for read in record.reads)   # a column that few need
+    rows = [
+        ["read", "file", "bytes", "container", "reader", "operator", "date", "volt", *(["°C"] if warm else []),
+         "image SHA-256"]
+    ]  # fmt: skip
     rows += [
         [
             read.id, read.file, str(read.image.size_bytes), _container(read), read.reader or "-", read.operator or "-",
-            read.date or "-", read.vcc or "-", read.image.sha256[:16] + "…",
+            read.date or "-", read.vcc or "-", *([read.temperature or "-"] if warm else []),
+            read.image.sha256[:16] + "…",
         ]
         for read in record.reads
     ]  # fmt: skip

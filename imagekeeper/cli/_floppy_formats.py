@@ -76,8 +76,8 @@ def list_text(result: FormatList) -> str:
         ]
         for one in result.formats
     ]  # fmt: skip
-    return "\n".join([*_text.table(rows, right=[1, 2, 3], indent=""), "",
-                      "A format's name is the size of the disk, then cylinders x heads x sectors x bytes."])  # fmt: skip
+    lines = _text.table(rows, right=[1, 2, 3], indent="")
+    return "\n".join([*lines, "", "A format's name is the size of the disk, then cylinders x heads x sectors x bytes."])
 
 
 def format_text(one: Format) -> str:

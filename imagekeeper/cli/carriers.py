@@ -2,14 +2,33 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import click
 
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.cli import _archive_text, _session, _shell
 from imagekeeper.compare.majority import By
 from imagekeeper.provenance.kinds import KINDS
-from imagekeeper.workflows import agreeing, checking, keeping
+from imagekeeper.workflows import agreeing, checking, describing, keeping
 from imagekeeper.workflows.loading import Options
+
+
+def _described(command: _shell.Command) -> _shell.Command:
+    """Add the options that describe a carrier."""
+    for option in reversed((
+        click.option("--part", metavar="PART", help="The type as marked, such as 27128."),
+        click.option("--machine", metavar="NAME", help="The machine it belongs to, by its name or its id."),
+        click.option("--board", metavar="NAME", help="The board it sits on."),
+        click.option("--position", metavar="NAME", help="The designator beside its socket, the drive, the shelf."),
+        click.option("--label", metavar="TEXT", help="What is written on it."),
+        click.option("--markings", metavar="TEXT", help="What its maker printed on it."),
+        click.option("--date-code", metavar="TEXT", help="The date code among the markings, such as 8512."),
+        click.option("--package", metavar="TEXT", help="Its package, such as 'DIP 28, ceramic, with window'."),
+        click.option("--condition", metavar="TEXT", help="What can be seen of its state."),
+    )):  # fmt: skip
+        command = option(command)
+    return command
 
 
 @click.group()
@@ -26,25 +45,64 @@ def carrier() -> None:
 )
 @click.argument("carrier_id", metavar="ID")
 @click.option("--kind", type=click.Choice(list(KINDS)), required=True, metavar="KIND", help=", ".join(KINDS) + ".")
-@click.option("--part", metavar="PART", help="The type as marked, such as 27128.")
-@click.option("--machine", metavar="NAME", help="The machine it belongs to.")
-@click.option("--board", metavar="NAME", help="The board it sits on.")
-@click.option("--position", metavar="NAME", help="The designator beside its socket, the drive, the shelf.")
-@click.option("--label", metavar="TEXT", help="What is written on it.")
+@_described
 @click.option("--note", metavar="TEXT", help="Anything else that is known.")
 @_session.operator_option
 @_session.archive_option
 @_shell.json_option
-def add(
-    carrier_id: str, kind: str, part: str | None, machine: str | None, board: str | None, position: str | None,
-    label: str | None, note: str | None, operator: str | None, archive_path: str | None, as_json: bool,
-) -> int:  # fmt: skip
+def add(carrier_id: str, kind: str, operator: str | None, archive_path: str | None, as_json: bool, **texts: Any) -> int:
     """Begin the record of a chip or disk under ID."""
     record = keeping.add_carrier(
-        _session.archive(archive_path), carrier_id, kind, _session.session(operator),
-        part=part, machine=machine, board=board, position=position, label=label, note=note,
-    )  # fmt: skip
+        _session.archive(archive_path), carrier_id, kind, _session.session(operator), **texts
+    )
     return _shell.show(record, _archive_text.added, as_json)
+
+
+@carrier.command(epilog="Example: imagekeeper carrier edit tg85-u4 --position U5 --condition 'one bent pin'")
+@click.argument("carrier_id", metavar="ID")
+@click.option("--kind", type=click.Choice(list(KINDS)), metavar="KIND", help="What it is.")
+@_described
+@click.option("--note", metavar="TEXT", help="Anything else that is known; `carrier note` adds a remark instead.")
+@_session.operator_option
+@_session.archive_option
+@_shell.json_option
+def edit(carrier_id: str, operator: str | None, archive_path: str | None, as_json: bool, **texts: str | None) -> int:
+    """Correct what is said of a carrier; an empty TEXT takes it away.
+
+    What was said before stays in the record's history.
+    """
+    given = {name: text for name, text in texts.items() if text is not None}
+    record = describing.edit_carrier(_session.archive(archive_path), carrier_id, given, _session.session(operator))
+    return _shell.show(record, _archive_text.carrier, as_json)
+
+
+@carrier.command(epilog="Example: imagekeeper carrier note tg85-u4 'window covered with black tape'")
+@click.argument("carrier_id", metavar="ID")
+@click.argument("text")
+@_session.operator_option
+@_session.archive_option
+@_shell.json_option
+def note(carrier_id: str, text: str, operator: str | None, archive_path: str | None, as_json: bool) -> int:
+    """Add a remark to a carrier's record; remarks stay as they are."""
+    record = describing.add_note(_session.archive(archive_path), carrier_id, text, _session.session(operator))
+    return _shell.show(record, _archive_text.noted, as_json)
+
+
+@carrier.command(epilog="Example: imagekeeper carrier photo tg85-u4 u4-top.jpg --caption 'before cleaning'")
+@click.argument("carrier_id", metavar="ID")
+@click.argument("file", metavar="FILE")
+@click.option("--caption", metavar="TEXT", help="What it shows.")
+@_session.operator_option
+@_session.archive_option
+@_shell.json_option
+def photo(
+    carrier_id: str, file: str, caption: str | None, operator: str | None, archive_path: str | None, as_json: bool
+) -> int:
+    """Keep a picture of the carrier: FILE as it is."""
+    record = describing.add_photo(
+        _session.archive(archive_path), carrier_id, file, caption, _session.session(operator)
+    )
+    return _shell.show(record, _archive_text.pictured, as_json)
 
 
 @carrier.command(
@@ -55,6 +113,7 @@ def add(
 @click.option("--reader", metavar="NAME", help="The reader that was used.")
 @click.option("--date", metavar="DATE", help="When it was read: 2026-03-02, a time as in RFC 3339, or only 2026-03.")
 @click.option("--vcc", metavar="VOLTS", help="The supply voltage, such as 5.0.")
+@click.option("--temperature", metavar="CELSIUS", help="The temperature, such as 21.5.")
 @click.option("--specimen", metavar="NAME", help="Which of several equal chips or disks was read.")
 @click.option("--note", "notes", multiple=True, metavar="TEXT", help="A remark; may be repeated.")
 @_session.operator_option
@@ -63,8 +122,8 @@ def add(
 @_shell.json_option
 def read(
     carrier_id: str, files: tuple[str, ...], reader: str | None, date: str | None, vcc: str | None,
-    specimen: str | None, notes: tuple[str, ...], operator: str | None, archive_path: str | None,
-    options: Options, as_json: bool,
+    temperature: str | None, specimen: str | None, notes: tuple[str, ...], operator: str | None,
+    archive_path: str | None, options: Options, as_json: bool,
 ) -> int:  # fmt: skip
     """Keep one or more reads of the carrier: each FILE untouched, and the image it stands for beside it.
 
@@ -73,7 +132,7 @@ def read(
     """
     record = keeping.add_reads(
         _session.archive(archive_path), carrier_id, files, options,
-        keeping.Conditions(reader, operator, date, vcc, specimen, notes), _session.session(operator),
+        keeping.Conditions(reader, operator, date, vcc, specimen, notes, temperature), _session.session(operator),
         progress=_shell.bar,
     )  # fmt: skip
     return _shell.show(record, lambda r: _archive_text.kept(r, len(files)), as_json)

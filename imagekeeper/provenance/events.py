@@ -56,14 +56,15 @@ class Agent:
     """Who or what carried an event out.
 
     Attributes:
-        name: The person's name, or the program with its version.
-        kind: `person` or `software`.
-        role: `implementer` for who is responsible, `executing program` for what did the work.
+        name: The person's name, the program with its version, or what the reader is called.
+        kind: `person`, `software` or `hardware`, as PREMIS has them.
+        role: `implementer` for who is responsible, `executing program` for the program that did the work, `instrument`
+            (our own word) for the reader or drive that took part.
     """
 
     name: str
-    kind: Literal["person", "software"]
-    role: Literal["implementer", "executing program"]
+    kind: Literal["person", "software", "hardware"]
+    role: Literal["implementer", "executing program", "instrument"]
 
 
 def person(name: str) -> Agent:
@@ -84,6 +85,16 @@ def software(name: str) -> Agent:
         'executing program'
     """
     return Agent(name, "software", "executing program")
+
+
+def hardware(name: str) -> Agent:
+    """Name a reader or drive as what took part.
+
+    Example:
+        >>> hardware("bench reader").kind
+        'hardware'
+    """
+    return Agent(name, "hardware", "instrument")
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from imagekeeper import __version__
 from imagekeeper.archive.founding import find
 from imagekeeper.archive.inventory import User
 from imagekeeper.archive.store import Archive
-from imagekeeper.provenance.events import Event, LinkedObject, Outcome, new_event, person, software
+from imagekeeper.provenance.events import Event, LinkedObject, Outcome, hardware, new_event, person, software
 
 SOFTWARE = f"imagekeeper {__version__}"
 
@@ -50,6 +50,7 @@ def next_event(
     sources: Sequence[str] = (),
     outcomes: Sequence[str] = (),
     operator: str | None = None,
+    instrument: str | None = None,
     outcome: Outcome = "success",
 ) -> Event:
     """Tell of something that happened to a carrier, after the event before.
@@ -63,10 +64,11 @@ def next_event(
         sources: What went in: paths within the carrier's object, or a carrier's `urn:uuid:`.
         outcomes: What came out.
         operator: Who did it, where that is not the one who works now.
+        instrument: The reader or drive that took part.
         outcome: How it ended.
     """
     who = operator or session.operator
-    agents = [software(SOFTWARE), *([person(who)] if who else [])]
+    agents = [software(SOFTWARE), *([person(who)] if who else []), *([hardware(instrument)] if instrument else [])]
     return new_event(
         previous, id=session.new_uuid(), type=kind, time=now, agents=agents, detail=detail, outcome=outcome,
         objects=[

@@ -24,7 +24,16 @@ from imagekeeper.provenance.events import Event, append_events, last_digest
 from imagekeeper.provenance.fields import write_json
 from imagekeeper.provenance.ids import check_carrier_id
 from imagekeeper.provenance.kinds import check_kind
-from imagekeeper.provenance.records import Carrier, CarrierRecord, Extent, Read, ReadDoubt, ReadImage, check_vcc
+from imagekeeper.provenance.records import (
+    Carrier,
+    CarrierRecord,
+    Extent,
+    Read,
+    ReadDoubt,
+    ReadImage,
+    check_temperature,
+    check_vcc,
+)
 from imagekeeper.units import plural
 from imagekeeper.workflows.archiving import SOFTWARE, Session, next_event, timestamp, user
 from imagekeeper.workflows.loading import Loaded, Options, all_loaded, refuse_same
@@ -41,6 +50,7 @@ class Conditions:
         vcc: The supply voltage as a decimal number. [volt]
         specimen: Which of several equal chips or disks.
         notes: Remarks.
+        temperature: As a decimal number. [degree Celsius]
     """
 
     reader: str | None = None
@@ -49,12 +59,14 @@ class Conditions:
     vcc: str | None = None
     specimen: str | None = None
     notes: tuple[str, ...] = ()
+    temperature: str | None = None
 
 
 def add_carrier(
     archive: Archive, carrier_id: str, kind: str, session: Session, *,
     part: str | None = None, machine: str | None = None, board: str | None = None, position: str | None = None,
-    label: str | None = None, note: str | None = None,
+    label: str | None = None, note: str | None = None, markings: str | None = None, date_code: str | None = None,
+    package: str | None = None, condition: str | None = None,
 ) -> CarrierRecord:  # fmt: skip
     """Begin the record of a carrier.
 
@@ -66,7 +78,8 @@ def add_carrier(
     now = session.now()
     carrier = Carrier(
         id=carrier_id, uuid=session.new_uuid(), kind=kind, part=part, machine=machine, board=board,
-        position=position, label=label, note=note, created=now,
+        position=position, label=label, note=note, created=now, markings=markings, date_code=date_code,
+        package=package, condition=condition,
     )  # fmt: skip
     event = next_event(
         None, session, now, "accession", f"{carrier_id} was taken into the archive",
@@ -106,7 +119,8 @@ def add_reads(
     """
     date = None if conditions.date is None else check_date(conditions.date)
     vcc = None if conditions.vcc is None else check_vcc(conditions.vcc)
-    conditions = replace(conditions, date=date, vcc=vcc, operator=conditions.operator or session.operator)
+    temperature = None if conditions.temperature is None else check_temperature(conditions.temperature)
+    conditions = replace(conditions, date=date, vcc=vcc, temperature=temperature, operator=conditions.operator or session.operator)
     changes: dict[str, Source | None] = {}
     new_events: list[Event] = []
     noticed: list[Finding] = []
@@ -202,6 +216,7 @@ def _read(
         software=SOFTWARE,
         notes=conditions.notes,
         added=now,
+        temperature=conditions.temperature,
     )
 
 
@@ -229,7 +244,7 @@ def _read_events(
 ) -> list[Event]:
     captured = next_event(
         previous, session, now, "capture", f"{read.id}: {read.file} was kept as it is",
-        sources=[f"urn:uuid:{uuid}"], outcomes=[read.original], operator=read.operator,
+        sources=[f"urn:uuid:{uuid}"], outcomes=[read.original], operator=read.operator, instrument=read.reader,
     )  # fmt: skip
     doubts = f", with {plural(len(read.image.doubts), 'doubt')}" if read.image.doubts else ""
     decoded = next_event(

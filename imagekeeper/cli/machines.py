@@ -1,0 +1,114 @@
+"""The commands `machine ...`: the computers and instruments that carriers belong to."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from imagekeeper.cli import _archive_text, _session, _shell
+from imagekeeper.workflows import describing
+
+
+def _described(command: _shell.Command) -> _shell.Command:
+    """Add the options that describe a machine."""
+    for option in reversed((
+        click.option("--maker", metavar="NAME", help="Who made it."),
+        click.option("--model", metavar="NAME", help="Its model."),
+        click.option("--serial", metavar="NUMBER", help="Its serial number."),
+        click.option("--owner", metavar="NAME", help="Whose it is."),
+        click.option("--note", metavar="TEXT", help="Anything else that is known."),
+    )):  # fmt: skip
+        command = option(command)
+    return command
+
+
+@click.group()
+def machine() -> None:
+    """Keep what is known of a computer or instrument, and see its carriers.
+
+    Carriers belong to the machine that they name, by its name or by its ID.
+    """
+
+
+@machine.command(epilog="Example: imagekeeper machine add tg85 --name 'Quillmere TG-85' --serial 0117")
+@click.argument("machine_id", metavar="ID")
+@click.option("--name", required=True, metavar="TEXT", help="What it is called.")
+@_described
+@_session.operator_option
+@_session.archive_option
+@_shell.json_option
+def add(
+    machine_id: str, name: str, operator: str | None, archive_path: str | None, as_json: bool, **texts: Any
+) -> int:
+    """Begin the record of a machine under ID."""
+    record = describing.add_machine(
+        _session.archive(archive_path), machine_id, name, _session.session(operator), **texts
+    )
+    return _shell.show(record, _archive_text.machine, as_json)
+
+
+@machine.command(epilog="Example: imagekeeper machine edit tg85 --owner 'harbour office'")
+@click.argument("machine_id", metavar="ID")
+@click.option("--name", metavar="TEXT", help="What it is called.")
+@_described
+@_session.operator_option
+@_session.archive_option
+@_shell.json_option
+def edit(machine_id: str, operator: str | None, archive_path: str | None, as_json: bool, **texts: str | None) -> int:
+    """Correct what is said of a machine; an empty TEXT takes it away.
+
+    What was said before stays in the record's history.
+    """
+    given = {name: text for name, text in texts.items() if text is not None}
+    record = describing.edit_machine(_session.archive(archive_path), machine_id, given, _session.session(operator))
+    return _shell.show(record, _archive_text.machine, as_json)
+
+
+@machine.command(epilog="Example: imagekeeper machine show tg85")
+@click.argument("machine_id", metavar="ID")
+@_session.archive_option
+@_shell.json_option
+def show(machine_id: str, archive_path: str | None, as_json: bool) -> int:
+    """Show everything that is known of the machine."""
+    record = describing.show_machine(_session.archive(archive_path), machine_id)
+    return _shell.show(record, _archive_text.machine, as_json)
+
+
+@machine.command("list", epilog="Example: imagekeeper machine list")
+@_session.archive_option
+@_shell.json_option
+def list_(archive_path: str | None, as_json: bool) -> int:
+    """List the machines, and what carriers name without there being a record of it."""
+    return _shell.show(
+        describing.list_machines(_session.archive(archive_path)), _archive_text.machine_list, as_json
+    )
+
+
+@machine.command(epilog="Example: imagekeeper machine note tg85 'mains filter replaced'")
+@click.argument("machine_id", metavar="ID")
+@click.argument("text")
+@_session.operator_option
+@_session.archive_option
+@_shell.json_option
+def note(machine_id: str, text: str, operator: str | None, archive_path: str | None, as_json: bool) -> int:
+    """Add a remark to a machine's record; remarks stay as they are."""
+    record = describing.add_note(_session.archive(archive_path), machine_id, text, _session.session(operator))
+    return _shell.show(record, _archive_text.noted, as_json)
+
+
+@machine.command(epilog="Example: imagekeeper machine photo tg85 main-board.jpg --caption 'main board, from above'")
+@click.argument("machine_id", metavar="ID")
+@click.argument("file", metavar="FILE")
+@click.option("--caption", metavar="TEXT", help="What it shows.")
+@_session.operator_option
+@_session.archive_option
+@_shell.json_option
+def photo(
+    machine_id: str, file: str, caption: str | None, operator: str | None, archive_path: str | None, as_json: bool
+) -> int:
+    """Keep a picture of the machine: FILE as it is."""
+    record = describing.add_photo(
+        _session.archive(archive_path), machine_id, file, caption, _session.session(operator)
+    )
+    return _shell.show(record, _archive_text.pictured, as_json)
