@@ -1,0 +1,172 @@
+r"""The size of a chip's image: a window of it, gaps closed, padded, repeated, trimmed. Bytes in, bytes out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Literal
+
+from imagekeeper.errors import UsageError
+from imagekeeper.units import GIB, MIB, size_text
+
+#: The largest image that any step may make: the guard against mistaken and hostile figures. [byte]
+LIMIT = 256 * MIB
+assert LIMIT < GIB   # data, result and one copy must fit the memory of a small computer
+
+#: Where the fill goes.
+End = Literal["end", "start"]
+
+
+def window(data: bytes, offset: int, size: int) -> bytes:
+    """Take a part.
+
+    Args:
+        data: The whole.
+        offset: Where the part begins. [byte]
+        size: How much of it. [byte]
+
+    Raises:
+        UsageError: `does-not-fit` where it is not all there, saying by how many bytes.
+
+    Example:
+        >>> window(b"TIDE GAUGE", 5, 5)
+        b'GAUGE'
+    """
+    beyond = offset + size - len(data)
+    if beyond > 0:
+        raise UsageError(
+            "does-not-fit", "the window goes beyond the end of the image",
+            why=f"it needs {size_text(beyond)} more than the image has, which is {size_text(len(data))}",
+            hint="give a smaller window, or one that begins earlier",
+        )  # fmt: skip
+    return data[offset : offset + size]
+
+
+def fill_gaps(data: bytes, gaps: Sequence[tuple[int, int]], fill: int) -> bytes:
+    r"""Close gaps with one byte value.
+
+    Args:
+        data: The bytes present, one after the other.
+        gaps: (offset, length) of each, ascending; offsets count in the result. [byte]
+        fill: The byte, 0 to 255.
+
+    Raises:
+        UsageError: `does-not-fit` where the gaps do not ascend, or lie beyond the data.
+
+    Example:
+        >>> fill_gaps(b"ABC", [(2, 2)], 0xFF)
+        b'AB\xff\xffC'
+    """
+    pieces, taken, made = [], 0, 0
+    for offset, length in gaps:
+        present = offset - made
+        if present < 0 or taken + present > len(data):
+            raise UsageError(
+                "does-not-fit", "the gaps are not those of this image",
+                why=f"a gap of {size_text(length)} at {offset:04X} does not lie between its bytes",
+                hint="take the image that the gaps were recorded for",
+            )  # fmt: skip
+        pieces += [data[taken : taken + present], bytes([fill]) * length]
+        taken, made = taken + present, offset + length
+    return b"".join([*pieces, data[taken:]])
+
+
+def pad(data: bytes, size: int, fill: int, at: End = "end") -> bytes:
+    r"""Pad to a size.
+
+    Args:
+        data: The image.
+        size: The size wanted. [byte]
+        fill: The byte to pad with, 0 to 255.
+        at: Where: behind the image, or before it.
+
+    Raises:
+        UsageError: `does-not-fit` where the image is larger, saying by how many bytes.
+
+    Example:
+        >>> pad(b"AB", 4, 0xFF), pad(b"AB", 4, 0xFF, "start")
+        (b'AB\xff\xff', b'\xff\xffAB')
+    """
+    missing = size - len(data)
+    if missing < 0:
+        raise UsageError(
+            "does-not-fit", "the image is larger than what it should be padded to",
+            why=f"it has {size_text(-missing)} more than {size_text(size)}",
+            hint="give a larger size, or --trim or --window what is too much",
+        )  # fmt: skip
+    more = bytes([fill]) * missing
+    return data + more if at == "end" else more + data
+
+
+def repeat(data: bytes, size: int) -> bytes:
+    """Repeat an image until it fills a size, as for a chip larger than the one that it replaces.
+
+    Raises:
+        UsageError: `does-not-fit` where a whole number of copies does not fill it, saying by how many bytes.
+
+    Example:
+        >>> repeat(b"AB", 6)
+        b'ABABAB'
+    """
+    copies, over = divmod(size, len(data) or 1)
+    if over or not copies:
+        raise UsageError(
+            "does-not-fit", "whole copies of the image do not fill that size",
+            why=f"{copies} x {size_text(len(data))} leave {size_text(over)} of {size_text(size)}",
+            hint="give a multiple of the image's size, or pad it first: --pad-to comes before --repeat-to",
+        )  # fmt: skip
+    return data * copies
+
+
+def trimmed_size(data: bytes, fill: int) -> int:
+    r"""Find the smallest power of two that holds everything but the fill at the end. [byte]
+
+    Raises:
+        UsageError: `would-lose` where all is fill, `does-not-fit` where that power is larger than the image.
+
+    Example:
+        >>> trimmed_size(b"TIDE5" + b"\xff" * 27, 0xFF)
+        8
+    """
+    used = len(data.rstrip(bytes([fill])))
+    if not used:
+        raise UsageError(
+            "would-lose", "trimming would leave nothing", why=f"every byte of the image is {fill:02X}",
+            hint="--trim-to SIZE trims a blank image to a size of your choice",
+        )  # fmt: skip
+    size = 1 << (used - 1).bit_length()
+    if size > len(data):
+        raise UsageError(
+            "does-not-fit", "the image cannot be trimmed to a power of two",
+            why=f"its data need {size_text(used)}, the next power of two is {size_text(size)}, and the image has "
+            f"{size_text(size - len(data))} fewer",
+            hint=f"--trim-to {used} trims it to just that, --pad-to {size} pads it to the power of two",
+        )  # fmt: skip
+    return size
+
+
+def trim(data: bytes, size: int, fill: int) -> bytes:
+    r"""Cut fill away at the end, down to a size; nothing else is ever cut away.
+
+    Raises:
+        UsageError: `would-lose` where that is not all fill; `does-not-fit` where the image is smaller than the size.
+
+    Example:
+        >>> trim(b"TIDE\xff\xff\xff\xff", 4, 0xFF)
+        b'TIDE'
+    """
+    rest = data[size:]
+    lost = len(rest) - rest.count(fill)
+    if lost:
+        used = len(data.rstrip(bytes([fill])))
+        raise UsageError(
+            "would-lose", "trimming would lose data",
+            why=f"of the last {size_text(len(rest))}, {lost} are not the fill byte {fill:02X}; "
+            f"all but the fill needs {size_text(used)}",
+            hint=f"trim to {used} bytes or more; --window takes a part whatever the rest holds",
+        )  # fmt: skip
+    if size > len(data):
+        raise UsageError(
+            "does-not-fit", "the image is smaller than what it should be trimmed to",
+            why=f"it has {size_text(size - len(data))} fewer than {size_text(size)}", hint="--pad-to pads it to a size",
+        )  # fmt: skip
+    return data[:size]
