@@ -20,7 +20,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "compare": ("compare", "Tell whether independent reads agree, and where they differ."),
     "vote": ("vote", "Write the majority of three or more reads, and list what is disputed."),
     "selfcheck": ("selfcheck", "Find a ROM's built-in checks, and whether they hold."),
-    "convert": ("convert", "Convert between raw files and text containers."),
+    "convert": ("convert", "Convert between containers; pad, trim, split, join, swap, reorder."),
     "chip": ("chip", "Look up memory chips: sizes, pins, voltages."),
     "floppy": ("floppy", "Work out what a disk is, how it is recorded, and which drive can write it."),
     "machine": ("machines", "Keep what is known of one computer or instrument."),
