@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import click
 
+from imagekeeper.cli._floppy_drives import drives
 from imagekeeper.cli._floppy_formats import list_, show
 from imagekeeper.cli._floppy_layout import layout
 from imagekeeper.cli._floppy_solve import solve
@@ -18,3 +19,4 @@ floppy.add_command(list_)
 floppy.add_command(show)
 floppy.add_command(layout)
 floppy.add_command(solve)
+floppy.add_command(drives)

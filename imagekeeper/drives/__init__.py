@@ -1,0 +1,73 @@
+"""Which drive can read a disk, which can write it, and what else would do.
+
+Verdicts are computed from the rows of the tables: size, pitch, cylinders, heads, bits in a revolution, and class of
+disk. Nothing here knows a pair of drive and format by name.
+"""
+
+from __future__ import annotations
+
+from imagekeeper.drives.disk import Disk
+from imagekeeper.drives.results import Caution, DriveMatch, Settings, Substitute, Verdict, Wire, caution
+from imagekeeper.drives.substitutes import substitutes
+from imagekeeper.drives.verdict import unique, verdict
+from imagekeeper.tables import sources
+from imagekeeper.tables.drives import DriveRow, drive_rows
+from imagekeeper.tables.floppy import FormatRow
+
+__all__ = [
+    "Caution", "Disk", "DriveMatch", "Settings", "Substitute", "Verdict", "Wire", "caution", "match", "substitutes",
+    "verdict",
+]  # fmt: skip
+
+#: From best to worst.
+ORDER = ("yes", "with-care", "no")
+
+
+def match(disk: Disk | FormatRow, other_formats: tuple[str, ...] = ()) -> DriveMatch:
+    """Judge every class of drives for a disk, best first, and find what else would do.
+
+    Args:
+        disk: A format of the catalogue, or any other disk.
+        other_formats: The ids of formats that it may be as well, to be passed on.
+
+    Example:
+        >>> from imagekeeper.tables.floppy import format_rows
+        >>> result = match(format_rows()["5.25-40x2x9x512"])
+        >>> [(one.drive, one.can_write) for one in result.drives][:3]
+        [('5.25-48tpi', 'yes'), ('5.25-96tpi-dd', 'with-care'), ('5.25-96tpi-hd-dual', 'with-care')]
+        >>> result.substitutes[0].drive
+        '3.5-dd'
+    """
+    if isinstance(disk, FormatRow):
+        disk = Disk.of(disk)
+    rows = drive_rows()
+    judged = sorted((verdict(disk, row) for row in rows.values()), key=lambda one: _place(disk, one, rows[one.drive]))
+    native = next((rows[one.drive] for one in judged if one.can_write != "no"), None)
+    others = () if native is None else substitutes(disk, native)
+    cited = unique(
+        [name for one in judged for name in one.sources] + [name for other in others for name in other.sources]
+    )
+    return DriveMatch(
+        disk.format, other_formats, disk.says, _says(disk, judged), tuple(judged), others,
+        tuple(sources()[name] for name in cited),
+    )  # fmt: skip
+
+
+def _place(disk: Disk, one: Verdict, row: DriveRow) -> tuple[int | bool, ...]:
+    """Sort by the answers, then by how little is to be done, then by size."""
+    set_ = one.settings
+    return (
+        ORDER.index(one.can_write), ORDER.index(one.can_read), row.disk_inch != disk.disk_inch,
+        set_ is not None and set_.step == "double", set_ is not None and set_.mode != row.modes[0].id,
+        row.heads > disk.heads,
+    )  # fmt: skip
+
+
+def _says(disk: Disk, judged: list[Verdict]) -> str:
+    best = judged[0]
+    if best.settings is None or best.can_write == "no":
+        return f"No drive of the table writes {disk.title}."
+    how = "Write it" if best.can_write == "yes" else "Write it, with care,"
+    also = [one.drive for one in judged[1:] if one.can_write == best.can_write]
+    more = f" {' or '.join(also)} does as well." if also else ""
+    return f"{how} in a drive of class {best.drive} ({best.title}).{more}"

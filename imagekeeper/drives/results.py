@@ -1,0 +1,176 @@
+"""The answer: which drive reads a disk, which writes it, and what else would do."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+from imagekeeper.tables import Source
+from imagekeeper.tables.drives import RuleRow, rule_rows
+
+Answer = Literal["yes", "with-care", "no"]
+
+
+@dataclass(frozen=True)
+class Caution:
+    """What a person at the bench must know or do.
+
+    Attributes:
+        rule: The name of the rule.
+        text: What to know or to do.
+        because: Why.
+        sources: The ids of the documents that say so; none where it is from memory or computed.
+        unsourced: Which of `text` and `because` are from memory or common practice, wholly or in part.
+    """
+
+    rule: str
+    text: str
+    because: str
+    sources: tuple[str, ...]
+    unsourced: tuple[str, ...]
+
+
+def caution(name: str) -> Caution:
+    """Find a rule by its name.
+
+    Example:
+        >>> caution("recalibrate-twice").because
+        'It gives up after 77 step pulses.'
+    """
+    row: RuleRow = rule_rows()[name]
+    unsourced = tuple("text" if name == "says" else name for name in row.unsourced)
+    return Caution(name, row.says, row.because, tuple(one.id for one in row.sources), unsourced)
+
+
+@dataclass(frozen=True)
+class Settings:
+    """How a drive is set for a disk.
+
+    Attributes:
+        mode: The mode of the drive: rotation and kbit/s of MFM.
+        data_rate: At the speed of this drive, for the disk's own way of recording. [bit/s]
+        rotation: [rev/min]
+        encoding: fm, mfm or perpendicular.
+        step: single, or double where the head steps twice for every track.
+        density: What the density or write current line must say.
+        media: The id of the class of disks to buy.
+        buy: What to look for when buying.
+        coercivity_oe: Figures met for that class. [oersted]
+        blank: How a used disk is made blank.
+        precompensation: Figures met for writing inner tracks, or null where none applies or none is known.
+    """
+
+    mode: str
+    data_rate: int
+    rotation: int
+    encoding: str
+    step: Literal["single", "double"]
+    density: str
+    media: str
+    buy: str
+    coercivity_oe: tuple[int, ...]
+    blank: str
+    precompensation: str | None
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What one class of drives can do for the disk.
+
+    Attributes:
+        drive: The id of the class.
+        title: What it is.
+        can_read: yes, with-care or no: the whole disk.
+        can_write: yes, with-care or no: so that the drives that it was made for read it.
+        settings: How to set it, or null where it can neither read nor write.
+        alternatives: Other settings that do as well.
+        because: The reasons, the deciding one first.
+        cautions: What to know or to do, the weightiest first.
+        sources: The ids of the documents that this rests on.
+    """
+
+    drive: str
+    title: str
+    can_read: Answer
+    can_write: Answer
+    settings: Settings | None
+    alternatives: tuple[Settings, ...]
+    because: tuple[str, ...]
+    cautions: tuple[Caution, ...]
+    sources: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Wire:
+    """A line of an 8-inch drive's 50, and where it goes on the 34 of smaller drives.
+
+    Attributes:
+        signal: What it carries.
+        fifty: The pin of the 50-line interface.
+        thirty_four: The pin of the 34-line interface.
+        disputed: What speaks against it.
+    """
+
+    signal: str
+    fifty: int
+    thirty_four: int
+    disputed: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Substitute:
+    """A drive that looks the same to the machine's controller, and takes other disks.
+
+    Attributes:
+        drive: The id of the class.
+        title: What it is.
+        instead_of: The id of the class that it replaces.
+        same: What is the same.
+        settings: How to set it.
+        adapt: What must be adapted.
+        wires: The lines of an adapter between 50 and 34, where one is needed.
+        not_solved: What it does not solve.
+        cautions: What to know or to do, the weightiest first.
+        sources: The ids of the documents that this rests on.
+    """
+
+    drive: str
+    title: str
+    instead_of: str
+    same: str
+    settings: Settings
+    adapt: tuple[str, ...]
+    wires: tuple[Wire, ...]
+    not_solved: tuple[str, ...]
+    cautions: tuple[Caution, ...]
+    sources: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class DriveMatch:
+    """Which drives can read and write a disk, how to set them, and what else would do for its machine.
+
+    Attributes:
+        format: The id of the format in the catalogue, or null.
+        other_formats: The ids of other formats that the file may be as well; none where the format was named.
+        disk: The disk in words.
+        says: The answer in a sentence.
+        drives: Every class of drives, the best to write the disk first.
+        substitutes: Drives of other disks that would do for the machine, the best first.
+        sources: The documents that all of it rests on.
+    """
+
+    SCHEMA: ClassVar[Literal["drive-match/1"]] = "drive-match/1"
+
+    format: str | None
+    other_formats: tuple[str, ...]
+    disk: str
+    says: str
+    drives: tuple[Verdict, ...]
+    substitutes: tuple[Substitute, ...]
+    sources: tuple[Source, ...]
+
+    @property
+    def exit_code(self) -> int:
+        """1 when no drive of the table writes the disk."""
+        return 0 if any(one.can_write != "no" for one in self.drives) else 1

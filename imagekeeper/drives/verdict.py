@@ -1,0 +1,192 @@
+"""What one drive can do for a disk."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Iterator
+
+from imagekeeper.drives import fit
+from imagekeeper.drives.disk import Disk
+from imagekeeper.drives.results import Answer, Caution, Settings, Verdict, caution
+from imagekeeper.tables.drives import DriveRow, Mode, medium_rows, precompensation_rows
+
+#: From here on a controller of the 765 family does not surely reach track 00 with one command.
+RECALIBRATE_STEPS = 77
+
+
+def verdict(disk: Disk, drive: DriveRow, *, optional_modes: Collection[str] | None = None) -> Verdict:
+    """Judge one drive.
+
+    Size, pitch, cylinders, heads and bits in a revolution decide whether it can; that somebody must see to something
+    makes yes into with-care: steps doubled, a density that the disk does not show, a mode that not every drive has.
+
+    Args:
+        disk: The disk.
+        drive: The class of the drive, or a person's own drive as a changed row.
+        optional_modes: The ids of the optional modes that this drive has; None when that is not known.
+
+    Example:
+        >>> from imagekeeper.tables.drives import drive_rows
+        >>> from imagekeeper.tables.floppy import format_rows
+        >>> one = verdict(Disk.of(format_rows()["5.25-40x2x9x512"]), drive_rows()["5.25-96tpi-hd-360"])
+        >>> one.can_write, one.settings.data_rate, one.settings.step
+        ('with-care', 300000, 'double')
+        >>> disk = Disk.of(format_rows()["3.5-80x2x15x512-360rpm"])
+        >>> [verdict(disk, drive_rows()["3.5-hd"], optional_modes=known).can_write for known in (None, (), ["360-500"])]
+        ['with-care', 'no', 'yes']
+    """
+    if drive.disk_inch != disk.disk_inch:
+        return _never(drive, fit.Obstacle(
+            f"a disk of {disk.disk_inch:g} inch does not fit a drive for {drive.disk_inch:g} inch"))  # fmt: skip
+    step = fit.steps(disk, drive)
+    if isinstance(step, fit.Obstacle):
+        return _never(drive, step)
+    hindered = fit.obstacle(disk, drive, step)
+    if hindered is not None:
+        return _never(drive, hindered)
+    modes = fit.modes(disk, drive, optional_modes)
+    if not modes:
+        return _never(drive, fit.no_mode(disk, drive, optional_modes))
+    mode = modes[0]
+    unsure = mode.optional and optional_modes is None
+    unseen = mode.medium != drive.modes[0].medium and not _has_hole(disk)
+    can_read: Answer = "with-care" if unsure else "yes"
+    can_write: Answer = "with-care" if unsure or unseen or step > 1 else "yes"
+    if mode.medium != disk.medium:
+        can_write = "no"
+    cautions = [caution(name) for name in _rules(disk, drive, mode, step, unsure, unseen)]
+    return Verdict(
+        drive.id, drive.title, can_read, can_write, settings(disk, mode, step),
+        tuple(settings(disk, other, step) for other in modes[1:] if other.medium == mode.medium and not other.optional),
+        tuple(_reasons(disk, drive, mode, step, unsure, unseen)), tuple(cautions), _sources(drive, disk, cautions),
+    )  # fmt: skip
+
+
+def settings(disk: Disk, mode: Mode, step: int = 1) -> Settings:
+    """Say how a drive is set for a disk in one of its modes."""
+    medium = medium_rows()[mode.medium]
+    return Settings(
+        mode.id, mode.data_rate // (2 if disk.encoding == "fm" else 1), mode.rotation, disk.encoding,
+        "double" if step == 2 else "single", mode.density, mode.medium, medium.buy, medium.coercivity_oe,
+        medium.degauss, _precompensation(disk),
+    )  # fmt: skip
+
+
+def controller_rules(disk: Disk) -> Iterator[str]:
+    """Name the rules on what the controller must be able to do, whichever drive it has."""
+    if disk.encoding == "fm":
+        yield "fm-controller"
+    if disk.first_track_fm:
+        yield "fm-first-track"
+
+
+def common_rules(disk: Disk, drive: DriveRow) -> Iterator[str]:
+    """Name the rules that hold for a disk in a drive whatever is set, as long as it fits."""
+    if drive.low_current_above_track is not None:
+        yield "track-43"
+    if drive.disk_inch == 8:
+        yield "index-hole-8"
+    if disk.cylinders == 77 < drive.cylinders:
+        yield "77-cylinders"
+    if drive.cylinders > RECALIBRATE_STEPS:
+        yield "recalibrate-twice"
+    if disk.encoding == "mfm":
+        yield "precompensation"
+    if drive.mains_motor:
+        yield "mains"
+
+
+def _never(drive: DriveRow, why: fit.Obstacle) -> Verdict:
+    cautions = (caution(why.rule),) if why.rule else ()
+    cited = tuple(one.id for one in drive.sources)
+    return Verdict(
+        drive.id, drive.title, "no", "no", None, (), (why.says,), cautions, unique([*cited, *_cited(cautions)])
+    )
+
+
+def _has_hole(disk: Disk) -> bool:
+    """Whether the disk shows its density to the drive: rules hole-3.5 and no-hole."""
+    return disk.disk_inch == 3.5
+
+
+def _rules(disk: Disk, drive: DriveRow, mode: Mode, step: int, unsure: bool, unseen: bool) -> Iterator[str]:
+    """Name the rules that matter, the weightiest first."""
+    yield from controller_rules(disk)
+    if step > 1:
+        yield from ("one-drive-writes", "blank-disk")
+    if unsure:
+        yield "optional-mode"
+    if unseen:
+        yield "write-current"
+    if mode.rotation == 360 and disk.rotation == 300:
+        yield from ("rate-at-360", "refuse-250-at-360")
+    if step > 1:
+        yield from ("double-step", "narrow-over-wide", "narrow-head-reads", "boot-disk-in-96-tpi")
+    elif disk.tracks_per_inch == 48 and disk.disk_inch == 5.25:
+        yield "narrow-over-wide"
+    if mode.rotation == 300 and drive.modes[0].rotation == 360:
+        yield "rate-at-300"
+    if len({one.rotation for one in drive.modes if not one.optional}) > 1:
+        yield "dual-speed"
+    if drive.disk_inch == 5.25 and len(drive.modes) > 1:
+        yield "density-line"
+    right_disk = fit.coercivity(disk.disk_inch)
+    if right_disk is not None:
+        yield right_disk
+    if len({one.medium for one in drive.modes}) > 1:
+        yield "hole-3.5" if _has_hole(disk) else "no-hole"
+    if drive.modes[0].medium == "3.5-ed":
+        yield "ed-drive"
+    yield from common_rules(disk, drive)
+
+
+def _reasons(disk: Disk, drive: DriveRow, mode: Mode, step: int, unsure: bool, unseen: bool) -> Iterator[str]:
+    rate = f"{mode.data_rate / 1000 / (2 if disk.encoding == 'fm' else 1):g} kbit/s at {mode.rotation} rev/min"
+    yield f"{rate} puts the {disk.track_bytes} bytes of the disk's track on a revolution"
+    if step > 1:
+        yield f"the pitch of the disk is twice that of the drive: {disk.cylinders * step} of its tracks are needed"
+    else:
+        yield f"both have {drive.tracks_per_inch} tracks to the inch"
+    if drive.cylinders > disk.cylinders * step or drive.heads > disk.heads:
+        yield f"the drive reaches {drive.cylinders} cylinders on {'both sides' if drive.heads == 2 else 'one side'}"
+    if unseen:
+        yield "nothing on the disk shows its density to the drive: the host must set the write current"
+    if unsure:
+        yield "not every drive of this class has the mode"
+    if mode.medium != disk.medium:
+        yield "in this mode it is made for other disks, so it reads but must not write"
+    density = drive.flux_per_inch((disk.cylinders - 1) * step, disk.heads - 1, disk.bits_per_revolution)
+    if density is not None:
+        yield f"the innermost track takes up to {density:.0f} flux transitions to the inch"
+
+
+def _precompensation(disk: Disk) -> str | None:
+    if disk.encoding == "perpendicular":
+        return "none in perpendicular recording"
+    if disk.encoding == "fm":
+        return None
+    row = precompensation_rows().get(f"{disk.disk_inch:g}-{disk.tracks_per_inch}")
+    return None if row is None else row.says
+
+
+def _sources(drive: DriveRow, disk: Disk, cautions: Iterable[Caution]) -> tuple[str, ...]:
+    precompensation = precompensation_rows().get(f"{disk.disk_inch:g}-{disk.tracks_per_inch}")
+    cited = [one.id for one in (*drive.sources, *medium_rows()[disk.medium].sources)]
+    if disk.encoding == "perpendicular":
+        cited.append("smsc-perpendicular")
+    elif disk.encoding == "mfm" and precompensation is not None:
+        cited += [one.id for one in precompensation.sources]
+    return unique([*cited, *_cited(cautions)])
+
+
+def _cited(cautions: Iterable[Caution]) -> list[str]:
+    return [name for one in cautions for name in one.sources]
+
+
+def unique(names: Iterable[str]) -> tuple[str, ...]:
+    """Keep the first of each name.
+
+    Example:
+        >>> unique(["b", "a", "b"])
+        ('b', 'a')
+    """
+    return tuple(dict.fromkeys(names))
