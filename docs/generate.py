@@ -51,6 +51,7 @@ def documents() -> dict[str, type]:
     from imagekeeper.compare.comparison import Comparison
     from imagekeeper.compare.majority import Majority
     from imagekeeper.drives import DriveMatch
+    from imagekeeper.drives.bench import Bench
     from imagekeeper.fingerprint import Fingerprints
     from imagekeeper.floppy.formats import Format, FormatList
     from imagekeeper.floppy.layout import TrackLayout
@@ -63,12 +64,13 @@ def documents() -> dict[str, type]:
     from imagekeeper.workflows.checking import CarrierList, Founded, Reindexed
     from imagekeeper.workflows.converting import Conversion
     from imagekeeper.workflows.describing import MachineList
+    from imagekeeper.workflows.urging import Todo
 
     classes: tuple[Any, ...] = (
         Fingerprints, Hexdump, Inspection, Comparison, Majority, SelfCheck, Conversion, CarrierRecord, Agreement,
         CarrierList, Founded, Audit, Reindexed, Demonstration, ChipList, Chip, FormatList, Format, TrackLayout,
-        MachineRecord, MachineList,
-        DriveMatch,
+        MachineRecord, MachineList, Todo,
+        DriveMatch, Bench,
         Geometry,
     )  # fmt: skip
     return {cls.SCHEMA: cls for cls in classes}

@@ -56,6 +56,7 @@ CODES: dict[str, str] = {
     "line-lost": "Addresses in a listing jump ahead: lines are missing.",
     "line-repeated": "An address in a listing comes again.",
     "column-mismatch": "The text column of a listing disagrees with its hexadecimal column.",
+    "bench-form": "The file that lists a person's drives and disks is not in its form.",
     # archive and catalogue
     "archive-missing": "No archive was named and none encloses this folder.",
     "archive-exists": "There is already an archive, or something else, at the place given.",

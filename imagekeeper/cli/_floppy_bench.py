@@ -1,0 +1,85 @@
+"""The commands floppy bench add and floppy bench list."""
+
+from __future__ import annotations
+
+import click
+
+from imagekeeper.cli import _session, _shell, _text
+from imagekeeper.drives.bench import KINDS, Bench
+from imagekeeper.tables.drives import drive_rows, medium_rows
+from imagekeeper.workflows import equipping
+
+
+@click.group()
+def bench() -> None:
+    """Keep a list of the drives, readers, programmers and disks that you have.
+
+    It is the file bench.toml in the archive, which you may also edit by hand. `floppy drives` answers for these first.
+    """
+
+
+@bench.command(
+    epilog="Example: imagekeeper floppy bench add drive B --class 5.25-96tpi-hd-dual --speed 300 --speed 360"
+)
+@click.argument("kind", type=click.Choice(KINDS))
+@click.argument("name", required=False)
+@click.option("--class", "class_", metavar="CLASS", help="Of a drive or of disks; without it the classes are listed.")
+@click.option("--speed", "speeds", type=int, multiple=True, metavar="RPM", help="A speed that it has; may be repeated.")
+@click.option("--count", type=int, metavar="NUMBER", help="How many disks.")
+@click.option("--note", metavar="TEXT", help="A remark.")
+@_session.archive_option
+@_shell.json_option
+def add(
+    kind: str, name: str | None, class_: str | None, speeds: tuple[int, ...], count: int | None, note: str | None,
+    archive_path: str | None, as_json: bool,
+) -> int:  # fmt: skip
+    """Add a drive, a reader or a programmer by its NAME, or disks (medium) by their class."""
+    known: dict[str, list[str]] = {"drive": list(drive_rows()), "medium": list(medium_rows())}
+    classes = known.get(kind, [])
+    if classes and class_ not in classes:
+        given = "it is missing" if class_ is None else f"{class_!r} is not one of them"
+        raise click.UsageError(f"name the class of the {kind} with --class: {given} ({', '.join(classes)})")
+    if class_ is not None and not classes:
+        raise click.UsageError(f"a {kind} has no class")
+    if kind == "medium" and name is not None:
+        raise click.UsageError("disks go by their class alone: leave the name away")
+    if kind != "medium" and not name:
+        raise click.UsageError(f"name the {kind} as you call it")
+    if speeds and kind != "drive":
+        raise click.UsageError(f"--speed goes with a drive, not with a {kind}")
+    if count is not None and kind != "medium":
+        raise click.UsageError(f"--count goes with a medium, not with a {kind}")
+    result = equipping.add_to_bench(
+        _session.archive(archive_path), kind,
+        **{"name": name, "class": class_, "speeds": speeds, "count": count, "note": note},
+    )  # fmt: skip
+    return _shell.show(result, text, as_json)
+
+
+@bench.command("list", epilog="Example: imagekeeper floppy bench list")
+@_session.archive_option
+@_shell.json_option
+def list_(archive_path: str | None, as_json: bool) -> int:
+    """List what is at hand."""
+    return _shell.show(equipping.bench_of(_session.archive(archive_path)) or Bench(), text, as_json)
+
+
+def text(result: Bench) -> str:
+    """Show a bench."""
+    rows = [["drive", one.name, f"{one.drive}: {drive_rows()[one.drive].title}", *_speeds(one.speeds, one.note)]
+            for one in result.drives]  # fmt: skip
+    rows += [
+        ["disks", "" if one.count is None else str(one.count), f"{one.medium}: {medium_rows()[one.medium].title}",
+         one.note or ""]
+        for one in result.media
+    ]  # fmt: skip
+    rows += [["reader", one.name, "", one.note or ""] for one in result.readers]
+    rows += [["programmer", one.name, "", one.note or ""] for one in result.programmers]
+    if not rows:
+        return "The bench is empty.\n  next: imagekeeper floppy bench add drive NAME --class CLASS"
+    return "\n".join(_text.table(rows, indent=""))
+
+
+def _speeds(speeds: tuple[int, ...], note: str | None) -> list[str]:
+    known = " and ".join(map(str, speeds)) + " rev/min" if speeds else ""
+    return ["; ".join(part for part in (known, note) if part)]

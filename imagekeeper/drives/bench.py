@@ -1,0 +1,329 @@
+"""The bench: the drives, readers, programmers and disks that a person owns, and what they can do for a disk."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from dataclasses import dataclass
+from typing import Any, ClassVar, Literal
+
+from imagekeeper.drives.disk import Disk
+from imagekeeper.drives.results import Verdict
+from imagekeeper.drives.verdict import verdict
+from imagekeeper.errors import InputError, UsageError
+from imagekeeper.tables.drives import drive_rows, medium_rows
+
+#: What stands in the bench file, by the name of its tables.
+KINDS = ("drive", "medium", "reader", "programmer")
+
+#: A bench file is typed by a person; no larger one is read. [byte]
+LIMIT = 1 << 20
+
+HEAD = """\
+# The bench: what is at hand for reading and writing. `imagekeeper floppy bench add` writes at the end of this file;
+# correct it by hand as you like.
+"""
+
+
+@dataclass(frozen=True)
+class OwnDrive:
+    """A drive on the bench.
+
+    Attributes:
+        name: What its owner calls it.
+        drive: The id of its class.
+        speeds: At which it is known to turn; none where only its class is known. [rev/min]
+        note: A remark, or null.
+    """
+
+    name: str
+    drive: str
+    speeds: tuple[int, ...] = ()
+    note: str | None = None
+
+
+@dataclass(frozen=True)
+class OwnMedium:
+    """Disks on the shelf.
+
+    Attributes:
+        medium: The id of their class.
+        count: How many, or null where nobody counted.
+        note: A remark, or null.
+    """
+
+    medium: str
+    count: int | None = None
+    note: str | None = None
+
+
+@dataclass(frozen=True)
+class Tool:
+    """A reader or a programmer.
+
+    Attributes:
+        name: What its owner calls it.
+        note: A remark, or null.
+    """
+
+    name: str
+    note: str | None = None
+
+
+@dataclass(frozen=True)
+class Bench:
+    """What is at hand.
+
+    Attributes:
+        drives: The drives.
+        media: The disks.
+        readers: The readers.
+        programmers: The programmers.
+    """
+
+    SCHEMA: ClassVar[Literal["bench/1"]] = "bench/1"
+
+    drives: tuple[OwnDrive, ...] = ()
+    media: tuple[OwnMedium, ...] = ()
+    readers: tuple[Tool, ...] = ()
+    programmers: tuple[Tool, ...] = ()
+
+
+@dataclass(frozen=True)
+class OwnVerdict:
+    """What one drive on the bench can do for the disk.
+
+    Attributes:
+        name: What its owner calls it.
+        verdict: What it can do, and how it is set.
+        disks: How many disks of the class to be used are there; null where nobody counted, 0 for none.
+    """
+
+    name: str
+    verdict: Verdict
+    disks: int | None
+
+
+@dataclass(frozen=True)
+class BenchAnswer:
+    """What the bench can do for a disk.
+
+    Attributes:
+        says: The answer in a sentence or two.
+        drives: Every drive of the bench, the best first.
+        request: What to ask a friend for, ready to be sent; null where nothing is wanting.
+    """
+
+    says: str
+    drives: tuple[OwnVerdict, ...]
+    request: str | None
+
+
+def parse(text: str) -> Bench:
+    r"""Read a bench file.
+
+    Args:
+        text: TOML with tables `[[drive]]` (name, class, speeds, note), `[[medium]]` (class, count, note),
+            `[[reader]]` and `[[programmer]]` (name, note).
+
+    Raises:
+        InputError: `bench-form`, with the table and what is wrong in it.
+
+    Example:
+        >>> parse('[[drive]]\nname = "B"\nclass = "5.25-96tpi-hd-360"').drives[0].drive
+        '5.25-96tpi-hd-360'
+    """
+    try:
+        tables = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as problem:
+        raise _wrong(f"it is not TOML: {problem}") from problem
+    odd = [name for name in tables if name not in KINDS]
+    if odd:
+        raise _wrong(f"{odd[0][:40]!r} is not one of {', '.join(KINDS)}")
+    rows = {kind: _rows(tables, kind) for kind in KINDS}
+    drives = tuple(
+        OwnDrive(
+            _text(row, where, "name"), _known(row, where, drive_rows()), _speeds(row, where), row.get("note")
+        )
+        for where, row in rows["drive"]
+    )
+    media = tuple(
+        OwnMedium(_known(row, where, medium_rows()), _count(row, where), row.get("note"))
+        for where, row in rows["medium"]
+    )
+    tools = {
+        kind: tuple(Tool(_text(row, where, "name"), row.get("note")) for where, row in rows[kind])
+        for kind in ("reader", "programmer")
+    }
+    names = [one.name for one in drives] + [one.name for kind in tools.values() for one in kind]
+    twice = [name for name in names if names.count(name) > 1]
+    if twice:
+        raise _wrong(f"{twice[0]!r} is there twice: give each thing a name of its own")
+    return Bench(drives, media, tools["reader"], tools["programmer"])
+
+
+#: The members of each table.
+_MEMBERS = {
+    "drive": ("name", "class", "speeds", "note"), "medium": ("class", "count", "note"),
+    "reader": ("name", "note"), "programmer": ("name", "note"),
+}  # fmt: skip
+
+
+def _rows(tables: dict[str, Any], kind: str) -> list[tuple[str, dict[str, Any]]]:
+    held = tables.get(kind, [])
+    if not isinstance(held, list) or not all(isinstance(row, dict) for row in held):
+        raise _wrong(f"write each {kind} as a table of its own: [[{kind}]]")
+    rows = [(f"{kind} {number}", row) for number, row in enumerate(held, 1)]
+    for where, row in rows:
+        odd = [name for name in row if name not in _MEMBERS[kind]]
+        if odd:
+            raise _wrong(f"{where}: {odd[0][:40]!r} is not one of {', '.join(_MEMBERS[kind])}")
+        if not isinstance(row.get("note", ""), str):
+            raise _wrong(f"{where}: its note is no text")
+    return rows
+
+
+def _text(row: dict[str, Any], where: str, member: str) -> str:
+    value = row.get(member)
+    if not isinstance(value, str) or not value.strip():
+        raise _wrong(f"{where}: its {member} is missing or no text")
+    return value
+
+
+def _known(row: dict[str, Any], where: str, known: dict[str, Any]) -> str:
+    value = _text(row, where, "class")
+    if value not in known:
+        raise _wrong(f"{where}: its class {value[:40]!r} is not one of {', '.join(known)}")
+    return value
+
+
+def _speeds(row: dict[str, Any], where: str) -> tuple[int, ...]:
+    value = row.get("speeds", [])
+    if not isinstance(value, list) or not all(type(one) is int and 100 <= one <= 3600 for one in value):
+        raise _wrong(f"{where}: its speeds are no list of revolutions per minute, such as [300, 360]")
+    return tuple(value)
+
+
+def _count(row: dict[str, Any], where: str) -> int | None:
+    value = row.get("count")
+    if value is not None and not (type(value) is int and 0 <= value < 1_000_000):
+        raise _wrong(f"{where}: its count is no number of disks")
+    return value
+
+
+def _wrong(why: str) -> InputError:
+    return InputError(
+        "bench-form", "the bench file cannot be understood", why=why,
+        hint="correct bench.toml in the archive's folder; `imagekeeper floppy bench add --help` shows what it may hold",
+    )  # fmt: skip
+
+
+def entry(kind: str, **members: str | int | tuple[int, ...] | None) -> str:
+    r"""Write one table of a bench file.
+
+    Raises:
+        UsageError: `unknown-name` for a kind that is not.
+
+    Example:
+        >>> print(entry("medium", **{"class": "5.25-dd", "count": 10}))
+        <BLANKLINE>
+        [[medium]]
+        class = "5.25-dd"
+        count = 10
+        <BLANKLINE>
+    """
+    if kind not in KINDS:
+        raise UsageError(
+            "unknown-name", "the bench holds no such thing", why=f"{kind!r} is not one of {', '.join(KINDS)}",
+            hint="name one of these",
+        )  # fmt: skip
+    lines = [f"{name} = {_value(value)}" for name, value in members.items() if value not in (None, ())]
+    return "\n".join(["", f"[[{kind}]]", *lines, ""])
+
+
+def _value(value: str | int | tuple[int, ...] | None) -> str:
+    if isinstance(value, str):
+        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007F")   # a basic string of TOML
+    return str(list(value)) if isinstance(value, tuple) else str(value)
+
+
+def answer(disk: Disk, bench: Bench) -> BenchAnswer:
+    """Tell what the drives of a bench can do for a disk, and what is wanting.
+
+    Example:
+        >>> from imagekeeper.floppy.formats import find
+        >>> own = Bench((OwnDrive("B", "5.25-96tpi-hd-360"),), (OwnMedium("5.25-dd", 10),))
+        >>> [(one.name, one.disks) for one in answer(Disk.of(find("720K 5.25")), own).drives]
+        [('B', 10)]
+    """
+    counts = {one.medium: one.count for one in bench.media}
+    judged = [
+        OwnVerdict(own.name, found, 0 if found.settings is None else counts.get(found.settings.media, 0))
+        for own in bench.drives
+        for found in (_verdict(disk, own),)
+    ]
+    order = ("yes", "with-care", "no")
+    judged.sort(key=lambda one: (order.index(one.verdict.can_write), order.index(one.verdict.can_read)))
+    best = judged[0] if judged and judged[0].verdict.can_write != "no" else None
+    sentences = []
+    if best is None:
+        sentences.append(f"Nothing on your bench can write {disk.title}.")
+        readers = [one.name for one in judged if one.verdict.can_read != "no"]
+        if readers:
+            sentences.append(f"Your drive {readers[0]} can read it.")
+    else:
+        sentences.append(f"Your drive {best.name} can write it{_how(best.verdict)}.")
+        if best.disks == 0:
+            sentences.append("No disk of that class is on your shelf.")
+    if best is None:
+        sentences.append(f"Ask for a drive of class {' or '.join(_native(disk))}.")
+    elif best.verdict.can_write == "with-care":
+        safer = [name for name in _native(disk) if " " not in name]   # not one that needs the same care
+        sentences += [f"Safer: a drive of class {' or '.join(safer)}."] if safer else []
+    return BenchAnswer(" ".join(sentences), tuple(judged), _request(disk, best))
+
+
+def _verdict(disk: Disk, own: OwnDrive) -> Verdict:
+    row = drive_rows()[own.drive]
+    known = [mode.id for mode in row.modes if mode.optional and mode.rotation in own.speeds] if own.speeds else None
+    return verdict(disk, row, optional_modes=known)
+
+
+def _how(found: Verdict) -> str:
+    care = ", with care" if found.can_write == "with-care" else ""
+    if found.settings is None:
+        return care
+    return (
+        f"{care}: {found.settings.data_rate / 1000:g} kbit/s at {found.settings.rotation:g} rev/min, "
+        f"{found.settings.step} step, on a {found.settings.media} disk"
+    )
+
+
+def _native(disk: Disk) -> list[str]:
+    """The classes that write the disk without any care; for want of these the ones of which some drives do."""
+    found = {row.id: verdict(disk, row) for row in drive_rows().values()}
+    sure = [name for name, one in found.items() if one.can_write == "yes"]
+    if sure:
+        return sure
+    return [
+        f"{name} (one that turns at {one.settings.rotation:g} rev/min)"
+        for name, one in found.items()
+        if one.can_write == "with-care" and one.settings is not None
+    ]
+
+
+def _request(disk: Disk, best: OwnVerdict | None) -> str | None:
+    """Write what to ask a friend for: the drive, unless one is at hand that needs no care; the disks, unless there."""
+    lines = []
+    if best is None or best.verdict.can_write != "yes":
+        rows = drive_rows()
+        lines += [f"- a drive: {rows[name.split()[0]].title}; class {name}" for name in _native(disk)[:3]]
+        if len(lines) > 1:
+            lines = [lines[0], *(line.replace("- a drive:", "  or") for line in lines[1:])]
+    if best is None or best.disks == 0:
+        medium = medium_rows()[disk.medium if best is None or best.verdict.settings is None
+                               else best.verdict.settings.media]  # fmt: skip
+        lines.append(f"- a disk: {medium.title} ({medium.id}). {medium.buy}")
+    if not lines:
+        return None
+    return "\n".join([f"To write {disk.says}, I need:", *lines])

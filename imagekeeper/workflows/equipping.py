@@ -1,0 +1,70 @@
+"""Keep the bench file of an archive: what a person has at hand for reading and writing disks and chips."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from imagekeeper import files
+from imagekeeper.drives import bench
+from imagekeeper.drives.bench import Bench
+from imagekeeper.errors import InputError, Where
+
+if TYPE_CHECKING:
+    from imagekeeper.archive.store import Archive
+
+#: Beside the archive's mark: it is the keeper's own file, to be edited by hand.
+FILE = "bench.toml"
+
+
+def bench_of(archive: Archive) -> Bench | None:
+    """Read the archive's bench file, or None where there is none.
+
+    Raises:
+        InputError: `bench-form`; `too-large`; it cannot be read.
+    """
+    text = _text(archive)
+    if text is None:
+        return None
+    try:
+        return bench.parse(text)
+    except InputError as problem:
+        raise problem.at(file=files.display_name(archive.path / FILE)) from problem
+
+
+def add_to_bench(archive: Archive, kind: str, **members: str | int | tuple[int, ...] | None) -> Bench:
+    """Add a drive, a reader, a programmer or disks; what stands in the file stays as it is.
+
+    Args:
+        archive: The archive.
+        kind: drive, medium, reader or programmer.
+        members: What its table holds.
+
+    Raises:
+        InputError: `bench-form`: the file, or what would become of it, is not in its form; nothing is written then.
+        UsageError: `cannot-write`; `archive-busy`.
+    """
+    with archive.lock():
+        held = _text(archive)
+        text = (bench.HEAD if held is None else held.rstrip("\n") + "\n") + bench.entry(kind, **members)
+        try:
+            result = bench.parse(text)
+        except InputError as problem:
+            raise problem.at(file=files.display_name(archive.path / FILE)) from problem
+        files.write_whole(archive.path / FILE, [text.encode()], force=held is not None)
+    return result
+
+
+def _text(archive: Archive) -> str | None:
+    path = archive.path / FILE
+    if not path.exists():
+        return None
+    name = files.display_name(path)
+    with files.opened(path) as (file, _):
+        data = files.read_limited(file, bench.LIMIT, name)
+    try:
+        return data.decode()
+    except UnicodeDecodeError as problem:
+        raise InputError(
+            "bench-form", "the bench file cannot be understood", why=f"it is not UTF-8: {problem}",
+            hint="save it as UTF-8", where=Where(file=name),
+        ) from problem  # fmt: skip
