@@ -119,7 +119,8 @@ class ParameterBlock:
             that article prints for 8 inch forget the root directory.
 
         Example:
-            >>> pc_360k = bytes.fromhex("eb3490 494d4147454b5052 0002 02 0100 02 7000 d002 fd 0200 0900 0200") + bytes(8)
+            >>> jump, creator = "eb3490", "494d4147454b5052"
+            >>> pc_360k = bytes.fromhex(jump + creator + "0002 02 0100 02 7000 d002 fd 0200 0900 0200") + bytes(8)
             >>> read(pc_360k).clusters
             354
         """

@@ -74,7 +74,7 @@ def division(data: bytes, start: int, shape: Shape) -> Division | None:
     if block is None:
         for name in shape.formats:
             fat = format_rows()[name].fat
-            if fat is not None and _begin(data, start, tabled(fat, shape)):
+            if fat is not None and _begin(data, start, tabled(fat, shape)) == fat.media:
                 return tabled(fat, shape)
     return None
 
@@ -85,10 +85,10 @@ def _identifier(data: bytes, at: int) -> int | None:
     return head[0] if len(head) == 3 and head[1:] == b"\xff\xff" and head[0] in MEDIA else None
 
 
-def _begin(data: bytes, start: int, where: Division) -> bool:
-    """Whether every FAT begins where it should, with the same byte."""
+def _begin(data: bytes, start: int, where: Division) -> int | None:
+    """The media byte with which every FAT begins, or None where one does not begin, or with another."""
     found = {_identifier(data, start + where.fat_start + i * where.fat_bytes) for i in range(where.fats)}
-    return len(found) == 1 and None not in found
+    return found.pop() if len(found) == 1 else None
 
 
 def _sector_sizes(data: bytes, start: int) -> dict[int, int]:
@@ -123,7 +123,7 @@ def weigh(one: Proposal, data: bytes) -> Iterator[Evidence]:
             f"{where.fat_start + where.fat_bytes}", 3.0,
         )  # fmt: skip
         yield from says_media(data[start + where.fat_start], shape)
-    elif not _begin(data, start, where):
+    elif _begin(data, start, where) is None:
         yield Evidence("the FATs do not begin where the parameter block puts them", -2.0)
     files, wrong = root(data[start + where.root_start :], where)
     if files and not wrong:

@@ -10,7 +10,7 @@ little: systems that collect small records in a larger sector leave one.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from imagekeeper.geometry.proposals import Proposal
 from imagekeeper.ranked import Evidence
@@ -104,16 +104,33 @@ def weigh(one: Proposal, found: Blanks | None) -> Iterator[Evidence]:
     if off * 8 > count:
         says = f"{off} of {plural(count, 'edge')} of the fill {found.fill:02X} lie within a sector of {size} bytes"
         yield Evidence(says, -min(0.5 * off, 2.5))
-    elif count >= 4 and all((edge - one.start) % (2 * size) == 0 for edge in found.edges):
-        yield Evidence(f"all {count} edges of the fill {found.fill:02X} would suit larger sectors too", -0.3)
+    elif count >= 3 and (levels := _coarser(found.edges, one.start, size)):
+        yield Evidence(
+            f"all {count} edges of the fill {found.fill:02X} lie on multiples of {size << levels} bytes, as of larger "
+            f"sectors than {size}", -min(0.2 * levels * count, 2.5),
+        )  # fmt: skip
     else:
         says = (
-            f"{count - off} of {plural(count, 'edge')} of the fill {found.fill:02X} at the end of sectors of {size} bytes"
+            f"{count - off} of {plural(count, 'edge')} of the fill {found.fill:02X} lies on the edge of a sector of "
+            f"{size} bytes"
         )
         yield Evidence(says, min(0.1 * (count - off), 1.0))
     if found.last is not None and found.last > one.start and (found.last - one.start) % one.shape.track_bytes == 0:
         number = (found.last - one.start) // one.shape.track_bytes
         yield Evidence(f"the blank area begins with track {number} of the file", 0.5)
+
+
+def outside(found: Blanks | None, start: int, end: int) -> Blanks | None:
+    """Leave out the edges within a piece of the image whose free places are filled one by one, as a directory's."""
+    return found and replace(found, edges=tuple(edge for edge in found.edges if not start <= edge <= end))
+
+
+def _coarser(edges: tuple[int, ...], start: int, size: int) -> int:
+    """How many times a sector size could be doubled, up to 1024, with every edge still on a sector."""
+    levels = 0
+    while size << levels < 1024 and all((edge - start) % (size << levels + 1) == 0 for edge in edges):
+        levels += 1
+    return levels
 
 
 def all_fill(data: bytes) -> int | None:

@@ -39,6 +39,11 @@ class Directory:
         """[byte]."""
         return self.records[0]
 
+    @property
+    def end(self) -> int:
+        """The end of its last record. [byte]"""
+        return self.records[-1] + RECORD
+
 
 def in_use(entry: bytes) -> bool | None:
     r"""Tell an entry in use from a free one; None for what is neither.

@@ -37,4 +37,4 @@ def says_media(media: int, shape: Shape) -> Iterator[Evidence]:
     if mine in MEDIA.get(media, ()):
         yield Evidence(f"the media byte {media:02X} is one of {shape.text}", 1.0)
     elif media != 0xF0 and any(mine in users for users in MEDIA.values()):   # F0 also stands for all others
-        yield Evidence(f"the media byte {media:02X} is not that of {shape.text}", -1.0)
+        yield Evidence(f"the media byte {media:02X} is not that of {shape.text}", -2.0)

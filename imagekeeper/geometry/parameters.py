@@ -68,7 +68,7 @@ def proposed(block: ParameterBlock, size: int) -> Iterator[Proposal]:
         one = Proposal(shape, evidence=(says,))
         off = size - shape.bytes
         yield against_size(one, size) or replace(one, short=max(-off, 0), extra=max(off, 0)).because(
-            Evidence(f"the file has {size} bytes, this shape {shape.bytes}", -4.0)
+            Evidence(f"the file has {size} bytes, this shape {shape.bytes}", -7.0)
         )
 
 

@@ -70,6 +70,9 @@ def proposals(known: Known) -> tuple[Proposal, ...]:
     found = [told for shape in table if (told := against_size(Proposal(shape, evidence=(_usual(shape),)), size))]
     if not any(one.exact for one in found):
         found += _free(known)
+    elif any(one.exact and one.shape.formats for one in found):
+        chance = Evidence("a format of the table has exactly this size, which is seldom chance", -2.0)
+        found = [one if one.exact else one.because(chance) for one in found]
     return once(found)
 
 

@@ -176,7 +176,9 @@ def usual(row: FormatRow) -> float:
         return 0.0
     if row.title.startswith("PC "):
         return 3.0 if any(cited.id == "kb-q75131" for cited in row.sources) else 2.0
-    return 1.0 + (0.5 if row.standard else 0.0) + (0.5 if row.fat else 0.0) - (0.5 if row.first_track else 0.0)
+    return 1.0 + (0.5 if row.standard else 0.0) + (0.5 if row.fat else 0.0) - (
+        0.5 if row.first_track or (row.encoding == "fm" and row.cylinders == 80) else 0.0
+    )
 
 
 @cache

@@ -20,8 +20,9 @@ from imagekeeper.ranked import Evidence
 
 ORDERS: tuple[SideOrder, ...] = ("alternating", "side-after-side", "side-1-reversed")
 
-#: One order must beat the next by this much. Chosen on the disks of tests/benchmarks/geometry.py.
-_MARGIN = 2.0
+#: One order must beat the next by this much, and have no more than this share of its cost. Chosen on the disks of
+#: tests/benchmarks/geometry.py.
+_MARGIN, _SHARE = 2.0, 0.7
 
 
 def place(order: SideOrder, cylinders: int, cylinder: int, head: int) -> int:
@@ -62,7 +63,7 @@ def side_order(one: Proposal, data: bytes, found: Blanks | None) -> tuple[SideOr
     else:
         return None, None
     best, second, *_ = sorted(costs, key=lambda order: costs[order])
-    if costs[second] - costs[best] < _MARGIN:
+    if costs[second] - costs[best] < max(_MARGIN, (1 - _SHARE) * costs[second]):
         return None, None
     if where is None and best == "alternating":
         return None, None

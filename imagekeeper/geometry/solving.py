@@ -135,6 +135,8 @@ def _from_content(
         found = once((*found, *_join(found, tuple(stated))))
     found = once(repeats.proposed(tuple(parameters.headers(data, found)), data))
     records = directory.directory(data)
+    if records is not None:
+        filled = blanks.outside(filled, records.start, records.end)
     return tuple(
         one.because(
             *parameters.weigh(one, data), *allocation.weigh(one, data), *directory.weigh(one, records),
