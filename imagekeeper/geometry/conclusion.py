@@ -75,6 +75,12 @@ def _next(best: GeometryCandidate, others: tuple[GeometryCandidate, ...], conten
     if best.data_start:
         first = plural(best.data_start, "byte")
         return f"Remove the first {first}, which are no part of the disk, and keep the original file."
+    cylinder = best.heads * best.sectors * best.sector_bytes
+    if 0 < best.extra_bytes < 4 * cylinder:
+        return (
+            "Look at the end of the file: where it repeats what stands before it, or is blank, it is no part of the "
+            "disk. Keep this file, and leave the end out of a copy."
+        )
     if best.extra_bytes:
         return (
             "Read the disk again with the right number of tracks and sides (a 40-track disk in an 80-track drive "
