@@ -63,13 +63,16 @@ def documents() -> dict[str, type]:
     from imagekeeper.workflows.agreeing import Agreement
     from imagekeeper.workflows.checking import CarrierList, Founded, Reindexed
     from imagekeeper.workflows.converting import Conversion
+    from imagekeeper.workflows.deriving import Derived
     from imagekeeper.workflows.describing import MachineList
+    from imagekeeper.workflows.extracting import Extraction
+    from imagekeeper.workflows.rebuilding import Rebuilt
     from imagekeeper.workflows.urging import Todo
 
     classes: tuple[Any, ...] = (
         Fingerprints, Hexdump, Inspection, Comparison, Majority, SelfCheck, Conversion, CarrierRecord, Agreement,
         CarrierList, Founded, Audit, Reindexed, Demonstration, ChipList, Chip, FormatList, Format, TrackLayout,
-        MachineRecord, MachineList, Todo,
+        MachineRecord, MachineList, Todo, Extraction, Derived, Rebuilt,
         DriveMatch, Bench,
         Geometry,
     )  # fmt: skip

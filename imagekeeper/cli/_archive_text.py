@@ -160,6 +160,11 @@ def carrier(record: CarrierRecord) -> str:
         lines += ["", f"  agreed   {record.agreed.sha256 or 'no image'}", *_grade(record.agreed, "recorded")]
     elif record.reads:
         lines += ["", f"  no agreed image yet: imagekeeper carrier agree {record.id}"]
+    for made in record.derivations:
+        sources = " and ".join(f"{one.carrier} {one.what}" for one in made.sources)
+        steps = ", ".join(str(step.get("step")) for step in made.steps)
+        lines.append(one_line(f"  {made.id}       {made.title or 'derived image'}: from {sources} by {steps}"))
+        lines.append(f"           {size_text(made.size_bytes)}, SHA-256 {made.sha256[:16]}…")
     lines += ["", "  history"]
     lines += [one_line(f"    {event.time}  {event.type}: {event.detail}") for event in record.events]
     for found in record.findings:

@@ -8,6 +8,7 @@ import click
 
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.cli import _archive_text, _session, _shell
+from imagekeeper.cli._carrier_images import derive_command, extract_command
 from imagekeeper.compare.majority import By
 from imagekeeper.provenance.kinds import KINDS
 from imagekeeper.workflows import agreeing, checking, describing, keeping
@@ -189,3 +190,7 @@ def list_(machine: str | None, kind: str | None, archive_path: str | None, as_js
         _session.archive(archive_path), machine=machine, kind=kind, progress=_shell.bar
     )
     return _shell.show(result, _archive_text.carrier_list, as_json)
+
+
+carrier.add_command(extract_command)
+carrier.add_command(derive_command)

@@ -249,6 +249,8 @@ class Agreed:
         reads: Ids of the reads that give exactly this image.
         image: Path of its bytes within the carrier's object, or null.
         references: Digests from outside that agree with it; they are held against it again when it is settled anew.
+        voted_by: `byte` or `bit` for the majority of reads, or null where reads give the image whole.
+        voters: Ids of the reads that voted.
     """
 
     sha256: str | None
@@ -258,6 +260,8 @@ class Agreed:
     reads: tuple[str, ...]
     image: str | None
     references: tuple[Reference, ...] = ()
+    voted_by: Literal["byte", "bit"] | None = None
+    voters: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -301,6 +305,7 @@ class Derivation:
         path: Where the result lies within the carrier's object, or null where only its digest is kept.
         software: The program and version that made it.
         added: When, RFC 3339.
+        first_address: Of the result. [byte]
     """
 
     id: str
@@ -312,6 +317,7 @@ class Derivation:
     path: str | None
     software: str
     added: str
+    first_address: int = 0
 
 
 @dataclass(frozen=True)

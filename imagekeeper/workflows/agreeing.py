@@ -106,6 +106,8 @@ def agree(
         if image is None and support is not None:
             image = _stored_image(archive, carrier_id, support, inventory, stack)
         agreed = plain if image is None else _with_second_evidence(record, image, accepted, given)
+        if majority is not None and by_vote is not None:
+            agreed = replace(agreed, voted_by=by_vote, voters=tuple(read.id for read in counted_reads(record.reads)[0]))
         if image is None and given:
             raise UsageError(
                 "usage", "a reference cannot settle what the reads dispute", why="the reads of the carrier differ",

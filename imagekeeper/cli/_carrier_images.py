@@ -1,0 +1,93 @@
+"""The commands carrier extract and carrier derive: images out of the archive, and images made from others."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from imagekeeper import containers
+from imagekeeper.cli import _session, _shell, _text
+from imagekeeper.cli._convert_options import transforming_options
+from imagekeeper.cli.convert import describe
+from imagekeeper.units import size_text
+from imagekeeper.workflows.deriving import Derived, derive
+from imagekeeper.workflows.extracting import Extraction, extract
+from imagekeeper.workflows.wanting import Wanted
+
+
+@click.command("extract", epilog="Example: imagekeeper carrier extract tg85-u4 -o u4.hex")
+@click.argument("carrier_id", metavar="ID")
+@click.option("-o", "--output", required=True, metavar="OUT", help="The file to write.")
+@click.option(
+    "--image", "what", default="agreed", show_default=True, metavar="IMAGE",
+    help="Which image: agreed, or the id of a read or derived image, such as r1 or d1.",
+)  # fmt: skip
+@click.option(
+    "--to", type=click.Choice(containers.WRITABLE_NAMES), metavar="KIND",
+    help="The kind to write; without it the ending of OUT decides, and raw where it says nothing.",
+)  # fmt: skip
+@click.option("--force", is_flag=True, help="Replace OUT if it is there.")
+@_session.archive_option
+@_shell.json_option
+def extract_command(
+    carrier_id: str, output: str, what: str, to: str | None, force: bool, archive_path: str | None, as_json: bool
+) -> int:
+    """Write an image of the carrier to a file, and read it back."""
+    result = extract(
+        _session.archive(archive_path), carrier_id, output, what=what, to=to, force=force, progress=_shell.bar
+    )
+    if result.grade == "single":
+        _shell.warn(f"{carrier_id}: the grade of this image is single: one read proves little")
+    return _shell.show(result, extraction_text, as_json)
+
+
+@click.command("derive", epilog="Example: imagekeeper carrier derive tg85-u4 --join tg85-u5 --title 'whole program'")
+@click.argument("carrier_id", metavar="ID")
+@click.option(
+    "--image", "what", default="agreed", show_default=True, metavar="IMAGE",
+    help="From which image: agreed, or the id of a read or derived image.",
+)  # fmt: skip
+@click.option("--title", metavar="TEXT", help="What it is for.")
+@click.option("--fill", type=_shell.BYTE, metavar="BYTE", help="Close gaps and pad with this byte, such as FF.")
+@transforming_options
+@_session.operator_option
+@_session.archive_option
+@_shell.json_option
+def derive_command(
+    carrier_id: str, what: str, title: str | None, fill: int | None, wanted: Wanted, operator: str | None,
+    archive_path: str | None, as_json: bool,
+) -> int:  # fmt: skip
+    """Make an image from one of the carrier's, and keep it with the steps that made it.
+
+    The steps are those of convert, in the same order; --join names other carriers, whose agreed images are joined. The
+    audit can make every derived image again: archive audit --rebuild-derived.
+    """
+    result = derive(
+        _session.archive(archive_path), carrier_id, wanted, _session.session(operator), what=what, fill=fill,
+        title=title,
+    )  # fmt: skip
+    return _shell.show(result, derived_text, as_json)
+
+
+def extraction_text(result: Extraction) -> str:
+    """Show what was written."""
+    grade = f", grade {result.grade}" if result.grade else ""
+    rows: list[list[Any]] = [
+        ["image", f"{result.id} {result.what}{grade}"],
+        ["file", f"{result.output}: {result.container}, {size_text(result.size_bytes)}"],
+        ["SHA-256", result.sha256],
+    ]
+    return "\n".join(["Written, and read back equal.", *_text.table(rows)])
+
+
+def derived_text(result: Derived) -> str:
+    """Show what was made from what."""
+    made = result.derivation
+    sources = " and ".join(f"{one.carrier} {one.what}" for one in made.sources)
+    title = f" ({made.title})" if made.title else ""
+    rows = [[f"{n}", describe(step.record), size_text(step.after_bytes)] for n, step in enumerate(result.steps, 1)]
+    return "\n".join([
+        f"{result.id} {made.id}{title}: made from {sources}", *_text.table(rows), f"  SHA-256  {made.sha256}",
+        f"  next: imagekeeper carrier extract {result.id} --image {made.id} -o FILE",
+    ])  # fmt: skip
