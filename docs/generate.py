@@ -65,6 +65,7 @@ def documents() -> dict[str, type]:
     from imagekeeper.workflows.converting import Conversion
     from imagekeeper.workflows.deriving import Derived
     from imagekeeper.workflows.describing import MachineList
+    from imagekeeper.workflows.exporting import Export
     from imagekeeper.workflows.extracting import Extraction
     from imagekeeper.workflows.rebuilding import Rebuilt
     from imagekeeper.workflows.urging import Todo

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from imagekeeper.archive.audit import audit as audit_archive
-from imagekeeper.cli import _archive_text, _session, _shell
+from imagekeeper.cli import _archive_exchange, _archive_text, _session, _shell
 from imagekeeper.workflows import checking
 
 
@@ -55,3 +55,6 @@ def reindex(archive_path: str | None, as_json: bool) -> int:
     """
     result = checking.reindex(_session.archive(archive_path), progress=_shell.bar)
     return _shell.show(result, _archive_text.reindexed, as_json)
+
+
+archive.add_command(_archive_exchange.export)

@@ -1,0 +1,86 @@
+"""The check of one carrier or machine before it is handed on or taken in, and the list of its files."""
+
+from __future__ import annotations
+
+import os
+from typing import TYPE_CHECKING
+
+from imagekeeper.archive.audit_report import Audit, Report
+from imagekeeper.archive.inventory import INVENTORY, SIDECAR, Inventory
+from imagekeeper.archive.inventory_check import parse_inventory
+from imagekeeper.archive.layout import OBJECT_MARK
+from imagekeeper.archive.object_audit import ObjectAudit
+from imagekeeper.archive.reading import file_bytes
+from imagekeeper.archive.record_audit import needs_sha256
+from imagekeeper.units import size_text
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from imagekeeper.archive.store import Archive
+    from imagekeeper.progress import Advance
+
+#: Records and inventories are read whole; a larger one is none of ours. [byte]
+RECORD_LIMIT = 64 << 20
+
+
+def vet(archive: Archive, object_id: str, advance: Advance = lambda done: None) -> Audit:
+    """Check everything in the folder of a carrier or machine, as an audit does.
+
+    Args:
+        archive: The archive that holds it.
+        object_id: Its id.
+        advance: Told the bytes read.
+
+    Returns:
+        What is damaged, missing or unexpected; never an exception.
+    """
+    folder = archive.object_path(object_id)
+    report = Report(archive, advance)
+    if large := _too_large(folder):
+        report.damaged(object_id, folder / large, f"it is larger than {size_text(RECORD_LIMIT)}, and no record is")
+    else:
+        ObjectAudit(archive, report, object_id, 0).check(report.list_folder(object_id, folder))
+    return report.result("")
+
+
+def _too_large(folder: Path) -> str | None:
+    """Name a file that is read whole and is too large for that."""
+    try:
+        versions = [entry.name for entry in os.scandir(folder) if entry.is_dir(follow_symlinks=False)]
+        for above in ("", *(f"{name}/" for name in versions)):
+            for name in (INVENTORY, SIDECAR):
+                if _size(folder / above / name) > RECORD_LIMIT:
+                    return above + name
+        if _size(folder / OBJECT_MARK) > RECORD_LIMIT:
+            return OBJECT_MARK
+        inventory = parse_inventory(file_bytes(folder / INVENTORY)).inventory
+    except OSError:
+        return None   # the audit says what is wrong
+    if inventory is None:
+        return None
+    places = inventory.by_digest()
+    records = {digest for one in inventory.versions for path, digest in one.state.items() if not needs_sha256(path)}
+    return next((places[d] for d in sorted(records) if _size(folder / places[d]) > RECORD_LIMIT), None)
+
+
+def _size(path: Path) -> int:
+    try:
+        return os.lstat(path).st_size
+    except OSError:
+        return 0
+
+
+def object_files(inventory: Inventory) -> dict[str, str | None]:
+    """Give every file of a carrier's folder, with its SHA-512 where the inventory states it.
+
+    Example:
+        >>> from imagekeeper.archive.inventory import Version
+        >>> [*object_files(Inventory("u4", {}, (Version("2026-11-24T22:00:00Z", {}),)))][:2]
+        ['0=ocfl_object_1.1', 'inventory.json']
+    """
+    files: dict[str, str | None] = {OBJECT_MARK: None, INVENTORY: None, SIDECAR: None}
+    for number in range(1, inventory.head + 1):
+        files[f"v{number}/{INVENTORY}"] = None
+        files[f"v{number}/{SIDECAR}"] = None
+    return files | dict(inventory.manifest)
