@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 
 import click
 
-from imagekeeper.cli import _shell, _text
+from imagekeeper.cli import _session, _shell, _text
 from imagekeeper.drives import Caution, DriveMatch, Settings, Substitute, Verdict
 from imagekeeper.workflows.loading import Options
 from imagekeeper.workflows.matching_drives import drives_for
@@ -22,17 +22,25 @@ ANSWERS = {"yes": "yes", "with-care": "with care", "no": "no"}
 @click.command(epilog="Example: imagekeeper floppy drives 360K")
 @click.argument("disk", metavar="FORMAT-OR-FILE")
 @click.option("--full", is_flag=True, help="Show all reasons, settings, adaptations, cautions and sources.")
+@click.option("--request", is_flag=True, help="Show only what to ask a friend for, ready to be sent.")
+@_session.archive_option
 @_shell.json_option
-def drives(disk: str, full: bool, as_json: bool) -> int:
+def drives(disk: str, full: bool, request: bool, archive_path: str | None, as_json: bool) -> int:
     """Tell which drive can write a disk, which can read it, how to set it, and what else would do.
 
     FORMAT-OR-FILE is a format such as 360K or 8-77x1x26x128-fm (see `floppy list`), or an image, of which the format is
-    worked out. `-` is standard input.
+    worked out. `-` is standard input. Where the archive has a bench (see `floppy bench`), your own drives come first.
 
     The exit code is 1 when no drive of the table writes it.
     """
     options = Options(stdin=sys.stdin.buffer)
-    return _shell.show(drives_for(disk, options), full_text if full else short_text, as_json)
+    text = request_text if request else full_text if full else short_text
+    return _shell.show(drives_for(disk, options, archive_path or None), text, as_json)
+
+
+def request_text(result: DriveMatch) -> str:
+    """Show what to ask for: what the bench lacks, or drive and disk where no bench is known."""
+    return result.request or "Nothing is wanting: your bench has the drive and the disk."
 
 
 def short_text(result: DriveMatch) -> str:
@@ -78,7 +86,8 @@ def _hung(words: str) -> list[str]:
 
 
 def _head(result: DriveMatch) -> list[str]:
-    lines = _text.wrapped("", result.says)
+    lines = [] if result.bench is None else _text.wrapped("", result.bench.says)
+    lines += _text.wrapped("" if result.bench is None else "  of all drives: ", result.says)
     lines += _text.wrapped("  ", result.disk)
     if result.other_formats:
         lines += _text.wrapped("  ", f"The file may as well be of: {', '.join(result.other_formats)}")

@@ -6,6 +6,7 @@ disk. Nothing here knows a pair of drive and format by name.
 
 from __future__ import annotations
 
+from imagekeeper.drives.bench import Bench, answer, request
 from imagekeeper.drives.disk import Disk
 from imagekeeper.drives.results import Caution, DriveMatch, Settings, Substitute, Verdict, Wire, caution
 from imagekeeper.drives.substitutes import substitutes
@@ -23,12 +24,15 @@ __all__ = [
 ORDER = ("yes", "with-care", "no")
 
 
-def match(disk: Disk | FormatRow, other_formats: tuple[str, ...] = ()) -> DriveMatch:
+def match(
+    disk: Disk | FormatRow, other_formats: tuple[str, ...] = (), bench: Bench | None = None
+) -> DriveMatch:
     """Judge every class of drives for a disk, best first, and find what else would do.
 
     Args:
         disk: A format of the catalogue, or any other disk.
         other_formats: The ids of formats that it may be as well, to be passed on.
+        bench: What is at hand, to be asked first, or None.
 
     Example:
         >>> from imagekeeper.tables.floppy import format_rows
@@ -49,7 +53,8 @@ def match(disk: Disk | FormatRow, other_formats: tuple[str, ...] = ()) -> DriveM
     )
     return DriveMatch(
         disk.format, other_formats, disk.says, _says(disk, judged), tuple(judged), others,
-        tuple(sources()[name] for name in cited),
+        tuple(sources()[name] for name in cited), request(disk, bench or Bench()),
+        None if bench is None else answer(disk, bench),
     )  # fmt: skip
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any, ClassVar, Literal
 
 from imagekeeper.drives.disk import Disk
-from imagekeeper.drives.results import Verdict
+from imagekeeper.drives.results import BenchAnswer, OwnVerdict, Verdict
 from imagekeeper.drives.verdict import verdict
 from imagekeeper.errors import InputError, UsageError
 from imagekeeper.tables.drives import drive_rows, medium_rows
@@ -87,36 +87,6 @@ class Bench:
     media: tuple[OwnMedium, ...] = ()
     readers: tuple[Tool, ...] = ()
     programmers: tuple[Tool, ...] = ()
-
-
-@dataclass(frozen=True)
-class OwnVerdict:
-    """What one drive on the bench can do for the disk.
-
-    Attributes:
-        name: What its owner calls it.
-        verdict: What it can do, and how it is set.
-        disks: How many disks of the class to be used are there; null where nobody counted, 0 for none.
-    """
-
-    name: str
-    verdict: Verdict
-    disks: int | None
-
-
-@dataclass(frozen=True)
-class BenchAnswer:
-    """What the bench can do for a disk.
-
-    Attributes:
-        says: The answer in a sentence or two.
-        drives: Every drive of the bench, the best first.
-        request: What to ask a friend for, ready to be sent; null where nothing is wanting.
-    """
-
-    says: str
-    drives: tuple[OwnVerdict, ...]
-    request: str | None
 
 
 def parse(text: str) -> Bench:
@@ -256,15 +226,8 @@ def answer(disk: Disk, bench: Bench) -> BenchAnswer:
         >>> [(one.name, one.disks) for one in answer(Disk.of(find("720K 5.25")), own).drives]
         [('B', 10)]
     """
-    counts = {one.medium: one.count for one in bench.media}
-    judged = [
-        OwnVerdict(own.name, found, 0 if found.settings is None else counts.get(found.settings.media, 0))
-        for own in bench.drives
-        for found in (_verdict(disk, own),)
-    ]
-    order = ("yes", "with-care", "no")
-    judged.sort(key=lambda one: (order.index(one.verdict.can_write), order.index(one.verdict.can_read)))
-    best = judged[0] if judged and judged[0].verdict.can_write != "no" else None
+    judged = _judged(disk, bench)
+    best = _best(judged)
     sentences = []
     if best is None:
         sentences.append(f"Nothing on your bench can write {disk.title}.")
@@ -280,7 +243,23 @@ def answer(disk: Disk, bench: Bench) -> BenchAnswer:
     elif best.verdict.can_write == "with-care":
         safer = [name for name in _native(disk) if " " not in name]   # not one that needs the same care
         sentences += [f"Safer: a drive of class {' or '.join(safer)}."] if safer else []
-    return BenchAnswer(" ".join(sentences), tuple(judged), _request(disk, best))
+    return BenchAnswer(" ".join(sentences), tuple(judged))
+
+
+def _judged(disk: Disk, bench: Bench) -> list[OwnVerdict]:
+    counts = {one.medium: one.count for one in bench.media}
+    judged = [
+        OwnVerdict(own.name, found, 0 if found.settings is None else counts.get(found.settings.media, 0))
+        for own in bench.drives
+        for found in (_verdict(disk, own),)
+    ]
+    order = ("yes", "with-care", "no")
+    judged.sort(key=lambda one: (order.index(one.verdict.can_write), order.index(one.verdict.can_read)))
+    return judged
+
+
+def _best(judged: list[OwnVerdict]) -> OwnVerdict | None:
+    return judged[0] if judged and judged[0].verdict.can_write != "no" else None
 
 
 def _verdict(disk: Disk, own: OwnDrive) -> Verdict:
@@ -312,8 +291,18 @@ def _native(disk: Disk) -> list[str]:
     ]
 
 
-def _request(disk: Disk, best: OwnVerdict | None) -> str | None:
-    """Write what to ask a friend for: the drive, unless one is at hand that needs no care; the disks, unless there."""
+def request(disk: Disk, bench: Bench) -> str | None:
+    """Write what to ask a friend for: the drive, unless one is at hand that needs no care; the disks, unless there.
+
+    Returns:
+        A short text, or None where nothing is wanting.
+
+    Example:
+        >>> from imagekeeper.floppy.formats import find
+        >>> print(request(Disk.of(find("1.44M")), Bench((OwnDrive("A", "3.5-hd"),))).splitlines()[1][:16])
+        - a disk: 3.5-in
+    """
+    best = _best(_judged(disk, bench))
     lines = []
     if best is None or best.verdict.can_write != "yes":
         rows = drive_rows()

@@ -147,6 +147,34 @@ class Substitute:
 
 
 @dataclass(frozen=True)
+class OwnVerdict:
+    """What one drive on the bench can do for the disk.
+
+    Attributes:
+        name: What its owner calls it.
+        verdict: What it can do, and how it is set.
+        disks: How many disks of the class to be used are there; null where nobody counted, 0 for none.
+    """
+
+    name: str
+    verdict: Verdict
+    disks: int | None
+
+
+@dataclass(frozen=True)
+class BenchAnswer:
+    """What the bench can do for a disk.
+
+    Attributes:
+        says: The answer in a sentence or two.
+        drives: Every drive of the bench, the best first.
+    """
+
+    says: str
+    drives: tuple[OwnVerdict, ...]
+
+
+@dataclass(frozen=True)
 class DriveMatch:
     """Which drives can read and write a disk, how to set them, and what else would do for its machine.
 
@@ -158,6 +186,8 @@ class DriveMatch:
         drives: Every class of drives, the best to write the disk first.
         substitutes: Drives of other disks that would do for the machine, the best first.
         sources: The documents that all of it rests on.
+        request: What to ask a friend for, ready to be sent; null where nothing is wanting on the bench.
+        bench: What the drives at hand can do, or null where no bench is known.
     """
 
     SCHEMA: ClassVar[Literal["drive-match/1"]] = "drive-match/1"
@@ -169,6 +199,8 @@ class DriveMatch:
     drives: tuple[Verdict, ...]
     substitutes: tuple[Substitute, ...]
     sources: tuple[Source, ...]
+    request: str | None
+    bench: BenchAnswer | None
 
     @property
     def exit_code(self) -> int:

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import ClassVar, Literal
+from typing import ClassVar
 
+from imagekeeper.floppy.arrangement import SideOrder
 from imagekeeper.ranked import Evidence
-
-SideOrder = Literal["alternating", "side-after-side", "side-1-reversed"]
 
 
 @dataclass(frozen=True)

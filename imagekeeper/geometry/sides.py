@@ -11,10 +11,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from itertools import pairwise
 
+from imagekeeper.floppy.arrangement import SideOrder
 from imagekeeper.geometry.allocation import Division, division, entries, root
 from imagekeeper.geometry.blanks import CELL, Blanks
 from imagekeeper.geometry.proposals import Proposal
-from imagekeeper.geometry.results import SideOrder
 from imagekeeper.geometry.shapes import Shape
 from imagekeeper.ranked import Evidence
 

@@ -7,11 +7,12 @@ from dataclasses import replace
 from itertools import combinations
 
 from imagekeeper.errors import InputError, UsageError
+from imagekeeper.floppy.arrangement import SideOrder
 from imagekeeper.geometry import allocation, blanks, directory, parameters, repeats, sides
 from imagekeeper.geometry.conclusion import conclude
 from imagekeeper.geometry.known import Known, agrees, check, clash
 from imagekeeper.geometry.proposals import Proposal, once, proposals
-from imagekeeper.geometry.results import Geometry, GeometryCandidate, SideOrder
+from imagekeeper.geometry.results import Geometry, GeometryCandidate
 from imagekeeper.ranked import Candidate, Evidence, rank
 from imagekeeper.tables.floppy import FormatRow, format_rows
 from imagekeeper.units import MIB, size_text

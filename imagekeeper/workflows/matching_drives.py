@@ -6,20 +6,24 @@ import os
 
 from imagekeeper import drives
 from imagekeeper.drives import DriveMatch
+from imagekeeper.drives.bench import Bench
 from imagekeeper.errors import NotFoundError
 from imagekeeper.floppy import formats
 from imagekeeper.workflows.loading import STDIN, Options
 
 
-def drives_for(text: str, options: Options) -> DriveMatch:
+def drives_for(text: str, options: Options, archive_path: str | None = None) -> DriveMatch:
     """Match drives to a format by one of its names, or to the disk that an image is of.
 
     Args:
         text: A name of a format, or the path of an image; a file of that name goes first. `-` is standard input.
         options: How files are to be taken.
+        archive_path: The archive whose bench is asked first; None for one that encloses this folder, if there is one.
 
     Raises:
-        NotFoundError: `format-unknown` where it is neither a format nor a file, or the file is of none.
+        NotFoundError: `format-unknown` where it is neither a format nor a file, or the file is of none;
+            `archive-missing` for an archive that was named.
+        InputError: `bench-form` for a bench file that cannot be understood.
         ImagekeeperError: Whatever is wrong with the file.
 
     Example:
@@ -27,16 +31,29 @@ def drives_for(text: str, options: Options) -> DriveMatch:
         '5.25-48tpi'
     """
     if text == STDIN or os.path.lexists(text):
-        return _for_file(text, options)
+        return _for_file(text, options, _bench(archive_path))
     try:
-        return drives.match(formats.find(text))
+        return drives.match(formats.find(text), bench=_bench(archive_path))
     except NotFoundError as problem:
         if os.sep in text or "." in text:   # it may have been meant as a file
             problem.why += ", and there is no such file"
         raise
 
 
-def _for_file(path: str, options: Options) -> DriveMatch:
+def _bench(archive_path: str | None) -> Bench | None:
+    """Find the bench of an archive; without an archive there is none, and nothing is wrong."""
+    from imagekeeper.workflows.archiving import open_archive
+    from imagekeeper.workflows.equipping import bench_of
+
+    try:
+        return bench_of(open_archive(archive_path))
+    except NotFoundError:
+        if archive_path is not None:
+            raise
+        return None
+
+
+def _for_file(path: str, options: Options, bench: Bench | None) -> DriveMatch:
     """Work out which disk an image is of, and match drives to the most likely."""
     from imagekeeper.geometry import Known
     from imagekeeper.workflows.solving import solve_file
@@ -48,4 +65,4 @@ def _for_file(path: str, options: Options) -> DriveMatch:
             "format-unknown", "the file is of no format of the table", why=found.says,
             hint="`imagekeeper floppy solve` on the file shows what it may be; then name the format that is nearest",
         )  # fmt: skip
-    return drives.match(formats.find(best.format), tuple(name for name in best.formats if name != best.format))
+    return drives.match(formats.find(best.format), tuple(name for name in best.formats if name != best.format), bench)

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from imagekeeper.drives import Disk
-from imagekeeper.drives.bench import Bench, OwnDrive, OwnMedium, answer, entry, parse
+from imagekeeper.drives.bench import Bench, OwnDrive, OwnMedium, answer, entry, parse, request
 from imagekeeper.errors import InputError
 from imagekeeper.floppy.formats import find
 from imagekeeper.jsonable import schema_of
@@ -21,8 +21,8 @@ Cli = Callable[..., Ran]
 
 
 def asked(name: str, *drives: OwnDrive, media: tuple[OwnMedium, ...] = ()) -> tuple[str, str | None]:
-    result = answer(Disk.of(find(name)), Bench(drives, media))
-    return result.says, result.request
+    disk, bench = Disk.of(find(name)), Bench(drives, media)
+    return answer(disk, bench).says, request(disk, bench)
 
 
 def test_what_is_at_hand_comes_first() -> None:
@@ -69,9 +69,9 @@ def test_every_request_names_what_there_is_to_get() -> None:
     from imagekeeper.tables.floppy import format_rows
 
     for row in format_rows().values():
-        result = answer(Disk.of(row), Bench())
-        assert result.request is not None
-        assert "class " in result.request, row.id
+        result, wanted = answer(Disk.of(row), Bench()), request(Disk.of(row), Bench())
+        assert wanted is not None
+        assert "class " in wanted, row.id
         assert "class ." not in result.says, row.id
 
 
@@ -143,3 +143,19 @@ def test_a_spoilt_file_is_told_and_kept(cli: Cli, tmp_path: Path) -> None:
     assert (ran.code, "bench.toml" in ran.err) == (3, True)
     assert (tmp_path / "a" / "bench.toml").read_bytes() == b"\xff[["
     assert cli("floppy", "bench", "add", "reader", "r", "--archive", "absent").code == 5
+
+
+def test_drives_at_hand_come_first_in_floppy_drives(cli: Cli) -> None:
+    cli("archive", "init", "a")
+    here = ("--archive", "a")
+    assert cli("floppy", "drives", "360K", "--json", *here).json["bench"] is None
+    cli("floppy", "bench", "add", "drive", "B", "--class", "5.25-96tpi-hd-360", *here)
+    out = cli("floppy", "drives", "360K", *here).out
+    assert out.startswith("Your drive B can write it, with care: 300 kbit/s at 360 rev/min, double step")
+    assert len(out.splitlines()) <= 28
+    asked_for = cli("floppy", "drives", "360K", "--request", *here).out
+    assert "I need:" in asked_for
+    assert "5.25-48tpi" in asked_for
+    assert "5.25-dd" in asked_for
+    assert cli("floppy", "drives", "360K", "--archive", "absent").code == 5
+    assert cli("floppy", "drives", "360K").out.startswith("Write it in a drive")   # without any archive
