@@ -45,6 +45,7 @@ def _text(result: Report) -> str:
         f"  open: {result.folder}/index.html",
     ]
     if result.damaged:
-        lines.append("  " + _shell.paint("damaged in the archive", fg="red", bold=True) + ": " + ", ".join(result.damaged))
+        head = _shell.paint("damaged in the archive", fg="red", bold=True)
+        lines.append(f"  {head}: {', '.join(result.damaged)}")
         lines.append("  next: imagekeeper archive audit names every file; restore them from another copy")
     return "\n".join(lines)

@@ -100,7 +100,8 @@ def _nodes(record: CarrierRecord) -> dict[str, _Node]:
         source_key = digests.get(made.sha256)
         column = max(2, nodes[source_key].column + 1) if source_key else 2
         proof = {True: "reads back equal", False: "reads back different", None: "not read back"}[made.matches]
-        nodes[made.id] = _Node(f"new {made.part or 'carrier'}, {made.id}", proof, column, [source_key] * bool(source_key))
+        sources = [source_key] if source_key else []
+        nodes[made.id] = _Node(f"new {made.part or 'carrier'}, {made.id}", proof, column, sources)
     return nodes
 
 
@@ -109,7 +110,9 @@ def _sentences(nodes: dict[str, _Node]) -> Iterator[str]:
         if node.sources:
             *most, last = [short(nodes[source].title) for source in node.sources]
             names = f"{', '.join(most)} and {last}" if most else last
-            yield f"{node.title[:1].upper()}{short(node.title[1:])} ({node.detail}) comes from {names}."
+            title = short(node.title)
+            first = title[:1].upper() if node.column == 1 or title.startswith("new ") else title[:1]
+            yield f"{first}{title[1:]} ({node.detail}) comes from {names}."
     if not any(node.sources for node in nodes.values()):
         yield "No image has been made from another yet."
 
@@ -119,11 +122,12 @@ def _place(node: _Node) -> tuple[float, float]:
 
 
 def _arrow(drawing: Drawing, source: _Node, target: _Node) -> None:
+    # lines leave boxes above their middle and come in below it, each target with a channel of its own: none coincide
     x, y = _place(source)
-    x1, y1 = x + _WIDE, y + _HIGH / 2
+    x1, y1 = x + _WIDE, y + _HIGH * 0.35
     x2, y2 = _place(target)
-    y2 += _HIGH / 2
-    middle = x2 - _ACROSS / 2
+    y2 += _HIGH * 0.65
+    middle = x2 - 14 - (target.row * 9) % (_ACROSS - 24)
     drawing.line(x1, y1, middle, y1, INK)
     drawing.line(middle, y1, middle, y2, INK)
     drawing.line(middle, y2, x2, y2, INK)

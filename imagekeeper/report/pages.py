@@ -16,7 +16,7 @@ from imagekeeper.findings import CODES as FINDING_CODES
 from imagekeeper.provenance.grades import GRADES
 from imagekeeper.provenance.kinds import KINDS
 from imagekeeper.report.marks import mark
-from imagekeeper.report.words import day, sentence, short, visible
+from imagekeeper.report.words import day, limited, sentence, short, visible
 from imagekeeper.units import address_digits, plural, range_text, size_text
 
 if TYPE_CHECKING:
@@ -35,7 +35,7 @@ class Page(Protocol):
 
 
 #: What is said of the states that are no grades.
-STATES = {**GRADES, "unreadable": "Its record in the archive cannot be read."}
+STATES: dict[str, str] = {**{str(name): says for name, says in GRADES.items()}, "unreadable": "Its record in the archive cannot be read."}
 
 def render(page: Page, extra_style: str = "") -> str:
     """Write a page.
@@ -73,8 +73,8 @@ def _environment() -> Environment:
         lstrip_blocks=True, keep_trailing_newline=True,
     )  # fmt: skip
     environment.filters |= {
-        "address": lambda number, end: f"{number:0{address_digits(end)}X}", "day": day, "own": own, "plural": plural,
-        "range": range_text, "sentence": sentence, "short": short, "size": size_text,
+        "address": lambda number, end: f"{number:0{address_digits(end)}X}", "day": day, "limited": limited,
+        "own": own, "plural": plural, "range": range_text, "sentence": sentence, "short": short, "size": size_text,
     }  # fmt: skip
     environment.globals |= {
         "mark": lambda state: own(mark(state)), "states": STATES, "kinds": KINDS, "finding_codes": FINDING_CODES,

@@ -27,10 +27,10 @@ def visible(text: str) -> str:
 
 
 def short(text: str, most: int = 72) -> str:
-    """Put a text on one line, cut where it is long.
+    r"""Put a text on one line, cut where it is long.
 
     Example:
-        >>> short("TG85 2.1\\nEVEN"), short("x" * 9, 5)
+        >>> short("TG85 2.1\nEVEN"), short("x" * 9, 5)
         ('TG85 2.1 EVEN', 'xxxx…')
     """
     line = " ".join(text.split())
@@ -57,3 +57,13 @@ def day(time: str) -> str:
     if len(time) == 20 and time.endswith("Z") and time[10] == "T":
         return f"{time[:10]} {time[11:16]} UTC"
     return time
+
+
+def limited(text: str, most: int = 2000) -> str:
+    """Cut a text that is longer than anybody writes on a chip, and say so.
+
+    Example:
+        >>> limited("TG85"), limited("xxxxxxxx", 4)
+        ('TG85', 'xxxx… (cut: 8 characters in all)')
+    """
+    return text if len(text) <= most else f"{text[:most]}… (cut: {len(text)} characters in all)"

@@ -136,8 +136,8 @@ def kept_files(archive: Archive, inventory: Inventory, advance: Advance) -> tupl
 def _about(path: str) -> str:
     parts = path.split("/")
     if parts[0] == "reads" and len(parts) > 2:
-        what = {"read.json": "its record", "image.bin": "the image's bytes"}.get(parts[2], "the file as the reader left it")
-        return f"read {parts[1]}: {what}"
+        what = {"read.json": "its record", "image.bin": "the image's bytes"}
+        return f"read {parts[1]}: {what.get(parts[2], 'the file as the reader left it')}"
     if parts[0] == "photos":
         return "a picture"
     if parts[0] == "derived":
@@ -194,7 +194,8 @@ def _with_differences(
         return page
     total = sum(read.image.size_bytes for read in record.reads)
     if total > 2 * DRAWN_BYTES or len(record.reads) > DRAWN_READS:
-        why = f"{plural(len(record.reads), 'read')} of {size_text(total)} are too much for a page: see imagekeeper compare"
+        said = f"{plural(len(record.reads), 'read')} of {size_text(total)}"
+        why = f"{said} are too much for a page: imagekeeper carrier agree shows where they differ"
         return replace(page, differences=Drawn("", why))
     try:
         result = _compared(archive, record, inventory)
@@ -225,7 +226,7 @@ def _with_content(
     read, path, words = _to_inspect(record)
     if read is None or not 0 < read.image.size_bytes <= DRAWN_BYTES:
         return page
-    from imagekeeper import chips   # the tables and numpy, only where there is an image
+    from imagekeeper import chips  # the tables and numpy, only where there is an image
     from imagekeeper.inspection.inspection import inspect_image
 
     chip = None

@@ -1,8 +1,8 @@
 """Photographs for pages: small enough to lie inside them.
 
-With the library Pillow (`pip install 'imagekeeper[photos]'`) a small picture is made of a large one. It weighs more than
-the rest of this program together, so it is not asked of everybody: without it, a picture of at most 300 KB lies on the
-page as it is, and a larger one beside it.
+With the library Pillow (`pip install 'imagekeeper[photos]'`) a small picture is made of a large one. It weighs more
+than the rest of this program together, so it is not asked of everybody: without it, a picture of at most 300 KB lies on
+the page as it is, and a larger one beside it.
 """
 
 from __future__ import annotations
@@ -71,6 +71,6 @@ def _smaller(data: bytes) -> bytes | None:
         upright.thumbnail((SIDE, SIDE))
         out = io.BytesIO()
         upright.save(out, "JPEG", quality=82, optimize=True)
-    except Exception:   # noqa: BLE001  a decoder meets a damaged picture: it has many ways to say so
+    except Exception:   # a decoder meets a damaged picture: it has many ways to say so
         return None
     return out.getvalue()

@@ -25,7 +25,9 @@ NOW = "2026-03-02T12:00:00Z"
 MACHINE = "Quillmere TG-85"
 
 #: Markup, quotes, a mark that turns the direction of writing, control characters, and an address outside.
-HOSTILE = "<script>alert(1)</script>\"'><img src=//example.org/x onerror=alert(2)> \u202egnp\u2066 \x07\x1b[2J & </style>"
+HOSTILE = (
+    "<script>alert(1)</script>\"'><img src=//example.org/x onerror=alert(2)> \u202egnp\u2066 \x07\x1b[2J & </style>"
+)
 
 
 def session(operator: str | None = "harbour office") -> Session:
@@ -53,7 +55,8 @@ def photograph(width: int = 480, height: int = 320) -> bytes:
         return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
 
     head = struct.pack(">IIBBBBB", width, height, 8, 2, 0, 0, 0)
-    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", zlib.compress(bytes(rows), 9)) + chunk(b"IEND", b"")
+    data = zlib.compress(bytes(rows), 9)
+    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", data) + chunk(b"IEND", b"")
 
 
 def build(folder: Path) -> Archive:
@@ -71,11 +74,13 @@ def build(folder: Path) -> Archive:
     pocket = Conditions("pocket reader", "harbour office", "2026-03-02", "4.75", temperature="21.5")
 
     def chip(
-        carrier_id: str, kind: str, part: str | None, board: str | None, position: str, label: str | None, note: str | None = None
-    ) -> None:
+        carrier_id: str, kind: str, part: str | None, board: str | None, position: str, label: str | None,
+        note: str | None = None,
+    ) -> None:  # fmt: skip
         add_carrier(
-            archive, carrier_id, kind, s, part=part, machine=MACHINE, board=board, position=position, label=label, note=note
-        )
+            archive, carrier_id, kind, s, part=part, machine=MACHINE, board=board, position=position, label=label,
+            note=note,
+        )  # fmt: skip
 
     def read(carrier_id: str, name: str, conditions: Conditions) -> None:
         add_reads(archive, carrier_id, [os.fspath(folder / name)], Options(keep_doubtful=True), conditions, s)
@@ -107,8 +112,10 @@ def build(folder: Path) -> Archive:
     (folder / "u4 from above.png").write_bytes(photograph())
     add_photo(archive, "tg85-u4", os.fspath(folder / "u4 from above.png"), "U4 in its socket, label taken off", s)
     add_photo(archive, "tg85", os.fspath(folder / "u4 from above.png"), "The main board", s)
-    _describe(archive, "tg85-u4", s, markings="QM 27128-25\n8512 KOR", date_code="8512", package="28-pin ceramic DIP, window",
-              condition="Pins 1 and 28 slightly bent, window clean")  # fmt: skip
+    _describe(
+        archive, "tg85-u4", s, markings="QM 27128-25\n8512 KOR", date_code="8512",
+        package="28-pin ceramic DIP, window", condition="Pins 1 and 28 slightly bent, window clean",
+    )  # fmt: skip
     _derive(archive, s)
     _hostile(archive, folder, s)
     return archive
