@@ -65,6 +65,7 @@ def documents() -> dict[str, type]:
     from imagekeeper.workflows.converting import Conversion
     from imagekeeper.workflows.deriving import Derived
     from imagekeeper.workflows.describing import MachineList
+    from imagekeeper.workflows.exchanging import Import
     from imagekeeper.workflows.exporting import Export
     from imagekeeper.workflows.extracting import Extraction
     from imagekeeper.workflows.rebuilding import Rebuilt
@@ -73,7 +74,7 @@ def documents() -> dict[str, type]:
     classes: tuple[Any, ...] = (
         Fingerprints, Hexdump, Inspection, Comparison, Majority, SelfCheck, Conversion, CarrierRecord, Agreement,
         CarrierList, Founded, Audit, Reindexed, Demonstration, ChipList, Chip, FormatList, Format, TrackLayout,
-        MachineRecord, MachineList, Todo, Extraction, Derived, Rebuilt,
+        Export, Import, MachineRecord, MachineList, Todo, Extraction, Derived, Rebuilt,
         DriveMatch, Bench,
         Geometry,
     )  # fmt: skip

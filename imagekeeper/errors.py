@@ -68,6 +68,8 @@ CODES: dict[str, str] = {
     "carrier-missing": "There is no carrier with this id.",
     "machine-missing": "There is no machine with this id.",
     "picture-unknown": "A file that was given as a picture is none that can be kept as one.",
+    "bag-damaged": "A bag is not complete, not valid, or holds no carriers that can be taken in.",
+    "bag-unsafe": "A bag holds links, paths or other things that no bag needs and that could do harm.",
     "no-reads": "The carrier has no read to work with.",
     "not-found": "A file or folder that was named does not exist.",
     "chip-unknown": "No chip of the table, or more than one, has this marking.",

@@ -2,7 +2,7 @@
 
 Source:
     RFC 8493 (The BagIt File Packaging Format, version 1.0): section 2 for the files of a bag, 2.2.2 for the reserved
-    labels of bag-info.txt, 4 for the single folder inside a zip or tar, 6.1.3 for characters in paths.
+    labels of bag-info.txt, 4 for the single folder inside a zip or tar, 2.1.3 for characters in paths.
 """
 
 from __future__ import annotations

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from imagekeeper.archive.audit_report import Audit, Report
+from imagekeeper.archive.audit_report import Part, Report
+from imagekeeper.archive.hashing import Hashing
 from imagekeeper.archive.inventory import INVENTORY, SIDECAR, Inventory
 from imagekeeper.archive.inventory_check import parse_inventory
 from imagekeeper.archive.layout import OBJECT_MARK
+from imagekeeper.archive.ledger import Commits
 from imagekeeper.archive.object_audit import ObjectAudit
 from imagekeeper.archive.reading import file_bytes
 from imagekeeper.archive.record_audit import needs_sha256
+from imagekeeper.provenance import places
 from imagekeeper.units import size_text
 
 if TYPE_CHECKING:
@@ -24,7 +28,7 @@ if TYPE_CHECKING:
 RECORD_LIMIT = 64 << 20
 
 
-def vet(archive: Archive, object_id: str, advance: Advance = lambda done: None) -> Audit:
+def vet(archive: Archive, object_id: str, advance: Advance = lambda done: None) -> Part:
     """Check everything in the folder of a carrier or machine, as an audit does.
 
     Args:
@@ -36,12 +40,19 @@ def vet(archive: Archive, object_id: str, advance: Advance = lambda done: None) 
         What is damaged, missing or unexpected; never an exception.
     """
     folder = archive.object_path(object_id)
-    report = Report(archive, advance)
-    if large := _too_large(folder):
-        report.damaged(object_id, folder / large, f"it is larger than {size_text(RECORD_LIMIT)}, and no record is")
-    else:
-        ObjectAudit(archive, report, object_id, 0).check(report.list_folder(object_id, folder))
-    return report.result("")
+    with Hashing(advance, 1) as hashing:
+        report = Report(archive, hashing)
+        if large := _too_large(folder):
+            report.damaged(object_id, folder / large, f"it is larger than {size_text(RECORD_LIMIT)}, and no record is")
+        else:
+            ObjectAudit(archive, report, object_id, Commits()).check(report.list_folder(object_id, folder))
+        found = report.part(object_id)
+    # what is said of no carrier is about the log of commits, which is another matter
+    return replace(
+        found,
+        damaged=tuple(one for one in found.damaged if one.carrier is not None),
+        missing=tuple(one for one in found.missing if one.carrier is not None),
+    )
 
 
 def _too_large(folder: Path) -> str | None:
@@ -59,9 +70,14 @@ def _too_large(folder: Path) -> str | None:
         return None   # the audit says what is wrong
     if inventory is None:
         return None
-    places = inventory.by_digest()
-    records = {digest for one in inventory.versions for path, digest in one.state.items() if not needs_sha256(path)}
-    return next((places[d] for d in sorted(records) if _size(folder / places[d]) > RECORD_LIMIT), None)
+    lies = inventory.by_digest()
+    records = {
+        digest
+        for one in inventory.versions
+        for path, digest in one.state.items()
+        if not needs_sha256(path) and not path.startswith(places.MERGED)   # what was merged is kept as it was
+    }
+    return next((lies[d] for d in sorted(records) if _size(folder / lies[d]) > RECORD_LIMIT), None)
 
 
 def _size(path: Path) -> int:

@@ -48,7 +48,7 @@ def commit(
     check_carrier_id(carrier_id)
     old = _base(archive, carrier_id, expected_head)
     number = expected_head + 1
-    task = _Task(archive, carrier_id, number)
+    task = Task(archive, carrier_id, number)
     try:
         new = task.prepare(old, changes, Version(check_time(now), {}, message, user))
         if new is None:
@@ -86,7 +86,7 @@ def _changed(carrier_id: str, why: str) -> UsageError:
     )  # fmt: skip
 
 
-class _Task:
+class Task:
     """One version on its way: prepared in a folder of staging whose name says for what."""
 
     def __init__(self, archive: Archive, carrier_id: str, number: int) -> None:
@@ -101,10 +101,12 @@ class _Task:
 
     @property
     def prepared_object(self) -> Path:
+        """Where a new object is prepared."""
         return self.folder / "object"
 
     @property
     def prepared_version(self) -> Path:
+        """Where the version is prepared."""
         return (self.prepared_object if self.number == 1 else self.folder) / f"v{self.number}"
 
     def prepare(
@@ -147,12 +149,14 @@ class _Task:
         return digest
 
     def remove_empty_above(self, path: Path) -> None:
+        """Take away the folders that a removed file leaves empty."""
         for folder in path.parents:
             if folder == self.prepared_version or any(folder.iterdir()):
                 return
             self.disk.remove_empty(folder)
 
     def write_inventories(self, new: Inventory) -> None:
+        """Write the inventory twice, each with its digest beside it, and flush all folders."""
         data = new.to_bytes()
         problems = parse_inventory(data).problems
         assert not problems, problems
@@ -168,6 +172,7 @@ class _Task:
         self.disk.sync(self.folder)
 
     def put_in_place(self, new: Inventory, old: Inventory | None) -> None:
+        """Move what was prepared to its place, and note it."""
         if old is None:
             self.put_object()
         else:
@@ -176,6 +181,7 @@ class _Task:
         self.disk.remove(self.folder)
 
     def put_object(self) -> None:
+        """Move a new object to its place."""
         parent = self.target.parent
         self.disk.make_folders(parent)
         self.begun = True
@@ -184,6 +190,7 @@ class _Task:
             self.disk.sync(folder)
 
     def put_version(self) -> None:
+        """Move a version to its place, then the root inventory, its digest file last."""
         if file_bytes(self.target / SIDECAR) != self.sidecar_before:
             raise _changed(self.carrier_id, "its inventory is another than at the start")
         place = self.target / f"v{self.number}"

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import click
 
-from imagekeeper.cli import _session, _shell
+from imagekeeper.archive.bag import Form
+from imagekeeper.cli import _session, _shell, _text
 from imagekeeper.units import plural, size_text
-from imagekeeper.workflows import exporting
+from imagekeeper.workflows import exchanging, exporting
 
 
 @click.command(epilog="Example: imagekeeper archive export -o tg85.zip --machine 'Quillmere TG-85'")
@@ -21,7 +22,7 @@ from imagekeeper.workflows import exporting
 @_session.archive_option
 @_shell.json_option
 def export(
-    ids: tuple[str, ...], output: str, machine: str | None, to: exporting.Form | None, operator: str | None,
+    ids: tuple[str, ...], output: str, machine: str | None, to: Form | None, operator: str | None,
     archive_path: str | None, as_json: bool,
 ) -> int:  # fmt: skip
     """Write carriers with their whole history to a bag, to be handed on or put away.
@@ -47,3 +48,85 @@ def _exported(result: exporting.Export) -> str:
         lines.append("  note: the archive cannot be written to, so its log does not tell of this")
     lines.append(f"  next: imagekeeper archive import {result.path} --dry-run, in another archive, checks all of it")
     return "\n".join(lines)
+
+
+_dry_run = click.option("--dry-run", is_flag=True, help="Check everything and say what would happen; change nothing.")
+
+
+@click.command("import", epilog="Example: imagekeeper archive import tg85.zip --dry-run")
+@click.argument("bag", metavar="BAG")
+@_dry_run
+@_session.operator_option
+@_session.archive_option
+@_shell.json_option
+def import_(bag: str, dry_run: bool, operator: str | None, archive_path: str | None, as_json: bool) -> int:
+    """Take in the carriers of a bag that archive export made: a folder, zip, tar or tar.gz.
+
+    All of it is checked before anything is taken in. A carrier that is here already gets what is new in it: where both
+    archives moved on, the reads and remarks of both are kept, and an image that they settled differently is open again.
+    """
+    result = exchanging.import_bag(
+        _session.archive(archive_path), bag, _session.session(operator), dry_run=dry_run, progress=_shell.bar
+    )
+    return _shell.show(result, _imported, as_json)
+
+
+@click.command(epilog="Example: imagekeeper archive merge /media/stick/harbour --dry-run")
+@click.argument("other", metavar="OTHER")
+@_dry_run
+@_session.operator_option
+@_session.archive_option
+@_shell.json_option
+def merge(other: str, dry_run: bool, operator: str | None, archive_path: str | None, as_json: bool) -> int:
+    """Take in the carriers of OTHER, another archive's folder, as archive import does with a bag.
+
+    OTHER is only read.
+    """
+    result = exchanging.merge_archive(
+        _session.archive(archive_path), other, _session.session(operator), dry_run=dry_run, progress=_shell.bar
+    )
+    return _shell.show(result, _imported, as_json)
+
+
+#: More carriers than these are only counted.
+_SHOWN = 40
+
+
+def _imported(result: exchanging.Import) -> str:
+    title = result.title or "an archive without a title"
+    head = f"{result.source}: from {title}"
+    checked = f", every file checked by {' and '.join(result.checked_by)}" if result.checked_by else ""
+    lines = [head + checked]
+    changed = [one for one in result.taken if one.what != "unchanged"]
+    for one in changed[:_SHOWN]:
+        lines.append(f"  {one.here}: {_became(one, result.dry_run)}")
+        for text in one.said:
+            lines += _text.wrapped("    ", text)
+    if len(changed) > _SHOWN:
+        lines.append(f"  and {len(changed) - _SHOWN} more; --json names them all")
+    same = len(result.taken) - len(changed)
+    if same:
+        lines.append(f"  {plural(same, 'record')} with nothing new")
+    if not result.taken:
+        lines.append("  there is no carrier in it")
+    if result.passed_over:
+        lines += _text.wrapped("  not taken in, for it belongs to no carrier: ", ", ".join(result.passed_over))
+    lines += [
+        f"  next: imagekeeper carrier agree {one.here}, when you know why the reads differ"
+        for one in changed[:_SHOWN]
+        if one.disputed
+    ]
+    if result.dry_run:
+        lines.append("Nothing was changed.")
+    return "\n".join(lines)
+
+
+def _became(one: exchanging.TakenIn, dry_run: bool) -> str:
+    there = f" (there {one.id})" if one.id != one.here else ""
+    reads = f", {plural(one.reads, 'read')}" if one.reads else ""
+    what = {
+        "added": f"new here{there}, with its history of {plural(one.versions, 'version')}{reads}",
+        "extended": f"{plural(one.versions, 'newer version')}{there}{reads}",
+        "merged": f"both archives had moved on{there}; what is new there is merged",
+    }[one.what]
+    return f"would be: {what}" if dry_run else what

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import click
 
+from imagekeeper.archive.audit import Choice
 from imagekeeper.archive.audit import audit as audit_archive
-from imagekeeper.cli import _archive_exchange, _archive_text, _session, _shell
+from imagekeeper.cli import _archive_exchange, _archive_text, _audit_text, _session, _shell
 from imagekeeper.workflows import checking
 
 
@@ -33,16 +34,29 @@ def init(folder: str, title: str, large: bool, as_json: bool) -> int:
     return _shell.show(result, _archive_text.founded, as_json)
 
 
-@archive.command(epilog="Example: imagekeeper archive audit")
+@archive.command(epilog="Example: imagekeeper archive audit --rolling 10")
+@click.argument("ids", nargs=-1, metavar="[ID]...")
+@click.option(
+    "--rolling", type=float, metavar="PERCENT",
+    help="Check this share of the carriers, those that were checked longest ago.",
+)  # fmt: skip
+@click.option("--resume", is_flag=True, help="Go on with an audit that was stopped.")
+@click.option("--jobs", type=click.IntRange(1, 256), metavar="N", help="Files at a time; without it one a processor.")
 @_session.archive_option
 @_shell.json_option
-def audit(archive_path: str | None, as_json: bool) -> int:
-    """Read everything again and name what is damaged, missing or unexpected.
+def audit(
+    ids: tuple[str, ...], rolling: float | None, resume: bool, jobs: int | None, archive_path: str | None,
+    as_json: bool,
+) -> int:  # fmt: skip
+    """Read everything again, or the carriers named, and name what is damaged, missing or unexpected.
 
     Exit code 0 when all is well, 1 when there is only something unexpected, 4 when something is damaged or missing.
     """
-    result = audit_archive(_session.archive(archive_path), _shell.bar, now=_session.now())
-    return _shell.show(result, _archive_text.audit, as_json)
+    choice = Choice(ids, rolling, resume)
+    result = audit_archive(
+        _session.archive(archive_path), _shell.bar, now=_session.now(), choice=choice, jobs=jobs
+    )
+    return _shell.show(result, _audit_text.audit, as_json)
 
 
 @archive.command(epilog="Example: imagekeeper archive reindex")
@@ -58,3 +72,5 @@ def reindex(archive_path: str | None, as_json: bool) -> int:
 
 
 archive.add_command(_archive_exchange.export)
+archive.add_command(_archive_exchange.import_)
+archive.add_command(_archive_exchange.merge)

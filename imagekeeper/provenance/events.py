@@ -32,6 +32,7 @@ EVENT_TYPES: dict[str, str] = {
     "forensic feature analysis": "ffa",
     "format identification": "for",
     "imaging": "ima",
+    "information package merging": "ipm",
     "ingestion": "ing",
     "message digest calculation": "mes",
     "metadata extraction": "mee",

@@ -14,6 +14,8 @@ NOTES = "notes.json"
 PHOTOS = "photos.json"
 REPLACEMENTS = "replacements.json"
 DERIVATIONS = "derivations.json"
+#: Below this, by the digest of its last event, lies what another archive's copy of the carrier was when it was merged.
+MERGED = "merged/"
 
 #: Long enough to recognise a file, short enough for any system's limit on whole paths.
 NAME_LENGTH = 80
