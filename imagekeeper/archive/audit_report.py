@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Iterator
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, ClassVar, Literal
 
-from imagekeeper.archive.reading import entries, file_blocks
-from imagekeeper.digests import feed
+from imagekeeper.archive.hashing import Digested, Hashing, Wanted
+from imagekeeper.archive.reading import entries
+from imagekeeper.archive.strays import explained
 from imagekeeper.files import reason
 from imagekeeper.jsonable import one_line
-from imagekeeper.progress import Advance
 
 if TYPE_CHECKING:
     from imagekeeper.archive.store import Archive
@@ -37,6 +36,9 @@ class Discrepancy:
     found: str | None = None
 
 
+Scope = Literal["all", "carriers", "rolling"]
+
+
 @dataclass(frozen=True)
 class Audit:
     """What an audit found.
@@ -50,6 +52,11 @@ class Audit:
         unexpected: Files and folders that nothing accounts for.
         ok: Whether all three lists are empty.
         time: When the audit was made, RFC 3339.
+        scope: What was checked: `all`, the `carriers` that were named, or in `rolling` those checked longest ago.
+        carriers_held: How many carriers the archive holds.
+        every_since: The time since which every carrier of the archive was checked, RFC 3339; null where one never was.
+        resumed: When the interrupted audit began that this one went on with, or null.
+        changed: Carriers that were changed after the interrupted audit had checked them, and were checked again.
     """
 
     SCHEMA: ClassVar[str] = "audit/1"
@@ -62,6 +69,11 @@ class Audit:
     unexpected: tuple[Discrepancy, ...]
     ok: bool
     time: str
+    scope: Scope = "all"
+    carriers_held: int = 0
+    every_since: str | None = None
+    resumed: str | None = None
+    changed: tuple[str, ...] = ()
 
     @property
     def exit_code(self) -> int:
@@ -71,28 +83,41 @@ class Audit:
         return 1 if self.unexpected else 0
 
 
-class Report:
-    """What has been found so far, and the reading that is counted."""
+@dataclass(frozen=True)
+class Part:
+    """What was found in one carrier's folder, or above the carriers.
 
-    def __init__(self, archive: Archive, advance: Advance) -> None:
+    Attributes:
+        carrier: The carrier, or None.
+        files: How many files were read.
+        bytes: How many bytes were read. [byte]
+        damaged: As in `Audit`.
+        missing: As in `Audit`.
+        unexpected: As in `Audit`.
+    """
+
+    carrier: str | None
+    files: int
+    bytes: int
+    damaged: tuple[Discrepancy, ...]
+    missing: tuple[Discrepancy, ...]
+    unexpected: tuple[Discrepancy, ...]
+
+
+class Report:
+    """What has been found so far in one part of the archive, and the reading that is counted; for one thread."""
+
+    def __init__(self, archive: Archive, hashing: Hashing) -> None:
         self._archive = archive
-        self._advance = advance
-        self._carriers = self._files = self._bytes = 0
+        self._hashing = hashing
+        self._files = self._bytes = 0
         self._lists: dict[str, list[Discrepancy]] = {"damaged": [], "missing": [], "unexpected": []}
         self._blamed: set[Path] = set()
 
-    def result(self, time: str) -> Audit:
-        """Give the whole result."""
-        lists = {
-            name: tuple(sorted(found, key=lambda entry: entry.path)) for name, found in self._lists.items()
-        }
-        return Audit(
-            self._carriers, self._files, self._bytes, **lists, ok=not any(lists.values()), time=time
-        )
-
-    def count_carrier(self) -> None:
-        """Count a carrier."""
-        self._carriers += 1
+    def part(self, carrier: str | None) -> Part:
+        """Give what was found."""
+        lists = {name: tuple(found) for name, found in self._lists.items()}
+        return Part(carrier, self._files, self._bytes, **lists)
 
     def blamed(self, path: Path) -> bool:
         """Whether something was said about this path already."""
@@ -117,35 +142,32 @@ class Report:
         self._say("missing", carrier, path, why, expected, None)
 
     def unexpected(self, carrier: str | None, path: Path, why: str) -> None:
-        """Say that nothing accounts for a file or folder."""
-        self._say("unexpected", carrier, path, why, None, None)
+        """Say that nothing accounts for a file or folder, and what it probably is."""
+        self._say("unexpected", carrier, path, explained(why, path.name), None, None)
 
     def read(self, carrier: str | None, path: Path) -> bytes | None:
         """Read a file whole, or say why that is impossible and give None."""
         try:
-            data = b"".join(self._counted(file_blocks(path)))
+            data = b"".join(self._hashing.counted(path))
         except OSError as problem:
             self._unreadable(carrier, path, problem)
             return None
         self._files += 1
+        self._bytes += len(data)
         return data
 
-    def digests(self, carrier: str | None, path: Path, names: list[str]) -> dict[str, str] | None:
-        """Digest a file in bounded memory, or say why that is impossible and give None."""
-        found = {name: hashlib.new(name) for name in names}
-        try:
-            feed(self._counted(file_blocks(path)), found.values())
-        except OSError as problem:
-            self._unreadable(carrier, path, problem)
-            return None
-        self._files += 1
-        return {name: digest.hexdigest() for name, digest in found.items()}
-
-    def _counted(self, blocks: Iterator[bytes]) -> Iterator[bytes]:
-        for block in blocks:
-            self._bytes += len(block)
-            self._advance(len(block))
-            yield block
+    def digest_all(self, carrier: str | None, wanted: Sequence[Wanted]) -> list[Digested | None]:
+        """Digest files in bounded memory; say of which ones that is impossible, and give None for them."""
+        found: list[Digested | None] = []
+        for one, result in zip(wanted, self._hashing.digest_all(wanted), strict=True):
+            if isinstance(result, OSError):
+                self._unreadable(carrier, one.path, result)
+                found.append(None)
+                continue
+            self._files += 1
+            self._bytes += result.size
+            found.append(result)
+        return found
 
     def _unreadable(self, carrier: str | None, path: Path, problem: OSError) -> None:
         if isinstance(problem, (FileNotFoundError, NotADirectoryError)):

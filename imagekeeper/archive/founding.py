@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 from imagekeeper.archive import readme
@@ -37,6 +38,7 @@ class Marker:
         title: What its keeper calls it.
         created: When it was made, RFC 3339.
         layout: `0002` or `0003`; the storage root says it too, in the standard's way.
+        readme_sha512: SHA-512 of the README beside it; null in archives made before it was kept.
     """
 
     format: str
@@ -45,6 +47,15 @@ class Marker:
     title: str
     created: str
     layout: str
+    readme_sha512: str | None = None
+
+    def readme(self) -> bytes:
+        """Write the README as this version of the program does."""
+        return readme.readme_text(title=self.title, uuid=self.uuid, created=self.created, layout=self.layout)
+
+    def without_digest(self) -> dict[str, object]:
+        """Give the members of a mark that was made before it kept the README's digest."""
+        return {name: value for name, value in asdict(self).items() if name != "readme_sha512" or value is not None}
 
 
 def found(path: str | os.PathLike[str], disk: Disk, *, uuid: str, title: str, now: str, layout: str) -> Marker:
@@ -53,11 +64,26 @@ def found(path: str | os.PathLike[str], disk: Disk, *, uuid: str, title: str, no
     Raises:
         UsageError: `archive-exists`, `cannot-write`, `unknown-name`, `usage`.
     """
-    folder = Path(path).absolute()
+    layout_named(layout)
     marker = Marker(FORMAT, FORMAT_VERSION, uuid, one_line(title), check_time(now), layout)
+    text = marker.readme()
+    marker = replace(marker, readme_sha512=hashlib.sha512(text).hexdigest())
+    found_with(path, disk, layout=layout, readme_file=text, marker_file=write_json(marker))
+    return marker
+
+
+def found_with(
+    path: str | os.PathLike[str], disk: Disk, *, layout: str, readme_file: bytes, marker_file: bytes
+) -> None:
+    """Make an archive's folder with the README and the mark given, as a replica has them.
+
+    Raises:
+        UsageError: `archive-exists`, `cannot-write`, `unknown-name`.
+    """
+    folder = Path(path).absolute()
     files = {f"carriers/{name}": data for name, data in layout_named(layout).root_files().items()}
-    files[README] = readme.readme_text(title=marker.title, uuid=uuid, created=marker.created, layout=layout)
-    files[MARKER] = write_json(marker)   # last: until it is there, this is no archive
+    files[README] = readme_file
+    files[MARKER] = marker_file   # last: until it is there, this is no archive
     _refuse_taken(folder, display_name(path), files)
     try:
         for name in _FOLDERS:
@@ -70,7 +96,6 @@ def found(path: str | os.PathLike[str], disk: Disk, *, uuid: str, title: str, no
             disk.sync(target.parent)
     except OSError as problem:
         raise unwritable(display_name(path), problem) from problem
-    return marker
 
 
 def _refuse_taken(folder: Path, name: str, files: Mapping[str, bytes]) -> None:

@@ -95,6 +95,12 @@ class Inventory:
         """
         return replace(self, manifest={**self.manifest, **added}, versions=(*self.versions, version))
 
+    def at(self, number: int) -> Inventory:
+        """Give the inventory as it was when a version was the newest."""
+        begun = {f"v{n}" for n in range(1, number + 1)}
+        manifest = {path: digest for path, digest in self.manifest.items() if path.partition("/")[0] in begun}
+        return Inventory(self.id, manifest, self.versions[:number])
+
     def to_bytes(self) -> bytes:
         r"""Write `inventory.json`.
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import re
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from imagekeeper.archive.inventory import INVENTORY, SIDECAR, Inventory, sidecar_digest
+from imagekeeper.archive.hashing import Digested, Wanted
+from imagekeeper.archive.inventory import INVENTORY, SIDECAR, Inventory, sidecar_bytes, sidecar_digest
 from imagekeeper.archive.inventory_check import parse_inventory
 from imagekeeper.archive.layout import OBJECT_MARK, OBJECT_TEXT
+from imagekeeper.archive.ledger import COMMITS, Commits, commit_line
 from imagekeeper.archive.record_audit import check_records, needs_sha256
 
 if TYPE_CHECKING:
@@ -26,38 +27,40 @@ class ObjectAudit:
     which one is damaged.
     """
 
-    def __init__(self, archive: Archive, report: Report, carrier: str, committed: int) -> None:
+    def __init__(self, archive: Archive, report: Report, carrier: str, commits: Commits) -> None:
         self.report = report
         self.carrier = carrier
-        self.committed = committed
+        self.commits = commits
+        self.log = archive.log / COMMITS
         self.folder = archive.object_path(carrier)
         self.expected: set[str] = {OBJECT_MARK, INVENTORY, SIDECAR}
         self._read: dict[str, bytes | None] = {}
+        self._digests: dict[str, str | None] = {}
 
-    def check(self, listing: dict[str, str]) -> None:
+    def check(self, listing: dict[str, str]) -> Inventory | None:
         """Check everything in the carrier's folder.
 
         Args:
             listing: What lies directly in it.
+
+        Returns:
+            The inventory that all was held against; None where there is none that could be trusted.
         """
         mark = self.contents(OBJECT_MARK)
         if mark is not None and mark != OBJECT_TEXT:
             self.report.damaged(self.carrier, self.folder / OBJECT_MARK, "it is not the mark of an OCFL 1.1 object")
         tops = [int(match[1]) for name in listing if (match := _VERSION.fullmatch(name))]
         trusted = self.trusted(max(tops, default=0))
-        if trusted is None:
-            return
-        inventory = self.inventory(trusted)
+        inventory = None if trusted is None else self.inventory(trusted)
         if inventory is None:
-            return
+            return None
         for number in range(1, inventory.head):
             self.older(inventory, number)
-        for number in range(inventory.head + 1, self.committed + 1):
-            why = "the log of commits names this version, and the inventory does not"
-            self.report.missing(self.carrier, self.folder / f"v{number}", why)
-        sha256 = self.content(inventory)
-        self.strays("")
-        check_records(self.report, self.carrier, self.folder, inventory, sha256)
+        self.log_of_commits(inventory)
+        found = self.content(inventory)
+        self.strays(inventory.head)
+        check_records(self.report, self.carrier, self.folder, inventory, found)
+        return inventory
 
     def contents(self, name: str) -> bytes | None:
         """Read a small file once; what is wrong with reading it is reported."""
@@ -66,8 +69,10 @@ class ObjectAudit:
         return self._read[name]
 
     def _digest(self, name: str) -> str | None:
-        data = self.contents(name)
-        return None if data is None else hashlib.sha512(data).hexdigest()
+        if name not in self._digests:
+            data = self.contents(name)
+            self._digests[name] = None if data is None else hashlib.sha512(data).hexdigest()
+        return self._digests[name]
 
     def claim(self, name: str) -> str | None:
         """Give the digest that a file beside an inventory states, None where it states none."""
@@ -110,8 +115,14 @@ class ObjectAudit:
         for above in ("", f"v{parsed.inventory.head}/"):
             self.expected |= {above + INVENTORY, above + SIDECAR}
             self._hold(above + INVENTORY, right, self._digest(above + INVENTORY), "its SHA-512 is another")
-            self._hold(above + SIDECAR, right, self.claim(above + SIDECAR), "it states another SHA-512, or none")
+            self._hold_sidecar(above + SIDECAR, right)
         return parsed.inventory
+
+    def _hold_sidecar(self, name: str, right: str) -> None:
+        """Hold the file beside an inventory against the digest it should state, byte for byte."""
+        self._hold(name, right, self.claim(name), "it states another SHA-512, or none")
+        if self._read[name] not in (None, sidecar_bytes(right)):
+            self.report.damaged(self.carrier, self.folder / name, "it is not as it was written")
 
     def _hold(self, name: str, expected: str, found: str | None, why: str) -> None:
         if found != expected and self._read[name] is not None:
@@ -122,45 +133,66 @@ class ObjectAudit:
         name, beside = f"v{number}/{INVENTORY}", f"v{number}/{SIDECAR}"
         self.expected |= {name, beside}
         data, found, claim = self.contents(name), self._digest(name), self.claim(beside)
-        begun = [f"v{n}/" for n in range(1, number + 1)]
-        manifest = {p: d for p, d in inventory.manifest.items() if p.partition("/")[0] + "/" in begun}
-        past = Inventory(inventory.id, manifest, inventory.versions[:number])
+        past = inventory.at(number)
         right = hashlib.sha512(past.to_bytes()).hexdigest()
         if data is None:
             self._hold(beside, right, claim, "it states another SHA-512, or none")
-        elif parse_inventory(data).inventory != past:
+        elif found != right and parse_inventory(data).inventory != past:
             self.report.damaged(
                 self.carrier, self.folder / name, "it is not the beginning of the newest inventory", claim, found
             )
         elif found != claim and found != right and claim is not None:
             self.report.damaged(self.carrier, self.folder / name, "its SHA-512 is another", claim, found)
         elif found is not None:
-            self._hold(beside, found, claim, "it states another SHA-512, or none")
+            self._hold_sidecar(beside, found)
 
-    def content(self, inventory: Inventory) -> dict[str, str]:
+    def log_of_commits(self, inventory: Inventory) -> None:
+        """Hold the log's lines about this carrier against its inventories, and those against the log."""
+        for noted in self.commits.notes.get(self.carrier, ()):
+            name = f"v{noted.version}/{INVENTORY}"
+            if noted.version > inventory.head:
+                why = "the log of commits names this version, and the inventory does not"
+                self.report.missing(self.carrier, self.folder / f"v{noted.version}", why)
+            elif not self.report.blamed(self.folder / name):
+                created, digest = inventory.versions[noted.version - 1].created, self._digest(name) or ""
+                if noted.line != commit_line(self.carrier, noted.version, created, digest):
+                    why = f"line {noted.number} is not what version {noted.version} of {self.carrier} says of itself"
+                    self.report.damaged(None, self.log, why)
+        if self.commits.newest(self.carrier) < inventory.head:
+            self.report.damaged(None, self.log, f"version {inventory.head} of {self.carrier} is not noted in it")
+
+    def content(self, inventory: Inventory) -> dict[str, Digested]:
         """Digest every file of the manifest.
 
         Returns:
-            The SHA-256 of those that records name by it, by content path.
+            What was found of the files that are whole, by content path.
         """
-        named = {inventory.content_path(p) for p in inventory.state if needs_sha256(p)}
-        sha256 = {}
-        for path, expected in sorted(inventory.manifest.items()):
-            self.expected.add(path)
-            place = self.folder / path
-            found = self.report.digests(self.carrier, place, ["sha512", "sha256"] if path in named else ["sha512"])
+        place = inventory.by_digest()
+        named = {place[digest] for path, digest in inventory.state.items() if needs_sha256(path)}
+        records = {place[digest] for path, digest in inventory.state.items() if not needs_sha256(path)}
+        paths = sorted(inventory.manifest)
+        self.expected.update(paths)
+        wanted = [
+            Wanted(self.folder / path, ("sha512", "sha256") if path in named else ("sha512",), keep=path in records)
+            for path in paths
+        ]
+        whole = {}
+        for path, found in zip(paths, self.report.digest_all(self.carrier, wanted), strict=True):
+            expected = inventory.manifest[path]
             if found is None:
                 continue
-            if found["sha512"] != expected:
-                self.report.damaged(self.carrier, place, "its SHA-512 is another", expected, found["sha512"])
-            elif "sha256" in found:
-                sha256[path] = found["sha256"]
-        return sha256
+            if found.digests["sha512"] == expected:
+                whole[path] = found
+            else:
+                why = "its SHA-512 is another" if found.size else "it is empty, as after a transfer that was cut off"
+                self.report.damaged(self.carrier, self.folder / path, why, expected, found.digests["sha512"])
+        return whole
 
-    def strays(self, above: str) -> None:
+    def strays(self, head: int) -> None:
         """Report what nothing accounts for; a folder of strays is reported as one."""
-        folders = {name for path in self.expected for name in _folders(path)}
-        pending = [above]
+        folders = {f"v{number}" for number in range(1, head + 1)}
+        folders |= {name for path in self.expected for name in _folders(path)}
+        pending = [""]
         while pending:
             here = pending.pop()
             for name, kind in self.report.list_folder(self.carrier, self.folder / here).items():
@@ -172,4 +204,5 @@ class ObjectAudit:
 
 
 def _folders(path: str) -> list[str]:
-    return [str(parent.as_posix()) for parent in Path(path).parents if parent != Path()]
+    parts = path.split("/")
+    return ["/".join(parts[:n]) for n in range(1, len(parts))]

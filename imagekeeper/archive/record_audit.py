@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
+from imagekeeper.archive.hashing import Digested
 from imagekeeper.archive.inventory import Inventory
 from imagekeeper.archive.reading import file_bytes
 from imagekeeper.errors import ArchiveError
+from imagekeeper.files import reason
 from imagekeeper.provenance import places
 from imagekeeper.provenance.events import verify_chain
 from imagekeeper.provenance.fields import from_json, read_json
@@ -33,7 +37,7 @@ def needs_sha256(logical_path: str) -> bool:
 
 
 def check_records(
-    report: Report, carrier: str, folder: Path, inventory: Inventory, sha256: dict[str, str]
+    report: Report, carrier: str, folder: Path, inventory: Inventory, whole: Mapping[str, Digested]
 ) -> None:
     """Check a carrier's records; files that are damaged or missing already are passed over.
 
@@ -42,20 +46,21 @@ def check_records(
         carrier: The carrier's id.
         folder: Its folder.
         inventory: Its inventory.
-        sha256: Of the files that records name by it, by content path.
+        whole: The files whose SHA-512 is right, by content path.
     """
-    _Records(report, carrier, folder, inventory, sha256).check()
+    _Records(report, carrier, folder, inventory, whole).check()
 
 
 class _Records:
     def __init__(
-        self, report: Report, carrier: str, folder: Path, inventory: Inventory, sha256: dict[str, str]
+        self, report: Report, carrier: str, folder: Path, inventory: Inventory, whole: Mapping[str, Digested]
     ) -> None:
         self.report = report
         self.carrier = carrier
         self.folder = folder
         self.inventory = inventory
-        self.sha256 = sha256
+        self.whole = whole
+        self.content = inventory.by_digest()
 
     def check(self) -> None:
         kinds: tuple[tuple[type[Carrier] | type[Machine], str], ...] = (
@@ -97,28 +102,39 @@ class _Records:
         if broken is not None:
             why = f"line {broken.line}: {broken.why}"
             self.report.damaged(self.carrier, self.place(places.EVENTS), why, broken.expected, broken.found)
-        for number in range(1, self.inventory.head):
-            earlier = self.inventory.content_path(places.EVENTS, number)
-            if earlier is None or self.report.blamed(self.folder / earlier):
-                continue
-            try:
-                kept = data.startswith(file_bytes(self.folder / earlier))
-            except OSError:
-                continue   # reported when it was digested
-            if not kept:
-                why = f"events that version {number} held were changed or taken away"
+        past: dict[str, int] = {}   # the oldest version that holds each state of the file
+        for number in range(self.inventory.head - 1, 0, -1):
+            digest = self.inventory.versions[number - 1].state.get(places.EVENTS)
+            if digest is not None:
+                past[self.content[digest]] = number
+        running, at = hashlib.sha512(), 0
+        for path in sorted(past.keys() & self.whole.keys(), key=lambda path: self.whole[path].size):
+            size, digest = self.whole[path].size, self.inventory.manifest[path]
+            running.update(data[at:size])
+            at = size
+            if len(data) < size or running.hexdigest() != digest:
+                why = f"events that version {past[path]} held were changed or taken away"
                 self.report.damaged(self.carrier, self.place(places.EVENTS), why)
+                return
 
     def place(self, logical_path: str) -> Path:
-        return self.folder / (self.inventory.content_path(logical_path) or logical_path)
+        return self.folder / (self.content_path(logical_path) or logical_path)
+
+    def content_path(self, logical_path: str) -> str | None:
+        digest = self.inventory.state.get(logical_path)
+        return None if digest is None else self.content[digest]
 
     def data(self, logical_path: str) -> bytes | None:
-        if logical_path not in self.inventory.state or self.report.blamed(self.place(logical_path)):
+        found = self.whole.get(self.content_path(logical_path) or "")
+        if found is None or self.report.blamed(self.place(logical_path)):
             return None
+        if found.data is not None:
+            return found.data
         try:
-            return file_bytes(self.place(logical_path))
-        except OSError:
-            return None   # reported when it was digested
+            return file_bytes(self.place(logical_path))   # too large to have been kept
+        except OSError as problem:
+            self.report.damaged(self.carrier, self.place(logical_path), f"it cannot be read; {reason(problem)}")
+            return None
 
     def one(self, cls: type[T], logical_path: str) -> T | None:
         found = self.several(cls, logical_path)
@@ -137,10 +153,12 @@ class _Records:
 
     def hold(self, record: str, logical_path: str, stated: str | None) -> None:
         """Hold a file's digest against the one that a record states."""
-        content = self.inventory.content_path(logical_path)
+        content = self.content_path(logical_path)
         if content is None:
             why = f"it names {logical_path[:200]}, which the carrier does not hold"
             self.report.damaged(self.carrier, self.place(record), why)
-        elif content in self.sha256 and self.sha256[content] != stated:
+            return
+        found = self.whole.get(content)
+        if found is not None and found.digests.get("sha256", stated) != stated:
             why = f"its SHA-256 is not the one that {record} states"
-            self.report.damaged(self.carrier, self.folder / content, why, stated, self.sha256[content])
+            self.report.damaged(self.carrier, self.folder / content, why, stated, found.digests["sha256"])

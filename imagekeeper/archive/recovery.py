@@ -3,6 +3,7 @@
 What is recognised and done, in the words of the writing order:
 
 - Preparation not finished: it is taken away; the old version was never touched.
+- A version in place that the log of commits does not know: it is noted.
 - Folders made above a new carrier, and no more: the empty ones are taken away.
 - A version in place, the root inventory old, missing, or new without its digest file: where the version's own
   inventory and its content are whole, both are put in place from it. Otherwise the version goes to quarantine.
@@ -59,6 +60,7 @@ class _Recovery:
         self.archive = archive
         self.disk = archive.disk
         self.repairs: list[Repair] = []
+        self.commits: ledger.Commits | None = None
 
     def run(self, everything: bool) -> list[Repair]:
         tasks = entries(self.archive.staging) if is_folder(self.archive.staging) else {}
@@ -108,6 +110,7 @@ class _Recovery:
         data = _whole_version(folder, number, carrier_id)
         if data is not None:
             self.complete(folder, carrier_id, data)
+            self.note(folder, carrier_id, data)
         elif _root_head(folder) == number - 1:
             self.set_aside(folder / f"v{number}", f"{carrier_id}-v{number}")
             self.disk.sync(folder)
@@ -130,10 +133,23 @@ class _Recovery:
             self.disk.move(task / f"new-{name}", folder / name)
             self.disk.sync(folder)
             self.say(carrier_id, folder / name, "it was renewed from the newest version")
-        inventory = parse_inventory(data).inventory
-        if inventory is not None and ledger.committed_versions(self.archive).get(carrier_id, 0) < inventory.head:
-            ledger.append_commit(self.archive, inventory)
         self.disk.remove(task)
+
+    def note(self, folder: Path, carrier_id: str, data: bytes) -> None:
+        """Note the versions in place that the log of commits does not know."""
+        if self.commits is None:
+            self.commits = ledger.read_commits(self.archive)
+        inventory = parse_inventory(data).inventory
+        assert inventory is not None
+        for number in range(self.commits.newest(carrier_id) + 1, inventory.head + 1):
+            past = _read(folder / f"v{number}" / INVENTORY)
+            if past is None:
+                continue   # the audit tells of it
+            created, digest = inventory.versions[number - 1].created, hashlib.sha512(past).hexdigest()
+            ledger.append_line(
+                self.archive, ledger.COMMITS, ledger.commit_line(carrier_id, number, created, digest)
+            )
+            self.say(carrier_id, self.archive.log / ledger.COMMITS, f"version {number} was noted in it")
 
     def empty_above(self, path: Path) -> None:
         for folder in path.parents:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from imagekeeper.archive.audit_report import Audit, Discrepancy
 from imagekeeper.cli import _comparison_text, _text, _vote_text
 from imagekeeper.cli._shell import paint
 from imagekeeper.jsonable import one_line
@@ -204,31 +203,6 @@ def carrier_list(result: CarrierList) -> str:
     lines = _text.table(rows, right=[6], indent="")
     lines += [f"{row.id}: its record cannot be read: {row.problem}" for row in result.carriers if row.problem]
     return "\n".join(lines)
-
-
-def audit(result: Audit) -> str:
-    """Show an audit: the verdict first."""
-    checked = f"{plural(result.carriers, 'carrier')}, {plural(result.files, 'file')}, {size_text(result.bytes)}"
-    if result.ok:
-        return paint("All is as it should be", fg="green", bold=True) + f": {checked} read and checked."
-    lines = [paint("Not all is as it should be", fg="red", bold=True) + f": {checked} read and checked."]
-    for title, found in (("damaged", result.damaged), ("missing", result.missing), ("unexpected", result.unexpected)):
-        lines += [line for one in found for line in _discrepancy(title, one)]
-    lines.append("  next: restore what is damaged or missing from another copy; move aside what is unexpected")
-    return "\n".join(lines)
-
-
-def _discrepancy(title: str, one: Discrepancy) -> list[str]:
-    lines = [f"  {title}: {one.path}: {one.why}"]
-    if one.expected or one.found:
-        lines.append(f"    expected {_short(one.expected)}, found {_short(one.found)}")
-    return lines
-
-
-def _short(value: str | None) -> str:
-    if value is None:
-        return "nothing"
-    return value[:16] + "…" if len(value) > 40 else value
 
 
 def reindexed(result: Reindexed) -> str:
