@@ -30,6 +30,12 @@ def conclude(
             "disk, or cut short; leaving a fact out shows what the others allow.",
         )
     best, others = candidates[0], candidates[1:]
+    if known.size_bytes is None and not content and best.score < _DOUBTFUL:
+        facts = ", ".join(known.say(name) for name in known.given())
+        return (
+            f"Many disks have {facts}; the most usual are listed, {best.geometry} ({name_of(best)}) among them.",
+            "Say more of what you know: the size of the file in bytes tells most, then cylinders and sectors.",
+        )
     says = f"{_sure(best)} {best.geometry}, {name_of(best)}{_off(best)}."
     if others and others[0].score > 0.8 * best.score:
         says = f"{_sure(best)} {best.geometry}, {name_of(best)}{_off(best)}, or just as well {others[0].geometry}."
