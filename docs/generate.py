@@ -63,19 +63,23 @@ def documents() -> dict[str, type]:
     from imagekeeper.workflows.agreeing import Agreement
     from imagekeeper.workflows.checking import CarrierList, Founded, Reindexed
     from imagekeeper.workflows.converting import Conversion
+    from imagekeeper.workflows.corroborating import Corroboration
     from imagekeeper.workflows.deriving import Derived
     from imagekeeper.workflows.describing import MachineList
     from imagekeeper.workflows.exchanging import Import
     from imagekeeper.workflows.exporting import Export
     from imagekeeper.workflows.extracting import Extraction
+    from imagekeeper.workflows.labelling import Labels
     from imagekeeper.workflows.rebuilding import Rebuilt
+    from imagekeeper.workflows.reporting import Report
+    from imagekeeper.workflows.tabulating import FilledIn, Table
     from imagekeeper.workflows.urging import Todo
 
     classes: tuple[Any, ...] = (
         Fingerprints, Hexdump, Inspection, Comparison, Majority, SelfCheck, Conversion, CarrierRecord, Agreement,
         CarrierList, Founded, Audit, Reindexed, Demonstration, ChipList, Chip, FormatList, Format, TrackLayout,
-        Export, Import, MachineRecord, MachineList, Todo, Extraction, Derived, Rebuilt,
-        DriveMatch, Bench,
+        Export, Import, Table, FilledIn, Corroboration, MachineRecord, MachineList, Todo, Extraction, Derived, Rebuilt,
+        DriveMatch, Bench, Report, Labels,
         Geometry,
     )  # fmt: skip
     return {cls.SCHEMA: cls for cls in classes}

@@ -6,7 +6,7 @@ import click
 
 from imagekeeper.archive.audit import Choice
 from imagekeeper.archive.audit import audit as audit_archive
-from imagekeeper.cli import _archive_exchange, _archive_text, _audit_text, _session, _shell
+from imagekeeper.cli import _archive_exchange, _archive_tables, _archive_text, _audit_text, _session, _shell
 from imagekeeper.workflows import checking
 
 
@@ -74,3 +74,6 @@ def reindex(archive_path: str | None, as_json: bool) -> int:
 archive.add_command(_archive_exchange.export)
 archive.add_command(_archive_exchange.import_)
 archive.add_command(_archive_exchange.merge)
+archive.add_command(_archive_tables.table)
+archive.add_command(_archive_tables.fill_in)
+archive.add_command(_archive_tables.references)

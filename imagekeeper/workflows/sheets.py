@@ -1,0 +1,186 @@
+r"""Tables as CSV files, which any spreadsheet opens.
+
+Written as RFC 4180 says: commas, CR LF, quotes where needed; in UTF-8. A spreadsheet takes a cell that begins with one
+of = + - @, a tab or a carriage return for a formula and would run it, so such a cell gets an apostrophe in front, and
+one that begins with apostrophes before such a character gets one more: taking one away gives the text back.
+
+Source:
+    RFC 4180; for the characters: OWASP, "CSV Injection" (from memory).
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from imagekeeper import files
+from imagekeeper.errors import InputError, Where
+from imagekeeper.jsonable import one_line, printable
+
+#: A larger table is none of carriers. [byte]
+SIZE_LIMIT = 256 << 20
+
+#: No text of a carrier is longer. [characters]
+CELL_LIMIT = 100_000
+
+_RISKY = re.compile(r"'*[=+\-@\t\r]")
+_GUARDED = re.compile(r"'+[=+\-@\t\r]")
+_BOM = b"\xef\xbb\xbf"
+
+
+@dataclass(frozen=True)
+class Line:
+    """One row of a table.
+
+    Attributes:
+        number: The line where it begins, counted from 1.
+        cells: Its cells by column; those of columns that are not known are left out.
+    """
+
+    number: int
+    cells: dict[str, str]
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A table that was read.
+
+    Attributes:
+        name: The file's name, made printable.
+        columns: The columns that are known, in their order.
+        unknown: The other columns, as they are written.
+        lines: The rows.
+    """
+
+    name: str
+    columns: tuple[str, ...]
+    unknown: tuple[str, ...]
+    lines: tuple[Line, ...]
+
+
+def guarded(cell: str) -> str:
+    """Keep a spreadsheet from taking a text for a formula.
+
+    Example:
+        >>> guarded("=1+1"), guarded("'=1"), guarded("TG85 2.1"), guarded("'85")
+        ("'=1+1", "''=1", 'TG85 2.1', "'85")
+    """
+    return f"'{cell}" if _RISKY.match(cell) else cell
+
+
+def unguarded(cell: str) -> str:
+    """Give the text back.
+
+    Example:
+        >>> unguarded("'=1+1"), unguarded("''=1"), unguarded("'85"), unguarded("-5")
+        ('=1+1', "'=1", "'85", '-5')
+    """
+    return cell[1:] if _GUARDED.match(cell) else cell
+
+
+def write_sheet(columns: Sequence[str], rows: Iterable[Sequence[str | None]], *, bom: bool = False) -> bytes:
+    r"""Write a table; what is unknown is an empty cell.
+
+    Args:
+        columns: The names in the first row.
+        rows: The cells.
+        bom: Begin with the mark by which some spreadsheets recognise UTF-8.
+
+    Example:
+        >>> write_sheet(["id", "label"], [["u4", "-5 V"], ["u5", None]])
+        b"id,label\r\nu4,'-5 V\r\nu5,\r\n"
+    """
+    text = io.StringIO(newline="")
+    writer = csv.writer(text, lineterminator="\r\n")
+    writer.writerow(columns)
+    writer.writerows([guarded(printable(cell or "")) for cell in row] for row in rows)
+    return (_BOM if bom else b"") + text.getvalue().encode()
+
+
+def read_sheet(path: str, known: Sequence[str], *, need: Sequence[str]) -> Sheet:
+    """Read a table with the columns in any order.
+
+    Capitals, blanks, hyphens and underscores in their names make no difference. Where the first row holds no comma, a
+    semicolon or tab may part the cells, as some spreadsheets write them.
+
+    Args:
+        path: The file.
+        known: The columns that have a meaning.
+        need: Those of which one must be there.
+
+    Raises:
+        NotFoundError: `not-found`.
+        InputError: `table-form` with line and column; `too-large`; the file cannot be read.
+    """
+    name = files.display_name(path)
+    with files.opened(path) as (file, _):
+        data = files.read_limited(file, SIZE_LIMIT, name)
+    try:
+        text = data.removeprefix(_BOM).decode()
+    except UnicodeDecodeError as problem:
+        line = data[: problem.start].count(b"\n") + 1
+        raise wrong(name, line, "it is not in UTF-8; save the table as CSV UTF-8") from problem
+    if not text.strip():
+        raise wrong(name, 1, "there is no row with the names of columns")
+    head = text.partition("\n")[0]
+    parting = next((one for one in (",", ";", "\t") if one in head), ",")
+    csv.field_size_limit(CELL_LIMIT)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=parting, strict=True)
+    lines: list[Line] = []
+    names: list[str | None] = []
+    given: list[str] = []
+    begin = 1
+    try:
+        for row in reader:
+            number, begin = begin, reader.line_num + 1
+            if not names:
+                given = [unguarded(cell) for cell in row]
+                names = _columns(name, given, known, need)
+            elif any(cell.strip() for cell in row):
+                lines.append(Line(number, _cells(name, number, names, row)))
+    except csv.Error as problem:
+        raise wrong(name, begin, str(problem)) from problem
+    unknown = tuple(one_line(cell) for cell, column in zip(given, names, strict=True) if column is None and cell)
+    return Sheet(name, tuple(one for one in names if one is not None), unknown, tuple(lines))
+
+
+def wrong(name: str, line: int, why: str, column: str | None = None, *, more: int = 0) -> InputError:
+    """Say what is wrong with a table, and where."""
+    place = f"line {line}" + ("" if column is None else f", column {one_line(column)}")
+    others = f"; and {more} more like it" if more else ""
+    return InputError(
+        "table-form", "the table cannot be taken as it is", why=f"{place}: {one_line(why)[:400]}{others}",
+        hint="correct that line and give it again; nothing was changed", where=Where(file=name, line=line),
+    )  # fmt: skip
+
+
+def _columns(name: str, given: Sequence[str], known: Sequence[str], need: Sequence[str]) -> list[str | None]:
+    plain = {_plain(one): one for one in known}
+    names = [plain.get(_plain(cell)) for cell in given]
+    found = [one for one in names if one is not None]
+    for one in found:
+        if found.count(one) > 1:
+            raise wrong(name, 1, "this column is there twice", one)
+    if not set(need) & set(found):
+        raise wrong(name, 1, f"there is no column {' or '.join(need)}; the first row must name the columns")
+    return names
+
+
+def _plain(column: str) -> str:
+    return re.sub(r"[\s_-]+", "", column).casefold()
+
+
+def _cells(name: str, number: int, names: Sequence[str | None], row: Sequence[str]) -> dict[str, str]:
+    if len(row) > len(names) and any(cell.strip() for cell in row[len(names) :]):
+        raise wrong(name, number, f"it has {len(row)} cells, and the first row names {len(names)} columns")
+    cells = {}
+    for column, cell in zip(names, row, strict=False):
+        if column is None:
+            continue
+        if "\0" in cell:
+            raise wrong(name, number, "it holds a character that is no text", column)
+        cells[column] = unguarded(cell).replace("\r\n", "\n")
+    return cells
