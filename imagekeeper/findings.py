@@ -43,6 +43,22 @@ CODES: dict[str, str] = {
     "gaps-differ": "Some addresses are present in one read and a gap in another.",
     "header-sum-wrong": "A header asks for a sum of zero over a stated length, and the bytes give another.",
     "header-beyond-image": "The header of an extension ROM states more bytes than the image holds.",
+    "volume-cut-short": "A file system states more sectors than the image holds.",
+    "volume-header": "What a file system states of itself contradicts itself or the disk.",
+    "tables-differ": "The copies of a file allocation table are not equal.",
+    "table-start": "A file allocation table does not begin as it should.",
+    "space-lost": "Space is marked as used, and no file uses it.",
+    "space-shared": "Two files, or a file and the file system itself, use the same space.",
+    "chain-broken": "The chain of a file's clusters ends where it should not: in free or bad space, or in itself.",
+    "size-disagrees": "The stated size of a file and the space given to it do not fit.",
+    "outside-volume": "An entry or a chain points outside the volume.",
+    "directory-damaged": "A directory is not one, leads back to itself, or lacks what each must have.",
+    "entry-damaged": "A directory entry states what cannot be.",
+    "name-damaged": "A name holds bytes that no name can have.",
+    "name-twice": "A directory has two entries of the same name.",
+    "partition-damaged": "A partition table states what cannot be.",
+    "bad-sector-in-file": "A sector that is listed as bad lies in a file.",
+    "bad-sector-in-system": "A sector that is listed as bad lies in what the file system itself needs.",
 }
 
 
