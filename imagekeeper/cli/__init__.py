@@ -26,6 +26,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "machine": ("machines", "Keep what is known of one computer or instrument."),
     "carrier": ("carriers", "Keep what is known of one chip or disk: add, read, agree, show, list."),
     "archive": ("archives", "Make, audit and re-index the archive."),
+    "report": ("report", "Write pages about the archive: the collection, machines, carriers."),
+    "label": ("label", "Write a sheet of labels for chips and disks."),
     "demo": ("demo", "Show the whole job on invented data, in a scratch folder."),
 }
 

@@ -32,6 +32,7 @@ MODULE = 0.25
 QUIET_MODULES = 4
 
 _EDGE, _PITCH = 0.7, 1.24
+_BOLD = 1.1   # how much wider bold letters are
 
 #: Widths of letters as parts of their size; all others count as the widest. Rounded up from sans-serif faces in
 #: common use, measured by eye: what is wrong by a little is put right by `textLength` in the drawing.
@@ -146,9 +147,10 @@ def laid_out(carrier_id: str, texts: Sequence[tuple[int, str]], size: tuple[floa
     drawn = []
     top = (high - len(kept) * letters * _PITCH) / 2
     for row, i in enumerate(kept):
-        text, own = fitted(lines[i][1], room, letters)
+        heavier = _BOLD if row == 0 else 1.0
+        text, own = fitted(lines[i][1], room / heavier, letters)
         y = top + (row + 0.80) * letters * _PITCH
-        drawn.append(Line(text, taken, y, own, min(width_of(text, own), room), row == 0))
+        drawn.append(Line(text, taken, y, own, min(width_of(text, own) * heavier, room), row == 0))
     left_out = tuple(text for i, (_, text) in enumerate(lines) if i not in kept)
     middle = (high - module * (modules + 2 * QUIET_MODULES)) / 2
     return Label(

@@ -89,4 +89,6 @@ def arranged(labels: Sequence[Label], paper: str, skip: int = 0) -> tuple[tuple[
 def render_sheets(page: LabelSheets) -> str:
     """Write the sheets as a page that prints at its true size."""
     wide, high = page.paper
-    return render(page, f"\n@page {{ size: {wide:g}mm {high:g}mm; margin: 0; }}\n")
+    # a hair less than the page: a sheet that rounding makes too high would be followed by an empty one
+    sheet = f"@media print {{ .sheet {{ height: {high - 0.5:g}mm; overflow: hidden; }} }}"
+    return render(page, f"\n@page {{ size: {wide:g}mm {high:g}mm; margin: 0; }}\n{sheet}\n")

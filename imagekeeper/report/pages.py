@@ -35,7 +35,8 @@ class Page(Protocol):
 
 
 #: What is said of the states that are no grades.
-STATES: dict[str, str] = {**{str(name): says for name, says in GRADES.items()}, "unreadable": "Its record in the archive cannot be read."}
+STATES: dict[str, str] = {str(name): says for name, says in GRADES.items()}
+STATES["unreadable"] = "Its record in the archive cannot be read."
 
 def render(page: Page, extra_style: str = "") -> str:
     """Write a page.

@@ -89,7 +89,7 @@ def gather(
     page = _with_differences(archive, page, record, inventory)
     page = _with_content(archive, page, record, inventory)
     subject = Subject(
-        record.id, record.kind, standing.grade, len(damaged),
+        record.id, record.kind, standing.grade, len(record.reads), record.agreed is not None, len(damaged),
         doubtful=bool(record.reads) and all(read.image.doubts for read in record.reads),
         outdated=any(found.code == "agreed-outdated" for found in record.findings),
         next="restore it from another copy of the archive" if damaged else standing.raise_by or "",
@@ -106,7 +106,7 @@ def _unreadable(
         problem=f"{problem.what}: {problem.why}", hint=problem.hint,
     )  # fmt: skip
     count = sum(file.problem is not None for file in kept)
-    subject = Subject(carrier_id, None, "unreadable", count, next="restore it from another copy of the archive")
+    subject = Subject(carrier_id, None, "unreadable", damaged=count, next="restore it from another copy of the archive")
     return Gathered(page, {}, subject)
 
 

@@ -44,8 +44,6 @@ class ReportFolder:
 
     def _listed(self, force: bool) -> set[str]:
         """Tell what an earlier report wrote; nothing for a folder that is new or empty."""
-        if not str(self.path).strip():
-            raise UsageError("usage", "the folder has no name", why="an empty name was given", hint="name a folder")
         try:
             names = os.listdir(self.path)
         except FileNotFoundError:

@@ -231,6 +231,8 @@ def _chosen(archive: Archive, ids: Sequence[str], machine: str | None, machines:
 
 def _refuse_inside(archive: Archive, folder: str) -> None:
     """Keep reports out of the archive, whose audit would find them unexpected."""
+    if not folder.strip():
+        raise UsageError("usage", "the folder has no name", why="an empty name was given", hint="name a folder")
     try:
         inside = Path(folder).resolve().is_relative_to(archive.path.resolve())
     except (OSError, ValueError) as problem:
