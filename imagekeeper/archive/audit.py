@@ -202,12 +202,19 @@ class _Audit:
 
 def check_carrier(archive: Archive, hashing: Hashing, carrier: str, commits: ledger.Commits) -> Part:
     """Check one carrier's folder."""
+    return examine(archive, hashing, carrier, commits)[0]
+
+
+def examine(
+    archive: Archive, hashing: Hashing, carrier: str, commits: ledger.Commits
+) -> tuple[Part, bytes | None]:
+    """Check one carrier's folder, and give the inventory too that all was held against; None where none is sure."""
     from imagekeeper.archive.object_audit import ObjectAudit
 
     report = Report(archive, hashing)
     listing = report.list_folder(carrier, archive.object_path(carrier))
-    ObjectAudit(archive, report, carrier, commits).check(listing)
-    return report.part(carrier)
+    trusted = ObjectAudit(archive, report, carrier, commits).check(listing)
+    return report.part(carrier), trusted
 
 
 def _in_order(work: Callable[[T], R], items: Iterable[T], hashing: Hashing) -> Iterator[R]:

@@ -137,9 +137,19 @@ def recognise(path: str | os.PathLike[str]) -> Marker:
             hint="give the archive's folder with --archive, or make one with archive init", where=Where(file=name),
         )  # fmt: skip
     try:
-        raw = read_json(file_bytes(file), MARKER)
+        data = file_bytes(file)
     except OSError as problem:
         raise damaged(MARKER, reason(problem)) from problem
+    return parse_marker(data, name)
+
+
+def parse_marker(data: bytes, name: str = MARKER) -> Marker:
+    """Read the bytes of a mark.
+
+    Raises:
+        ArchiveError: `archive-newer`, `archive-damaged`.
+    """
+    raw = read_json(data, MARKER)
     version = raw.get("version") if isinstance(raw, dict) else None
     if isinstance(version, int) and version > FORMAT_VERSION:
         raise ArchiveError(

@@ -37,14 +37,14 @@ class ObjectAudit:
         self._read: dict[str, bytes | None] = {}
         self._digests: dict[str, str | None] = {}
 
-    def check(self, listing: dict[str, str]) -> Inventory | None:
+    def check(self, listing: dict[str, str]) -> bytes | None:
         """Check everything in the carrier's folder.
 
         Args:
             listing: What lies directly in it.
 
         Returns:
-            The inventory that all was held against; None where there is none that could be trusted.
+            The bytes of the inventory that all was held against; None where there is none that could be trusted.
         """
         mark = self.contents(OBJECT_MARK)
         if mark is not None and mark != OBJECT_TEXT:
@@ -52,7 +52,7 @@ class ObjectAudit:
         tops = [int(match[1]) for name in listing if (match := _VERSION.fullmatch(name))]
         trusted = self.trusted(max(tops, default=0))
         inventory = None if trusted is None else self.inventory(trusted)
-        if inventory is None:
+        if inventory is None or trusted is None:
             return None
         for number in range(1, inventory.head):
             self.older(inventory, number)
@@ -60,7 +60,7 @@ class ObjectAudit:
         found = self.content(inventory)
         self.strays(inventory.head)
         check_records(self.report, self.carrier, self.folder, inventory, found)
-        return inventory
+        return trusted
 
     def contents(self, name: str) -> bytes | None:
         """Read a small file once; what is wrong with reading it is reported."""

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
+import os
 import re
 from dataclasses import dataclass
 from pathlib import Path
@@ -28,6 +29,12 @@ from imagekeeper.provenance.ids import is_carrier_id
 
 if TYPE_CHECKING:
     from imagekeeper.archive.store import Archive
+
+#: A longer name is cut in quarantine, so that a number fits behind it. [byte]
+NAME_BYTES = 200
+
+#: Where in staging a repair prepares copies: nothing is lost with it.
+REPAIR = "repair"
 
 _TASK = re.compile(r"(.+)-v([1-9][0-9]{0,8})")
 
@@ -53,6 +60,23 @@ def recover(archive: Archive, everything: bool) -> tuple[Repair, ...]:
         return tuple(_Recovery(archive).run(everything))
     except OSError as problem:
         raise unwritable(archive.name_of(archive.staging), problem) from problem
+
+
+def set_aside(archive: Archive, path: Path, name: str) -> Path:
+    """Move a file or folder to quarantine, under its name and a number; the lock is held by the caller.
+
+    Returns:
+        Where it lies now.
+    """
+    archive.disk.make_folders(archive.quarantine)
+    taken = entries(archive.quarantine)
+    short = os.fsdecode(os.fsencode(name)[:NAME_BYTES])
+    number = 1
+    while f"{short}.{number}" in taken:
+        number += 1
+    target = archive.quarantine / f"{short}.{number}"
+    archive.disk.move(path, target)
+    return target
 
 
 class _Recovery:
@@ -84,20 +108,15 @@ class _Recovery:
         """Take away a finished or given-up preparation; what is none of ours is kept in quarantine."""
         path = self.archive.staging / task
         match = _TASK.fullmatch(task)
-        if match and is_carrier_id(match[1]):
+        if task == REPAIR:
+            self.disk.remove(path)
+            self.say(None, path, "an interrupted repair was cleared away")
+        elif match and is_carrier_id(match[1]):
             self.disk.remove(path)
             self.say(match[1], path, "an interrupted change was cleared away")
         else:
-            self.set_aside(path, task)
+            set_aside(self.archive, path, task)
             self.say(None, path, "a file of unknown origin was moved to quarantine")
-
-    def set_aside(self, path: Path, name: str) -> None:
-        self.disk.make_folders(self.archive.quarantine)
-        taken = entries(self.archive.quarantine)
-        number = 1
-        while f"{name}.{number}" in taken:
-            number += 1
-        self.disk.move(path, self.archive.quarantine / f"{name}.{number}")
 
     def carrier(self, folder: Path, carrier_id: str) -> None:
         if not is_folder(folder):
@@ -112,7 +131,7 @@ class _Recovery:
             self.complete(folder, carrier_id, data)
             self.note(folder, carrier_id, data)
         elif _root_head(folder) == number - 1:
-            self.set_aside(folder / f"v{number}", f"{carrier_id}-v{number}")
+            set_aside(self.archive, folder / f"v{number}", f"{carrier_id}-v{number}")
             self.disk.sync(folder)
             self.say(carrier_id, folder / f"v{number}", "an incomplete version was moved to quarantine")
 
@@ -129,7 +148,7 @@ class _Recovery:
             self.disk.write(task / f"new-{name}", (wanted[name],))
         for name in changed:
             if not _is_older(folder / name, folder):
-                self.set_aside(folder / name, f"{carrier_id}-{name}")
+                set_aside(self.archive, folder / name, f"{carrier_id}-{name}")
             self.disk.move(task / f"new-{name}", folder / name)
             self.disk.sync(folder)
             self.say(carrier_id, folder / name, "it was renewed from the newest version")

@@ -32,7 +32,7 @@ def check(archive: Archive, report: Report, commits: ledger.Commits, *, carriers
         commits: What the log says; its lines are held against the inventories with each carrier.
         carriers: Whether there are any: then commits must have been noted.
     """
-    _mark_and_readme(archive, report)
+    check_identity(archive, report)
     path = archive.log / ledger.COMMITS
     if not carriers and not commits.spoiled:
         return
@@ -45,7 +45,8 @@ def check(archive: Archive, report: Report, commits: ledger.Commits, *, carriers
         report.damaged(None, path, "the log of commits holds nothing, though there are carriers")
 
 
-def _mark_and_readme(archive: Archive, report: Report) -> None:
+def check_identity(archive: Archive, report: Report) -> None:
+    """Check the mark and the README, which repeat each other."""
     marker, mark = archive.marker, archive.path / MARKER
     path, text = archive.path / README, _bytes(archive.path / README)
     if text is None:

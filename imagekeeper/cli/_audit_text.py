@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
-from imagekeeper.archive.audit_report import Audit, Discrepancy
 from imagekeeper.cli._shell import paint
 from imagekeeper.cli._text import wrapped
 from imagekeeper.units import plural, size_text
+
+if TYPE_CHECKING:
+    from imagekeeper.archive.audit_report import Audit, Discrepancy
+    from imagekeeper.archive.repair import Repaired
+    from imagekeeper.archive.replica import Replica
 
 
 def audit(result: Audit) -> str:
@@ -58,3 +63,51 @@ def _short(value: str | None) -> str:
     if value is None:
         return "nothing"
     return value[:16] + "…" if len(value) > 40 else value
+
+
+def replica(result: Replica) -> str:
+    """Show what bringing a copy up to date did."""
+    words, colour = ("The copy is up to date", "green") if result.ok else ("The copy is not complete", "red")
+    done = paint(words, fg=colour, bold=True)
+    lines = [f"{done}: {result.path}, {plural(result.carriers, 'carrier')}."]
+    if result.versions:
+        lines.append(
+            f"  copied now: {plural(len(result.added), 'new carrier')}, newer versions of "
+            f"{plural(len(result.extended), 'carrier')}, {size_text(result.bytes)}"
+        )
+    if result.beside:
+        lines += wrapped("  your own files beside the carriers: ", ", ".join(result.beside))
+    lines += discrepancies("not copied", result.not_copied)
+    if result.ok:
+        lines.append(f"  next: imagekeeper archive audit --archive {result.path} reads the copy again")
+    else:
+        lines.append(f"  next: imagekeeper archive repair --from {result.path}, then copy again")
+        lines.append(f"        and for the copy: imagekeeper archive repair --archive {result.path} --from the archive")
+    return "\n".join(lines)
+
+
+def repaired(result: Repaired) -> str:
+    """Show what a repair did, and what is left."""
+    done = bool(result.interrupted or result.restored or result.set_aside)
+    if result.ok:
+        words = "All is as it should be now" if done else "Nothing was to be repaired: all is as it should be"
+        lines = [paint(words, fg="green", bold=True) + "."]
+    else:
+        lines = [paint("Not all could be put right", fg="red", bold=True) + "."]
+    lines += [line for one in result.interrupted for line in wrapped("  interrupted: ", f"{one.path}: {one.what}")]
+    for file in result.restored:
+        lines += wrapped("  restored: ", f"{file.path}, from the {file.origin}" + _kept(file.quarantine))
+    lines += [line for one in result.set_aside for line in wrapped("  set aside: ", one.path + _kept(one.quarantine))]
+    if result.events:
+        lines += wrapped("  told in the history of: ", ", ".join(result.events))
+    lines += discrepancies("damaged", result.damaged) + discrepancies("missing", result.missing)
+    lines += discrepancies("unexpected", result.unexpected)
+    if result.damaged or result.missing:
+        lines.append("  next: repeat it with --from and another copy of the archive")
+    elif result.unexpected:
+        lines.append("  next: --quarantine-unexpected moves aside what is unexpected; nothing is deleted")
+    return "\n".join(lines)
+
+
+def _kept(quarantine: str | None) -> str:
+    return "" if quarantine is None else f"; what was there lies in {quarantine}"

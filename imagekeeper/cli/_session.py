@@ -49,3 +49,8 @@ def archive(path: str | None) -> Archive:
     return open_archive(path or None)
 
 
+def archive_folder(path: str | None) -> str:
+    """Give the folder of the archive that the options name, which may be damaged."""
+    from imagekeeper.archive.founding import find
+
+    return path or str(find("."))

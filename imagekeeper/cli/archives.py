@@ -59,6 +59,47 @@ def audit(
     return _shell.show(result, _audit_text.audit, as_json)
 
 
+@archive.command(epilog="Example: imagekeeper archive replicate /media/stick/harbour")
+@click.argument("folder", metavar="DIR")
+@_session.archive_option
+@_shell.json_option
+def replicate(folder: str, archive_path: str | None, as_json: bool) -> int:
+    """Make a copy of the archive in DIR, or bring one up to date.
+
+    Every file is held against its digest on the way: what is damaged is not copied, and told. The copy is a whole
+    archive at every moment, also when this is stopped. A copy that went its own way is left as it is.
+    """
+    from imagekeeper.archive.replica import replicate as replicate_archive
+
+    result = replicate_archive(_session.archive(archive_path), folder, _shell.bar, now=_session.now())
+    return _shell.show(result, _audit_text.replica, as_json)
+
+
+@archive.command(epilog="Example: imagekeeper archive repair --from /media/stick/harbour")
+@click.option("--from", "replica", metavar="DIR", help="A copy of the archive, made by archive replicate.")
+@click.option("--quarantine-unexpected", is_flag=True, help="Move what nothing accounts for to quarantine.")
+@click.option("--jobs", type=click.IntRange(1, 256), metavar="N", help="Files at a time; without it one a processor.")
+@_session.operator_option
+@_session.archive_option
+@_shell.json_option
+def repair(
+    replica: str | None, quarantine_unexpected: bool, jobs: int | None, operator: str | None,
+    archive_path: str | None, as_json: bool,
+) -> int:  # fmt: skip
+    """Finish what was interrupted, and restore what is damaged or missing.
+
+    What the archive's own files bear out is put right from them, all else from the copy, where its file has the right
+    digest. What was damaged goes to the folder quarantine; nothing is deleted. Each carrier's history tells of it.
+    """
+    from imagekeeper.workflows.repairing import repair_archive
+
+    result = repair_archive(
+        _session.archive_folder(archive_path), _session.session(operator), replica_path=replica,
+        quarantine_unexpected=quarantine_unexpected, jobs=jobs, progress=_shell.bar,
+    )  # fmt: skip
+    return _shell.show(result, _audit_text.repaired, as_json)
+
+
 @archive.command(epilog="Example: imagekeeper archive reindex")
 @_session.archive_option
 @_shell.json_option
