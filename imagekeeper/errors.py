@@ -75,6 +75,8 @@ CODES: dict[str, str] = {
     "no-reads": "The carrier has no read to work with.",
     "not-found": "A file or folder that was named does not exist.",
     "chip-unknown": "No chip of the table, or more than one, has this marking.",
+    "drive-unknown": "No class of drives, and no drive of the bench, has this name.",
+    "drive-cannot": "A drive cannot write the disk that was asked for.",
     "format-unknown": "No disk format of the table, or more than one, goes by this name.",
     "reference-mismatch": "A reference digest that was supplied is not that of the image.",
     # last resort

@@ -251,7 +251,7 @@ def _judged(disk: Disk, bench: Bench) -> list[OwnVerdict]:
     judged = [
         OwnVerdict(own.name, found, 0 if found.settings is None else counts.get(found.settings.media, 0))
         for own in bench.drives
-        for found in (_verdict(disk, own),)
+        for found in (own_verdict(disk, own),)
     ]
     order = ("yes", "with-care", "no")
     judged.sort(key=lambda one: (order.index(one.verdict.can_write), order.index(one.verdict.can_read)))
@@ -262,7 +262,8 @@ def _best(judged: list[OwnVerdict]) -> OwnVerdict | None:
     return judged[0] if judged and judged[0].verdict.can_write != "no" else None
 
 
-def _verdict(disk: Disk, own: OwnDrive) -> Verdict:
+def own_verdict(disk: Disk, own: OwnDrive) -> Verdict:
+    """Judge a drive of a bench: its class, and the speeds that it is known to have."""
     row = drive_rows()[own.drive]
     known = [mode.id for mode in row.modes if mode.optional and mode.rotation in own.speeds] if own.speeds else None
     return verdict(disk, row, optional_modes=known)

@@ -31,16 +31,16 @@ def drives_for(text: str, options: Options, archive_path: str | None = None) -> 
         '5.25-48tpi'
     """
     if text == STDIN or os.path.lexists(text):
-        return _for_file(text, options, _bench(archive_path))
+        return _for_file(text, options, bench_at(archive_path))
     try:
-        return drives.match(formats.find(text), bench=_bench(archive_path))
+        return drives.match(formats.find(text), bench=bench_at(archive_path))
     except NotFoundError as problem:
         if os.sep in text or "." in text:   # it may have been meant as a file
             problem.why += ", and there is no such file"
         raise
 
 
-def _bench(archive_path: str | None) -> Bench | None:
+def bench_at(archive_path: str | None) -> Bench | None:
     """Find the bench of an archive; without an archive there is none, and nothing is wrong."""
     from imagekeeper.workflows.archiving import open_archive
     from imagekeeper.workflows.equipping import bench_of

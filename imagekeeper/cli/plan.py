@@ -1,0 +1,15 @@
+"""The commands `plan ...`: what to give the device, and the sheet for the bench."""
+
+from __future__ import annotations
+
+import click
+
+from imagekeeper.cli._plan_disk import disk
+
+
+@click.group()
+def plan() -> None:
+    """Plan a replacement: the file for the device, and the sheet for the bench."""
+
+
+plan.add_command(disk)

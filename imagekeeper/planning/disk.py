@@ -1,0 +1,225 @@
+"""The disk-write sheet: how one drive writes one disk, and how the result is proved."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from imagekeeper.drives import Disk, Verdict
+from imagekeeper.errors import ContradictionError
+from imagekeeper.floppy.crc import field_crc
+from imagekeeper.floppy.gaps import handbook_gaps
+from imagekeeper.floppy.layout import TrackLayout, lay_out
+from imagekeeper.floppy.recording import DATA_MARK
+from imagekeeper.planning.sheet import Fact, Part, Sheet, in_short
+from imagekeeper.tables import sources
+from imagekeeper.tables.drives import drive_rows, medium_rows
+from imagekeeper.tables.floppy import FormatRow
+from imagekeeper.units import size_text
+
+
+@dataclass(frozen=True)
+class FormatParameters:
+    """What the program that formats the disk must be told.
+
+    Attributes:
+        cylinders: How many.
+        heads: How many sides.
+        sectors: On each track.
+        first_sector: The number of the first sector; it belongs to the machine, and 1 is common practice, no source.
+        sector_bytes: [byte]
+        size_code: The size as IDs state it.
+        encoding: fm, mfm or perpendicular.
+        gap3_format: To format with. [byte]
+        gap3_write: To read and write with where a handbook gives it, or null. [byte]
+        gap3_from: Where these come from.
+        interleave: From one number to the next it goes this many sectors on.
+        fill: What formatting leaves, and what fills the end of a short image.
+    """
+
+    cylinders: int
+    heads: int
+    sectors: int
+    first_sector: int
+    sector_bytes: int
+    size_code: int
+    encoding: str
+    gap3_format: int
+    gap3_write: int | None
+    gap3_from: str
+    interleave: int
+    fill: str
+
+
+@dataclass(frozen=True)
+class DiskImage:
+    """The file that is to be written.
+
+    Attributes:
+        name: Its name.
+        size_bytes: [byte]
+        sha256: Of the file.
+        crc32: Of the file.
+        first_data_crc: CRC of the data field of its first sector, mark included, as the disk has it behind the data.
+        filled_bytes: How much of its end was filled, because the image was shorter than the disk. [byte]
+    """
+
+    name: str
+    size_bytes: int
+    sha256: str
+    crc32: str
+    first_data_crc: str
+    filled_bytes: int
+
+
+def first_data_crc(data: bytes, row: FormatRow) -> str:
+    r"""Take the CRC that the disk will have behind its first sector's data.
+
+    Source:
+        CRC-16/IBM-3740 from the data mark on, as in `imagekeeper.floppy.crc`.
+
+    Example:
+        >>> from imagekeeper.floppy.formats import find
+        >>> first_data_crc(b"\xe5" * 512, find("360K"))
+        'C40B'
+    """
+    encoding, size = row.encoding, row.sector_bytes
+    if row.first_track is not None:
+        encoding, size = row.first_track.encoding, row.first_track.sector_bytes
+    return f"{field_crc(bytes([DATA_MARK]) + data[:size], encoding):04X}"
+
+
+def format_parameters(row: FormatRow, *, first_sector: int, interleave: int, fill: int) -> FormatParameters:
+    """Choose what formatting needs to be told: gap 3 from a handbook where one is safe, else from the limits.
+
+    Example:
+        >>> from imagekeeper.floppy.formats import find
+        >>> found = format_parameters(find("360K"), first_sector=1, interleave=1, fill=0xF6)
+        >>> found.gap3_format, found.gap3_write, found.size_code
+        (80, 42, 2)
+    """
+    layout = _layout(row)
+    known = handbook_gaps(row.encoding, row.data_rate, row.rotation, row.sectors, row.sector_bytes)
+    safe = [gap for gap in known if gap.verdict == "safe"]
+    gap3, write, told = layout.gap3, None, "midway between its limits, which are computed"
+    if safe:
+        best = next((gap for gap in safe if gap.gap3_write is not None), safe[0])
+        gap3, write = best.gap3_format, best.gap3_write
+        told = f"{best.source.author}, for {best.use}" if best.source else f"from memory, for {best.use}"
+    return FormatParameters(
+        row.cylinders, row.heads, row.sectors, first_sector, row.sector_bytes, layout.size_code, row.encoding, gap3,
+        write, told, interleave, f"{fill:02X}",
+    )  # fmt: skip
+
+
+def _layout(row: FormatRow) -> TrackLayout:
+    return lay_out(
+        row.encoding, sectors=row.sectors, sector_bytes=row.sector_bytes, data_rate=row.data_rate,
+        rotation=row.rotation,
+    )  # fmt: skip
+
+
+def refuse(disk: Disk, found: Verdict, drive: str, others: list[str]) -> None:
+    """Stop where the drive cannot write the disk, and name those that can.
+
+    Raises:
+        ContradictionError: `drive-cannot`.
+    """
+    if found.can_write != "no":
+        return
+    could = f"these could: {', '.join(others)}" if others else "no drive of the table could"
+    raise ContradictionError(
+        "drive-cannot", f"drive {drive} cannot write this disk",
+        why=f"{disk.title}: {found.because[0] if found.because else 'it does not fit'}",
+        hint=f"{could}; imagekeeper floppy drives {disk.format or ''} tells more".replace("  ", " "),
+    )  # fmt: skip
+
+
+def refuse_size(row: FormatRow, size: int) -> None:
+    """Stop where the image is larger than the disk: what of it is left out is no matter of planning.
+
+    Raises:
+        ContradictionError: `does-not-fit`.
+    """
+    if size > row.bytes:
+        raise ContradictionError(
+            "does-not-fit", "the image is larger than the disk",
+            why=f"it has {size_text(size)}, and {row.title} holds {size_text(row.bytes)}",
+            hint="imagekeeper floppy solve tells what the image is; convert --fit-geometry leaves out an end of fill",
+        )  # fmt: skip
+
+
+def sheet(row: FormatRow, found: Verdict, drive: str, parameters: FormatParameters, image: DiskImage) -> Sheet:
+    """Write the sheet.
+
+    Args:
+        row: The format.
+        found: What the drive can do; it can write the disk.
+        drive: What the drive is called, or its class.
+        parameters: For formatting.
+        image: The file to write.
+    """
+    assert found.settings is not None
+    settings = found.settings
+    medium = medium_rows()[settings.media]
+    tracks = f"{row.cylinders} cylinders, {'two sides' if row.heads == 2 else 'one side'}"
+    oersted = " to ".join(map(str, settings.coercivity_oe))
+    gap3 = f"{parameters.gap3_format} ({parameters.gap3_format:02X} hex)"
+    if parameters.gap3_write is not None:
+        gap3 += f"; to read and write {parameters.gap3_write} ({parameters.gap3_write:02X} hex)"
+    disk = Part("The disk", (
+        Fact("to buy", settings.buy, "buy" in medium.unsourced),
+        Fact("coercivity", f"{oersted} Oe", "coercivity_oe" in medium.unsourced),
+        Fact("made blank", settings.blank, "degauss" in medium.unsourced),
+        Fact("index hole", medium.index_hole, "index_hole" in medium.unsourced),
+    ))  # fmt: skip
+    unsourced = drive_rows()[found.drive].unsourced
+    drive_part = Part("The drive", (
+        Fact("drive", f"{drive}: {found.title}"),
+        Fact("data rate", f"{settings.data_rate / 1000:g} kbit/s, {_encoding(settings.encoding)}"),
+        Fact("rotation", f"{settings.rotation:g} rev/min", "modes.rotation" in unsourced),
+        Fact("steps", f"{settings.step}, {'two pulses' if settings.step == 'double' else 'one pulse'} for each track"),
+        Fact("density line", settings.density, "modes.density" in unsourced),
+        *((Fact("precompensation", settings.precompensation),) if settings.precompensation else ()),
+    ))  # fmt: skip
+    formatting = Part("Format with", (
+        Fact("tracks", tracks, _memory(row, "cylinders")),
+        Fact("sectors", f"{row.sectors} of {row.sector_bytes} bytes, size code {parameters.size_code}",
+             _memory(row, "sectors")),
+        Fact("first sector", f"{parameters.first_sector}", True),
+        Fact("gap 3", f"{gap3}; {parameters.gap3_from}", parameters.gap3_from.startswith("from memory")),
+        Fact("interleave", f"{parameters.interleave}", True),
+        Fact("fill", parameters.fill, True),
+        *((Fact("first track", f"track 00 of side 0 in FM: {row.first_track.sectors} sectors of "
+                               f"{row.first_track.sector_bytes} bytes"),) if row.first_track else ()),
+    ))  # fmt: skip
+    file = Part("The file", (
+        Fact("name", image.name),
+        Fact("size", size_text(image.size_bytes)),
+        Fact("CRC-32", image.crc32),
+        Fact("SHA-256", image.sha256),
+        Fact("first sector on disk", f"CRC {image.first_data_crc} behind its data"),
+        *((Fact("filled up", f"{size_text(image.filled_bytes)} of {parameters.fill} behind the image: it was shorter "
+                "than the disk"),) if image.filled_bytes else ()),
+    ))  # fmt: skip
+    care = "in this one drive" if found.can_write == "with-care" else "in this drive"
+    steps = (
+        f"Take a new or bulk-erased disk: {medium.title}.",
+        "Clean the heads; try the drive on a disk that may be lost.",
+        f"Set the drive as above, and format the whole disk {care}.",
+        f"Write {image.name}, all of it.",
+        "Read the disk back twice, the second time after taking it out and putting it in again.",
+        "Prove both files: imagekeeper compare says whether they are equal to the one that was written.",
+        "Protect the disk against writing (the notch or the tab), and label it: format, date, CRC-32.",
+        "Try it in the machine before the original disk goes back on the shelf.",
+    )
+    cautions = tuple(one.text for one in found.cautions)
+    cited = tuple(dict.fromkeys(in_short(sources()[name]) for name in found.sources))
+    return Sheet(f"Write {row.title} in drive {drive}", (disk, drive_part, formatting, file), steps, cautions, cited)
+
+
+def _memory(row: FormatRow, member: str) -> bool:
+    return member in row.unsourced
+
+
+def _encoding(name: str) -> str:
+    return {"fm": "FM", "mfm": "MFM"}.get(name, "perpendicular recording")

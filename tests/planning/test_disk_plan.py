@@ -1,0 +1,132 @@
+"""The file and the sheet for writing a disk: right settings, nothing cut away, refused where it cannot work."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from imagekeeper.drives import Disk, match
+from imagekeeper.floppy.crc import field_crc
+from imagekeeper.floppy.formats import find
+from imagekeeper.floppy.layout import lay_out
+from imagekeeper.floppy.track import Sector, decode_track, encode_track
+from imagekeeper.jsonable import schema_of
+from imagekeeper.planning.disk import first_data_crc, format_parameters
+from imagekeeper.tables.floppy import format_rows
+from imagekeeper.workflows import specimen
+from imagekeeper.workflows.planning_disk import DiskPlan
+from tests.conftest import Ran
+
+Cli = Callable[..., Ran]
+
+STATION = specimen.station_disk()
+
+
+@pytest.fixture
+def station(tmp_path: Path) -> Path:
+    path = tmp_path / "station.img"
+    path.write_bytes(STATION)
+    return path
+
+
+def test_an_80_track_disk_in_a_1_2_mb_drive(cli: Cli, station: Path, tmp_path: Path) -> None:
+    """Common practice, no source, but for the rate: 300 kbit/s at 360 rev/min fill a track of 250 at 300."""
+    ran = cli("plan", "disk", station, "--format", "720K 5.25", "--drive", "5.25-96tpi-hd-360", "-o", "w.img", "--json")
+    plan = ran.json
+    assert (ran.code, list(plan)) == (0, schema_of(DiskPlan)["required"])
+    assert (plan["verdict"]["settings"]["data_rate"], plan["verdict"]["settings"]["step"]) == (300_000, "single")
+    assert plan["parameters"]["gap3_format"] == 80
+    assert (tmp_path / "w.img").read_bytes() == STATION
+    assert plan["image"]["first_data_crc"] == f"{field_crc(bytes([0xFB]) + STATION[:512], 'mfm'):04X}"
+
+
+def test_a_360k_disk_in_a_1_2_mb_drive_says_what_the_published_article_says(cli: Cli, tmp_path: Path) -> None:
+    """Source: Microsoft, knowledge-base article Q79538: format and write in one drive, on a blank disk."""
+    short = STATION[: 90 * 512]
+    (tmp_path / "a.img").write_bytes(short)
+    out = cli("plan", "disk", "a.img", "--format", "360K", "--drive", "5.25-96tpi-hd-dual", "-o", "w.img").out
+    words = " ".join(out.split())
+    assert "On a blank disk, format and write all of it in ONE drive" in words
+    assert "double, two pulses for each track" in words
+    assert "in this one drive" in words
+    assert "322560 bytes (315K) of E5 behind the image: it was shorter than the disk" in words
+    assert (tmp_path / "w.img").read_bytes() == short.ljust(368640, b"\xe5")
+    (tmp_path / "b.img").write_bytes(STATION[: 100 * 512])   # ends within a track: sectors may be missing anywhere
+    broken = cli("plan", "disk", "b.img", "--format", "360K", "--drive", "5.25-96tpi-hd-dual", "-o", "v.img")
+    assert (broken.code, (tmp_path / "v.img").exists()) == (2, False)
+
+
+def test_a_drive_of_the_bench_goes_by_its_name(cli: Cli, station: Path) -> None:
+    cli("archive", "init", "a")
+    here = ("--archive", "a")
+    cli("floppy", "bench", "add", "drive", "B", "--class", "5.25-96tpi-dd", *here)
+    ran = cli("plan", "disk", station, "--format", "720K 5.25", "--drive", "B", "-o", "w.img", *here)
+    assert (ran.code, ran.out.startswith("Write PC 720K on 5.25 inch in drive B")) == (0, True)
+
+
+def test_what_cannot_work_is_refused_and_leaves_nothing(cli: Cli, station: Path, tmp_path: Path) -> None:
+    refused = cli("plan", "disk", station, "--format", "1.44M", "--drive", "5.25-48tpi", "-o", "w.img")
+    assert (refused.code, "3.5-hd" in refused.err) == (1, True)
+    larger = cli("plan", "disk", station, "--format", "360K", "--drive", "5.25-48tpi", "-o", "w.img")
+    assert (larger.code, "larger than the disk" in larger.err) == (1, True)
+    assert cli("plan", "disk", station, "--drive", "5.25-48tpi", "-o", "w.img").code == 5   # 3.5 or 5.25 inch?
+    assert cli("plan", "disk", station, "--format", "720K", "--drive", "Z", "-o", "w.img").code == 5
+    assert cli("plan", "disk", station, "--format", "72K", "--drive", "3.5-dd", "-o", "w.img").code == 5
+    for option, value in (("--first-sector", "256"), ("--interleave", "0"), ("--disk-fill", "100")):
+        ran = cli("plan", "disk", station, "--format", "720K", "--drive", "3.5-dd", "-o", "w.img", option, value)
+        assert ran.code == 2, option
+    assert cli("plan", "disk", station, "--format", "720K", "--drive", "3.5-dd", "-o", station).code == 2
+    assert sorted(p.name for p in tmp_path.iterdir() if p.is_file()) == ["station.img"]
+
+
+def test_the_order_of_sides_is_changed_for_the_writer(cli: Cli, station: Path, tmp_path: Path) -> None:
+    plan = ("plan", "disk", station, "--format", "720K", "--drive", "3.5-dd", "-o", "w.img")
+    cli(*plan, "--sides-to", "side-after-side")
+    track = 9 * 512
+    tracks = [STATION[n * track : (n + 1) * track] for n in range(160)]
+    assert (tmp_path / "w.img").read_bytes() == b"".join(tracks[0::2] + tracks[1::2])
+
+
+def test_the_sheet_as_a_page_and_as_text(cli: Cli, station: Path, tmp_path: Path) -> None:
+    arguments = ("plan", "disk", station, "--format", "720K", "--drive", "3.5-dd", "-o", "w.img", "--force")
+    cli(*arguments, "--sheet", "sheet.html")
+    page = (tmp_path / "sheet.html").read_text()
+    assert "<script" not in page
+    assert not re.search(r'(?:src|href)="(?!#)', page)
+    shown = cli(*arguments, "--sheet", "sheet.txt").out
+    assert (tmp_path / "sheet.txt").read_text() == shown
+    assert max(map(len, shown.splitlines())) <= 84
+    for words in ("[ ] 1.", "from memory", "manual decides", "qualified"):
+        assert words in shown, words
+
+
+@pytest.mark.parametrize("name", list(format_rows()))
+def test_every_format_has_parameters_that_fit_its_track(name: str) -> None:
+    row = format_rows()[name]
+    found = format_parameters(row, first_sector=1, interleave=1, fill=0xE5)
+    layout = lay_out(
+        row.encoding, sectors=row.sectors, sector_bytes=row.sector_bytes, data_rate=row.data_rate,
+        rotation=row.rotation, gap3=found.gap3_format,
+    )  # fmt: skip
+    assert layout.fits_nominal
+    assert found.size_code == layout.size_code
+    assert any(one.can_write != "no" for one in match(Disk.of(row)).drives)
+
+
+@pytest.mark.parametrize("name", ["360K", "8-77x1x26x128-fm", "8-77x2x26x256-fm0"])
+def test_the_crc_on_the_sheet_is_the_one_on_the_track(name: str) -> None:
+    """The track is built and decoded by the codec, whose CRCs are tested against published ones."""
+    row = find(name)
+    first = row.first_track
+    encoding = first.encoding if first else row.encoding
+    size = first.sector_bytes if first else row.sector_bytes
+    data = STATION[:size]
+    rate = first.data_rate if first else row.data_rate
+    layout = lay_out(encoding, sectors=1, sector_bytes=size, data_rate=rate, rotation=row.rotation)
+    made = Sector(0, 0, 1, layout.size_code, data)
+    [sector] = decode_track(encode_track([made], layout), encoding)
+    assert (sector.data, sector.data_crc_ok) == (data, True)
+    assert first_data_crc(STATION, row) == f"{field_crc(bytes([0xFB]) + data, encoding):04X}"
