@@ -12,7 +12,9 @@ from imagekeeper.ranked import Candidate, rank
 @cache
 def readers() -> tuple[Reader, ...]:
     """Every reader; the first of those that score the same wins."""
-    return ()
+    from imagekeeper.filesystems.fat_volume import FatReader
+
+    return (FatReader(),)
 
 
 def recognise(data: Data, grid: SectorGrid | None = None) -> tuple[Candidate[Recognised], ...]:

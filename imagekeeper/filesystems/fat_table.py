@@ -1,0 +1,103 @@
+"""The file allocation table: one entry a cluster, which names the next of the same file.
+
+Source: ECMA-107 and ISO/IEC 9293, the clause on the FAT: 0 is free, the highest values mark the end, the value before
+them a bad cluster. That 12-bit entries lie in pairs of three bytes, low byte first, is from memory.
+"""
+
+from __future__ import annotations
+
+from array import array
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from imagekeeper.containers.model import Data
+from imagekeeper.filesystems.fat_layout import FatLayout
+
+Ending = Literal["end", "free", "bad", "outside", "loop"]
+
+#: How a chain ends, in words that follow "the chain ...".
+ENDINGS: dict[Ending, str] = {
+    "end": "ends as it should",
+    "free": "leads to a cluster that is marked free",
+    "bad": "leads to a cluster that is marked bad",
+    "outside": "leads to a cluster that the volume does not have",
+    "loop": "leads back into itself",
+}
+
+
+@dataclass(frozen=True)
+class Chain:
+    """The clusters of one file.
+
+    Attributes:
+        clusters: In order.
+        ending: How it ends.
+        leads_to: The value behind the last cluster, or the start that leads nowhere.
+    """
+
+    clusters: Sequence[int]
+    ending: Ending
+    leads_to: int
+
+
+class FatTable:
+    """One copy of the table, decoded.
+
+    Args:
+        entries: The value of every entry, the first two included.
+        bits: 12 or 16.
+    """
+
+    def __init__(self, entries: array[int], bits: int) -> None:
+        self.entries = entries
+        self.bits = bits
+        self.bad = 0xFF7 if bits == 12 else 0xFFF7
+
+    @classmethod
+    def of(cls, data: Data, layout: FatLayout, number: int) -> FatTable:
+        """Decode one copy; what the image lacks reads as free.
+
+        Args:
+            data: The volume.
+            layout: Where it lies.
+            number: Which copy, counted from 0.
+        """
+        start = layout.fat_start(number)
+        count = layout.last + 1
+        needed = -(-count * layout.bits // 8)
+        raw = data[start : start + needed]
+        raw += bytes(needed - len(raw))
+        return cls(decode(raw, layout.bits, count), layout.bits)
+
+    def is_end(self, value: int) -> bool:
+        """Whether a value marks the end of a chain."""
+        return value > self.bad
+
+
+def decode(raw: bytes, bits: int, count: int) -> array[int]:
+    """Decode entries.
+
+    Args:
+        raw: The table's bytes.
+        bits: 12 or 16.
+        count: How many entries.
+
+    Example:
+        >>> decode(bytes.fromhex("fdffff 03f0ff"), 12, 4).tolist()
+        [4093, 4095, 3, 4095]
+        >>> decode(bytes.fromhex("f8ff ffff 0300"), 16, 3).tolist()
+        [65528, 65535, 3]
+    """
+    if bits == 16:
+        entries = array("H", raw[: 2 * count])
+        if entries.itemsize != 2 or array("H", b"\x01\x00")[0] != 1:   # pragma: no cover  another machine's order
+            entries.byteswap()
+        return entries
+    entries = array("H", bytes(2 * (count + count % 2)))
+    raw = raw + bytes(3)
+    pairs = (count + 1) // 2
+    low, middle, high = raw[0 : 3 * pairs : 3], raw[1 : 3 * pairs : 3], raw[2 : 3 * pairs : 3]
+    entries[0::2] = array("H", [a | (b & 15) << 8 for a, b in zip(low, middle, strict=True)])
+    entries[1::2] = array("H", [b >> 4 | c << 4 for b, c in zip(middle, high, strict=True)])
+    return entries[:count]

@@ -1,0 +1,105 @@
+"""The copies of the FAT against each other: which to go by, and why."""
+
+from __future__ import annotations
+
+from imagekeeper.containers.model import Data
+from imagekeeper.filesystems.fat_layout import FatLayout
+from imagekeeper.filesystems.fat_table import FatTable
+from imagekeeper.filesystems.fat_tree import FatTree
+from imagekeeper.filesystems.problems import Problems
+from imagekeeper.units import plural
+
+
+def settled(
+    data: Data, layout: FatLayout, code_page: str, problems: Problems, *, deleted: bool
+) -> tuple[FatTable, FatTree]:
+    """Read the volume with the first FAT, or where the copies differ with the one that explains the files better.
+
+    The better copy is the one with which fewer chains break, fewer clusters are shared or lost, and fewer sizes
+    disagree.
+    """
+    first = FatTable.of(data, layout, 0)
+    tree = FatTree(data, layout, first, code_page, deleted=deleted)
+    _beginnings(data, layout, first, problems)
+    for number in range(1, layout.fats):
+        other = FatTable.of(data, layout, number)
+        if other.entries == first.entries or layout.fat_start(number) >= len(data):
+            continue
+        second = FatTree(data, layout, other, code_page, deleted=deleted)
+        tree, first = _better(tree, second, number, problems)
+    return first, tree
+
+
+def _beginnings(data: Data, layout: FatLayout, table: FatTable, problems: Problems) -> None:
+    """The first entry holds the media byte, the second an end mark; systems keep flags in the top bits of that."""
+    start = layout.fat_start(0)
+    zero = table.entries[0]
+    ones = 0xF00 if layout.bits == 12 else 0xFF00
+    hint = "compare the FAT with its copy; the files are read all the same"
+    if zero & ones != ones or zero & 0xFF != layout.media:
+        wanted = ones | layout.media
+        problems.add(
+            "table-start", "warning", f"the first entry of the FAT is {zero:X}, and should be {wanted:X}", hint,
+            at=start, length=2, found=f"{zero:X}", wanted=f"{wanted:X}",
+        )  # fmt: skip
+    one = table.entries[1]
+    if layout.bits == 16 and one & 0x3FFF == 0x3FFF and one & 0xC000 != 0xC000:
+        says = [] if one & 0x8000 else ["that the volume was not closed properly"]
+        says += [] if one & 0x4000 else ["that the drive had errors"]
+        problems.add(
+            "table-start", "note", f"the second entry of the FAT says {' and '.join(says)}",
+            "expect lost clusters and sizes that disagree", at=start + 2, length=2, found=f"{one:X}",
+        )  # fmt: skip
+    elif not table.is_end(one):
+        problems.add(
+            "table-start", "warning", f"the second entry of the FAT is {one:X}, which is no end mark", hint,
+            at=start, length=3, found=f"{one:X}",
+        )  # fmt: skip
+
+
+def faults(tree: FatTree) -> int:
+    """Count what a table leaves unexplained."""
+    unit = tree.layout.cluster_bytes
+    count = len(tree.shared)
+    for node in tree.nodes[1:]:
+        assert node.record is not None
+        if node.deleted:
+            continue
+        if node.ending not in (None, "end"):
+            count += 1
+        if not node.is_directory and len(node.clusters) != -(-node.record.size // unit):
+            count += 1
+    return count + lost_chains(tree)
+
+
+def lost_chains(tree: FatTree) -> int:
+    """Count the runs of clusters that are marked used and belong to nobody."""
+    entries, owner, bad = tree.table.entries, tree.owner, tree.table.bad
+    lost = [c for c in range(2, len(entries)) if entries[c] and entries[c] != bad and not owner[c]]
+    return sum(1 for i, cluster in enumerate(lost) if not i or lost[i - 1] != cluster - 1)
+
+
+def _better(one: FatTree, other: FatTree, number: int, problems: Problems) -> tuple[FatTree, FatTable]:
+    pairs = enumerate(zip(one.table.entries, other.table.entries, strict=True))
+    different = [cluster for cluster, (a, b) in pairs if a != b]
+    against = faults(one), faults(other)
+    layout = one.layout
+    chosen = number if against[1] < against[0] else 0
+    if against[0] == against[1]:
+        why = f"both explain the files equally well ({plural(against[0], 'contradiction')}): the first is used"
+    else:
+        better, worse = sorted(against)
+        why = f"copy {chosen + 1} is likelier right and is used: with it {plural(better, 'contradiction')} " + (
+            f"remain{'s' if better == 1 else ''}, with the other {worse}"
+        )
+    first = different[0]
+    problems.add(
+        "tables-differ", "fault" if max(against) else "warning",
+        f"{plural(len(different), 'entry', 'entries')} of FAT 1 and FAT {number + 1} differ, from cluster {first} on; "
+        + why,
+        "read the disk again: one of the copies was read or written wrongly",
+        at=layout.fat_start(0) + first * layout.bits // 8, length=2,
+        confidence=1.0, entries=len(different), clusters=different[:32], likelier=chosen + 1,
+        contradictions=list(against),
+    )  # fmt: skip
+    return (other, other.table) if chosen else (one, one.table)
