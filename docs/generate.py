@@ -71,8 +71,10 @@ def documents() -> dict[str, type]:
     from imagekeeper.workflows.exporting import Export
     from imagekeeper.workflows.extracting import Extraction
     from imagekeeper.workflows.labelling import Labels
+    from imagekeeper.workflows.planning_chip import ChipPlan
     from imagekeeper.workflows.planning_disk import DiskPlan
     from imagekeeper.workflows.rebuilding import Rebuilt
+    from imagekeeper.workflows.replacing import Replaced
     from imagekeeper.workflows.reporting import Report
     from imagekeeper.workflows.tabulating import FilledIn, Table
     from imagekeeper.workflows.urging import Todo
@@ -81,6 +83,7 @@ def documents() -> dict[str, type]:
         Fingerprints, Hexdump, Inspection, Comparison, Majority, SelfCheck, Conversion, CarrierRecord, Agreement,
         CarrierList, Founded, Audit, Reindexed, Demonstration, ChipList, Chip, FormatList, Format, TrackLayout,
         Export, Import, Table, FilledIn, Corroboration, MachineRecord, MachineList, Todo, Extraction, Derived, Rebuilt, DiskPlan,
+        ChipPlan, Replaced,
         DriveMatch, Bench, Report, Labels,
         Geometry,
     )  # fmt: skip

@@ -16,14 +16,14 @@ from imagekeeper.files import reason
 from imagekeeper.provenance import places
 from imagekeeper.provenance.events import verify_chain
 from imagekeeper.provenance.fields import from_json, read_json
-from imagekeeper.provenance.records import Agreed, Carrier, Derivation, Machine, Photo, Read
+from imagekeeper.provenance.records import Agreed, Carrier, Derivation, Machine, Photo, Read, Replacement
 
 if TYPE_CHECKING:
     from imagekeeper.archive.audit_report import Report
 
 T = TypeVar("T")
 
-_DIGESTED = re.compile(r"reads/r[0-9]+/(?:image\.bin|original/.+)|agreed\.bin|derived/.+|photos/.+")
+_DIGESTED = re.compile(r"reads/r[0-9]+/(?:image\.bin|original/.+)|agreed\.bin|derived/.+|replacements/.+|photos/.+")
 
 
 def needs_sha256(logical_path: str) -> bool:
@@ -78,6 +78,11 @@ class _Records:
         for made in self.several(Derivation, places.DERIVATIONS):
             if made.path is not None:
                 self.hold(places.DERIVATIONS, made.path, made.sha256)
+        for new in self.several(Replacement, places.REPLACEMENTS):
+            if new.written is not None:
+                self.hold(places.REPLACEMENTS, new.written, new.written_sha256)
+            for back in new.read_backs:
+                self.hold(places.REPLACEMENTS, back.path, back.sha256)
         for photo in self.several(Photo, places.PHOTOS):
             self.hold(places.PHOTOS, photo.path, photo.sha256)
         self.events()

@@ -74,6 +74,26 @@ def derived(derivation_id: str) -> str:
     return f"derived/{derivation_id}.bin"
 
 
+def written(replacement_id: str) -> str:
+    """Give the path of what was written to a replacement.
+
+    Example:
+        >>> written("w1")
+        'replacements/w1/written.bin'
+    """
+    return f"replacements/{replacement_id}/written.bin"
+
+
+def read_back(replacement_id: str, number: int) -> str:
+    """Give the path of what was read from a replacement.
+
+    Example:
+        >>> read_back("w1", 2)
+        'replacements/w1/back-2.bin'
+    """
+    return f"replacements/{replacement_id}/back-{number}.bin"
+
+
 def read_ids(paths: list[str] | tuple[str, ...]) -> tuple[str, ...]:
     """Find the reads among an object's paths, in the order of their numbers.
 

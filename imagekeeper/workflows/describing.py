@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -169,7 +170,7 @@ def add_photo(
                 hint="nothing needs to be done", where=Where(file=name),
             )  # fmt: skip
         place = places.photo(len(held) + 1, path)
-        photo = Photo(place, one_line(files.display_name(path)), digest, caption, session.now())
+        photo = Photo(place, one_line(os.path.basename(files.display_name(path))), digest, caption, session.now())
         changes.files[place] = data
         changes.files[places.PHOTOS] = write_json([*held, photo])
         tell("ingestion", f"picture {photo.file} was kept as it is", outcomes=[place])

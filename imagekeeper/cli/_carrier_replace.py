@@ -1,0 +1,82 @@
+"""The command carrier replace."""
+
+from __future__ import annotations
+
+import click
+
+from imagekeeper.cli import _session, _shell, _text
+from imagekeeper.units import plural
+from imagekeeper.workflows.keeping import Conditions
+from imagekeeper.workflows.loading import Options
+from imagekeeper.workflows.replacing import Replaced, add_read_backs, add_replacement
+
+
+@click.command(
+    epilog="Example: imagekeeper carrier replace tg85-u4 back1.bin back2.bin --written u4.hex --part 27C128 --vcc 5.0"
+)
+@click.argument("carrier_id", metavar="ID")
+@click.argument("files", nargs=-1, metavar="[READ-BACK]...")
+@click.option("--written", metavar="FILE", help="The file that went into the new chip or onto the new disk.")
+@click.option("--add-to", metavar="REPLACEMENT", help="Add read-backs to one that is recorded, such as w1.")
+@click.option("--part", metavar="PART", help="What it was made of, such as 27C128.")
+@click.option(
+    "--image", "what", default="agreed", show_default=True, metavar="IMAGE", help="Of which image: agreed, r1, d1."
+)
+@click.option("--reader", metavar="NAME", help="The reader that read it back.")
+@click.option("--vcc", metavar="VOLTS", help="The supply voltage of the read-back, such as 4.75.")
+@click.option("--date", metavar="DATE", help="When: 2026-03-02, a time as in RFC 3339, or only 2026-03.")
+@click.option("--note", metavar="TEXT", help="A remark.")
+@_session.operator_option
+@_session.archive_option
+@_shell.reading_options
+@_shell.json_option
+def replace(
+    carrier_id: str, files: tuple[str, ...], written: str | None, add_to: str | None, part: str | None, what: str,
+    reader: str | None, vcc: str | None, date: str | None, note: str | None, operator: str | None,
+    archive_path: str | None, options: Options, as_json: bool,
+) -> int:  # fmt: skip
+    """Record a new chip or disk that was made from the carrier's image, and prove it by what is read back.
+
+    It is proved when at least two read-backs are what was written and differ in reader, person or supply voltage. The
+    exit code is 1 when one differs.
+    """
+    if (written is None) == (add_to is None):
+        raise click.UsageError("give --written for a new replacement, or --add-to for more read-backs of one")
+    conditions = Conditions(reader, operator, date, vcc)
+    archive, session = _session.archive(archive_path), _session.session(operator)
+    if written is not None:
+        result = add_replacement(
+            archive, carrier_id, part, written, files, options, conditions, session, what=what, note=note
+        )
+    else:
+        if part is not None or note is not None:
+            raise click.UsageError("--part and --note belong to a new replacement, not to --add-to")
+        result = add_read_backs(archive, carrier_id, add_to or "", files, options, conditions, session)
+    return _shell.show(result, text, as_json)
+
+
+def text(result: Replaced) -> str:
+    """Show a replacement and its proof."""
+    made = result.replacement
+    colour = {"proved": "green", "failed": "red"}.get(made.grade, "yellow")
+    head = f"{result.id} {made.id}: " + _shell.paint(made.grade, fg=colour, bold=True)
+    lines = [head, *_text.wrapped("  because  ", made.because)]
+    of = f"{made.part or 'unknown part'}, from image {made.image}, {made.placed}"
+    lines += _text.wrapped("  made of  ", of)
+    for back in made.read_backs:
+        where = ", ".join(part for part in (back.reader, back.vcc and f"{back.vcc} V", back.operator) if part)
+        says = {"whole": "equal", "in-part": "equal to the image alone", "no": "differs"}[back.matches]
+        lines += _text.wrapped("  back     ", f"{back.file}: {says}" + (f" ({where})" if where else ""))
+    for one in result.differences:
+        at = "" if one.first is None else f", the first at {one.first:04X}"
+        sizes = f"; {one.size_bytes} bytes instead of {one.expected_bytes}"
+        sizes = "" if one.size_bytes == one.expected_bytes else sizes
+        lines += _text.wrapped("  differs  ", f"{one.file}: {plural(one.bytes, 'byte')}{at}{sizes}")
+    if made.grade in ("unread", "single", "repeated"):
+        lines.append(
+            f"  next: read it back on another reader or at another supply voltage, then: imagekeeper carrier replace "
+            f"{result.id} --add-to {made.id} FILE"
+        )
+    if made.grade == "failed":
+        lines.append("  next: do not use it: clean the contacts and read it again; then program another one")
+    return "\n".join(lines)

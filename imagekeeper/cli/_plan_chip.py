@@ -1,0 +1,54 @@
+"""The command plan chip."""
+
+from __future__ import annotations
+
+import click
+
+from imagekeeper import containers
+from imagekeeper.cli import _shell
+from imagekeeper.cli._convert_options import transforming_options
+from imagekeeper.cli._sheet_text import sheet_text
+from imagekeeper.workflows.loading import Options
+from imagekeeper.workflows.planning_chip import ChipPlan, plan_chip
+from imagekeeper.workflows.wanting import Wanted
+from imagekeeper.workflows.writing_sheets import write_sheet
+
+
+@click.command(epilog="Example: imagekeeper plan chip program.bin --chip 27C128 --lane 0/2 -o u4.hex --sheet u4.html")
+@click.argument("file", metavar="IMAGE")
+@click.option("--chip", "part", required=True, metavar="PART", help="The chip to program, by its marking.")
+@click.option("-o", "--output", required=True, metavar="OUT", help="The file to give to the programmer.")
+@click.option(
+    "--offset", type=_shell.ADDRESS, metavar="ADDRESS", help="Place the image here in the chip; --fill fills the rest."
+)
+@click.option("--present", metavar="FILE", help="What the chip holds now: tells whether it must be erased first.")
+@click.option("--label", metavar="TEXT", help="The text of the sticker; the part and its sum without it.")
+@click.option(
+    "--to", type=click.Choice(containers.WRITABLE_NAMES), metavar="KIND",
+    help="The kind to write; without it the ending of OUT decides, and raw where it says nothing.",
+)  # fmt: skip
+@click.option("--sheet", metavar="FILE", help="Write the sheet to a file too: a page if it ends in .html, else text.")
+@click.option("--force", is_flag=True, help="Replace OUT and the sheet if they are there.")
+@transforming_options
+@_shell.reading_options
+@_shell.json_option
+def chip(
+    file: str, part: str, output: str, offset: int | None, present: str | None, label: str | None, to: str | None,
+    sheet: str | None, force: bool, wanted: Wanted, options: Options, as_json: bool,
+) -> int:  # fmt: skip
+    """Make the file that programs IMAGE into a chip, and show the burn sheet.
+
+    The steps of convert come first, in their order; then the image must fill the chip, or you say how it is placed. The
+    exit code is 1 when it cannot work.
+    """
+    result = plan_chip(
+        file, output, part, wanted, options, offset=offset, present=present, label=label, to=to, force=force
+    )
+    if sheet is not None:
+        write_sheet(result.sheet, sheet, text=sheet_text(result.sheet), force=force)
+    return _shell.show(result, text, as_json)
+
+
+def text(result: ChipPlan) -> str:
+    """Show the sheet."""
+    return sheet_text(result.sheet)

@@ -1,0 +1,100 @@
+"""How well a replacement is proved: the grade of its read-backs.
+
+- `unread`: nothing was read back.
+- `failed`: something that was read back is not what was written.
+- `single`: one read-back is what was written.
+- `repeated`: two or more are, with nothing known to differ between them.
+- `proved`: two or more are that differ in reader, operator or supply voltage.
+
+Only conditions that are known on both sides count as different. A read-back of another specimen says nothing of this
+one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+from imagekeeper.provenance.records import ReadBack, ReplacementGrade
+from imagekeeper.units import plural
+
+#: The conditions that make read-backs independent, with their names in sentences.
+CONDITIONS = {"reader": "reader", "operator": "person", "vcc": "supply voltage"}
+
+
+@dataclass(frozen=True)
+class Placement:
+    """How an image lies in what is written to a chip or disk.
+
+    Attributes:
+        says: In words.
+        start: Where the first copy begins. [byte]
+        copies: How many copies there are.
+    """
+
+    says: str
+    start: int
+    copies: int
+
+
+def placement(image: bytes, written: bytes) -> Placement | None:
+    r"""Find how an image lies in what is written: whole, repeated, or with one fill byte around it.
+
+    Returns:
+        None where the image is not in it, or something else is there besides.
+
+    Example:
+        >>> placement(b"TIDE", b"TIDETIDE").says, placement(b"TIDE", b"\xff\xffTIDE\xff").start
+        ('2 copies', 2)
+        >>> placement(b"TIDE", b"TIDEGAGE") is None
+        True
+    """
+    if not image or len(image) > len(written):
+        return None
+    if image == written:
+        return Placement("as it is", 0, 1)
+    copies, over = divmod(len(written), len(image))
+    if not over and image * copies == written:
+        return Placement(plural(copies, "copy", "copies"), 0, copies)
+    start = written.find(image)
+    while start >= 0:
+        around = written[:start] + written[start + len(image) :]
+        if around == around[:1] * len(around):
+            return Placement(f"from {start:04X}, with {around[0]:02X} around it", start, 1)
+        start = written.find(image, start + 1)
+    return None
+
+
+def grade(read_backs: Sequence[ReadBack]) -> tuple[ReplacementGrade, str]:
+    """Grade a replacement.
+
+    Args:
+        read_backs: What was read from it.
+
+    Returns:
+        The grade, and what it rests on.
+
+    Example:
+        >>> grade([])
+        ('unread', 'Nothing was read back.')
+    """
+    if not read_backs:
+        return "unread", "Nothing was read back."
+    wrong = [back.file for back in read_backs if back.matches == "no"]
+    if wrong:
+        return "failed", f"{', '.join(wrong[:5])}: not what was written."
+    part = " One shows only the image, not what was put around it." if _in_part(read_backs) else ""
+    if len(read_backs) == 1:
+        return "single", f"One read-back is what was written.{part}"
+    for name, words in CONDITIONS.items():
+        for one, other in combinations(read_backs, 2):
+            values = getattr(one, name), getattr(other, name)
+            if None not in values and values[0] != values[1]:
+                return "proved", f"{len(read_backs)} read-backs are what was written; they differ in {words}.{part}"
+    told = f"{len(read_backs)} read-backs are what was written; nothing is known to differ between them."
+    return "repeated", told + part
+
+
+def _in_part(read_backs: Sequence[ReadBack]) -> bool:
+    return any(back.matches == "in-part" for back in read_backs)

@@ -1,0 +1,212 @@
+"""The file and the sheet for a chip; a model of the chip is burnt, read back, and proved through the socket."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import zlib
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from imagekeeper import chips
+from imagekeeper.containers.model import Image, Segment
+from imagekeeper.fingerprint import take
+from imagekeeper.jsonable import schema_of
+from imagekeeper.planning.chip import burnt
+from imagekeeper.provenance.replacements import placement
+from imagekeeper.tables.chips import chip_rows
+from imagekeeper.workflows import specimen
+from imagekeeper.workflows.planning_chip import ChipPlan
+from imagekeeper.workflows.replacing import Replaced
+from tests.conftest import Ran
+
+Cli = Callable[..., Ran]
+
+PROGRAM = specimen.program()
+EVEN = PROGRAM[0::2]
+WRITABLE = [row.id for row in chip_rows().values() if row.carrier != "mask-rom" and row.blank in ("FF", "00")]
+
+
+def test_a_pair_of_chips_from_one_program(cli: Cli, tmp_path: Path) -> None:
+    (tmp_path / "program.bin").write_bytes(PROGRAM)
+    for lane, name in enumerate(("u4", "u5")):
+        plan = ("plan", "chip", "program.bin", "--chip", "27128", "-o", f"{name}.bin", "--json")
+        ran = cli(*plan, "--lane", f"{lane}/2")
+        assert (ran.code, list(ran.json)) == (0, schema_of(ChipPlan)["required"])
+        expected = PROGRAM[lane::2]
+        assert (tmp_path / f"{name}.bin").read_bytes() == expected
+        after = ran.json["after"]
+        assert after["sum16"] == f"{sum(expected) & 0xFFFF:04X}"
+        assert after["crc32"] == f"{zlib.crc32(expected):08X}"
+        assert after["sha256"] == hashlib.sha256(expected).hexdigest()
+
+
+@pytest.mark.parametrize(
+    ("arguments", "expected"),
+    [
+        (("--repeat-to", "32K"), EVEN * 2),
+        (("--pad-to", "32K", "--fill", "FF"), EVEN.ljust(32768, b"\xff")),
+        (("--offset", "4000", "--fill", "FF"), EVEN.rjust(32768, b"\xff")),
+        (("--offset", "1000", "--fill", "00"), bytes(0x1000) + EVEN + bytes(0x3000)),
+    ],
+)  # fmt: skip
+def test_a_smaller_image_is_placed_as_asked(
+    cli: Cli, tmp_path: Path, arguments: tuple[str, ...], expected: bytes
+) -> None:
+    (tmp_path / "u4.bin").write_bytes(EVEN)
+    ran = cli("plan", "chip", "u4.bin", "--chip", "27C256", "-o", "o.bin", *arguments, "--json")
+    assert ran.code == 0, ran.out
+    assert (tmp_path / "o.bin").read_bytes() == expected
+    assert ran.json["before"]["size_bytes"] == 16384
+    assert placement(EVEN, expected) is not None
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "why"),
+    [
+        (("--chip", "27C256"), 1, "nobody said how to place it"),
+        (("--chip", "2764"), 1, "larger than a 2764"),
+        (("--chip", "2332"), 1, "cannot be written"),
+        (("--chip", "27X128"), 5, "no such chip"),
+        (("--chip", "27C256", "--offset", "4001", "--fill", "FF"), 2, "offset"),
+        (("--chip", "27C256", "--offset", "0"), 2, "--fill"),
+        (("--chip", "27C256", "--lane", "0/2", "--join", "u4.bin"), 2, "clash"),
+    ],
+)  # fmt: skip
+def test_what_cannot_work_is_refused_and_leaves_nothing(
+    cli: Cli, tmp_path: Path, arguments: tuple[str, ...], code: int, why: str
+) -> None:
+    (tmp_path / "u4.bin").write_bytes(EVEN)
+    ran = cli("plan", "chip", "u4.bin", "-o", "o.bin", *arguments)
+    assert (ran.code, why in ran.err) == (code, True), ran.err
+    assert not (tmp_path / "o.bin").exists()
+
+
+def test_doubtful_bytes_are_not_burnt(cli: Cli, tmp_path: Path) -> None:
+    (tmp_path / "u4.hex").write_text(":0400000001020304F3\n:00000001FF\n")   # the sum should be F2
+    plan = ("plan", "chip", "u4.hex", "--chip", "2716", "--pad-to", "2K", "--fill", "FF", "-o", "o.bin")
+    ran = cli(*plan, "--keep-doubtful")
+    assert (ran.code, "doubtful" in ran.err) == (3, True)
+
+
+def test_what_is_in_the_chip_decides_whether_it_must_be_erased(cli: Cli, tmp_path: Path) -> None:
+    (tmp_path / "u4.bin").write_bytes(EVEN)
+    (tmp_path / "blank.bin").write_bytes(b"\xff" * 16384)
+    half = bytearray(EVEN)
+    half[100:] = b"\xff" * (16384 - 100)
+    (tmp_path / "half.bin").write_bytes(half)
+    (tmp_path / "other.bin").write_bytes(bytes(16384))
+    plan = ("plan", "chip", "u4.bin", "--chip", "27128", "-o", "o.bin", "--force", "--present")
+    assert cli(*plan, "blank.bin", "--json").json["present"]["blank"] is True
+    found = cli(*plan, "half.bin", "--json").json["present"]
+    assert (found["blank"], found["programmable"], found["wrong_bits"]) == (False, True, 0)
+    ran = cli(*plan, "other.bin")
+    assert (ran.code, "erase it" in ran.err) == (1, True)
+    (tmp_path / "short.bin").write_bytes(b"\xff" * 100)
+    assert cli(*plan, "short.bin").code == 3
+
+
+def test_a_fuse_that_is_blown_stays_blown(cli: Cli, tmp_path: Path) -> None:
+    """Source: the fuse PROMs of the table are blank at 00; a link is blown to make a 1."""
+    row = next(row for row in chip_rows().values() if row.carrier == "prom" and row.blank == "00" and row.bits == 8)
+    (tmp_path / "wanted.bin").write_bytes(bytes(row.bytes))
+    (tmp_path / "present.bin").write_bytes(b"\x01" + bytes(row.bytes - 1))
+    ran = cli("plan", "chip", "wanted.bin", "--chip", row.id, "-o", "o.bin", "--present", "present.bin")
+    assert (ran.code, "never be taken back" in ran.err) == (1, True)
+
+
+@given(st.binary(min_size=1, max_size=40), st.data())
+def test_bits_that_cannot_go_back_are_counted(present: bytes, data: st.DataObject) -> None:
+    wanted = data.draw(st.binary(min_size=len(present), max_size=len(present)))
+    for blank in (0xFF, 0x00):
+        stuck = [
+            bin((w & ~p) if blank else (p & ~w & 0xFF)).count("1") for p, w in zip(present, wanted, strict=True)
+        ]
+        first = next((at for at, bits in enumerate(stuck) if bits), None)
+        assert burnt(present, wanted, blank) == (sum(stuck), first)
+
+
+@pytest.mark.parametrize("part", WRITABLE)
+def test_every_writable_chip_can_be_planned_burnt_and_proved(cli: Cli, tmp_path: Path, part: str) -> None:
+    """The chip is a model that only moves bits away from its blank state."""
+    chip = chips.find(part)
+    size = chip.file_bytes
+    body = (PROGRAM * (size // len(PROGRAM) + 1))[:size]
+    if chip.bits == 4:
+        body = bytes(byte & 0x0F for byte in body)
+    (tmp_path / "image.bin").write_bytes(body)
+    ran = cli("plan", "chip", "image.bin", "--chip", part, "-o", "o.bin")
+    assert ran.code == 0, ran.err
+    written = (tmp_path / "o.bin").read_bytes()
+    blank = int(chip.blank or "FF", 16)
+    erased = bytes([blank]) * size
+    cells = bytes(e & w for e, w in zip(erased, written, strict=True)) if blank else written
+    assert cells == body
+    assert max(map(len, ran.out.splitlines())) <= 84
+    assert "[ ] 1." in ran.out
+    assert "decides" in ran.out
+
+
+@given(
+    st.binary(min_size=1, max_size=64).filter(lambda b: len(set(b)) > 1), st.integers(0, 5), st.integers(0, 7),
+    st.sampled_from([0, 0xFF, 0xE5]), st.booleans(),
+)  # fmt: skip
+def test_an_image_is_found_in_what_is_written_and_nothing_else_is(
+    image: bytes, copies: int, before: int, fill: int, spoil: bool
+) -> None:
+    written = image * (copies + 1) if copies else bytes([fill]) * before + image + bytes([fill]) * 3
+    found = placement(image, written)
+    assert found is not None
+    assert written[found.start : found.start + len(image)] == image
+    if spoil:
+        spoilt = bytearray(written)
+        spoilt[found.start] ^= 1
+        again = placement(image, bytes(spoilt))
+        assert again is None or bytes(spoilt)[again.start : again.start + len(image)] == image
+
+
+def test_a_replacement_is_proved_by_independent_read_backs(cli: Cli, tmp_path: Path) -> None:
+    cli("archive", "init", "a")
+    here = ("--archive", "a")
+    (tmp_path / "u4.bin").write_bytes(EVEN)
+    for command in (("add", "u4", "--kind", "eprom", "--part", "27128"), ("read", "u4", "u4.bin"), ("agree", "u4")):
+        cli("carrier", *command, *here)
+    cli("plan", "chip", "u4.bin", "--chip", "27C256", "--repeat-to", "32K", "-o", "new.hex")
+    (tmp_path / "back1.bin").write_bytes(EVEN * 2)
+    (tmp_path / "back2.bin").write_bytes(EVEN * 2)
+    (tmp_path / "back3.bin").write_bytes(EVEN)   # read as the smaller type that the socket takes
+    first = cli("carrier", "replace", "u4", "back1.bin", "--written", "new.hex", "--part", "27C256", "--vcc", "5.0",
+                "--reader", "bench", "--json", *here)  # fmt: skip
+    assert (first.code, list(first.json)) == (0, schema_of(Replaced)["required"])
+    made = first.json["replacement"]
+    assert (made["grade"], made["placed"], made["written_sha256"]) == (
+        "single", "2 copies", hashlib.sha256(EVEN * 2).hexdigest(),
+    )  # fmt: skip
+    again = cli("carrier", "replace", "u4", "back2.bin", "--add-to", "w1", "--vcc", "5.0", "--reader", "bench", *here)
+    assert again.out.startswith("u4 w1: repeated")
+    proved = cli("carrier", "replace", "u4", "back3.bin", "--add-to", "w1", "--vcc", "4.75", *here)
+    assert proved.out.startswith("u4 w1: proved")
+    (tmp_path / "bad.bin").write_bytes(b"\x55" + (EVEN * 2)[1:])
+    failed = cli("carrier", "replace", "u4", "bad.bin", "--add-to", "w1", *here)
+    assert (failed.code, "1 byte, the first at 0000" in failed.out) == (1, True)
+    (tmp_path / "foreign.bin").write_bytes(PROGRAM)
+    foreign = cli("carrier", "replace", "u4", "--written", "foreign.bin", *here)
+    assert (foreign.code, "does not hold the image" in foreign.err) == (1, True)
+    assert cli("carrier", "replace", "u4", "back1.bin", "--add-to", "w9", *here).code == 5
+    assert cli("carrier", "replace", "u4", "back1.bin", *here).code == 2
+    record = json.loads(cli("carrier", "show", "u4", "--json", *here).out)
+    assert [len(one["read_backs"]) for one in record["replacements"]] == [4]
+    assert [e["type"] for e in record["events"]][-5:] == ["exporting", *["validation"] * 4]
+    assert record["agreed"]["grade"] == "single"   # what is proved of a copy says nothing of the original
+    assert cli("archive", "audit", *here).code == 0
+
+
+def test_the_sums_of_a_blank_chip() -> None:
+    """Arithmetic: n bytes of FF sum to n x 255 modulo 65536, so that 2 KiB to 64 KiB give F800, ... 0000."""
+    for size in (2048, 4096, 8192, 16384, 32768, 65536):
+        figures = take(Image((Segment(0, b"\xff" * size),), container="raw"), "")
+        assert figures.sum16 == f"{size * 255 & 0xFFFF:04X}"
