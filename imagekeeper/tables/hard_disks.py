@@ -1,0 +1,123 @@
+"""The rows of hard_disks.toml: drives of the ST-506 family, their tracks, and types of partitions."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from imagekeeper.tables import Cited, Dispute, bases, load
+
+GROUNDS = ("sources", "derived", "unsourced", "disputed")
+
+
+@dataclass(frozen=True)
+class HardTrack:
+    """How a track is divided.
+
+    Attributes:
+        id: Recording and sectors.
+        encoding: mfm or rll.
+        sectors: On each track.
+        sector_bytes: Size of a sector. [byte]
+        data_rate: [bit/s]
+        rotation: [rev/min]
+        bytes_per_track: Unformatted. [byte]
+        usual: Whether most disks of the encoding have it.
+        sources: Which document gives which fields.
+        unsourced: Fields from memory.
+        derived: Fields that follow from others, with the rule.
+        disputed: What speaks against a field.
+    """
+
+    id: str
+    encoding: str
+    sectors: int
+    sector_bytes: int
+    data_rate: int
+    rotation: int
+    bytes_per_track: int
+    usual: bool
+    sources: tuple[Cited, ...]
+    unsourced: tuple[str, ...]
+    derived: dict[str, str]
+    disputed: tuple[Dispute, ...]
+
+
+@dataclass(frozen=True)
+class HardDrive:
+    """A class of drives.
+
+    Attributes:
+        id: Cylinders and heads.
+        cylinders: How many.
+        heads: How many.
+        sources: Which document gives which fields.
+        unsourced: Fields from memory.
+        derived: Fields that follow from others, with the rule.
+        disputed: What speaks against a field.
+        bios_types: Numbers under which AT machines knew it; they identify nothing.
+        reduced_current_from: The cylinder, or null where it is not known.
+        precompensation_from: The cylinder, or null where it is not known.
+        landing_zone: The cylinder, or null where it is not known.
+    """
+
+    id: str
+    cylinders: int
+    heads: int
+    sources: tuple[Cited, ...]
+    unsourced: tuple[str, ...]
+    derived: dict[str, str]
+    disputed: tuple[Dispute, ...]
+    bios_types: tuple[int, ...] = ()
+    reduced_current_from: int | None = None
+    precompensation_from: int | None = None
+    landing_zone: int | None = None
+
+    def bytes(self, track: HardTrack) -> int:
+        """The size of an image with such tracks. [byte]
+
+        Example:
+            >>> hard_drives()["306x4"].bytes(hard_tracks()["mfm-17"])
+            10653696
+        """
+        return self.cylinders * self.heads * track.sectors * track.sector_bytes
+
+
+@cache
+def hard_tracks() -> dict[str, HardTrack]:
+    """Every kind of track, by its id.
+
+    Example:
+        >>> hard_tracks()["rll-26"].sectors
+        26
+    """
+    return {row["id"]: HardTrack(**_plain(row)) for row in load("hard_disks")["track"]}
+
+
+@cache
+def hard_drives() -> dict[str, HardDrive]:
+    """Every class of drives, by its id.
+
+    Example:
+        >>> hard_drives()["615x4"].bios_types
+        (2,)
+    """
+    return {row["id"]: HardDrive(**_plain(row)) for row in load("hard_disks")["drive"]}
+
+
+@cache
+def partition_titles() -> dict[int, str]:
+    """What types of partitions stand for, from memory.
+
+    Example:
+        >>> partition_titles()[0x06]
+        'FAT16'
+    """
+    return {int(row["id"], 16): row["title"] for row in load("hard_disks")["partition_type"]}
+
+
+def _plain(row: dict[str, Any]) -> dict[str, Any]:
+    return {
+        name: tuple(value) if isinstance(value, list) else value for name, value in row.items() if name not in GROUNDS
+    } | {"derived": {}} | bases(row)
