@@ -162,7 +162,7 @@ class _Recovery:
         assert inventory is not None
         for number in range(self.commits.newest(carrier_id) + 1, inventory.head + 1):
             past = _read(folder / f"v{number}" / INVENTORY)
-            if past is None:
+            if past is None or parse_inventory(past).inventory != inventory.at(number):
                 continue   # the audit tells of it
             created, digest = inventory.versions[number - 1].created, hashlib.sha512(past).hexdigest()
             ledger.append_line(
@@ -181,7 +181,7 @@ class _Recovery:
         for name, kind in entries(folder).items():
             if depth and kind == "folder" and not (folder == self.archive.root and name == "extensions"):
                 self.empty_folders(folder / name, depth - 1)
-                if not entries(folder / name):
+                if is_folder(folder / name):   # it goes with the last folder in it
                     self.empty_above(folder / name / "x")
 
 

@@ -39,6 +39,9 @@ from imagekeeper.progress import Progress, silent
 
 REPAIRS = "repairs.jsonl"
 
+#: Some damage shows only when other damage is gone: the line about an inventory that could not be read, say.
+ROUNDS = 3
+
 
 @dataclass(frozen=True)
 class Restored:
@@ -144,19 +147,21 @@ def repair(
         interrupted = stack.enter_context(archive.lock()) + archive.recover(everything=True)
         if replica is not None:
             enter_lock(stack, replica)
-        before = audit(archive, progress, now=now, jobs=jobs)
+        found = audit(archive, progress, now=now, jobs=jobs)
         work = _Repair(archive, replica, quarantine_unexpected)
-        try:
-            work.run(before)
-        except OSError as problem:
-            raise unwritable(display_name(archive.path), problem) from problem
-        after = before
-        if work.restored or work.set_aside:
+        for _ in range(ROUNDS):
+            done = len(work.restored) + len(work.set_aside)
+            try:
+                work.run(found)
+            except OSError as problem:
+                raise unwritable(display_name(archive.path), problem) from problem
+            if done == len(work.restored) + len(work.set_aside):
+                break
             interrupted += archive.recover(everything=True)
-            after = audit(archive, progress, now=now, jobs=jobs)
+            found = audit(archive, progress, now=now, jobs=jobs)
         result = Repaired(
-            interrupted, tuple(work.restored), tuple(work.set_aside), (), after.damaged, after.missing,
-            after.unexpected, after.ok, after.time,
+            interrupted, tuple(work.restored), tuple(work.set_aside), (), found.damaged, found.missing,
+            found.unexpected, found.ok, found.time,
         )  # fmt: skip
         if result.interrupted or result.restored or result.set_aside:
             _note(archive, result)

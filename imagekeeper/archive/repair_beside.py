@@ -30,9 +30,15 @@ def right_marker(folder: Path, replica: Archive | None) -> bytes | None:
     marker = _parsed(own)
     if marker is not None and marker.readme_sha512 in (_digest(text), _digest(marker.readme())):
         return write_json(marker)
-    if replica is not None and replica.marker.uuid.encode() in text + own:
+    if replica is not None and (replica.marker.uuid.encode() in text + own or _same_history(folder, replica)):
         return _read(replica.path / MARKER)
     return None
+
+
+def _same_history(folder: Path, replica: Archive) -> bool:
+    """Whether two logs of commits note one and the same commit."""
+    ours, theirs = (_read(log / ledger.COMMITS) or b"" for log in (folder / "log", replica.log))
+    return bool({line for line in ours.split(b"\n") if line} & {*theirs.split(b"\n")})
 
 
 def _from_readme(text: bytes, folder: Path) -> bytes | None:

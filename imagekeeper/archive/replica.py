@@ -230,16 +230,17 @@ class _Replication:
         """Go on with the next carrier where one is damaged at the source or in the copy, and tell what it is."""
         try:
             yield
-        except (ArchiveError, UsageError) as problem:
+        except (ArchiveError, UsageError, OSError) as problem:
             with Hashing(lambda done: None, 1) as hashing:
                 part = check_carrier(self.archive, hashing, carrier, ledger.Commits())
             guilty = [entry for entry in part.damaged + part.missing if entry.carrier is not None]
-            if isinstance(problem, UsageError) and not guilty:
+            if not isinstance(problem, ArchiveError) and not guilty:
                 raise   # the copy cannot be written, and that is no fault of the source
             for entry in guilty:
                 self.trouble.setdefault(entry.path, entry)
             if not guilty:
                 path = self.archive.name_of(self.archive.object_path(carrier))
+                assert isinstance(problem, ArchiveError)
                 self.say(carrier, path, f"in the copy: {problem.why}")
 
     def head_to_copy_from(self, carrier: str, known: bool, commits: ledger.Commits) -> int | None:
@@ -266,12 +267,21 @@ class _Replication:
         with self.told(carrier):
             inventory = self.archive.inventory(carrier)
             check_history(self.archive, inventory, head)
+            self.digest_file(carrier)
             if head:
                 graft_versions(self.replica, self.archive, inventory, head)
             else:
                 graft(self.replica, self.archive, inventory, carrier)
         after = self.replica.inventory(carrier).head if self.replica.has(carrier) else 0
         return after - before
+
+    def digest_file(self, carrier: str) -> None:
+        """Tell of a digest file that is damaged beside an inventory that is whole: the copy gets a right one."""
+        folder = self.archive.object_path(carrier)
+        right = sidecar_bytes(hashlib.sha512(file_bytes(folder / INVENTORY)).hexdigest())
+        if file_bytes(folder / SIDECAR) != right:
+            path = self.archive.name_of(folder / SIDECAR)
+            self.say(carrier, path, "it does not state the SHA-512 of the inventory beside it")
 
     def beside(self) -> tuple[str, ...]:
         """Copy the keeper's own files, which have no digests; an earlier copy of one is set aside, never lost."""

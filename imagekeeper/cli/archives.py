@@ -91,9 +91,9 @@ def repair(
     What the archive's own files bear out is put right from them, all else from the copy, where its file has the right
     digest. What was damaged goes to the folder quarantine; nothing is deleted. Each carrier's history tells of it.
     """
-    from imagekeeper.workflows.repairing import repair_archive
+    from imagekeeper.workflows.repairing import repair_folder
 
-    result = repair_archive(
+    result = repair_folder(
         _session.archive_folder(archive_path), _session.session(operator), replica_path=replica,
         quarantine_unexpected=quarantine_unexpected, jobs=jobs, progress=_shell.bar,
     )  # fmt: skip

@@ -17,7 +17,7 @@ from imagekeeper.workflows.archiving import Session, next_event, user
 NAMED = 3
 
 
-def repair_archive(
+def repair_folder(
     path: str,
     session: Session,
     *,
@@ -26,15 +26,7 @@ def repair_archive(
     jobs: int | None = None,
     progress: Progress = silent,
 ) -> Repaired:
-    """Put an archive right, from a copy where one is given, and note it in the carriers' histories.
-
-    Args:
-        path: The archive's folder; its mark may be damaged.
-        session: Who works.
-        replica_path: A copy that `archive replicate` made.
-        quarantine_unexpected: Move what nothing accounts for to quarantine.
-        jobs: How many files are read at a time.
-        progress: Told the bytes read.
+    """Put the archive in a folder right, whose mark may be damaged too; `repair_archive` says more.
 
     Raises:
         NotFoundError: `archive-missing`.
@@ -42,8 +34,35 @@ def repair_archive(
         UsageError: `archive-busy`, `cannot-write`, `usage`.
     """
     replica = None if replica_path is None else Archive.open(replica_path)
-    archive = open_damaged(path, replica)
-    with archive.lock():
+    return repair_archive(
+        open_damaged(path, replica), session, replica=replica, quarantine_unexpected=quarantine_unexpected, jobs=jobs,
+        progress=progress,
+    )  # fmt: skip
+
+
+def repair_archive(
+    archive: Archive,
+    session: Session,
+    *,
+    replica: Archive | None = None,
+    quarantine_unexpected: bool = False,
+    jobs: int | None = None,
+    progress: Progress = silent,
+) -> Repaired:
+    """Put an archive right, from a copy where one is given, and note it in the carriers' histories.
+
+    Args:
+        archive: The archive.
+        session: Who works.
+        replica: A copy that `archive replicate` made.
+        quarantine_unexpected: Move what nothing accounts for to quarantine.
+        jobs: How many files are read at a time.
+        progress: Told the bytes read.
+
+    Raises:
+        UsageError: `archive-busy`, `cannot-write`, `usage` where the copy is one of another archive.
+    """
+    with archive.lock() as interrupted:
         result = repair(
             archive, replica, progress, now=session.now(), quarantine_unexpected=quarantine_unexpected, jobs=jobs
         )
@@ -52,7 +71,7 @@ def repair_archive(
         for carrier in sorted({one.carrier for one in result.restored if one.carrier} - hurt):
             _tell(archive, carrier, [one for one in result.restored if one.carrier == carrier], session)
             told.append(carrier)
-    return replace(result, events=tuple(told))
+    return replace(result, interrupted=interrupted + result.interrupted, events=tuple(told))
 
 
 def _tell(archive: Archive, carrier: str, restored: Sequence[Restored], session: Session) -> None:
