@@ -2,7 +2,8 @@
 
 Everything in it comes from the archive. It lies in the user's cache folder, never in the archive, which may be on
 a network disk where SQLite's locks do not hold. A cache that is damaged, locked or cannot be written never stops
-a command: the index is then made in memory.
+a command: the index is then made anew, or in memory. `index_watch` tells what is looked at to keep it up to date, and
+what it cannot see.
 """
 
 from __future__ import annotations
@@ -10,26 +11,30 @@ from __future__ import annotations
 import contextlib
 import os
 import sqlite3
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
-from imagekeeper.archive.carriers import load_record
-from imagekeeper.archive.index_tables import TABLES_VERSION, connected, prepared, transaction
-from imagekeeper.archive.inventory import SIDECAR, sidecar_digest
-from imagekeeper.archive.reading import file_bytes
-from imagekeeper.errors import ImagekeeperError
+from imagekeeper.archive.index_hits import carrier_conditions
+from imagekeeper.archive.index_tables import connected, finish, is_sound, prepared, transaction
+from imagekeeper.archive.index_update import update
 from imagekeeper.progress import Progress, silent
 
 if TYPE_CHECKING:
     from imagekeeper.archive.store import Archive
-    from imagekeeper.provenance.records import CarrierRecord
 
 #: Names another folder for the cache than the system's usual one.
 CACHE_VARIABLE = "IMAGEKEEPER_CACHE"
 
-_ROW = "id, kind, part, machine, board, position, reads, agreed_sha256, grade, problem"
+_ROW = "o.id, c.kind, c.part, c.machine, c.board, c.position, c.reads, c.agreed_sha256, c.grade, c.problem"
+_CARRIERS = "carrier c JOIN object o ON o.number = c.object"
+
+#: In what order carriers can be listed, with the columns that it takes.
+ORDERS = {
+    "id": "o.id", "machine": "c.machine IS NULL, c.machine COLLATE NOCASE, c.board, c.position, o.id",
+    "added": "o.added DESC, o.id",
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -62,24 +67,26 @@ class Row:
 
 
 @dataclass(frozen=True)
-class Hit:
-    """A file or image that a search by digest or size found.
+class MachineRow:
+    """One machine in a list.
 
     Attributes:
-        carrier: The carrier's id.
-        what: `image` for a read's decoded bytes, `file` for the reader's own file, `agreed` for the agreed image.
-        read: The read's id, or null for the agreed image.
-        algorithm: `sha256` or `crc32`.
-        digest: The digest.
-        size_bytes: Its size, or null where only its digest is known. [byte]
+        id: Its id.
+        name: What it is called, or null where its record cannot be read.
+        maker: Who made it, or null.
+        model: Its model, or null.
+        serial: Its serial number, or null.
+        owner: Whose it is, or null.
+        problem: Why its record cannot be read, or null.
     """
 
-    carrier: str
-    what: str
-    read: str | None
-    algorithm: str
-    digest: str
-    size_bytes: int | None
+    id: str
+    name: str | None
+    maker: str | None
+    model: str | None
+    serial: str | None
+    owner: str | None
+    problem: str | None
 
 
 def cache_file(archive: Archive, cache: str | os.PathLike[str] | None = None) -> Path:
@@ -104,13 +111,17 @@ class Index:
     Args:
         archive: The archive.
         cache: The cache folder; by default `IMAGEKEEPER_CACHE`, else the user's cache folder.
+        progress: Told the records read while the index is brought up to date.
 
     Attributes:
         in_memory: Whether the cache could not be used.
     """
 
-    def __init__(self, archive: Archive, cache: str | os.PathLike[str] | None = None) -> None:
+    def __init__(
+        self, archive: Archive, cache: str | os.PathLike[str] | None = None, progress: Progress = silent
+    ) -> None:
         self.archive = archive
+        self._progress = progress
         self.file = cache_file(archive, cache)
         self.in_memory = False
         self._base: sqlite3.Connection | None = None
@@ -130,21 +141,21 @@ class Index:
             self._base.close()
             self._base = None
 
-    def refresh(self, progress: Progress = silent) -> None:
+    def refresh(self) -> None:
         """Bring the index up to date: only carriers whose inventory changed are read.
 
         Raises:
             ArchiveError: `archive-damaged` where the storage root cannot be read; damage to one carrier is in its
                 row's `problem`.
         """
-        if self._base is None:
-            self._base = self._opened()
         try:
-            self._update(self._base, progress)
-        except (sqlite3.Error, OSError):
-            self._fall_back(progress)
+            if self._base is None:
+                self._base = self._opened()
+            update(self.archive, self._base, self._progress)
+        except (sqlite3.Error, OSError) as problem:
+            self._mend(problem)
 
-    def rebuild(self, progress: Progress = silent) -> None:
+    def rebuild(self) -> None:
         """Make the index anew beside the old one, and put it in place.
 
         Raises:
@@ -152,152 +163,127 @@ class Index:
         """
         self.close()
         try:
-            self._base = self._built(progress)
+            self._base = self._built()
         except (sqlite3.Error, OSError):
-            self._fall_back(progress)
+            self._fall_back()
 
-    def rows(self) -> tuple[Row, ...]:
-        """Give all carriers, in the order of their ids."""
-        return tuple(Row(*row) for row in self._query(f"SELECT {_ROW} FROM carrier ORDER BY id"))   # noqa: S608
+    def rows(
+        self, *, machine: str | None = None, kind: str | None = None, grade: str | None = None, sort: str = "id",
+        limit: int | None = None,
+    ) -> tuple[Row, ...]:  # fmt: skip
+        """Give carriers.
 
-    def find_text(self, term: str) -> tuple[Row, ...]:
-        """Find carriers by a part of what is written about them; every word must be there, capitals do not matter."""
-        words = term.casefold().split()
-        condition = " AND ".join("instr(words, ?)" for _ in words) or "0"
-        query = f"SELECT {_ROW} FROM carrier WHERE {condition} ORDER BY id"   # noqa: S608  no text of the user's in it
-        return tuple(Row(*row) for row in self._query(query, words))
+        Args:
+            machine: Part of their machine's name or None for any; capitals do not matter.
+            kind: Their kind, or None for any.
+            grade: Their grade, or None for any; `none` is that of carriers without a read.
+            sort: A key of `ORDERS`.
+            limit: How many at most, or None for all.
+        """
+        conditions, values = carrier_conditions(machine=machine, kind=kind, grade=grade)
+        where = f" WHERE {' AND '.join(conditions)}" if conditions else ""
+        query = f"SELECT {_ROW} FROM {_CARRIERS}{where} ORDER BY {ORDERS[sort]} LIMIT ?"   # noqa: S608  values are bound
+        return tuple(Row(*row) for row in self.query(query, (*values, -1 if limit is None else limit)))
 
-    def find_digest(self, start: str) -> tuple[Hit, ...]:
-        """Find files and images by a digest or its beginning."""
-        digits = start.strip().lower()
-        if not digits or not all(c in "0123456789abcdef" for c in digits):
-            return ()
-        rows = self._query(
-            "SELECT carrier, what, read, algorithm, digest, size_bytes FROM digest"
-            " WHERE digest >= ? AND digest < ? ORDER BY carrier, read, what", (digits, digits + "g"),
-        )  # fmt: skip
-        return tuple(_hit(row) for row in rows)
+    def count(self) -> tuple[int, int]:
+        """Count the carriers, and the carriers and machines whose record cannot be read."""
+        query = "SELECT (SELECT count(*) FROM carrier), (SELECT count(*) FROM object WHERE sidecar = '')"
+        ((carriers, problems),) = self.query(query)
+        return carriers, problems
 
-    def find_size(self, size_bytes: int) -> tuple[Hit, ...]:
-        """Find files and images of a size; each once, by its SHA-256."""
-        rows = self._query(
-            "SELECT carrier, what, read, algorithm, digest, size_bytes FROM digest"
-            " WHERE size_bytes = ? AND algorithm = 'sha256' ORDER BY carrier, read, what", (min(size_bytes, 1 << 62),),
-        )  # fmt: skip
-        return tuple(_hit(row) for row in rows)
+    def machines(self) -> tuple[MachineRow, ...]:
+        """Give all machines that have a record, in the order of their ids."""
+        query = (
+            "SELECT o.id, m.name, m.maker, m.model, m.serial, m.owner, m.problem"
+            " FROM machine m JOIN object o ON o.number = m.object ORDER BY o.id"
+        )
+        return tuple(MachineRow(*row) for row in self.query(query))
 
-    def _query(self, query: str, values: Iterable[str | int] = ()) -> list[Any]:
+    @property
+    def full_text(self) -> bool:
+        """Whether the index was made with SQLite's full-text search."""
+        return bool(self.query("SELECT full_text FROM archive")[0][0])
+
+    def query(self, query: str, values: Iterable[Any] = ()) -> list[Any]:
+        """Ask the database; where it is damaged it is made anew first.
+
+        Args:
+            query: In SQL; nothing that a user wrote may be in it.
+            values: What is bound to its question marks.
+        """
         if self._base is None:
             self.refresh()
         assert self._base is not None
+        bound = tuple(values)
         try:
-            return self._base.execute(query, tuple(values)).fetchall()
-        except sqlite3.Error:
-            self._fall_back(silent)
-            return self._base.execute(query, tuple(values)).fetchall()
+            return self._base.execute(query, bound).fetchall()
+        except sqlite3.Error as problem:
+            self._mend(problem)
+            return self._base.execute(query, bound).fetchall()
 
-    def _fall_back(self, progress: Progress) -> None:
+    def write(self, statements: Sequence[tuple[str, Sequence[Sequence[Any]]]]) -> None:
+        """Write what was worked out from images; what cannot be written is worked out again the next time.
+
+        Args:
+            statements: Each with the rows of values to carry it out with.
+        """
+        assert self._base is not None
+        with contextlib.suppress(sqlite3.Error), transaction(self._base):
+            for statement, rows in statements:
+                self._base.executemany(statement, rows)
+
+    def _mend(self, problem: Exception) -> None:
+        """Make a damaged cache anew, once; do without where it is locked, or cannot be written."""
+        damaged = isinstance(problem, sqlite3.DatabaseError) and not isinstance(problem, sqlite3.OperationalError)
+        if damaged and not self.in_memory:
+            self.rebuild()
+        else:
+            self._fall_back()
+
+    def _fall_back(self) -> None:
         self.close()
         self.in_memory = True
-        self._base = prepared(":memory:", self.archive.marker.uuid)
-        self._update(self._base, progress)
+        self._base = self._filled(":memory:")
 
     def _opened(self) -> sqlite3.Connection:
-        """Open the cache where it is sound, make it anew where not, and do without where that fails."""
-        try:
-            if self.file.exists():
-                base = connected(str(self.file))
-                try:
-                    version = base.execute("PRAGMA user_version").fetchone()[0]
-                    if version == TABLES_VERSION:
-                        uuid = base.execute("SELECT uuid FROM archive").fetchone()
-                        base.execute("SELECT count(*) FROM carrier, digest LIMIT 1").fetchone()
-                        if uuid == (self.archive.marker.uuid,):
-                            return base
-                except sqlite3.OperationalError:
-                    base.close()
-                    raise   # locked, or not to be written: another program may be using it
-                except sqlite3.DatabaseError:
-                    pass
-                base.close()
-            return self._built(silent)
-        except (sqlite3.Error, OSError):
-            self.in_memory = True
-            return prepared(":memory:", self.archive.marker.uuid)
+        """Open the cache where it is sound, and make it anew where not.
 
-    def _built(self, progress: Progress) -> sqlite3.Connection:
+        Raises:
+            sqlite3.Error: It is locked, or cannot be written.
+            OSError: Its folder cannot be written.
+        """
+        if self.file.exists():
+            base = connected(str(self.file))
+            try:
+                if is_sound(base, self.archive.marker.uuid):
+                    return base
+            except sqlite3.OperationalError as problem:
+                base.close()
+                if not str(problem).startswith("no such"):   # a table, a column
+                    raise   # locked, or not to be written: another program may be using it
+            except sqlite3.DatabaseError:
+                pass
+            base.close()
+        return self._built()
+
+    def _built(self) -> sqlite3.Connection:
         self.file.parent.mkdir(parents=True, exist_ok=True)
         beside = self.file.with_name(f"{self.file.name}.{os.getpid()}.new")
         beside.unlink(missing_ok=True)
         try:
-            base = prepared(str(beside), self.archive.marker.uuid)
-            try:
-                self._update(base, progress)
-            finally:
-                base.close()
+            self._filled(str(beside)).close()
             os.replace(beside, self.file)
         finally:
             with contextlib.suppress(OSError):
                 beside.unlink(missing_ok=True)
         return connected(str(self.file))
 
-    def _update(self, base: sqlite3.Connection, progress: Progress) -> None:
-        known: dict[str, str] = dict(base.execute("SELECT id, sidecar FROM carrier").fetchall())
-        now = {carrier: self._sidecar(carrier) for carrier in self.archive.ids()}
-        gone = known.keys() - now.keys()
-        changed = [carrier for carrier, sidecar in now.items() if not sidecar or known.get(carrier) != sidecar]
-        if not gone and not changed:
-            return
-        with transaction(base), progress("Indexing", len(changed)) as advance:
-            base.executemany("DELETE FROM carrier WHERE id = ?", [(carrier,) for carrier in (*gone, *changed)])
-            for carrier in changed:
-                self._add(base, carrier, now[carrier])
-                advance(1)
-
-    def _sidecar(self, carrier: str) -> str:
-        """Give the digest of a carrier's inventory; empty where it cannot be told, so that it is looked at again."""
+    def _filled(self, name: str) -> sqlite3.Connection:
+        base = prepared(name, self.archive.marker.uuid)
         try:
-            return sidecar_digest(file_bytes(self.archive.object_path(carrier) / SIDECAR)) or ""
-        except OSError:
-            return ""
-
-    def _add(self, base: sqlite3.Connection, carrier: str, sidecar: str) -> None:
-        insert = f"INSERT INTO carrier ({_ROW}, sidecar, words) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"   # noqa: S608
-        try:
-            record = load_record(self.archive, carrier)
-        except ImagekeeperError as problem:   # damage elsewhere must not hide the other carriers
-            base.execute(insert, (carrier, *[None] * 5, 0, None, None, problem.why, "", carrier))
-            return
-        agreed = record.agreed
-        values = (
-            carrier, record.kind, record.part, record.machine, record.board, record.position, len(record.reads),
-            agreed.sha256 if agreed else None, agreed.grade if agreed else None, None, sidecar, _words(record),
-        )  # fmt: skip
-        base.execute(insert, values)
-        base.executemany("INSERT INTO digest VALUES (?, ?, ?, ?, ?, ?)", _digests(record))
-
-
-def _hit(row: Any) -> Hit:
-    hit = Hit(*row)
-    return replace(hit, digest=hit.digest.upper()) if hit.algorithm == "crc32" else hit
-
-
-def _words(record: CarrierRecord) -> str:
-    parts = [record.id, record.kind, record.part, record.machine, record.board, record.position]
-    parts += [record.label, record.note]
-    parts += [note.text for note in record.notes]
-    for read in record.reads:
-        parts += [read.file, read.reader, read.operator, read.specimen, *read.notes]
-    return "\n".join(part.casefold() for part in parts if part)
-
-
-def _digests(record: CarrierRecord) -> Iterator[tuple[str, str, str | None, str, str, int | None]]:
-    for read in record.reads:
-        image = read.image
-        yield record.id, "file", read.id, "sha256", read.sha256.lower(), read.size_bytes
-        yield record.id, "image", read.id, "sha256", image.sha256.lower(), image.size_bytes
-        yield record.id, "image", read.id, "crc32", image.crc32.lower(), image.size_bytes
-    if record.agreed and record.agreed.sha256:
-        like = [read.image for read in record.reads if read.image.sha256 == record.agreed.sha256]
-        size = like[0].size_bytes if like else None
-        yield record.id, "agreed", None, "sha256", record.agreed.sha256.lower(), size
+            update(self.archive, base, self._progress, new=True)
+            finish(base)
+        except BaseException:
+            base.close()
+            raise
+        return base

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from imagekeeper.cli import _comparison_text, _text, _vote_text
+from typing import TYPE_CHECKING
+
+from imagekeeper.cli import _text
 from imagekeeper.cli._shell import paint
 from imagekeeper.jsonable import one_line
-from imagekeeper.provenance.grades import grade
-from imagekeeper.provenance.records import Agreed, CarrierRecord, MachineRecord, Photo, Read
 from imagekeeper.units import plural, size_text
-from imagekeeper.workflows.agreeing import Agreement
-from imagekeeper.workflows.checking import CarrierList, Founded, Reindexed
-from imagekeeper.workflows.describing import MachineList
+
+if TYPE_CHECKING:   # what makes the results is slow to load, and a list needs none of it
+    from imagekeeper.provenance.records import Agreed, CarrierRecord, MachineRecord, Photo, Read
+    from imagekeeper.workflows.agreeing import Agreement
+    from imagekeeper.workflows.checking import CarrierList, Founded, Reindexed
+    from imagekeeper.workflows.describing import MachineList
 
 
 def founded(result: Founded) -> str:
@@ -48,6 +51,8 @@ def kept(record: CarrierRecord, count: int) -> str:
         lines += [f"  doubtful   {d.why} ({d.code})" for d in read.image.doubts[: _text.SHOWN]]
     for found in record.findings:
         lines += [f"  {found.where.file}:", *_text.finding(found)]
+    from imagekeeper.provenance.grades import grade
+
     standing = grade(record.reads)
     lines += [*_grade(standing, "as it stands"), f"  next: imagekeeper carrier agree {record.id} records this"]
     return "\n".join(lines)
@@ -122,6 +127,8 @@ def machine_list(result: MachineList) -> str:
 
 def agreement(result: Agreement) -> str:
     """Show what the reads of a carrier agree on."""
+    from imagekeeper.cli import _comparison_text, _vote_text
+
     agreed = result.agreed
     if agreed.sha256 is None:
         head = paint(f"{result.id}: disputed.", fg="red", bold=True) + " The reads differ, so no image was chosen."
@@ -202,6 +209,8 @@ def carrier_list(result: CarrierList) -> str:
     ]  # fmt: skip
     lines = _text.table(rows, right=[6], indent="")
     lines += [f"{row.id}: its record cannot be read: {row.problem}" for row in result.carriers if row.problem]
+    if result.more:
+        lines.append("there are more: without --limit all are listed")
     return "\n".join(lines)
 
 

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from imagekeeper import containers
 from imagekeeper.cli import _session, _shell, _text
 from imagekeeper.cli._convert_options import transforming_options
-from imagekeeper.cli.convert import describe
 from imagekeeper.units import size_text
-from imagekeeper.workflows.deriving import Derived, derive
-from imagekeeper.workflows.extracting import Extraction, extract
-from imagekeeper.workflows.wanting import Wanted
+
+if TYPE_CHECKING:   # slow to load, and all other commands of the group do without
+    from imagekeeper.workflows.deriving import Derived
+    from imagekeeper.workflows.extracting import Extraction
+    from imagekeeper.workflows.wanting import Wanted
 
 
 @click.command("extract", epilog="Example: imagekeeper carrier extract tg85-u4 -o u4.hex")
@@ -34,6 +35,8 @@ def extract_command(
     carrier_id: str, output: str, what: str, to: str | None, force: bool, archive_path: str | None, as_json: bool
 ) -> int:
     """Write an image of the carrier to a file, and read it back."""
+    from imagekeeper.workflows.extracting import extract
+
     result = extract(
         _session.archive(archive_path), carrier_id, output, what=what, to=to, force=force, progress=_shell.bar
     )
@@ -63,6 +66,8 @@ def derive_command(
     The steps are those of convert, in the same order; --join names other carriers, whose agreed images are joined. The
     audit can make every derived image again: archive audit --rebuild-derived.
     """
+    from imagekeeper.workflows.deriving import derive
+
     result = derive(
         _session.archive(archive_path), carrier_id, wanted, _session.session(operator), what=what, fill=fill,
         title=title,
@@ -83,6 +88,8 @@ def extraction_text(result: Extraction) -> str:
 
 def derived_text(result: Derived) -> str:
     """Show what was made from what."""
+    from imagekeeper.cli.convert import describe
+
     made = result.derivation
     sources = " and ".join(f"{one.carrier} {one.what}" for one in made.sources)
     title = f" ({made.title})" if made.title else ""

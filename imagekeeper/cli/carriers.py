@@ -1,18 +1,23 @@
-"""The commands `carrier ...`: one carrier's life."""
+"""The commands `carrier ...`: one carrier's life.
+
+Each command loads what it needs when it is called, so that a list of 100,000 carriers need not wait for it.
+"""
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from imagekeeper.archive.carriers import load_record
 from imagekeeper.cli import _archive_text, _session, _shell
 from imagekeeper.cli._carrier_images import derive_command, extract_command
-from imagekeeper.compare.majority import By
+from imagekeeper.cli._carrier_replace import replace
+from imagekeeper.cli._grades import GRADES
 from imagekeeper.provenance.kinds import KINDS
-from imagekeeper.workflows import agreeing, checking, describing, keeping
 from imagekeeper.workflows.loading import Options
+
+if TYPE_CHECKING:
+    from imagekeeper.compare.majority import By
 
 
 def _described(command: _shell.Command) -> _shell.Command:
@@ -53,6 +58,8 @@ def carrier() -> None:
 @_shell.json_option
 def add(carrier_id: str, kind: str, operator: str | None, archive_path: str | None, as_json: bool, **texts: Any) -> int:
     """Begin the record of a chip or disk under ID."""
+    from imagekeeper.workflows import keeping
+
     record = keeping.add_carrier(
         _session.archive(archive_path), carrier_id, kind, _session.session(operator), **texts
     )
@@ -72,6 +79,8 @@ def edit(carrier_id: str, operator: str | None, archive_path: str | None, as_jso
 
     What was said before stays in the record's history.
     """
+    from imagekeeper.workflows import describing
+
     given = {name: text for name, text in texts.items() if text is not None}
     record = describing.edit_carrier(_session.archive(archive_path), carrier_id, given, _session.session(operator))
     return _shell.show(record, _archive_text.carrier, as_json)
@@ -85,6 +94,8 @@ def edit(carrier_id: str, operator: str | None, archive_path: str | None, as_jso
 @_shell.json_option
 def note(carrier_id: str, text: str, operator: str | None, archive_path: str | None, as_json: bool) -> int:
     """Add a remark to a carrier's record; remarks stay as they are."""
+    from imagekeeper.workflows import describing
+
     record = describing.add_note(_session.archive(archive_path), carrier_id, text, _session.session(operator))
     return _shell.show(record, _archive_text.noted, as_json)
 
@@ -100,6 +111,8 @@ def photo(
     carrier_id: str, file: str, caption: str | None, operator: str | None, archive_path: str | None, as_json: bool
 ) -> int:
     """Keep a picture of the carrier: FILE as it is."""
+    from imagekeeper.workflows import describing
+
     record = describing.add_photo(
         _session.archive(archive_path), carrier_id, file, caption, _session.session(operator)
     )
@@ -131,6 +144,8 @@ def read(
     What is not given is recorded as unknown. Reads that differ in reader, person, supply voltage or specimen prove
     more than repeated ones, but only where both are known.
     """
+    from imagekeeper.workflows import keeping
+
     record = keeping.add_reads(
         _session.archive(archive_path), carrier_id, files, options,
         keeping.Conditions(reader, operator, date, vcc, specimen, notes, temperature), _session.session(operator),
@@ -161,6 +176,8 @@ def agree(
     The exit code is 1 when the reads differ: then the image is disputed, and nothing is chosen for you. With --by-vote
     you accept the majority; where an address has none, nothing is recorded.
     """
+    from imagekeeper.workflows import agreeing
+
     known = {digest: source or None for digest, _, source in (text.partition("=") for text in references)}
     result = agreeing.agree(
         _session.archive(archive_path), carrier_id, _session.session(operator), references=known,
@@ -175,22 +192,41 @@ def agree(
 @_shell.json_option
 def show(carrier_id: str, archive_path: str | None, as_json: bool) -> int:
     """Show everything that is known of the carrier."""
+    from imagekeeper.archive.carriers import load_record
+    from imagekeeper.workflows import agreeing
+
     record = agreeing.with_findings(load_record(_session.archive(archive_path), carrier_id))
     return _shell.show(record, _archive_text.carrier, as_json)
 
 
-@carrier.command("list", epilog="Example: imagekeeper carrier list --machine tg-85")
+@carrier.command("list", epilog="Example: imagekeeper carrier list --machine tg-85 --grade disputed")
 @click.option("--machine", metavar="NAME", help="Only carriers of this machine; part of its name is enough.")
 @click.option("--kind", type=click.Choice(list(KINDS)), metavar="KIND", help="Only carriers of this kind.")
+@click.option(
+    "--grade", type=click.Choice(GRADES), metavar="GRADE",
+    help="Only carriers of this grade: " + ", ".join(GRADES) + ".",
+)
+@click.option(
+    "--sort", type=click.Choice(["id", "machine", "added"]), default="id", show_default=True,
+    help="By id; by machine, board and position; or the newest first.",
+)  # fmt: skip
+@click.option("--limit", type=click.IntRange(1), metavar="N", help="At most so many.")
 @_session.archive_option
 @_shell.json_option
-def list_(machine: str | None, kind: str | None, archive_path: str | None, as_json: bool) -> int:
+def list_(
+    machine: str | None, kind: str | None, grade: str | None, sort: str, limit: int | None, archive_path: str | None,
+    as_json: bool,
+) -> int:  # fmt: skip
     """List the carriers with their reads and grades."""
+    from imagekeeper.workflows import checking
+
     result = checking.list_carriers(
-        _session.archive(archive_path), machine=machine, kind=kind, progress=_shell.bar
-    )
+        _session.archive(archive_path), machine=machine, kind=kind, grade=grade, sort=sort, limit=limit,
+        progress=_shell.bar,
+    )  # fmt: skip
     return _shell.show(result, _archive_text.carrier_list, as_json)
 
 
 carrier.add_command(extract_command)
 carrier.add_command(derive_command)
+carrier.add_command(replace)

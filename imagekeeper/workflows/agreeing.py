@@ -26,7 +26,6 @@ from imagekeeper.provenance.fields import write_json
 from imagekeeper.provenance.grades import Vote, counted_reads, grade
 from imagekeeper.provenance.records import Agreed, CarrierRecord, Read, ReadImage
 from imagekeeper.provenance.references import Reference, check_reference, parse_reference
-from imagekeeper.selfcheck.search import own_checks
 from imagekeeper.units import plural, size_text
 from imagekeeper.workflows.archiving import Session, next_event, user
 from imagekeeper.workflows.comparing import pin_names
@@ -239,6 +238,8 @@ def _with_second_evidence(
             aside.append(reference)
         elif all(reference.digest != other.digest for other in known):
             known.append(reference)
+    from imagekeeper.selfcheck.search import own_checks   # slow to load, and `carrier show` does without
+
     agreed = grade(record.reads, accepted, references=known, own_checks=own_checks(image))
     if not aside:
         return agreed

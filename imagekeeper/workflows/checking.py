@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import closing
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
@@ -38,12 +39,14 @@ class CarrierList:
     """The carriers of an archive.
 
     Attributes:
-        carriers: One a carrier, by id.
+        carriers: One a carrier, in the order asked for.
+        more: Whether there are more than the limit let through.
     """
 
     SCHEMA: ClassVar[Literal["carrier-list/1"]] = "carrier-list/1"
 
     carriers: tuple[Row, ...]
+    more: bool = False
 
 
 @dataclass(frozen=True)
@@ -82,19 +85,25 @@ def found_archive(path: str, title: str, layout: str, session: Session) -> Found
 
 
 def list_carriers(
-    archive: Archive, *, machine: str | None = None, kind: str | None = None, progress: Progress = silent
-) -> CarrierList:
-    """List the carriers, of one machine or kind if wanted; capitals do not matter."""
-    with Index(archive) as index:
-        index.refresh(progress)
-        rows = index.rows()
+    archive: Archive, *, machine: str | None = None, kind: str | None = None, grade: str | None = None,
+    sort: str = "id", limit: int | None = None, progress: Progress = silent,
+) -> CarrierList:  # fmt: skip
+    """List the carriers, of one machine, kind or grade if wanted; capitals do not matter.
 
-    def wanted(row: Row) -> bool:
-        return (machine is None or machine.casefold() in (row.machine or "").casefold()) and (
-            kind is None or row.kind == kind
-        )
-
-    return CarrierList(tuple(row for row in rows if wanted(row)))
+    Args:
+        archive: The archive.
+        machine: Part of the machine's name, or None for any.
+        kind: The kind, or None for any.
+        grade: The grade, or None for any.
+        sort: `id`, `machine`, or `added` for the newest first.
+        limit: How many at most, or None for all.
+        progress: Told the carriers that the index has to read.
+    """
+    with Index(archive, progress=progress) as index:
+        more = None if limit is None else limit + 1
+        rows = index.rows(machine=machine, kind=kind, grade=grade, sort=sort, limit=more)
+    shown = rows if limit is None else rows[:limit]
+    return CarrierList(shown, len(rows) > len(shown))
 
 
 def reindex(archive: Archive, *, progress: Progress = silent) -> Reindexed:
@@ -104,8 +113,8 @@ def reindex(archive: Archive, *, progress: Progress = silent) -> Reindexed:
         UsageError: `archive-busy`.
     """
     repairs = archive.recover(everything=True)
-    with Index(archive) as index:
-        index.rebuild(progress)
-        rows = index.rows()
+    with closing(Index(archive, progress=progress)) as index:
+        index.rebuild()
+        carriers, problems = index.count()
         place = None if index.in_memory else str(index.file)
-    return Reindexed(len(rows), sum(row.problem is not None for row in rows), repairs, place)
+    return Reindexed(carriers, problems, repairs, place)

@@ -1,16 +1,19 @@
 from __future__ import annotations
 
+import hashlib
 import os
 import sqlite3
 import zlib
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from imagekeeper.archive import index as index_module
-from imagekeeper.archive import index_tables
+from imagekeeper.archive import index_reading, index_tables
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.index import CACHE_VARIABLE, Index, cache_file
+from imagekeeper.archive.index_hits import Filters
+from imagekeeper.archive.index_search import digest_matches, search
 from imagekeeper.archive.store import Archive
 from imagekeeper.provenance import places
 from imagekeeper.provenance.fields import write_json
@@ -47,38 +50,53 @@ def test_only_what_changed_is_read_again(filled: Archive, cache: Path, monkeypat
         pass
     loaded: list[str] = []
 
+    read_record = index_reading.read_record
+
     def watched(archive: Archive, carrier: str) -> object:
         loaded.append(carrier)
-        return load_record(archive, carrier)
+        return read_record(archive, carrier)
 
-    monkeypatch.setattr(index_module, "load_record", watched)
+    monkeypatch.setattr(index_reading, "read_record", watched)
     with Index(filled, cache) as index:
         assert loaded == []
         note = write_json([Note("the label says rev B", None, NOW)])
         filled.commit("tg85-u4", {places.NOTES: note}, message="m", user=USER, now=NOW, expected_head=3)
         index.refresh()
         assert loaded == ["tg85-u4"]
-        assert [row.id for row in index.find_text("REV b")] == ["tg85-u4"]
+        assert found(index, "REV b") == ["tg85-u4"]
+
+
+def found(index: Index, *terms: str, **wanted: Any) -> list[str]:
+    hits, _ = search(index, terms, Filters(**wanted), 100)
+    return [hit.id for hit in hits]
 
 
 def test_digests_and_sizes_are_found(filled: Archive, cache: Path) -> None:
     crc = f"{zlib.crc32(DATA):08X}"
+    digest = hashlib.sha256(DATA).hexdigest()
     with Index(filled, cache) as index:
-        assert {(hit.carrier, hit.what, hit.digest) for hit in index.find_digest(crc)} == {("tg85-u4", "image", crc)}
-        record = load_record(filled, "tg85-u4")
-        whole = index.find_digest(record.reads[0].sha256.upper())
-        assert {hit.what for hit in whole} == {"file", "image", "agreed"}
-        assert index.find_digest(record.reads[0].sha256[:10]) == whole
-        assert {hit.carrier for hit in index.find_size(2048)} == {"tg85-u5.1"}
-        assert index.find_digest("") == index.find_digest("'; DROP TABLE") == ()
-        assert index.find_size(1 << 80) == ()
+        assert found(index, crc) == found(index, digest.upper()) == found(index, digest[:11]) == ["tg85-u4"]
+        ((hit,), _) = search(index, [digest[:8]], Filters(), 9)
+        assert [(match.field, match.text, match.how) for match in hit.matches] == [
+            ("SHA-256 of the agreed image", digest, "digest")
+        ]
+        assert {m.field for m in digest_matches(index, digest)[1]} == {
+            "SHA-256 of the agreed image", "SHA-256 of the image r1", "SHA-256 of the file of r1"
+        }
+        assert found(index, digest, "quillmere") == ["tg85-u4"]
+        assert found(index, digest, "nowhere") == found(index, digest, "0" * 64) == []
+        assert found(index, size_bytes=2048) == ["tg85-u5.1"]
+        assert found(index, size_bytes=1 << 80) == []
 
 
 def test_words_are_all_wanted_and_taken_as_they_are(filled: Archive, cache: Path) -> None:
     with Index(filled, cache) as index:
-        assert len(index.find_text("quillmere BOARD")) == 2
-        assert index.find_text("quillmere nowhere") == ()
-        assert index.find_text("%") == index.find_text("'") == index.find_text(" ") == ()
+        assert found(index, "quillmere BOARD") == ["tg85-u4", "tg85-u5.1"]
+        assert found(index, "quillmere nowhere") == []
+        for hostile in ("%", "'", '"', '"*', "NEAR(a, b)", "names:quillmere", "-quillmere nowhere", "\0", " ", "a" * 5000):
+            assert found(index, hostile) in ([], ["tg85-u4", "tg85-u5.1"]), hostile
+        assert found(index, "'; DROP TABLE object; --") == []
+        assert len(index.rows()) == 2
 
 
 def test_a_carrier_that_is_gone_leaves_the_index(filled: Archive, cache: Path, tmp_path: Path) -> None:
@@ -86,7 +104,7 @@ def test_a_carrier_that_is_gone_leaves_the_index(filled: Archive, cache: Path, t
         filled.object_path("tg85-u4").rename(tmp_path / "away")
         index.refresh()
         assert [row.id for row in index.rows()] == ["tg85-u5.1"]
-        assert {hit.carrier for hit in index.find_size(len(DATA))} == set()
+        assert found(index, size_bytes=len(DATA)) == []
 
 
 def test_a_damaged_carrier_does_not_hide_the_others(filled: Archive, cache: Path) -> None:
@@ -132,7 +150,8 @@ def test_a_cache_damaged_in_the_middle_stops_nothing(filled: Archive, cache: Pat
         file.write_bytes(whole[: page * 4096] + b"\xa5" * 4096 + whole[(page + 1) * 4096 :])
         with Index(filled, cache) as index:
             assert index.rows() == rows, page
-            assert len(index.find_size(64)) > 0, page
+            assert len(found(index, size_bytes=64)) == 40, page
+            assert found(index, "more-7", "quillmere") == ["more-7"], page
 
 
 def test_a_locked_cache_stops_nothing(filled: Archive, cache: Path, monkeypatch: pytest.MonkeyPatch) -> None:

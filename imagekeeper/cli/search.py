@@ -1,0 +1,107 @@
+"""The command search."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import click
+
+from imagekeeper.archive.index_hits import Filters, Hit
+from imagekeeper.cli import _session, _shell, _text
+from imagekeeper.cli._grades import GRADES
+from imagekeeper.jsonable import one_line
+from imagekeeper.provenance.kinds import KINDS
+from imagekeeper.units import size_text
+from imagekeeper.workflows import searching
+from imagekeeper.workflows.loading import Options
+from imagekeeper.workflows.searching import KnownImage, Search
+
+_HOW = {"exact": "", "start": "", "mistyped": " (perhaps meant)", "digest": ""}
+
+
+@click.command(epilog="Example: imagekeeper search harbour u4, or imagekeeper search --file unknown.bin")
+@click.argument("terms", nargs=-1, metavar="[TERM]...")
+@click.option("--file", "file", metavar="FILE", help="Look for the image in this file, the same or nearly.")
+@click.option("--size", type=_shell.SIZE, metavar="SIZE", help="Only carriers with an image or file of this size.")
+@click.option(
+    "--grade", type=click.Choice(GRADES), metavar="GRADE", help="Only of this grade: " + ", ".join(GRADES) + "."
+)
+@click.option(
+    "--kind", type=click.Choice([*KINDS, "machine"]), metavar="KIND", help="Only this kind of carrier, or `machine`."
+)
+@click.option("--machine", metavar="NAME", help="Only carriers of this machine; part of its name is enough.")
+@click.option("--read-after", metavar="DATE", help="Only with a read of this date or later: 2026-03-02, 2026-03, 2026.")
+@click.option("--read-before", metavar="DATE", help="Only with a read of this date or earlier.")
+@click.option("--added-after", metavar="DATE", help="Only what was added on this date or later.")
+@click.option("--added-before", metavar="DATE", help="Only what was added on this date or earlier.")
+@click.option("--limit", type=click.IntRange(1, 10_000), default=20, show_default=True, help="How many at most.")
+@_session.archive_option
+@_shell.reading_options
+@_shell.json_option
+def search(
+    terms: tuple[str, ...], file: str | None, size: int | None, limit: int, archive_path: str | None, options: Options,
+    as_json: bool, **chosen: str | None,
+) -> int:  # fmt: skip
+    """Find carriers and machines by what is written about them, by digests, or by an image.
+
+    All TERMs must be there. The beginning of a word is enough, and a slip of the keys is forgiven in words of four
+    letters or more. A TERM of eight hexadecimal digits or more also finds files and images whose digest begins so.
+
+    With --file: is this image kept already, as it is, padded or repeated, as a lane or half of another, or nearly? The
+    first time this reads every image of the archive.
+
+    The exit code is 1 when nothing is found.
+    """
+    archive = _session.archive(archive_path)
+    wanted = searching.filters(size_bytes=size, **chosen)
+    if file is not None:
+        if terms or wanted != Filters():
+            raise click.UsageError("--file stands alone: it cannot be joined with words or other choices")
+        from imagekeeper.workflows.recognising import search_image
+
+        result = search_image(archive, file, options, limit=limit, progress=_shell.bar)
+    else:
+        result = searching.search_text(archive, terms, wanted, limit=limit, progress=_shell.bar)
+    return _shell.show(result, text, as_json)
+
+
+def text(result: Search) -> str:
+    """Show what was found, best first."""
+    lines: list[str] = []
+    for hit in result.hits:
+        lines += [*_hit(hit)]
+    for image in result.images:
+        lines += [*([""] if lines else []), *_image(image)]
+    if not lines:
+        lines = [_shell.paint("Nothing found", bold=True) + f": {result.hint}."]
+    if result.more:
+        lines += ["", "There is more: --limit shows it, a further word narrows it down."]
+    if result.unread:
+        lines += ["", f"{result.unread} images could not be looked at: imagekeeper archive audit names the damage."]
+    return "\n".join(lines)
+
+
+def _hit(hit: Hit) -> Iterator[str]:
+    what = " ".join(part for part in (hit.kind or hit.what, hit.part) if part)
+    where = ", ".join(part for part in (hit.machine, hit.board, hit.position) if part)
+    grade = "" if hit.what == "machine" else f"  {hit.grade or ('not settled' if hit.reads else 'no read')}"
+    about = f"{what}{' in' if hit.what == 'carrier' else ''} {where}" if where else what
+    yield _shell.paint(hit.id, bold=True) + one_line(f"  {about}{grade}")
+    told = set()
+    for match in hit.matches:
+        line = f"{match.field}: {match.text}{_HOW[match.how]}"
+        if line not in told:
+            told.add(line)
+            yield from _text.wrapped("  ", line)
+
+
+def _image(image: KnownImage) -> Iterator[str]:
+    place = ", ".join(part for part in (image.part, image.machine, image.board, image.position) if part)
+    held = ", ".join(image.held_as)
+    yield _shell.paint(f"{image.carrier} {held}", bold=True) + one_line(f"  {place}" if place else "")
+    yield from _text.wrapped("  ", image.says)
+    size = "" if image.size_bytes is None else size_text(image.size_bytes) + ", "
+    yield f"  {size}SHA-256 {image.sha256[:16]}…"
+    for one in image.texts:
+        here, there = (repr(text) if text is not None else "nothing" for text in (one.here, one.there))
+        yield from _text.wrapped(f"    {one.address:04X}  ", f"{here} here, {there} there")
