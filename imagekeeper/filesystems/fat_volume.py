@@ -48,7 +48,7 @@ class FatReader:
         sector = data[: min(layout.sector_bytes, 512)]
         evidence = [*boot_sector_evidence(sector, root_names)]
         reserved = data[layout.sector_bytes : layout.fat_start(0)]
-        evidence += system_area_evidence("the reserved sectors behind it", reserved)
+        evidence += [one for one in system_area_evidence("the reserved sectors behind it", reserved) if one.weight > 0]
         label = tree.labels[0].name if tree.labels else None
         block = layout.block
         number = block.volume_number if block is not None else None

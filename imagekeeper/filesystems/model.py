@@ -264,7 +264,8 @@ class Volume:
         parameters: What else the file system states, by name.
         boot: Whether a machine could start from it, or null where that was not looked into.
         evidence: Why it was taken for this kind.
-        findings: What is wrong with it.
+        findings: What is wrong with it; in documents these stand together at the top.
+        partition: The number of the partition that holds it, or null where the whole disk does.
     """
 
     kind: str
@@ -286,6 +287,7 @@ class Volume:
     boot: Boot | None = None
     evidence: tuple[Evidence, ...] = ()
     findings: tuple[Finding, ...] = ()
+    partition: int | None = None
 
 
 @dataclass(frozen=True)

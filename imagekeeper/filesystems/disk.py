@@ -1,0 +1,145 @@
+"""A whole disk: is it partitioned, which volumes does it hold, and which geometry does it have."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from imagekeeper.containers.model import Data, Window
+from imagekeeper.filesystems import registry
+from imagekeeper.filesystems.booting import judge
+from imagekeeper.filesystems.fat_layout import FatLayout
+from imagekeeper.filesystems.hard_disk import geometries
+from imagekeeper.filesystems.model import Reading, Recognised, SectorGrid, Volume
+from imagekeeper.filesystems.partitions import Partition, is_partitioned, partitions
+from imagekeeper.filesystems.problems import Problems
+from imagekeeper.findings import Finding
+from imagekeeper.floppy.parameter_block import ParameterBlock
+from imagekeeper.ranked import Candidate, Evidence
+
+#: Below this a file system on the whole disk gives way to a partition table.
+_CERTAIN = 0.6
+
+#: An image larger than this is of no floppy disk: its geometry is looked for among hard disks. [byte]
+_FLOPPY_LIMIT = 4 << 20
+
+
+@dataclass(frozen=True)
+class Held:
+    """A volume, and the partition that holds it.
+
+    Attributes:
+        partition: Or None where the whole disk is one volume.
+        candidates: What it may be, best first; empty where nothing is recognised.
+        volume: What is in it, or None.
+    """
+
+    partition: Partition | None
+    candidates: tuple[Candidate[Recognised], ...]
+    volume: Volume | None
+
+
+@dataclass(frozen=True)
+class Disk:
+    """What a disk holds.
+
+    Attributes:
+        held: Its volumes; one without a partition table, and one a partition with it.
+        partitions: All partitions, extended ones too.
+        geometries: What its geometry may be, best first; empty for floppy disks whose volume states it.
+        grid: The geometry that was taken, or None.
+        findings: About the disk as a whole.
+    """
+
+    held: tuple[Held, ...]
+    partitions: tuple[Partition, ...]
+    geometries: tuple[Candidate[SectorGrid], ...]
+    grid: SectorGrid | None
+    findings: tuple[Finding, ...]
+
+    @property
+    def volumes(self) -> tuple[Volume, ...]:
+        """The volumes that were read."""
+        return tuple(one.volume for one in self.held if one.volume is not None)
+
+
+def read_disk(data: Data, how: Reading, grids: Sequence[SectorGrid] = (), *, only: int | None = None) -> Disk:
+    """Look for volumes and read them.
+
+    Args:
+        data: The whole image.
+        how: How to read; a grid in it is taken as certain.
+        grids: Geometries that the disk may have, best first, for file systems that state none.
+        only: Read this partition alone.
+    """
+    whole = _recognised(data, how.grid, grids)
+    if is_partitioned(data[:512], len(data)) and (not whole or whole[0].score < _CERTAIN):
+        return _partitioned(data, how, only)
+    if not whole:
+        return Disk((Held(None, (), None),), (), (), how.grid, ())
+    volume = registry.read(data, whole[0].answer, how)
+    volume = replace(volume, evidence=whole[0].evidence)
+    ranked: tuple[Candidate[SectorGrid], ...] = ()
+    if len(data) > _FLOPPY_LIMIT and how.grid is None:
+        ranked = geometries(len(data), (), list(_blocks(whole[:1])))
+    grid = how.grid or (ranked[0].answer if ranked else volume.grid)
+    return Disk((Held(None, whole, replace(volume, grid=grid)),), (), ranked, grid, ())
+
+
+def _recognised(
+    data: Data, certain: SectorGrid | None, grids: Sequence[SectorGrid]
+) -> tuple[Candidate[Recognised], ...]:
+    """Try the geometries until a file system is told with certainty; the best answers of all come first."""
+    found: list[Candidate[Recognised]] = []
+    for grid in [certain] if certain else [None, *grids]:
+        found += registry.recognise(data, grid)
+        if any(one.score >= 0.9 for one in found):
+            break
+    return tuple(sorted(found, key=lambda one: -one.score))
+
+
+def _partitioned(data: Data, how: Reading, only: int | None) -> Disk:
+    problems = Problems()
+    table = partitions(data, problems)
+    held = []
+    for one in table:
+        if one.is_extended or (only is not None and one.number != only):
+            continue
+        part = Window(data, one.start, max(min(one.length, len(data) - one.start), 0))
+        candidates = registry.recognise(part) if len(part) else ()
+        volume = None
+        if candidates:
+            there = registry.read(part, candidates[0].answer, replace(how, start=one.start))
+            there = replace(there, evidence=candidates[0].evidence, partition=one.number)
+            volume = _with_partition(there, one, table, data[:446])
+        held.append(Held(one, candidates, volume))
+    ranked: tuple[Candidate[SectorGrid], ...] = ()
+    if how.grid is None:
+        ranked = geometries(len(data), table, [block for one in held for block in _blocks(one.candidates[:1])])
+    grid = how.grid or (ranked[0].answer if ranked else None)
+    held = [replace(one, volume=one.volume and replace(one.volume, grid=grid)) for one in held]
+    return Disk(tuple(held), table, ranked, grid, problems.found())
+
+
+def _blocks(candidates: Sequence[Candidate[Recognised]]) -> Iterator[ParameterBlock]:
+    for one in candidates:
+        if isinstance(one.answer.detail, FatLayout) and one.answer.detail.block is not None:
+            yield one.answer.detail.block
+
+
+def _with_partition(volume: Volume, one: Partition, table: Sequence[Partition], code: bytes) -> Volume:
+    """Add to the evidence on starting what the partition table says."""
+    if volume.boot is None:
+        return volume
+    more = []
+    if one.active:
+        more.append(Evidence("its partition is the one marked to start from", 1.0))
+    elif any(other.active for other in table):
+        more.append(Evidence("another partition is the one marked to start from", -2.0))
+    else:
+        more.append(Evidence("no partition is marked to start from", -1.5))
+    if one.kind == "logical":
+        more.append(Evidence("it is a logical partition, from which the code of the first sector does not start", -2.0))
+    if len(set(code)) <= 2:
+        more.append(Evidence("the first sector of the disk has no code that would start it", -2.0))
+    return replace(volume, boot=judge((*volume.boot.evidence, *more)))
