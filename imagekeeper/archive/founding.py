@@ -24,6 +24,9 @@ README = "README.txt"
 FORMAT = "imagekeeper archive"
 FORMAT_VERSION = 1
 
+#: Where the mark is written before it is moved into place.
+_STAGED = f"staging/{MARKER}"
+
 _FOLDERS = ("carriers", "staging", "quarantine", "log")
 
 
@@ -90,9 +93,12 @@ def found_with(
             disk.make_folders(folder / name)
         for name, data in files.items():
             target = folder / name
+            beside = folder / _STAGED if name == MARKER else target   # the mark is there whole, or not at all
             disk.make_folders(target.parent)
-            disk.remove(target)
-            disk.write(target, (data,))
+            disk.remove(beside)
+            disk.write(beside, (data,))
+            if beside != target:
+                disk.move(beside, target)
             disk.sync(target.parent)
     except OSError as problem:
         raise unwritable(display_name(path), problem) from problem
@@ -102,7 +108,7 @@ def _refuse_taken(folder: Path, name: str, files: Mapping[str, bytes]) -> None:
     """Accept a place that is free, an empty folder, or what an interrupted beginning left there."""
     if not os.path.lexists(folder):
         return
-    known = {*files} - {MARKER}
+    known = {*files, _STAGED} - {MARKER}
     foreign = not folder.is_dir()
     try:
         for above, folders, names in os.walk(folder):

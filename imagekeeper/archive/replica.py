@@ -238,9 +238,8 @@ class _Replication:
                 raise   # the copy cannot be written, and that is no fault of the source
             for entry in guilty:
                 self.trouble.setdefault(entry.path, entry)
-            if not guilty:
+            if not guilty and isinstance(problem, ArchiveError):
                 path = self.archive.name_of(self.archive.object_path(carrier))
-                assert isinstance(problem, ArchiveError)
                 self.say(carrier, path, f"in the copy: {problem.why}")
 
     def head_to_copy_from(self, carrier: str, known: bool, commits: ledger.Commits) -> int | None:

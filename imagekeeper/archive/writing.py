@@ -7,6 +7,7 @@ Source:
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 from collections.abc import Mapping
 from pathlib import Path
@@ -206,4 +207,5 @@ class Task:
     def discard(self) -> None:
         """Take away what was prepared, unless part of it is in place: then the repair finishes the work."""
         if not self.begun:
-            self.disk.remove(self.folder)
+            with contextlib.suppress(OSError):   # the next one to take the lock clears it away
+                self.disk.remove(self.folder)
