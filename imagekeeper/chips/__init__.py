@@ -10,7 +10,7 @@ from imagekeeper.chips.cautions import cautions_of, volts_text
 from imagekeeper.chips.model import Chip, ChipLine, ChipList, Pin, Pinout
 from imagekeeper.errors import NotFoundError
 from imagekeeper.tables import Basis, sources
-from imagekeeper.tables.chips import ChipRow, PinoutRow, ambiguous, chip_rows, pinout_rows
+from imagekeeper.tables.chips import ChipRow, PinoutRow, ambiguous, chip_rows, methods, pinout_rows, signatures
 
 __all__ = ["Chip", "ChipLine", "ChipList", "Pin", "Pinout", "find", "listed"]
 
@@ -98,12 +98,18 @@ def _chip(row_id: str) -> Chip:
     return Chip(
         row.id, row.aliases, row.technology, row.carrier, row.words, row.bits, row.bytes,
         row.words * ((row.bits + 7) // 8), row.pins, row.row_spacing_inch, row.supplies_v,
-        row.supply_tolerance_percent, row.vpp_v, row.vpp_max_v, row.vcc_programming_v, row.programming, row.blank,
-        row.access_ns, row.note, Pinout(pinout.id, pinout.note, pins), cautions_of(row), _bases(row, pinout),
+        row.supply_tolerance_percent, row.outputs, row.vpp_v, row.vpp_max_v, row.vcc_programming_v,
+        tuple(methods()[one] for one in row.methods), row.programming, row.blank, row.erase_dose_ws_cm2, row.access_ns,
+        signatures().get(row.id, ()), row.cell, row.availability, row.note, Pinout(pinout.id, pinout.note, pins),
+        cautions_of(row), _bases(row, pinout),
         row.derived | {"file_bytes": "words x (bits / 8, rounded up)"},
-        row.unsourced + tuple(map(_pins_text, pinout.unsourced)),
+        (*row.unsourced, *_unsourced_signatures(row.id), *map(_pins_text, pinout.unsourced)),
         row.disputed + tuple(replace(one, field=_pins_text(one.field)) for one in pinout.disputed),
     )  # fmt: skip
+
+
+def _unsourced_signatures(part: str) -> tuple[str, ...]:
+    return () if all(one.sources for one in signatures().get(part, ())) else ("signatures",)
 
 
 def _pins_text(pins: str) -> str:
@@ -116,7 +122,13 @@ def _bases(row: ChipRow, pinout: PinoutRow) -> tuple[Basis, ...]:
         gives[cited.id] = cited.gives
     for cited in pinout.sources:
         gives[cited.id] = gives.get(cited.id, ()) + tuple(map(_pins_text, cited.gives))
-    for dispute in (*row.disputed, *pinout.disputed):
+    for one in map(methods().__getitem__, row.methods):
+        for cited in one.sources:
+            gives[cited.id] = tuple(dict.fromkeys((*gives.get(cited.id, ()), "methods")))
+    for signature in signatures().get(row.id, ()):
+        for known in signature.sources:
+            gives[known] = tuple(dict.fromkeys((*gives.get(known, ()), "signatures")))
+    for dispute in (*row.disputed, *pinout.disputed, *(d for one in row.methods for d in methods()[one].disputed)):
         for known in dispute.sources:
             gives.setdefault(known, ())
     return tuple(Basis(sources()[known], given) for known, given in gives.items())

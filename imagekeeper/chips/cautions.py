@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from imagekeeper.tables.chips import ChipRow
+from imagekeeper.tables.chips import ChipRow, signatures
 
 
 def volts_text(value: float) -> str:
@@ -21,7 +21,7 @@ def cautions_of(row: ChipRow) -> tuple[str, ...]:
     Example:
         >>> from imagekeeper.tables.chips import chip_rows
         >>> [len(cautions_of(chip_rows()[part])) for part in ("2708", "2716", "2332")]
-        [3, 2, 0]
+        [4, 3, 1]
     """
     cautions = []
     others = [f"{name} {value:+g} V" for name, value in row.supplies_v.items() if name != "Vcc"]
@@ -41,6 +41,11 @@ def cautions_of(row: ChipRow) -> tuple[str, ...]:
         cautions.append(
             "Erasing takes short-wave ultraviolet light, which harms eyes and skin: never look into the lamp, and "
             "run it only in its closed box. Cover the window of every chip that is to keep its contents."
+        )
+    if row.id not in signatures() and row.carrier != "clock-ram" and row.words >= 1024:
+        cautions.append(
+            "The table knows no electronic signature of it: let no reader ask for one. That puts 12 V on pin A9, which "
+            "can destroy a chip that has none."
         )
     if row.carrier == "prom":
         cautions.append("A bit that is written can never be taken back.")

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import ClassVar, Literal
 
 from imagekeeper.tables import Basis, Dispute
+from imagekeeper.tables.chips import Method, Signature
 
 
 @dataclass(frozen=True)
@@ -55,12 +56,19 @@ class Chip:
         row_spacing_inch: Between its two rows of pins. [inch]
         supplies_v: The supplies for reading, by pin. [V]
         supply_tolerance_percent: How far they may be off, or null. [%]
+        outputs: open-collector or three-state where the family has both kinds, else null.
         vpp_v: The programming voltage: figures of different makers, or both ends of a range. [V]
         vpp_max_v: Its absolute maximum, by different makers. [V]
         vcc_programming_v: The supply while programming, by different makers. [V]
-        programming: How it is written, or null.
+        methods: How it is written: makers' parts of one number take different ones, and their sheets say which.
+        programming: How it is written, in a sentence, or null.
         blank: The byte that a cell gives before anything is written, in hexadecimal; null where nothing is erased.
+        erase_dose_ws_cm2: Light of 253.7 nm that erases it, by different documents. [W s/cm2]
         access_ns: Access times met, fastest first. [ns]
+        signatures: What makers' chips answer when asked for their electronic signature; none where it has none, or
+            where none is known.
+        cell: Where the battery of a RAM is, inside or outside; null where there is none.
+        availability: made, made-one-time or surplus, or null where it is not known.
         note: What else must be known of it, or null.
         pinout: Its pins.
         cautions: What can destroy the chip, or hurt.
@@ -84,12 +92,18 @@ class Chip:
     row_spacing_inch: float
     supplies_v: dict[str, float]
     supply_tolerance_percent: float | None
+    outputs: str | None
     vpp_v: tuple[float, ...]
     vpp_max_v: tuple[float, ...]
     vcc_programming_v: tuple[float, ...]
+    methods: tuple[Method, ...]
     programming: str | None
     blank: str | None
+    erase_dose_ws_cm2: tuple[float, ...]
     access_ns: tuple[int, ...]
+    signatures: tuple[Signature, ...]
+    cell: str | None
+    availability: str | None
     note: str | None
     pinout: Pinout
     cautions: tuple[str, ...]

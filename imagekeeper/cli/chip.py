@@ -1,4 +1,4 @@
-"""The commands `chip ...`: memory chips, their sizes, pins and voltages."""
+"""The commands `chip ...`: memory chips, their sizes, pins, voltages, and what can take their place."""
 
 from __future__ import annotations
 
@@ -10,8 +10,9 @@ import click
 from imagekeeper import chips
 from imagekeeper.chips import Chip, ChipList, Pin
 from imagekeeper.cli import _shell, _text
+from imagekeeper.cli._chip_substitute import substitute
 from imagekeeper.provenance.kinds import KINDS
-from imagekeeper.tables.chips import TECHNOLOGIES
+from imagekeeper.tables.chips import AVAILABILITY, TECHNOLOGIES, Method
 from imagekeeper.units import size_text
 
 #: Texts are set to this width; tables and pinouts are narrower by themselves. [column]
@@ -27,22 +28,31 @@ MEMBERS = {
     "row_spacing_inch": "row spacing",
     "supplies_v": "supplies",
     "supply_tolerance_percent": "their tolerance",
+    "outputs": "outputs",
     "vpp_v": "Vpp",
     "vpp_max_v": "highest Vpp",
     "vcc_programming_v": "Vcc when programming",
+    "methods": "ways to program",
     "programming": "programming",
     "blank": "blank byte",
+    "erase_dose_ws_cm2": "erase dose",
     "access_ns": "access time",
+    "signatures": "signatures",
+    "cell": "battery",
+    "availability": "whether still made",
     "note": "note",
 }
 
 
 @click.group()
 def chip() -> None:
-    """Look up memory chips: sizes, pins, voltages.
+    """Look up memory chips: sizes, pins, voltages, substitutes.
 
     Every figure is of the generic type, with its source; the data sheet of the chip's own maker decides.
     """
+
+
+chip.add_command(substitute)
 
 
 @chip.command("list", epilog="Example: imagekeeper chip list --kind eprom --size 16K")
@@ -96,10 +106,20 @@ def chip_text(one: Chip) -> str:
         parts += [f"Vpp never above {volts(one.vpp_max_v)}" if one.vpp_max_v else ""]
         parts += [f"Vcc {volts(one.vcc_programming_v)}" if one.vcc_programming_v else ""]
         rows.append(["programming", "; ".join(part for part in parts if part)])
+    rows += [["method", method(way)] for way in one.methods]
     if one.blank:
         rows.append(["blank", f"{one.blank} {'after erasing' if one.carrier != 'prom' else 'before it is written'}"])
+    if one.erase_dose_ws_cm2:
+        doses = " or ".join(f"{dose:g}" for dose in one.erase_dose_ws_cm2)
+        rows.append(["erasing", f"{doses} W s/cm2 of 253.7 nm, where it has a window"])
+    if one.outputs:
+        rows.append(["outputs", one.outputs])
     if one.access_ns:
         rows.append(["access", ", ".join(map(str, one.access_ns)) + " ns"])
+    if one.signatures:
+        rows.append(["signature", signatures(one)])
+    if one.availability:
+        rows.append(["to be had", AVAILABILITY[one.availability] + " (from memory)"])
     if one.note:
         rows.append(["note", one.note])
     lines = [f"{one.id}: {TECHNOLOGIES[one.technology]}"]
@@ -117,6 +137,21 @@ def supplies(one: Chip) -> str:
     if one.supply_tolerance_percent is None:
         return text
     return f"{text}{', each' if len(one.supplies_v) > 1 else ''} ±{one.supply_tolerance_percent:g}%"
+
+
+def signatures(one: Chip) -> str:
+    """Give the electronic signatures; a star marks what is from memory."""
+    return ", ".join(
+        f"{known.code}{'' if known.sources else '*'} {known.maker}" + (f" ({known.note})" if known.note else "")
+        for known in one.signatures
+    ) + ("; * from memory" if not all(known.sources for known in one.signatures) else "")
+
+
+def method(way: Method) -> str:
+    """Give a way of programming with its rule."""
+    doubts = "".join(f" Disputed: {dispute.says}." for dispute in way.disputed)
+    memory = " (From memory, wholly or in part.)" if way.unsourced else ""
+    return f"{way.title}: {way.says}{memory}{doubts}"
 
 
 def volts(values: Sequence[float]) -> str:
@@ -154,7 +189,8 @@ def grounds(one: Chip) -> list[str]:
         lines += paragraph(f"{basis.source}" + (f": {given}" if given else ""), "    ", hang="      ")
     if one.unsourced:
         named = ", ".join(MEMBERS.get(name, name) for name in one.unsourced)
-        lines += ["", *paragraph(f"from memory, so see the data sheet first: {named}", "  ")]
+        told = "from memory, so check the data sheet of the chip in your hand"
+        lines += ["", *paragraph(f"{told}: {named}", "  ")]
     for dispute in one.disputed:
         lines += paragraph(f"disputed: {MEMBERS.get(dispute.field, dispute.field)}: {dispute.says}", "  ")
     return lines

@@ -1,4 +1,4 @@
-"""The rows of chips.toml and pinouts.toml: memory chips and the pinouts that they share."""
+"""The rows of chips.toml, pinouts.toml, programming.toml and signatures.toml: memory chips and what they share."""
 
 from __future__ import annotations
 
@@ -20,6 +20,57 @@ TECHNOLOGIES: dict[str, str] = {
     "ram": "static RAM",
     "clock-ram": "clock with RAM",
 }
+
+#: How a chip is still had, in words; from memory, and it changes with time.
+AVAILABILITY: dict[str, str] = {
+    "made": "still made",
+    "made-one-time": "still made, only without a window: written once, never erased",
+    "surplus": "no longer made: old stock, or taken from boards",
+}
+
+
+@dataclass(frozen=True)
+class Method:
+    """A way to write a chip.
+
+    Attributes:
+        id: Its name.
+        title: What it is, in a few words.
+        says: The rule.
+        pulse_us: The shortest and the longest pulse; none where there is no single figure. [us]
+        most_pulses: How many pulses one byte may take, or null.
+        overpulse: How many times the pulses used are given again at the end, or null.
+        sources: The documents that give it.
+        unsourced: Members that are from memory, wholly or in part.
+        disputed: What speaks against a member.
+    """
+
+    id: str
+    title: str
+    says: str
+    sources: tuple[Cited, ...]
+    unsourced: tuple[str, ...]
+    disputed: tuple[Dispute, ...]
+    pulse_us: tuple[float, ...] = ()
+    most_pulses: int | None = None
+    overpulse: int | None = None
+
+
+@dataclass(frozen=True)
+class Signature:
+    """What one maker's chip answers when it is asked for its electronic signature.
+
+    Attributes:
+        maker: Who made it.
+        code: The maker's code and the device code, in hexadecimal.
+        note: What else must be known, or null.
+        sources: The ids of the documents that give it; none when it is from memory.
+    """
+
+    maker: str
+    code: str
+    note: str | None
+    sources: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -67,12 +118,17 @@ class ChipRow:
     disputed: tuple[Dispute, ...]
     aliases: tuple[str, ...] = ()
     supply_tolerance_percent: float | None = None
+    outputs: str | None = None
     vpp_v: tuple[float, ...] = ()
     vpp_max_v: tuple[float, ...] = ()
     vcc_programming_v: tuple[float, ...] = ()
+    methods: tuple[str, ...] = ()
     programming: str | None = None
     blank: str | None = None
+    erase_dose_ws_cm2: tuple[float, ...] = ()
     access_ns: tuple[int, ...] = ()
+    cell: str | None = None
+    availability: str | None = None
     note: str | None = None
 
 
@@ -107,6 +163,36 @@ def chip_rows() -> dict[str, ChipRow]:
         ('2516',)
     """
     return {row["id"]: _chip(row) for row in load("chips")["chip"]}
+
+
+@cache
+def methods() -> dict[str, Method]:
+    """Every way to write a chip, by its id.
+
+    Example:
+        >>> methods()["fixed-50ms"].pulse_us
+        (45000, 55000)
+    """
+    found = {}
+    for row in load("programming")["method"]:
+        plain = {name: value for name, value in row.items() if name not in ("sources", "unsourced", "disputed")}
+        found[row["id"]] = Method(**plain | {"pulse_us": tuple(row.get("pulse_us", ()))}, **bases(row))
+    return found
+
+
+@cache
+def signatures() -> dict[str, tuple[Signature, ...]]:
+    """The electronic signatures, by the id of the chip; chips that have none, or whose is not known, are left out.
+
+    Example:
+        >>> [one.code for one in signatures()["27256"]], "2716" in signatures()
+        (['89 04', '20 04'], False)
+    """
+    found: dict[str, tuple[Signature, ...]] = {}
+    for row in load("signatures")["signature"]:
+        one = Signature(row["maker"], row["code"], row.get("note"), tuple(row["sources"]))
+        found[row["chip"]] = (*found.get(row["chip"], ()), one)
+    return found
 
 
 @cache

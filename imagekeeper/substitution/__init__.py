@@ -1,0 +1,153 @@
+"""Which chips serve in the socket of another, worked out pin by pin from their pinouts."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from imagekeeper import chips
+from imagekeeper.chips import Chip
+from imagekeeper.errors import UsageError
+from imagekeeper.ranked import Candidate, rank
+from imagekeeper.substitution.cautions import GENERAL, ULTRAVIOLET
+from imagekeeper.substitution.image import arranged
+from imagekeeper.substitution.lines import Level, lines_of
+from imagekeeper.substitution.results import Fit, ImagePlan, Meeting, Substitution, Wire
+from imagekeeper.substitution.solving import judge
+from imagekeeper.tables import sources
+
+__all__ = ["Fit", "ImagePlan", "Meeting", "Substitution", "Wire", "arranged", "fit", "substitutes"]
+
+#: Kinds of line that a board may hold at a level without harm to the original.
+_TIEABLE = ("nothing", "level", "select")
+
+
+def fit(
+    socket: str | Chip, chip: str | Chip, *, access_ns: int | None = None, tied: Mapping[int, Level] | None = None
+) -> Fit:
+    """Judge one chip in the socket of another.
+
+    Args:
+        socket: The chip that the socket was wired for, or its marking.
+        chip: The chip to be plugged in, or its marking.
+        access_ns: How fast it must be; the original's slowest kind where it is None. [ns]
+        tied: Pins of the socket that the board holds high or low, such as an unconnected pin 26 at Vcc.
+
+    Raises:
+        NotFoundError: `chip-unknown`.
+        UsageError: `usage` when a tied pin carries something that cannot be tied; `does-not-fit` when the two chips
+            cannot be compared at all.
+
+    Example:
+        >>> fit("2716", "2732A").says.partition(",")[0]
+        'drops in; fill the chip with the image repeated 2 times'
+        >>> fit("27256", "28C256").verdict, fit("27256", "28C256").dangers[0]
+        ('adapter', 'pin 27: /WE would be pulled low by A14: reading would write')
+    """
+    original = socket if isinstance(socket, Chip) else chips.find(socket)
+    other = chip if isinstance(chip, Chip) else chips.find(chip)
+    reason = _not_comparable(other, original)
+    if reason is not None:
+        raise UsageError(
+            "does-not-fit", f"a {other.id} cannot stand in for a {original.id}", why=reason,
+            hint=f"`imagekeeper chip substitute {original.id}` shows what can",
+        )  # fmt: skip
+    return judge(other, original, _checked(original, tied or {}), access_ns)
+
+
+def substitutes(
+    socket: str, only: str | None = None, *, access_ns: int | None = None, tied: Mapping[int, Level] | None = None
+) -> Substitution:
+    """Find every chip that serves in the socket of another, best first.
+
+    Args:
+        socket: The marking of the chip that the socket was wired for.
+        only: The marking of the one chip to be judged; all where it is None.
+        access_ns: How fast a chip must be; the original's slowest kind where it is None. [ns]
+        tied: Pins of the socket that the board holds high or low.
+
+    Raises:
+        NotFoundError: `chip-unknown`.
+        UsageError: `usage` when a tied pin carries something that cannot be tied; `does-not-fit` when the one chip
+            asked about cannot be compared at all.
+
+    Example:
+        >>> found = substitutes("2716")
+        >>> [one.part for one in found.fits[:3]], found.fits[1].verdict
+        (['2716', '28C16', '27C16'], 'drops-in')
+    """
+    original = chips.find(socket)
+    fixed = _checked(original, tied or {})
+    compared, left_out = [], {}
+    if only is not None:
+        compared.append(fit(original, only, access_ns=access_ns, tied=fixed))
+    for line in chips.listed().chips if only is None else ():
+        other = chips.find(line.id)
+        reason = _not_comparable(other, original)
+        if reason is None:
+            compared.append(judge(other, original, fixed, access_ns))
+        else:
+            left_out[other.id] = reason
+    ranked = rank(Candidate(one, one.score, one.evidence) for one in compared)
+    fits = tuple(one.answer for one in ranked)
+    cited = dict.fromkeys(name for one in fits for name in one.sources)
+    windowed = any(one.technology.endswith("-eprom") and one.verdict != "never" for one in fits)
+    return Substitution(
+        original.id, original.words, original.bits, access_ns, {str(pin): level for pin, level in fixed.items()},
+        _says(original, fits), fits, left_out, GENERAL + ((ULTRAVIOLET,) if windowed else ()),
+        tuple(sources()[name] for name in cited),
+    )  # fmt: skip
+
+
+def _says(original: Chip, fits: tuple[Fit, ...]) -> str:
+    if len(fits) == 1:
+        return f"In the socket of a {original.id}, a {fits[0].part} {_verb(fits[0])}."
+    good = [one for one in fits if one.whole and one.part != original.id and not one.conditions]
+    easy = [one for one in good if one.verdict in ("drops-in", "image-placed")]
+    if easy:
+        rest = f" {', '.join(one.part for one in easy[1:4])} as well." if easy[1:] else ""
+        return f"In the socket of a {original.id}, a {easy[0].part} {_verb(easy[0])}.{rest}"
+    if good:
+        return f"Nothing simply drops in. The least work is a {good[0].part}: {good[0].says}."
+    return f"The table has no chip that surely takes the place of a {original.id}."
+
+
+def _verb(one: Fit) -> str:
+    """Say what a chip does in the socket, to go behind its name."""
+    return {
+        "drops-in": "drops in, with the image as it is",
+        "image-placed": "drops in, " + ("but is too small" if one.short else "with the image placed or repeated"),
+        "image-rearranged": "drops in, with the image rearranged",
+        "straps": "works once some pins are lifted and tied" + (", but is too small" if one.short else ""),
+        "adapter": "works on an adapter" + (", but is too small" if one.short else ""),
+        "never": "must never be plugged in" if one.dangers else "cannot work",
+    }[one.verdict] + (", if what it depends on is true" if one.conditions else "")
+
+
+def _checked(original: Chip, tied: Mapping[int, Level]) -> Mapping[int, Level]:
+    lines = lines_of(original)
+    for pin in tied:
+        if not 1 <= pin <= original.pins or lines[pin - 1].kind not in _TIEABLE:
+            what = f"carries {lines[pin - 1]}" if 1 <= pin <= original.pins else "does not exist"
+            raise UsageError(
+                "usage", "a board cannot hold this pin at a level", why=f"pin {pin} of the {original.id} {what}",
+                hint="name only pins that are unconnected, held at a level anyway, or selects",
+            )  # fmt: skip
+    return dict(tied)
+
+
+def _not_comparable(chip: Chip, socket: Chip) -> str | None:
+    """Say why a chip is no candidate at all, or None."""
+    if chip.id == socket.id:
+        return None
+    if any(line.kind == "unknown" for one in (chip, socket) for line in lines_of(one)):
+        return "addresses and data share its pins, or those of the original"
+    if chip.bits != socket.bits and (socket.bits, chip.bits) != (4, 8):
+        return f"its words have {chip.bits} bits, the original's {socket.bits}"
+    ram = ("ram", "clock-ram")
+    if socket.carrier in ram and chip.carrier not in ram:
+        return "the original is a RAM: the machine writes to it at any time"
+    if socket.carrier not in ram and chip.carrier == "clock-ram":
+        return "a clock runs in some of its bytes"
+    if socket.carrier not in ram and chip.carrier == "ram" and chip.cell != "inside":
+        return "it forgets its contents without power"
+    return None

@@ -1,0 +1,62 @@
+"""What to know or to do when a chip takes the place of another."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from imagekeeper.chips import Chip
+from imagekeeper.substitution.joints import Joint
+from imagekeeper.substitution.results import Verdict
+
+#: Before anything is plugged in. Common practice, no source; that 254 nm harms is in `imagekeeper.chips.erasing`.
+GENERAL = (
+    "The pins are those of the generic types: the maker's data sheet of the very chip, and the board itself, decide. "
+    "Compare both with this answer before anything is plugged in, and measure the supplies at the empty socket.",
+    "Static destroys chips: wear an earthed wrist strap, keep them in conductive foam, and switch the power off and "
+    "let it fall to zero before a chip goes in or out. Mind the notch: the wrong way round usually destroys at once.",
+    "Never open a machine that is plugged in. Programming voltages above 5 V belong in a device programmer only; have "
+    "work on mains, on picture tubes, or on high voltage done by someone qualified under the local rules.",
+)
+
+ULTRAVIOLET = (
+    "Windowed chips are erased with short-wave ultraviolet light, which burns eyes and skin, hours later and without "
+    "warning: only in a closed box, never with a look into the lamp. Then check for blank at low and at high Vcc."
+)
+
+
+def cautions_of(chip: Chip, socket: Chip, verdict: Verdict, joints: Sequence[Joint]) -> Iterator[str]:
+    """Say what to know or to do about one chip in the socket of another, the weightiest first."""
+    if chip.id == socket.id:
+        return
+    writable = chip.carrier in ("eeprom", "flash", "ram", "clock-ram")
+    driven = any(line.writes for one in joints for line in one.given)
+    if writable and socket.carrier not in ("ram", "clock-ram"):
+        yield (
+            "Noise on /WE while power comes up can write into it: see that /WE is firmly high, and switch its write "
+            "protection on where it has one."
+        )
+    if driven and not writable:
+        yield "The machine can write to the original; to this chip it cannot: its settings will not be kept."
+    if socket.carrier in ("ram", "clock-ram") and chip.carrier in ("ram", "clock-ram") and chip.cell == "outside":
+        yield "It keeps its contents only while the board's battery feeds it."
+    if chip.carrier == "clock-ram" and socket.carrier != "clock-ram":
+        yield "A clock runs in some of its bytes: the machine finds other values there."
+    if socket.carrier == "clock-ram" and chip.carrier != "clock-ram":
+        yield "It has no clock: the machine's time stands still."
+    fewer = (chip.supply_tolerance_percent, socket.supply_tolerance_percent)
+    if None not in fewer and fewer[0] < fewer[1]:  # type: ignore[operator]  # both are numbers
+        yield f"Its supply may be off by {fewer[0]:g}% only, the original's by {fewer[1]:g}%: measure it."
+    if any(one.need.kind == "ready" for one in joints):
+        yield "Its READY output pulls low while it is being written: never write it in the socket."
+    if verdict == "adapter" and _linked(joints):
+        yield "Two selects are tied together: the chip may answer later after them than the original did."
+    if chip.technology == "cmos-eprom" and socket.technology in ("nmos-eprom", "pmos-eprom", "mask-rom", "prom"):
+        yield "It is a CMOS chip: no input may float, as old boards let them (from memory)."
+    if chip.row_spacing_inch != socket.row_spacing_inch:
+        yield f"Its rows are {chip.row_spacing_inch:g} inch apart, the socket's {socket.row_spacing_inch:g} inch."
+
+
+def _linked(joints: Sequence[Joint]) -> bool:
+    selects = [one.socket_pins for one in joints if one.need.kind == "select" and one.given
+               and one.given[0].kind == "select"]  # fmt: skip
+    return len(set(selects)) < len(selects)

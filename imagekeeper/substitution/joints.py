@@ -1,0 +1,101 @@
+"""What each pin of a chip is joined to, in one way of putting it into a socket, and what such a way lacks."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from imagekeeper.chips import Chip
+from imagekeeper.substitution.lines import NOTHING, Level, Line, lines_of
+from imagekeeper.substitution.meeting import meet
+from imagekeeper.substitution.results import Outcome
+
+
+@dataclass(frozen=True)
+class Joint:
+    """One pin of the chip and what it is joined to.
+
+    Attributes:
+        pin: The pin of the chip.
+        need: What the chip is there.
+        socket_pins: The pins of the socket that it is joined to; none where it hangs free.
+        given: What they give: one line, or several through a gate; none where it is left open.
+        outcome: How that fits.
+        says: What that means; empty where it fits.
+        condition: What must be true for it.
+        straight: Whether it stands in the socket pin below it.
+        inverted: Whether an inverter is between.
+    """
+
+    pin: int
+    need: Line
+    socket_pins: tuple[int, ...]
+    given: tuple[Line, ...]
+    outcome: Outcome
+    says: str = ""
+    condition: str | None = None
+    straight: bool = True
+    inverted: bool = False
+
+    @property
+    def bad(self) -> bool:
+        """Whether the pin must not be left like this."""
+        return self.outcome in ("open", "missing", "danger")
+
+
+@dataclass(frozen=True)
+class Lack:
+    """What a whole way of joining lacks, though each pin may fit.
+
+    Attributes:
+        says: What is wrong.
+        danger: Whether something is harmed by it.
+    """
+
+    says: str
+    danger: bool
+
+
+def given_by(socket: Chip, tied: Mapping[int, Level]) -> tuple[Line, ...]:
+    """Tell what the socket gives, with the pins that the board is known to hold at a level."""
+    return tuple(
+        Line("level", line.name if line.kind != "nothing" else f"pin {pin}", level=tied[pin]) if pin in tied else line
+        for pin, line in enumerate(lines_of(socket), 1)
+    )
+
+
+def plugged(chip: Chip, given: Sequence[Line], seats: Sequence[int | None]) -> tuple[Joint, ...]:
+    """Join the pins of a chip that is simply plugged in."""
+    joints = []
+    for pin, (need, seat) in enumerate(zip(lines_of(chip), seats, strict=True), 1):
+        line = NOTHING if seat is None else given[seat - 1]
+        outcome, says, condition = meet(need, line)
+        joints.append(Joint(pin, need, () if seat is None else (seat,), (line,), outcome, says, condition))
+    return tuple(joints)
+
+
+def lacks(joints: Sequence[Joint], given: Sequence[Line], short: int) -> tuple[Lack, ...]:
+    """Tell what the joints leave out: selects of the board that the chip does not obey, data lines, address lines.
+
+    A chip that does not obey a select of the board drives the bus when another chip, or the processor, does.
+
+    Args:
+        joints: What the pins of the chip are joined to.
+        given: What the socket gives.
+        short: How many words the chip is too small by; the missing address lines then are no surprise.
+    """
+    obeyed = {line for one in joints if one.need.kind == "select" and not one.bad for line in one.given}
+    served = {one.given[0].number for one in joints if one.need.kind == "data" and one.given and not one.bad
+              and one.given[0].kind == "data"}  # fmt: skip
+    reached = {line for one in joints if one.need.kind == "address" and not one.bad for line in one.given}
+    found = []
+    for pin, line in enumerate(given, 1):
+        if line.kind == "select" and line not in obeyed:
+            found.append(
+                Lack(f"it ignores the board's {line.name} (pin {pin}): it would drive the bus against others", True)
+            )
+        if line.kind == "data" and line.number not in served:
+            found.append(Lack(f"nothing drives the board's {line.name} (pin {pin})", False))
+        if line.kind == "address" and line not in reached and not short:
+            found.append(Lack(f"the board's {line.name} (pin {pin}) reaches no address line of the chip", False))
+    return tuple(found)

@@ -1,0 +1,119 @@
+"""What the pins of a chip are while it is read: what it needs there, and what a socket wired for it gives.
+
+That Vpp is held at Vcc for reading, and /PGM and /WE high, is what data sheets ask for; see the sources of the pinouts.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Literal
+
+from imagekeeper.chips import Chip
+
+Kind = Literal["address", "data", "select", "supply", "ground", "level", "ready", "nothing", "unknown"]
+Active = Literal["low", "high", "mask"]
+Level = Literal["high", "low"]
+
+#: What a supply pin of a TTL-level chip carries. [V]
+VCC = 5.0
+
+
+@dataclass(frozen=True)
+class Line:
+    """One pin, when the chip is read.
+
+    Attributes:
+        kind: address; data; select (it must be active for the chip to answer); supply; ground; level (held at one
+            level); ready (an output that only a write pulls low); nothing; unknown.
+        name: What it is called.
+        number: Of an address or data line, 0 the least significant; else -1.
+        active: Of a select: at which level, or mask where that was chosen when the chip was made.
+        volts: Of a supply. [V]
+        level: Of a pin held at a level: which.
+        writes: Whether the machine drives it to write: high only while it does not.
+    """
+
+    kind: Kind
+    name: str
+    number: int = -1
+    active: Active = "low"
+    volts: float = 0.0
+    level: Level = "high"
+    writes: bool = False
+
+    @property
+    def high(self) -> bool:
+        """Whether it is at Vcc while the chip is read."""
+        return (self.kind == "level" and self.level == "high") or (self.kind == "supply" and self.volts == VCC)
+
+    @property
+    def low(self) -> bool:
+        """Whether it is at ground while the chip is read."""
+        return self.kind == "ground" or (self.kind == "level" and self.level == "low")
+
+    @property
+    def odd(self) -> bool:
+        """Whether it carries a supply other than Vcc."""
+        return self.kind == "supply" and self.volts != VCC
+
+    @property
+    def driven(self) -> bool:
+        """Whether the board drives it with a signal."""
+        return self.kind in ("address", "select") or self.writes
+
+    def __str__(self) -> str:
+        """Name it, with its voltage where that is not plain."""
+        if self.kind == "supply":
+            return f"{self.name} {self.volts:+g} V"
+        if self.kind == "nothing":
+            return "no connection"
+        if self.kind == "level" and not self.writes:
+            return f"{self.name} (at {'Vcc' if self.level == 'high' else 'GND'})"
+        return self.name
+
+
+NOTHING = Line("nothing", "NC")
+
+
+def lines_of(chip: Chip) -> tuple[Line, ...]:
+    """Tell what every pin of a chip is while it is read, pin 1 first.
+
+    Example:
+        >>> from imagekeeper.chips import find
+        >>> [str(line) for line in lines_of(find("2716"))[17:21]]
+        ['/CE', 'A10', '/OE', 'Vpp (at Vcc)']
+        >>> [str(line) for line in lines_of(find("2708"))[17:21]]
+        ['PGM (at GND)', 'Vdd +12 V', '/CS', 'Vbb -5 V']
+    """
+    return tuple(_line(pin.signals, chip) for pin in chip.pinout.pins)
+
+
+def _line(signals: tuple[str, ...], chip: Chip) -> Line:
+    if "NC" in signals and len(signals) > 1:
+        # one maker's chip has it, another's has not: the one that has it decides what is needed
+        needed = _line(tuple(one for one in signals if one != "NC"), chip)
+        return needed if needed.kind != "select" or needed.active != "mask" else NOTHING
+    name = signals[0]
+    if len(signals) > 1 and re.fullmatch(r"CS\d", signals[1]):
+        return Line("select", f"{name} or {signals[1]}", active="mask")
+    if match := re.fullmatch(r"([AD])(\d+)", name):
+        if match[1] == "D" and len(signals) > 1 and signals[1] != "A-1":
+            return Line("unknown", " ".join(signals))   # a bus that carries addresses and data in turn
+        return Line("address" if match[1] == "A" else "data", name, int(match[2]))
+    if name in chip.supplies_v:
+        return Line("supply", name, volts=chip.supplies_v[name])
+    if re.fullmatch(r"/(CE|CS|OE)\d?", name):
+        return Line("select", name)
+    if re.fullmatch(r"CE\d", name):
+        return Line("select", name, active="high")
+    if re.fullmatch(r"CS\d", name):
+        return Line("select", name, active="mask")
+    if name == "PGM" and chip.technology != "pmos-eprom":
+        return Line("level", name, level="low")   # the early three-supply chips
+    if name in ("Vpp", "/PGM", "/RESET", "/BYTE", "PGM", "Vbb"):
+        return Line("level", name)
+    if name == "/WE":
+        return Line("level", name, writes=True)
+    kinds: dict[str, Kind] = {"GND": "ground", "NC": "nothing", "READY": "ready"}
+    return Line(kinds.get(name, "unknown"), name)

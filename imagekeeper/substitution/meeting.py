@@ -1,0 +1,140 @@
+"""One pin of a chip in one pin of a socket: does it fit, does it fail, or is something harmed."""
+
+from __future__ import annotations
+
+from imagekeeper.substitution.lines import Level, Line
+from imagekeeper.substitution.results import Outcome
+
+#: What a meeting comes to: the outcome, what it means, and what must be true for it.
+Met = tuple[Outcome, str, str | None]
+
+_FITS: Met = ("same", "", None)
+_IDLE: Met = ("idle", "", None)
+
+
+def meet(need: Line, given: Line) -> Met:
+    """Judge what a pin of the chip meets.
+
+    Args:
+        need: What the pin of the chip is.
+        given: What the socket gives there.
+
+    Example:
+        >>> meet(Line("address", "A11", 11), Line("level", "Vpp"))[0]
+        'fixed-high'
+        >>> meet(Line("level", "Vpp"), Line("address", "A15", 15))[:2]
+        ('danger', 'Vpp would follow the address line A15')
+    """
+    if given.odd and (need.kind, need.volts) != (given.kind, given.volts):
+        return "danger", f"{given.volts:+g} V would reach {_named(need)}", None
+    return {
+        "address": _address, "data": _data, "select": _select, "supply": _supply, "ground": _ground, "level": _level,
+        "ready": _ready, "nothing": _nothing, "unknown": _unknown,
+    }[need.kind](need, given)  # fmt: skip
+
+
+def _named(need: Line) -> str:
+    what = {"address": "an address input", "data": "an output", "select": "a select input", "nothing": "an unused pin"}
+    return f"{need.name}, {what[need.kind]}" if need.kind in what else need.name
+
+
+def _address(need: Line, given: Line) -> Met:
+    if given.kind == "address":
+        if given.number == need.number:
+            return _FITS
+        return "crossed", f"{need.name} is driven by the board's {given.name}", None
+    if given.high or given.low:
+        level: Level = "high" if given.high else "low"
+        where = "Vcc" if given.high else "GND"
+        return ("fixed-high" if level == "high" else "fixed-low"), f"{need.name} is held at {where}", None
+    if given.kind in ("nothing", "ready"):
+        return "open", f"{need.name} floats", None
+    return "missing", f"{need.name} would be driven by {given.name}", None
+
+
+def _data(need: Line, given: Line) -> Met:
+    if given.kind == "data":
+        if given.number == need.number:
+            return _FITS
+        return "crossed", f"{need.name} drives the board's {given.name}", None
+    if given.kind in ("nothing", "ready"):
+        return _IDLE
+    what = "a line" if given.driven else "a supply"
+    return "danger", f"the output {need.name} would drive against {what}, {given}", None
+
+
+def _select(need: Line, given: Line) -> Met:
+    if given.kind == "select":
+        if "mask" in (need.active, given.active):
+            if need.active == given.active:
+                return "same", "", f"both masks gave {need.name} and the socket's {given.name} the same active level"
+            wanted = given.active if need.active == "mask" else need.active
+            made = f"the chip's {need.name}" if need.active == "mask" else f"the original's {given.name}"
+            return "same", "", f"the mask made {made} active {wanted}"
+        if need.active == given.active:
+            return _FITS
+        told = f"active {need.active}, the board's {given.name} active {given.active}"
+        return "danger", f"{told}: it would drive the bus against others", None
+    if given.high or given.low:
+        level = "high" if given.high else "low"
+        if need.active == "mask":
+            return "idle", "", f"the mask made the chip's {need.name} active {level}"
+        if need.active == level:
+            return _IDLE
+        return "missing", f"{need.name} is held inactive: the chip never answers", None
+    if given.kind in ("nothing", "ready"):
+        return "open", f"{need.name} floats", None
+    return "missing", f"{need.name} would follow {given.name}: only a part would read", None
+
+
+def _supply(need: Line, given: Line) -> Met:
+    if given.kind == "supply" and given.volts == need.volts:
+        return _FITS
+    if given.kind == "nothing":
+        if need.odd:
+            return "missing", f"{need.name} needs {need.volts:+g} V and gets nothing", None
+        return "open", f"{need.name} gets nothing", None
+    if need.odd:
+        return "danger", f"{need.name} needs {need.volts:+g} V and meets {given}", None
+    if given.kind == "level" and given.high and not given.writes:
+        return _IDLE   # a pin that the board ties to Vcc
+    return "danger", f"{need.name}, the supply, meets {given}", None
+
+
+def _ground(need: Line, given: Line) -> Met:
+    if given.low:
+        return _FITS if given.kind == "ground" else _IDLE
+    if given.kind == "nothing":
+        return "open", f"{need.name} gets nothing", None
+    return "danger", f"{need.name} meets {given}", None
+
+
+def _level(need: Line, given: Line) -> Met:
+    if need.writes and given.writes:
+        return _FITS
+    if given.kind == "nothing" or given.kind == "ready":
+        return "open", f"{need.name} floats", None
+    if need.name == "Vpp" and given.driven:
+        what = "the address line" if given.kind == "address" else "the board's"
+        return "danger", f"Vpp would follow {what} {given.name}", None
+    if (given.high and need.level == "high") or (given.low and need.level == "low"):
+        return _IDLE
+    if need.writes:
+        return "danger", f"/WE would be pulled low by {given.name}: reading would write", None
+    if given.kind in ("data", "unknown"):
+        return "danger", f"{need.name} meets {given.name}", None
+    return "missing", f"{need.name} must be {need.level} for reading and meets {given}", None
+
+
+def _ready(need: Line, given: Line) -> Met:
+    if given.kind == "nothing" or given.low or (given.high and not given.writes):
+        return _IDLE
+    return "danger", f"the output {need.name} meets {given.name}", None
+
+
+def _nothing(need: Line, given: Line) -> Met:
+    return _IDLE
+
+
+def _unknown(need: Line, given: Line) -> Met:
+    return _FITS if need == given else ("danger", f"{need.name} is no line of a plain memory", None)

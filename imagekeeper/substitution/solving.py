@@ -1,0 +1,178 @@
+"""From two pin maps to a verdict: plug in, tie pins, or wire an adapter, whichever is the least work."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from imagekeeper.chips import Chip
+from imagekeeper.substitution import image
+from imagekeeper.substitution.cautions import cautions_of
+from imagekeeper.substitution.joints import Joint, given_by, lacks, plugged
+from imagekeeper.substitution.lines import Level, Line
+from imagekeeper.substitution.results import Fit, ImagePlan, Meeting, Verdict, Wire
+from imagekeeper.substitution.scoring import evidence
+from imagekeeper.substitution.seating import seatable, socket_pin
+from imagekeeper.substitution.wiring import adapted, strapped
+
+
+def judge(chip: Chip, socket: Chip, tied: Mapping[int, Level], access_ns: int | None) -> Fit:
+    """Judge one chip of the same width in the socket of another.
+
+    Args:
+        chip: The chip to be plugged in.
+        socket: The chip that the socket was wired for.
+        tied: Pins of the socket that the board holds at a level, though the original does not need that.
+        access_ns: How fast it must be; the original's slowest kind where it is None. [ns]
+    """
+    given = given_by(socket, tied)
+    seats = tuple(socket_pin(pin, chip.pins, socket.pins) for pin in range(1, chip.pins + 1))
+    short = max(0, socket.words - chip.words)
+    plugs = seatable(chip, socket)
+    as_it_is = plugged(chip, given, seats if plugs else (None,) * chip.pins)
+    verdict, joints = _least_work(chip, socket, given, seats, as_it_is, short, plugs)
+    dangers = tuple(_dangers(as_it_is, given, short)) if plugs else ()
+    additions = tuple(_additions(chip, socket, joints))
+    if additions and verdict in ("drops-in", "image-placed", "image-rearranged"):
+        verdict = "straps"
+    conditions = tuple(dict.fromkeys(_conditions(chip, socket, joints))) if verdict != "never" else ()
+    plan = None if verdict == "never" else image.plan(joints, chip, socket)
+    fast_enough = _fast_enough(chip, socket, access_ns)
+    own = chip.id == socket.id
+    reasons = tuple(sorted(evidence(
+        chip, verdict, additions=len(additions), conditions=len(conditions), short=short, fast_enough=fast_enough,
+        own=own), key=lambda one: -abs(one.weight)))  # fmt: skip
+    return Fit(
+        chip.id, verdict, _says(chip, socket, verdict, joints, plan, dangers), dangers, conditions, additions, plan,
+        tuple(_meeting(one, given) for one in as_it_is if one.outcome != "same" or one.condition) if plugs else (),
+        tuple(map(_wire, joints)) if verdict in ("straps", "adapter") else (), short, chip.access_ns, fast_enough,
+        chip.technology, chip.availability, round(min(1.0, max(0.0, sum(one.weight for one in reasons))), 4), reasons,
+        tuple(cautions_of(chip, socket, verdict, joints)) if verdict != "never" else (),
+        tuple(_from_memory(socket, chip)), tuple(_sources(socket, chip)),
+    )  # fmt: skip
+
+
+def _least_work(
+    chip: Chip, socket: Chip, given: Sequence[Line], seats: Sequence[int | None], as_it_is: Sequence[Joint],
+    short: int, plugs: bool,
+) -> tuple[Verdict, Sequence[Joint]]:  # fmt: skip
+    fits = plugs and not any(one.bad for one in as_it_is) and not lacks(as_it_is, given, short)
+    if fits:
+        if any(one.outcome == "crossed" for one in as_it_is):
+            return "image-rearranged", as_it_is
+        return ("drops-in" if chip.words == socket.words else "image-placed"), as_it_is
+    if plugs and chip.pins <= socket.pins:
+        tied_up = strapped(as_it_is, given)
+        if not any(one.bad for one in tied_up) and not lacks(tied_up, given, short):
+            return "straps", tied_up
+    wired = adapted(chip, given, seats if plugs else (None,) * chip.pins)
+    if wired is None or any(one.bad for one in wired) or lacks(wired, given, short):
+        return "never", as_it_is
+    return "adapter", wired
+
+
+def _dangers(as_it_is: Sequence[Joint], given: Sequence[Line], short: int) -> Iterator[str]:
+    for one in as_it_is:
+        if one.outcome == "danger":
+            yield f"{_place(one.pin, one.socket_pins)}: {one.says}"
+    for lack in lacks(as_it_is, given, short):
+        if lack.danger:
+            yield lack.says
+
+
+def _place(pin: int, socket_pins: Sequence[int]) -> str:
+    if not socket_pins or socket_pins[0] == pin:
+        return f"pin {pin}"
+    return f"pin {pin} in socket pin {socket_pins[0]}"
+
+
+def _meeting(one: Joint, given: Sequence[Line]) -> Meeting:
+    seat = one.socket_pins[0] if one.socket_pins else None
+    return Meeting(
+        one.pin, str(one.need), seat, None if seat is None else str(given[seat - 1]), one.outcome, one.says,
+        one.condition,
+    )  # fmt: skip
+
+
+def _wire(one: Joint) -> Wire:
+    signal = " and ".join(str(line) for line in one.given) if one.given else "open"
+    through = None
+    if len(one.given) > 1:
+        through = "AND gate" if one.need.active == "high" else "OR gate"
+    if one.inverted:
+        through = f"{through} and inverter" if through else "inverter"
+    return Wire(one.pin, str(one.need), one.socket_pins, signal, through, one.straight)
+
+
+def _additions(chip: Chip, socket: Chip, joints: Sequence[Joint]) -> Iterator[str]:
+    for through in dict.fromkeys(_wire(one).through for one in joints if one.need.kind == "select"):
+        if through is not None:
+            yield f"an {through} for the selects"
+    if chip.outputs == "open-collector" and socket.outputs != "open-collector":
+        yield "a resistor of 1 to 4.7 kohm from every output to +5 V (from memory), for its outputs only pull down"
+
+
+def _conditions(chip: Chip, socket: Chip, joints: Sequence[Joint]) -> Iterator[str]:
+    if chip.id == socket.id and chip.carrier != "mask-rom":
+        return
+    yield from (one.condition for one in joints if one.condition is not None)
+    if socket.outputs == "open-collector" and chip.outputs != "open-collector":
+        yield "no other chip drives the same data lines at the same time: open-collector outputs may, others must not"
+
+
+def _fast_enough(chip: Chip, socket: Chip, access_ns: int | None) -> bool | None:
+    """Tell whether the fastest kind is fast enough; a faster chip may replace a slower one."""
+    limit = access_ns if access_ns is not None else max(socket.access_ns, default=None)
+    if chip.id == socket.id and access_ns is None:
+        return True
+    return None if limit is None or not chip.access_ns else chip.access_ns[0] <= limit
+
+
+def _from_memory(socket: Chip, chip: Chip) -> Iterator[str]:
+    for one in (socket, chip) if socket.id != chip.id else (socket,):
+        pins = [pin.number for pin in one.pinout.pins if not pin.sources]
+        if len(pins) == one.pins:
+            yield f"all pins of the {one.id}"
+        elif pins:
+            yield f"{'pins' if len(pins) > 1 else 'pin'} {_ranges(pins)} of the {one.id}"
+
+
+def _sources(*chips: Chip) -> Iterator[str]:
+    """Name the documents that give what is used here."""
+    used = {"words", "bits", "supplies_v", "supply_tolerance_percent", "outputs", "access_ns"}
+    bases = [basis for chip in chips for basis in chip.sources]
+    yield from dict.fromkeys(
+        basis.source.id for basis in bases if any(given in used or given.startswith("pin") for given in basis.gives)
+    )  # fmt: skip
+
+
+def _ranges(numbers: Sequence[int]) -> str:
+    r"""Write numbers as ranges.
+
+    Example:
+        >>> _ranges([1, 2, 3, 7])
+        '1-3, 7'
+    """
+    parts: list[list[int]] = []
+    for number in numbers:
+        if parts and parts[-1][-1] == number - 1:
+            parts[-1].append(number)
+        else:
+            parts.append([number])
+    return ", ".join(str(one[0]) if len(one) == 1 else f"{one[0]}-{one[-1]}" for one in parts)
+
+
+def _says(
+    chip: Chip, socket: Chip, verdict: Verdict, joints: Sequence[Joint], plan: ImagePlan | None, dangers: Sequence[str]
+) -> str:  # fmt: skip
+    if verdict == "never" or plan is None:
+        return f"never: {dangers[0]}" if dangers else "no: the socket lacks what the chip needs"
+    if verdict == "drops-in":
+        return "drops in; " + plan.says
+    if verdict in ("image-placed", "image-rearranged"):
+        return "drops in; " + plan.says
+    if verdict == "straps":
+        ties = [f"pin {one.pin} ({one.need.name}) to {'+5 V' if one.given[0].high else 'GND'}" for one in joints
+                if not one.straight and one.given]  # fmt: skip
+        return (f"lift and tie {', '.join(ties)}; " if ties else "") + plan.says
+    moved = sum(not one.straight and bool(one.given) for one in joints)
+    return f"adapter, {moved} pins rewired; {plan.says}"

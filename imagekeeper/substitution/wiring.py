@@ -1,0 +1,149 @@
+"""Straps and adapters: how each pin of a chip is wired to a socket that it does not fit as it is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+from imagekeeper.chips import Chip
+from imagekeeper.substitution.joints import Joint
+from imagekeeper.substitution.lines import Level, Line, lines_of
+from imagekeeper.substitution.meeting import meet
+
+
+def strapped(joints: Sequence[Joint], given: Sequence[Line]) -> tuple[Joint, ...]:
+    """Lift the pins that do not fit, and tie them to a level; address lines that are over all to the same one.
+
+    Pins that no level helps stay as they are, bad.
+    """
+    spare = _spare_level(joints)
+    return tuple(_strapped(one, given, spare) if one.bad else one for one in joints)
+
+
+def _strapped(one: Joint, given: Sequence[Line], spare: Level) -> Joint:
+    need = one.need
+    level: Level
+    if need.kind == "nothing" or need.kind == "ready":
+        return _left_open(one.pin, need)
+    if need.kind == "address" and one.given[0].kind != "address":
+        level = spare
+    elif need.kind == "select" and need.active != "mask":
+        level = need.active
+    elif need.kind == "level":
+        level = need.level
+    elif need.high or need.low:
+        level = "high" if need.high else "low"
+    else:
+        return one
+    return _at(one.pin, need, level, given)
+
+
+def adapted(chip: Chip, given: Sequence[Line], seats: Sequence[int | None]) -> tuple[Joint, ...] | None:
+    """Wire every pin of the chip, straight down wherever that fits; None when the socket lacks a supply of it."""
+    needs = lines_of(chip)
+    if any(line.kind == "unknown" for line in (*needs, *given)):
+        return None
+    wanted: dict[tuple[str, int], tuple[int, Line]] = {
+        (line.kind, line.number): (pin, line) for pin, line in enumerate(given, 1) if line.kind in ("address", "data")
+    }
+    selects = _selects(needs, given)
+    joints: list[Joint] = []
+    for pin, need in enumerate(needs, 1):
+        seat = seats[pin - 1]
+        if pin in selects:
+            joints.append(replace(selects[pin], straight=selects[pin].socket_pins == (seat,)))
+        elif (need.kind, need.number) in wanted:
+            where, line = wanted[need.kind, need.number]
+            joints.append(Joint(pin, need, (where,), (line,), "same", straight=where == seat))
+        elif need.kind == "nothing" and seat is not None and not given[seat - 1].odd:
+            joints.append(Joint(pin, need, (seat,), (given[seat - 1],), "idle"))
+        elif need.kind in ("data", "nothing", "ready"):
+            joints.append(_left_open(pin, need))
+        elif need.odd:
+            found = next((n for n, line in enumerate(given, 1) if line.odd and line.volts == need.volts), None)
+            if found is None:
+                return None
+            joints.append(Joint(pin, need, (found,), (given[found - 1],), "same", straight=found == seat))
+        else:
+            joints.append(_levelled(pin, need, given, seat))
+    spare = _spare_level(joints)
+    return tuple(
+        _at(one.pin, one.need, spare, given) if one.need.kind == "address" and one.bad else one for one in joints
+    )
+
+
+def _levelled(pin: int, need: Line, given: Sequence[Line], seat: int | None) -> Joint:
+    """Join a supply, a level or a spare address line: where it sits if that serves, else at a supply pin."""
+    if seat is not None and not given[seat - 1].writes:
+        outcome, says, condition = meet(need, given[seat - 1])
+        if outcome in ("same", "idle", "fixed-high", "fixed-low"):
+            return Joint(pin, need, (seat,), (given[seat - 1],), outcome, says, condition)
+    if need.kind == "address":
+        return Joint(pin, need, (), (), "open", f"{need.name} floats", None, straight=False)
+    return _at(pin, need, "high" if need.high else "low", given)
+
+
+def _spare_level(joints: Iterable[Joint]) -> Level:
+    """Choose the level of address lines that are over: high where the socket holds another of them high."""
+    return "high" if any(one.outcome == "fixed-high" for one in joints) else "low"
+
+
+def _at(pin: int, need: Line, level: Level, given: Sequence[Line]) -> Joint:
+    """Tie a pin to Vcc or to ground."""
+    where = [n for n, line in enumerate(given, 1) if line.kind == ("supply" if level == "high" else "ground")
+             and not line.odd]  # fmt: skip
+    line = given[where[0] - 1] if where else Line("ground", "ground of the board")
+    outcome, says, condition = meet(need, line)
+    return Joint(pin, need, tuple(where[:1]), (line,), outcome, says, condition, straight=False)
+
+
+def _left_open(pin: int, need: Line) -> Joint:
+    return Joint(pin, need, (), (), "idle", straight=False)
+
+
+def _selects(needs: Sequence[Line], given: Sequence[Line]) -> dict[int, Joint]:
+    """Join every select of the board to a select of the chip, so that the chip answers only when all are active.
+
+    Selects that the chip has over go to one that is joined already; where the board has more, a gate joins them.
+    """
+    own = [(pin, line) for pin, line in enumerate(needs, 1) if line.kind == "select"]
+    board = [(pin, line) for pin, line in enumerate(given, 1) if line.kind == "select"]
+    if not own or not board:
+        return {}
+    joined: dict[int, list[tuple[int, Line]]] = {}
+    left = list(board)
+    for test in (_same_name, _same_active, _any):
+        for pin, line in own:
+            found = next((one for one in left if pin not in joined and test(line, one[1])), None)
+            if found is not None:
+                joined[pin] = [found]
+                left.remove(found)
+    for one in left:   # more selects on the board than on the chip
+        best = next((pin for pin, line in own if _same_active(line, joined[pin][0][1])), own[0][0])
+        joined[best].append(one)
+    for pin, line in own:   # more selects on the chip than on the board
+        if pin not in joined:
+            twin = next((other for other, _ in own if other in joined and _same_active(line, needs[other - 1])), None)
+            joined[pin] = joined[twin if twin is not None else next(iter(joined))]
+    return {pin: _select_joint(pin, needs[pin - 1], lines) for pin, lines in joined.items()}
+
+
+def _select_joint(pin: int, need: Line, lines: Sequence[tuple[int, Line]]) -> Joint:
+    inverted = any({need.active, line.active} == {"low", "high"} for _, line in lines)
+    conditions = [] if inverted else [met for _, line in lines if (met := meet(need, line)[2]) is not None]
+    return Joint(
+        pin, need, tuple(where for where, _ in lines), tuple(line for _, line in lines), "same",
+        condition=" and ".join(conditions) or None, inverted=inverted,
+    )  # fmt: skip
+
+
+def _same_name(need: Line, line: Line) -> bool:
+    return need.name == line.name
+
+
+def _same_active(need: Line, line: Line) -> bool:
+    return need.active == line.active or "mask" in (need.active, line.active)
+
+
+def _any(need: Line, line: Line) -> bool:
+    return True
