@@ -1,0 +1,245 @@
+"""The burn sheet: how an image gets into a chip, what the programmer must show, and what can go wrong."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from imagekeeper.chips import Chip
+from imagekeeper.errors import ContradictionError
+from imagekeeper.fingerprint import Fingerprint
+from imagekeeper.planning.sheet import Fact, Part, Sheet, in_short
+from imagekeeper.units import size_text
+
+#: What a data sheet must say before anything depends on it.
+CHECK = "check the data sheet of the chip in your hand"
+
+#: Kinds of chip that nobody can write.
+READ_ONLY = ("mask-rom",)
+
+
+@dataclass(frozen=True)
+class Sums:
+    """What a programmer shows of an image.
+
+    Attributes:
+        size_bytes: [byte]
+        sum16: Sum of all bytes, modulo 65536.
+        crc32: CRC-32.
+        sha256: SHA-256.
+    """
+
+    size_bytes: int
+    sum16: str
+    crc32: str
+    sha256: str
+
+
+@dataclass(frozen=True)
+class Present:
+    """What is in the chip now, against what shall be.
+
+    Attributes:
+        name: The file that was read from it.
+        blank: Whether it is blank.
+        programmable: Whether it can be programmed without erasing.
+        wrong_bits: How many bits would have to go back.
+        first_address: The first byte of these, or null. [byte]
+    """
+
+    name: str
+    blank: bool
+    programmable: bool
+    wrong_bits: int
+    first_address: int | None
+
+
+def sums(figures: Fingerprint) -> Sums:
+    """Take from a fingerprint what programmers show."""
+    return Sums(figures.size_bytes, figures.sum16, figures.crc32, figures.sha256)
+
+
+def refuse(chip: Chip, size: int) -> None:
+    """Stop where a chip cannot be written, or an image cannot go in.
+
+    Raises:
+        ContradictionError: `does-not-fit`.
+    """
+    if chip.carrier in READ_ONLY:
+        raise ContradictionError(
+            "does-not-fit", f"a {chip.id} cannot be written", why="a mask ROM gets its contents when it is made",
+            hint=f"imagekeeper chip substitute {chip.id} names chips that can stand in for it",
+        )  # fmt: skip
+    if size > chip.file_bytes:
+        raise ContradictionError(
+            "does-not-fit", f"the image is larger than a {chip.id}",
+            why=f"it has {size_text(size)}, and the chip holds {size_text(chip.file_bytes)}",
+            hint="take a larger chip, or a part of the image with --window, or one chip's share of a bus with --lane",
+        )  # fmt: skip
+    if size < chip.file_bytes:
+        raise ContradictionError(
+            "does-not-fit", f"the image is smaller than a {chip.id}, and nobody said how to place it",
+            why=f"it has {size_text(size)}, and the chip holds {size_text(chip.file_bytes)}",
+            hint=f"--repeat-to {chip.file_bytes} fills the chip with copies, which suits unused address lines at any "
+            f"level; --pad-to {chip.file_bytes} with --fill {chip.blank or 'FF'} leaves the rest blank; or --offset",
+        )  # fmt: skip
+
+
+def refuse_nibbles(chip: Chip, data: bytes) -> None:
+    """Stop where a chip of four bits should hold the upper halves of bytes: they have no place there.
+
+    Raises:
+        ContradictionError: `does-not-fit`.
+    """
+    if chip.bits != 4 or max(data) <= 0x0F or min(data) >= 0xF0:
+        return
+    raise ContradictionError(
+        "does-not-fit", f"a {chip.id} holds four bits a word", why="the upper half of some bytes is neither 0 nor F",
+        hint="give the file of this chip alone, with the unused half 0 in every byte",
+    )  # fmt: skip
+
+
+def burnt(present: bytes, wanted: bytes, blank: int) -> tuple[int, int | None]:
+    """Count the bits that programming cannot change: programming only moves bits away from the blank state.
+
+    Args:
+        present: What is in the chip.
+        wanted: What shall be in it, of the same size.
+        blank: The byte of an unprogrammed cell, FF or 00.
+
+    Returns:
+        How many bits would have to go back, and the first byte of these.
+
+    Example:
+        >>> burnt(bytes([0xFF, 0x0F]), bytes([0x12, 0x1F]), 0xFF)
+        (1, 1)
+        >>> burnt(bytes([0x00, 0x01]), bytes([0x12, 0x01]), 0x00)
+        (0, None)
+    """
+    size = len(wanted)
+    now, then = int.from_bytes(present, "big"), int.from_bytes(wanted, "big")
+    stuck = (then & ~now) if blank == 0xFF else (now & ~then)
+    if not stuck:
+        return 0, None
+    return stuck.bit_count(), size - 1 - (stuck.bit_length() - 1) // 8
+
+
+def refuse_present(chip: Chip, found: Present) -> None:
+    """Stop where the chip must be erased first, or where that is impossible.
+
+    Raises:
+        ContradictionError: `must-erase`.
+    """
+    if found.programmable:
+        return
+    at = "" if found.first_address is None else f", the first at {found.first_address:04X}"
+    once = chip.carrier == "prom"
+    raise ContradictionError(
+        "must-erase", f"this {chip.id} cannot be programmed as it is",
+        why=f"{found.wrong_bits} bits would have to go back to the blank state{at}",
+        hint="a written bit can never be taken back: take a new chip" if once
+        else "erase it, read it again, and see that it is blank; or leave --present away to plan for an erased chip",
+    )  # fmt: skip
+
+
+def sheet(
+    chip: Chip, file: str, kind: str, before: Sums, after: Sums, how: str, *, present: Present | None = None,
+    socket: Part | None = None, erasing: str | None = None, label: str | None = None,
+) -> Sheet:  # fmt: skip
+    """Write the burn sheet.
+
+    Args:
+        chip: The chip.
+        file: The file for the programmer.
+        kind: Its container.
+        before: Of the image as it came.
+        after: Of what goes into the chip.
+        how: How the one became the other, in words.
+        present: What is in the chip now, or None.
+        socket: What is to be known of the socket, or None.
+        erasing: How long erasing takes, or None where nothing is erased by light.
+        label: The sticker's text.
+    """
+    memory = set(chip.unsourced)
+
+    def fact(name: str, value: str, *members: str) -> Fact:
+        return Fact(name, value, bool(memory & set(members)))
+
+    volts = ", ".join(f"{name} {value:+g} V" for name, value in chip.supplies_v.items())
+    the_chip = [
+        fact("part", f"{chip.id}, {chip.pins} pins", "pins"),
+        *([fact("also marked", ", ".join(chip.aliases))] if chip.aliases else []),
+        fact("pin 1", "left of the notch, seen from above with the notch up; the notch of the socket decides"),
+        fact("supply", volts, "supplies_v"),
+    ]
+    programming = []
+    if chip.vpp_v:
+        programming.append(fact("Vpp", f"{_volts(chip.vpp_v)}: choose what the chip's own data sheet says", "vpp_v"))
+    if chip.vpp_max_v:
+        programming.append(fact("Vpp never above", f"{min(chip.vpp_max_v):g} V", "vpp_max_v"))
+    if chip.vcc_programming_v:
+        programming.append(fact("Vcc meanwhile", _volts(chip.vcc_programming_v), "vcc_programming_v"))
+    if chip.programming:
+        programming.append(fact("method", chip.programming, "programming"))
+    if chip.blank:
+        programming.append(fact("blank", f"every byte {chip.blank} before programming", "blank"))
+    if erasing:
+        programming.append(Fact("erasing", erasing))
+    if not programming:
+        programming.append(Fact("method", f"not in the table: {CHECK}", True))
+    the_file = [Fact("file", f"{file} ({kind})"), Fact("made by", how), Fact("size", size_text(after.size_bytes))]
+    if before != after:
+        was = f"sum {before.sum16}, CRC-32 {before.crc32}, {size_text(before.size_bytes)}"
+        the_file.append(Fact("before that", was))
+    to_see = [
+        Fact("sum", f"{after.sum16} (all bytes, 16 bits)"), Fact("CRC-32", after.crc32), Fact("SHA-256", after.sha256)
+    ]
+    parts = [
+        Part("The chip", tuple(the_chip)), *([socket] if socket else []), Part("Programming", tuple(programming)),
+        Part("The file", tuple(the_file)), Part("The programmer must show", tuple(to_see)),
+    ]  # fmt: skip
+    return Sheet(
+        f"Program a {chip.id} with {file}", tuple(parts), _steps(chip, file, after, present, label),
+        tuple(_cautions(chip)), tuple(dict.fromkeys(in_short(basis.source) for basis in chip.sources)), _danger(chip),
+    )  # fmt: skip
+
+
+def _volts(values: tuple[float, ...]) -> str:
+    return " or ".join(f"{value:g} V" for value in values)
+
+
+def _danger(chip: Chip) -> str | None:
+    """The voltage that kills the chip, or its neighbours under like numbers."""
+    return next((text for text in chip.cautions if "destroys" in text), None)
+
+
+def _cautions(chip: Chip) -> list[str]:
+    texts = [text for text in chip.cautions if text != _danger(chip)]
+    return [
+        *texts,
+        "Static electricity destroys chips: touch the grounded mat first, and carry them in conductive foam.",
+    ]
+
+
+def _steps(chip: Chip, file: str, after: Sums, present: Present | None, label: str | None) -> tuple[str, ...]:
+    steps = [f"Read the marking on the chip, and find its own data sheet: {chip.id} is only the generic type."]
+    erasable = chip.technology.endswith("-eprom")
+    if erasable and present is None:
+        steps.append("Erase it in the closed box; let it cool.")
+    if present is None and chip.blank:
+        steps.append(f"Blank check: every byte must be {chip.blank}.")
+    elif present is not None:
+        state = "blank" if present.blank else "already partly written, and need not be erased"
+        steps.append(f"Read it again: it must still be as in {present.name}, which is {state}.")
+    steps += [
+        f"Choose the type on the programmer; load {file}; the programmer must show sum {after.sum16}.",
+        "Put the chip in with the power of the socket off, pin 1 where the socket has it; look twice.",
+        "Program it, and let the programmer verify.",
+        "Take it out, put it in again, read it to a file; do this twice, the second time at another supply voltage or "
+        "on another reader.",
+        f"Prove both files: imagekeeper compare; their CRC-32 must be {after.crc32}.",
+    ]
+    if erasable:
+        steps.append("Cover the window with a label that keeps light out.")
+    if label:
+        steps.append(f"Label it: {label}")
+    return tuple(steps)
