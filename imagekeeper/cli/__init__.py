@@ -24,6 +24,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "chip": ("chip", "Look up memory chips: sizes, pins, voltages."),
     "floppy": ("floppy", "Work out what a disk is, how it is recorded, and which drive can write it."),
     "plan": ("plan", "Plan a replacement: the file for the device, and the sheet for the bench."),
+    "files": ("files", "List, take out and check the files on a disk image."),
     "machine": ("machines", "Keep what is known of one computer or instrument."),
     "carrier": ("carriers", "Keep what is known of one chip or disk: add, read, agree, show, list."),
     "search": ("search", "Find carriers by words, digests, or an image that may be kept already."),

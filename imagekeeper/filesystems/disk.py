@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import chain
 
 from imagekeeper.containers.model import Data, Window
 from imagekeeper.filesystems import registry
@@ -63,13 +64,13 @@ class Disk:
         return tuple(one.volume for one in self.held if one.volume is not None)
 
 
-def read_disk(data: Data, how: Reading, grids: Sequence[SectorGrid] = (), *, only: int | None = None) -> Disk:
+def read_disk(data: Data, how: Reading, grids: Iterable[SectorGrid] = (), *, only: int | None = None) -> Disk:
     """Look for volumes and read them.
 
     Args:
         data: The whole image.
         how: How to read; a grid in it is taken as certain.
-        grids: Geometries that the disk may have, best first, for file systems that state none.
+        grids: Geometries that the disk may have, best first, for file systems that state none; asked for only then.
         only: Read this partition alone.
     """
     whole = _recognised(data, how.grid, grids)
@@ -87,11 +88,11 @@ def read_disk(data: Data, how: Reading, grids: Sequence[SectorGrid] = (), *, onl
 
 
 def _recognised(
-    data: Data, certain: SectorGrid | None, grids: Sequence[SectorGrid]
+    data: Data, certain: SectorGrid | None, grids: Iterable[SectorGrid]
 ) -> tuple[Candidate[Recognised], ...]:
     """Try the geometries until a file system is told with certainty; the best answers of all come first."""
     found: list[Candidate[Recognised]] = []
-    for grid in [certain] if certain else [None, *grids]:
+    for grid in (certain,) if certain else chain((None,), grids):
         found += registry.recognise(data, grid)
         if any(one.score >= 0.9 for one in found):
             break

@@ -1,0 +1,163 @@
+"""What is on a disk as plain text for people."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from imagekeeper.cli import _text
+from imagekeeper.cli._shell import paint
+from imagekeeper.filesystems.model import Boot, Entry, Extent, SectorGrid, Volume
+from imagekeeper.findings import Finding
+from imagekeeper.units import plural, size_text
+from imagekeeper.workflows.checking_files import FileCheck
+from imagekeeper.workflows.extracting_files import ExtractedFile, FileExtraction
+from imagekeeper.workflows.listing_files import FileList
+
+#: So many stretches of a file are written with --where.
+_STRETCHES = 4
+
+#: So many reasons are given.
+_REASONS = 4
+
+
+def file_list(result: FileList, where: bool) -> str:
+    """Show a listing: the conclusion, each volume with its files, what is wrong, and what to do next."""
+    lines = _text.wrapped("", result.says)
+    grid = result.geometry
+    lines.append(f"  image     {result.name}, {size_text(result.size_bytes)}" + (f", {grid.text}" if grid else ""))
+    if result.sides_from:
+        lines.append(f"  sides     were {result.sides_from} in the file; offsets are those with alternating sides")
+    if result.bad_sectors is not None:
+        lines.append(f"  list      {plural(result.bad_sectors, 'bad sector')}")
+    if len(result.geometries) > 1 and result.geometries[1].score > 0.1:
+        other = result.geometries[1]
+        text = f"{other.cylinders}x{other.heads}x{other.sectors}x{other.sector_bytes}"
+        lines.append(f"            the geometry may also be {text} ({other.score:.2f})")
+    if result.partitions:
+        lines += ["", *_partitions(result)]
+    for volume in result.volumes:
+        lines += ["", *_volume(volume, where)]
+    if result.findings:
+        lines += ["", *_findings(result.findings)]
+    return "\n".join([*lines, "", *_text.wrapped("  next: ", result.hint)])
+
+
+def _partitions(result: FileList) -> list[str]:
+    rows = [["partition", "kind", "type", "begins at byte", "bytes", ""]]
+    for one in result.partitions:
+        rows.append(
+            [
+                str(one.number), one.kind, f"{one.type} {one.title}", str(one.start), str(one.length),
+                "active" if one.active else "",
+            ]
+        )  # fmt: skip
+    return _text.table(rows, right=[0, 3, 4])
+
+
+def _volume(volume: Volume, where: bool) -> list[str]:
+    head = f"Partition {volume.partition}" if volume.partition is not None else "Volume"
+    parts = [volume.title]
+    parts += [f"label {volume.label}"] if volume.label else []
+    parts += [f"serial {volume.serial}"] if volume.serial else []
+    lines = [*_text.wrapped(f"{head}: ", ", ".join(parts))]
+    free = volume.free_units * volume.unit_bytes
+    lines.append(f"  free      {volume.free_units} of {plural(volume.units, 'unit')}, {size_text(free)}")
+    if volume.boot is not None:
+        lines += _boot(volume.boot)
+    if volume.entries:
+        lines += ["", *_entries(volume, where)]
+    else:
+        lines += ["", "  no files"]
+    return lines
+
+
+def _boot(boot: Boot) -> list[str]:
+    lines = _text.wrapped("  start     ", boot.says)
+    for one in boot.evidence[:_REASONS]:
+        lines += _text.wrapped("            ", f"{'for' if one.weight > 0 else 'against'}: {one.says}")
+    return lines
+
+
+def _entries(volume: Volume, where: bool) -> list[str]:
+    grouped = any(entry.group is not None for entry in volume.entries)
+    marks = [_marks(entry) for entry in volume.entries]
+    heads = [*(["group"] if grouped else []), "name", "bytes", "changed", "attributes"]
+    heads += [""] if any(marks) else []
+    heads += ["where"] if where else []
+    rows = [heads]
+    for entry, mark in zip(volume.entries, marks, strict=True):
+        row = [entry.group or ""] if grouped else []
+        directory = entry.kind == "directory"
+        row += [
+            entry.path + ("/" if directory else ""), "-" if directory else str(entry.size_bytes),
+            (entry.modified or "-").replace("T", " "), " ".join(entry.attributes),
+        ]  # fmt: skip
+        row += [mark] if any(marks) else []
+        row += [_where(entry.extents, volume.grid)] if where else []
+        rows.append(row)
+    return _text.table(rows, right=[1 + grouped])
+
+
+def _marks(entry: Entry) -> str:
+    words = ["deleted"] if entry.deleted else []
+    words += [] if entry.complete else ["not complete"]
+    words += [plural(len(entry.bad), "bad sector")] if entry.bad else []
+    return ", ".join(words)
+
+
+def _where(extents: Sequence[Extent], grid: SectorGrid | None) -> str:
+    """Say where a file lies: bytes, and cylinder/head/sector where the geometry is known."""
+    said = []
+    for one in extents[:_STRETCHES]:
+        if one.start is None:
+            said.append(f"{one.length} nowhere")
+            continue
+        text = f"{one.start}+{one.length}"
+        if grid is not None:
+            first, last = grid.place(one.start), grid.place(one.start + one.length - 1)
+            text += f" ({first})" if first == last else f" ({first} to {last})"
+        said.append(text)
+    more = len(extents) - _STRETCHES
+    return ", ".join(said) + (f" and {more} more" if more > 0 else "")
+
+
+def file_check(result: FileCheck) -> str:
+    """Show a check."""
+    head = paint(result.says, fg="green" if result.ok else "red", bold=True)
+    lines = [head, f"  image     {result.name}"]
+    for volume in result.volumes:
+        label = "volume" if volume.partition is None else f"part. {volume.partition}"
+        inside = f"{plural(volume.files, 'file')}, {plural(volume.directories, 'directory', 'directories')}"
+        words = f"{volume.title}; {inside}"
+        lines += _text.wrapped(f"  {label:<9} ", f"{words}; {volume.free_units} of {volume.units} free")
+    if result.findings:
+        lines += ["", *_findings(result.findings)]
+    return "\n".join(lines)
+
+
+def file_extraction(result: FileExtraction) -> str:
+    """Show what was taken out: what needs attention one by one, the rest by number."""
+    lines = [*_text.wrapped("", result.says), f"  folder    {result.output}"]
+    rows = [[one.path, one.written, _trouble(one)] for one in result.files if _trouble(one)]
+    if rows:
+        lines += ["", *_text.table([["on the disk", "written as", ""], *rows[:200]])]
+        lines += [f"  and {len(rows) - 200} more"] if len(rows) > 200 else []
+    if result.findings:
+        lines += ["", *_findings(result.findings)]
+    return "\n".join(lines)
+
+
+def _trouble(one: ExtractedFile) -> str:
+    words = ["renamed"] if one.renamed else []
+    words += ["deleted: its content is a guess"] if one.deleted else []
+    words += [] if one.complete else ["not complete: filled with 00"]
+    words += [f"{plural(one.bad_bytes, 'byte')} in bad sectors"] if one.bad_bytes else []
+    return ", ".join(words)
+
+
+def _findings(findings: Sequence[Finding]) -> Iterator[str]:
+    shown = sorted(findings, key=lambda one: ("fault", "warning", "note").index(one.severity))[:24]
+    for one in shown:
+        yield from _text.finding(one)
+    if len(findings) > len(shown):
+        yield f"  and {plural(len(findings) - len(shown), 'more finding')}; --json gives all"

@@ -1,0 +1,119 @@
+"""The commands `files ...`: what is on a disk image."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+import click
+
+from imagekeeper.cli import _files_text, _shell
+from imagekeeper.floppy.arrangement import SIDE_ORDERS
+from imagekeeper.workflows.loading import Options
+from imagekeeper.workflows.looking_into import Look
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+@click.group()
+def files() -> None:
+    """List, take out and check the files on a disk image.
+
+    The image is only read. File systems with a file allocation table (FAT12, FAT16) and the directories of earlier
+    systems are found by what the disk says; hard disks are looked through partition by partition.
+    """
+
+
+def looking_options(command: Command) -> Command:
+    """Add the options of every command of the group; the command receives them as one `look`."""
+
+    def gathered(*args: Any, partition: int | None, code_page: str, bad_sectors: str | None, sides_from: Any,
+                 geometry: str | None, deleted: bool = False, **rest: Any) -> Any:  # fmt: skip
+        look = Look(
+            partition=partition, deleted=deleted, code_page=code_page, bad_sectors=bad_sectors, sides_from=sides_from,
+            geometry=geometry,
+        )  # fmt: skip
+        return command(*args, look=look, **rest)
+
+    gathered.__name__, gathered.__doc__ = command.__name__, command.__doc__
+    # click collects the options of a function in this attribute
+    gathered.__click_params__ = getattr(command, "__click_params__", [])  # type: ignore[attr-defined]
+    for option in (
+        click.option(
+            "--geometry", metavar="GEOMETRY|FORMAT",
+            help="Cylinders, heads, sectors and bytes, such as 615x4x17x512, or the name of a format, where the disk "
+            "does not state them.",
+        ),
+        click.option(
+            "--sides-from", type=click.Choice(tuple(SIDE_ORDERS)),
+            help="The order of the two sides in the file, where they do not alternate.",
+        ),
+        click.option(
+            "--bad-sectors", metavar="FILE.csv",
+            help="A list of bad sectors, cylinder,head,sector,state: files that one touches are marked.",
+        ),
+        click.option(
+            "--code-page", default="cp437", show_default=True, metavar="NAME", help="The code of file names."
+        ),
+        click.option("--partition", type=click.IntRange(1, 64), metavar="N", help="Look into this partition alone."),
+    ):  # fmt: skip
+        option(gathered)
+    return gathered  # type: ignore[return-value]  # the same command, for click
+
+
+_deleted = click.option("--deleted", is_flag=True, help="Also give what is marked deleted; its content is a guess.")
+
+
+@files.command("list", epilog="Example: imagekeeper files list survey.img --where")
+@click.argument("image", metavar="IMAGE")
+@click.option("--where", is_flag=True, help="Say where each file lies: bytes, and cylinder/head/sector.")
+@_deleted
+@looking_options
+@_shell.reading_options
+@_shell.json_option
+def list_(image: str, where: bool, look: Look, options: Options, as_json: bool) -> int:
+    """List what is on a disk image, and say whether a machine could start from it.
+
+    Times are those of the clock of the machine that wrote the disk, without a zone; where the file system counts by
+    two seconds they are even. The exit code is 1 when nothing is recognised or something is wrong.
+    """
+    from imagekeeper.workflows.listing_files import list_files  # the tables come with it
+
+    return _shell.show(list_files(image, options, look), lambda r: _files_text.file_list(r, where), as_json)
+
+
+@files.command(epilog="Example: imagekeeper files extract survey.img -o survey '*.LOG'")
+@click.argument("image", metavar="IMAGE")
+@click.argument("names", nargs=-1, metavar="[NAME]...")
+@click.option("-o", "--output", required=True, metavar="FOLDER", help="The folder to write to; it may be there.")
+@_deleted
+@looking_options
+@_shell.reading_options
+@_shell.json_option
+def extract(image: str, names: tuple[str, ...], output: str, look: Look, options: Options, as_json: bool) -> int:
+    """Take files out of a disk image into FOLDER: all, or those that NAMEs name.
+
+    A NAME is a path or a name as the list shows it, in either case of letters; * and ? stand for anything, and a
+    directory for all that is in it. Nothing is overwritten: a file whose name is taken, or not safe on this computer,
+    gets another, and is reported. The exit code is 1 when a file is not complete.
+    """
+    from imagekeeper.workflows.extracting_files import extract_files
+
+    result = extract_files(image, output, names, options, look, progress=_shell.bar)
+    return _shell.show(result, _files_text.file_extraction, as_json)
+
+
+@files.command(epilog="Example: imagekeeper files check survey.img")
+@click.argument("image", metavar="IMAGE")
+@looking_options
+@_shell.reading_options
+@_shell.json_option
+def check(image: str, look: Look, options: Options, as_json: bool) -> int:
+    """Check the file systems on a disk image; the image is never changed.
+
+    Looked for are lost and shared clusters, chains that end badly, sizes that disagree with their chains, copies of
+    the FAT that differ, and records that cannot be. The exit code is 1 when there is something.
+    """
+    from imagekeeper.workflows.checking_files import check_files
+
+    return _shell.show(check_files(image, options, look), _files_text.file_check, as_json)
