@@ -30,17 +30,8 @@ from imagekeeper.provenance.records import Carrier, Derivation
 from imagekeeper.workflows.agreeing import agree
 from imagekeeper.workflows.archiving import Session, next_event, user
 from imagekeeper.workflows.exporting import note
-from imagekeeper.workflows.merging import (
-    Merge,
-    Names,
-    Side,
-    Standing,
-    copy_of,
-    merge,
-    merged_key,
-    read_names,
-    standing,
-)
+from imagekeeper.workflows.merging import Merge, merge
+from imagekeeper.workflows.sides import Names, Side, Standing, copy_of, merged_key, merged_keys, standing, thing_names
 
 What = Literal["added", "extended", "merged", "unchanged"]
 
@@ -296,8 +287,8 @@ def _plans(archive: Archive, source: Archive, objects: Sequence[_Object]) -> tup
             if ours.is_machine != theirs.is_machine:
                 raise bad(f"{one.id} is a machine in one archive and a carrier in the other", one.id)
             plan = _Plan(theirs, here, ours, standing(ours, theirs))
-            if plan.how == "both":
-                names.reads[one.id] = read_names(ours, theirs)[0]
+            if plan.how == "both" or merged_keys(ours):
+                names.things[one.id] = thing_names(ours, theirs)
         taken.add(here)
         if here != one.id:
             names.ids[one.id] = here

@@ -9,196 +9,36 @@ copy of the other archive, with its own chain of events, is kept beside, under `
 
 from __future__ import annotations
 
-import hashlib
 import json
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from pathlib import Path
-from typing import Any, Literal, TypeVar
+from typing import Any, Literal
 
-from imagekeeper.archive.inventory import INVENTORY, Inventory
-from imagekeeper.archive.reading import Source, file_blocks, file_bytes
-from imagekeeper.archive.store import Archive
-from imagekeeper.archive.troubles import damaged
+from imagekeeper.archive.reading import Source
 from imagekeeper.jsonable import one_line, to_json
-from imagekeeper.provenance import places
-from imagekeeper.provenance.events import event_digest, last_digest, parse_events
+from imagekeeper.provenance import places, replacements
+from imagekeeper.provenance.events import event_digest, parse_events
 from imagekeeper.provenance.fields import from_json, read_json, write_json
 from imagekeeper.provenance.grades import grade
-from imagekeeper.provenance.records import (
-    Agreed,
-    Carrier,
-    Derivation,
-    Machine,
-    Note,
-    Photo,
-    Read,
-    Replacement,
-)
+from imagekeeper.provenance.records import Agreed, Derivation, Note, Photo, Read, ReadBack, Replacement
 from imagekeeper.units import plural
 from imagekeeper.workflows.describing import CARRIER_TEXTS, MACHINE_TEXTS
-
-T = TypeVar("T")
-
-#: So many digits of a chain's last digest tell it from any other.
-KEY_DIGITS = 16
+from imagekeeper.workflows.sides import KEY_DIGITS, Names, Side, merged_key, merged_version, next_id
 
 
 @dataclass(frozen=True)
-class Names:
-    """What things of the other archive are called here, where that differs.
+class Value:
+    """What a record said from some version on.
 
     Attributes:
-        ids: New ids of carriers and machines, by those there.
-        reads: New ids of reads, by those there, by the id of the carrier there.
+        version: The version.
+        time: When that was made, RFC 3339.
+        value: What it said.
     """
 
-    ids: dict[str, str] = field(default_factory=dict)
-    reads: dict[str, dict[str, str]] = field(default_factory=dict)
-
-    def derivation(self, made: Derivation) -> Derivation:
-        """Name the sources of a derived image as they are called here."""
-        return replace(made, sources=tuple(
-            replace(
-                one, carrier=self.ids.get(one.carrier, one.carrier),
-                what=self.reads.get(one.carrier, {}).get(one.what, one.what),
-            )
-            for one in made.sources
-        ))  # fmt: skip
-
-    def machine(self, name: str | None) -> str | None:
-        """Name a machine that is named by its id as it is called here."""
-        known = {there.casefold(): here for there, here in self.ids.items()}
-        return None if name is None else known.get(name.strip().casefold(), name)
-
-
-class Side:
-    """One archive's copy of a carrier or machine."""
-
-    def __init__(self, archive: Archive, inventory: Inventory) -> None:
-        self.archive = archive
-        self.inventory = inventory
-        self.folder = archive.object_path(inventory.id)
-        self.is_machine = places.MACHINE in inventory.state
-        self.place = places.MACHINE if self.is_machine else places.CARRIER
-
-    @property
-    def state(self) -> dict[str, str]:
-        """The newest version's paths with their digests."""
-        return dict(self.inventory.state)
-
-    def chain_end(self) -> str | None:
-        """Give the digest of the last event."""
-        return last_digest(self.data(places.EVENTS)) if places.EVENTS in self.state else None
-
-    def data(self, path: str) -> bytes:
-        """Read a file, checked."""
-        return self.archive.read_file(self.inventory.id, path, self.inventory)
-
-    def at(self, path: str, version: int) -> bytes | None:
-        """Read a file as a version had it, checked; None where it had none."""
-        digest = self.inventory.versions[version - 1].state.get(path)
-        if digest is None:
-            return None
-        place = self.folder / self.inventory.by_digest()[digest]
-        return b"".join(verified(place, digest))
-
-    def stored(self, path: str) -> Iterator[bytes]:
-        """Give a file in pieces, checked while it is read."""
-        digest = self.state[path]
-        return verified(self.folder / self.inventory.by_digest()[digest], digest)
-
-    def own(self) -> Carrier | Machine:
-        """Read what is said of the carrier or machine itself."""
-        cls: type[Carrier] | type[Machine] = Machine if self.is_machine else Carrier
-        return from_json(cls, read_json(self.data(self.place), self.place), self.place)
-
-    def one(self, cls: type[T], path: str) -> T | None:
-        """Read a record; None where there is none."""
-        return from_json(cls, read_json(self.data(path), path), path) if path in self.state else None
-
-    def several(self, cls: type[T], path: str) -> list[T]:
-        """Read a list of records."""
-        if path not in self.state:
-            return []
-        items = read_json(self.data(path), path)
-        return [from_json(cls, item, path) for item in (items if isinstance(items, list) else [items])]
-
-    def reads(self) -> list[Read]:
-        """Read the records of all reads."""
-        found = (self.one(Read, places.read_record(name)) for name in places.read_ids(list(self.state)))
-        return [read for read in found if read is not None]
-
-
-def verified(path: Path, sha512: str) -> Iterator[bytes]:
-    """Give a file in pieces, and see at its end that it was what its inventory says.
-
-    Raises:
-        ArchiveError: `archive-damaged`.
-    """
-    digest = hashlib.sha512()
-    for block in file_blocks(path):
-        digest.update(block)
-        yield block
-    if digest.hexdigest() != sha512:
-        raise damaged(one_line(path.name), "its SHA-512 is not the one in the inventory")
-
-
-Standing = Literal["same", "older", "newer", "both"]
-
-
-def standing(ours: Side, theirs: Side) -> Standing:
-    """Tell how two histories of a carrier stand to each other: theirs is the same, older or newer, or both moved on."""
-    a, b = ours.inventory.versions, theirs.inventory.versions
-    if a[: len(b)] == b:
-        return "same" if len(a) == len(b) else "older"
-    if b[: len(a)] == a:
-        return "newer"
-    return "older" if merged_key(theirs) in _keys(ours) else "both"
-
-
-def merged_key(side: Side) -> str:
-    """Name a state of a carrier by the end of its chain of events."""
-    return (side.chain_end() or "without-events")[:KEY_DIGITS]
-
-
-def _keys(side: Side) -> set[str]:
-    return {path.split("/")[1] for path in side.state if path.startswith(places.MERGED)}
-
-
-def _read_key(read: Read) -> str:
-    """What makes a read the same: the file, how it was understood, and the conditions; not when it was added."""
-    plain = replace(read, id="", original="", image_path="", software="", added="")
-    return json.dumps(to_json(plain), sort_keys=True)
-
-
-def read_names(ours: Side, theirs: Side) -> tuple[dict[str, str], list[Read]]:
-    """Find which reads are new, and what theirs are called here.
-
-    Returns:
-        The ids here by those there, all of them; and their reads that are not here, under their ids there.
-    """
-    here: dict[str, list[str]] = {}
-    for read in ours.reads():
-        here.setdefault(_read_key(read), []).append(read.id)
-    taken = {one for ids in here.values() for one in ids}
-    names: dict[str, str] = {}
-    new: list[Read] = []
-    for read in theirs.reads():
-        same = here.get(_read_key(read), [])
-        if same:
-            names[read.id] = same.pop(same.index(read.id) if read.id in same else 0)
-            continue
-        new.append(read)
-    for read in new:
-        names[read.id] = read.id if read.id not in taken else _next("r", taken | {one.id for one in new})
-        taken.add(names[read.id])
-    return names, new
-
-
-def _next(letter: str, taken: set[str]) -> str:
-    numbers = [int(one[1:]) for one in taken if one[:1] == letter and one[1:].isdecimal()]
-    return f"{letter}{max(numbers, default=0) + 1}"
+    version: int
+    time: str
+    value: Any
 
 
 @dataclass
@@ -243,14 +83,16 @@ class _Merging:
                 break
             common += 1
         self.start = max(common, 1)   # the last version that both have, whose values both know
+        self.told_them = merged_version(ours, theirs)
+        self.told_us = merged_version(theirs, ours)
 
     def work(self) -> Merge:
         self.texts()
         reads = self.reads()
-        self.listed(Note, places.NOTES, "remark")
+        self.notes()
         self.photos()
-        self.listed(Replacement, places.REPLACEMENTS, "replacement", "w")
         self.derivations()
+        self.replacements()
         if not self.ours.is_machine:
             self.agreed(reads)
         self.others()
@@ -274,83 +116,100 @@ class _Merging:
                 b = self.names.machine(b)
             if a == b:
                 continue
-            first, second = self.history(self.ours, name), self.history(self.theirs, name)
-            winner = _later(first, second)
+            winner, open_question = self.later(self.history(self.ours, name), self.history(self.theirs, name))
             if winner == "theirs":
                 corrected[name] = b
-            both = "" if _known(first, second) else " (both archives had changed it)"
+            both = " (both archives had changed it)" if open_question else ""
             kept, left = (a, b) if winner == "ours" else (b, a)
             if winner == "theirs" or both:
                 self.say(f"{name.replace('_', ' ')} is {_shown(kept)}, not {_shown(left)}{both}")
         if corrected:
             self.change(self.ours.place, write_json(replace(own, **corrected)))
 
-    def history(self, side: Side, name: str) -> list[tuple[str, Any]]:
+    def later(self, ours: Sequence[Value], theirs: Sequence[Value]) -> tuple[Literal["ours", "theirs"], bool]:
+        """Tell which of two values stands, and whether that is an open question.
+
+        One that the other side knew and replaced gives way. Where neither knew the other's, or both did, the later one
+        stands.
+        """
+        a, b = ours[-1], theirs[-1]
+        a_known = a.version <= self.told_them or any(one.value == a.value for one in theirs[:-1])
+        b_known = b.version <= self.told_us or any(one.value == b.value for one in ours[:-1])
+        if a_known != b_known:
+            return ("theirs" if a_known else "ours"), False
+        newer = (a.time, json.dumps(a.value)) > (b.time, json.dumps(b.value))
+        return ("ours" if newer else "theirs"), not a_known
+
+    def history(self, side: Side, name: str) -> list[Value]:
         """Give the values that a text had since the last common version, each with the time of the change."""
-        found: list[tuple[str, Any]] = []
+        found: list[Value] = []
         for number in range(self.start, side.inventory.head + 1):
             data = side.at(side.place, number)
             raw = None if data is None else read_json(data, side.place)
             value = raw.get(name) if isinstance(raw, dict) else None
             if name == "machine" and side is self.theirs:
                 value = self.names.machine(value)
-            if not found or found[-1][1] != value:
-                found.append((side.inventory.versions[number - 1].created, value))
+            if not found or found[-1].value != value:
+                found.append(Value(number, side.inventory.versions[number - 1].created, value))
         return found
 
     # --- reads ---
 
+    def here(self, what: str) -> str:
+        """Name one of their reads or derived images as it is called here."""
+        return self.names.thing(self.theirs.inventory.id, what)
+
     def reads(self) -> list[Read]:
-        names, new = read_names(self.ours, self.theirs)
         read = self.ours.reads()
+        held = {one.id for one in read}
+        new = [one for one in self.theirs.reads() if self.here(one.id) not in held]
         for one in new:
-            here = names[one.id]
+            here = self.here(one.id)
             old, place = f"reads/{one.id}/", f"reads/{here}/"
             renamed = replace(
                 one, id=here, original=one.original.replace(old, place, 1),
                 image_path=one.image_path.replace(old, place, 1),
             )  # fmt: skip
-            for path in self.theirs.state:
-                if path.startswith(old):
-                    self.change(path.replace(old, place, 1), self.theirs.stored(path))
+            self.copy_below(old, place)
             self.change(places.read_record(here), write_json(renamed))
             read.append(renamed)
         if new:
-            told = ", ".join(
-                names[one.id] if names[one.id] == one.id else f"{names[one.id]} (there {one.id})" for one in new[:40]
-            )
-            self.say(f"{plural(len(new), 'read')}: {told}{', ...' if len(new) > 40 else ''}")
+            self.say(f"{plural(len(new), 'read')}: {self.renamed(new)}")
         self.result.reads = len(new)
-        return sorted(read, key=lambda one: int(one.id[1:]) if one.id[1:].isdecimal() else 0)
+        return read
+
+    def renamed(self, new: Sequence[Any]) -> str:
+        told = [
+            here if here == one.id else f"{here} (there {one.id})" for one in new[:40] for here in [self.here(one.id)]
+        ]
+        return ", ".join([*told, *(["..."] if len(new) > 40 else [])])
+
+    def copy_below(self, old: str, place: str) -> None:
+        for path in self.theirs.state:
+            if path.startswith(old):
+                self.change(place + path.removeprefix(old), self.theirs.stored(path))
 
     # --- lists ---
 
-    def listed(self, cls: type[Any], path: str, what: str, letter: str = "") -> None:
-        """Bring two lists together; what both have is there once."""
-        own, other = self.ours.several(cls, path), self.theirs.several(cls, path)
-        new = _surplus(own, other, _list_key)
-        if not new:
-            return
-        taken = {one.id for one in own} if letter else set()
-        for at, one in enumerate(new):
-            if letter and one.id in taken:
-                new[at] = replace(one, id=_next(letter, taken | {item.id for item in new}))
-            if letter:
-                taken.add(new[at].id)
-        self.say(plural(len(new), what))
-        self.change(path, write_json(_ordered([*own, *new])))
+    def notes(self) -> None:
+        own, other = self.ours.several(Note, places.NOTES), self.theirs.several(Note, places.NOTES)
+        new = _surplus(own, other, _key)
+        if new:
+            self.say(plural(len(new), "remark"))
+            self.change(places.NOTES, write_json(_ordered([*own, *new])))
 
     def photos(self) -> None:
         own, other = self.ours.several(Photo, places.PHOTOS), self.theirs.several(Photo, places.PHOTOS)
-        new = _surplus(own, other, lambda one: one.sha256)
-        taken = {one.path for one in own} | set(self.ours.state)
+        new = _surplus(own, other, lambda one: json.dumps([one.sha256, one.caption]))
+        taken = set(self.ours.state)
         number = len(own)
         for at, one in enumerate(new):
-            place = one.path
+            place = places.photo(number + 1, one.file)
             while place in taken:
                 number += 1
-                place = places.photo(number, one.file)
+                place = places.photo(number + 1, one.file)
             taken.add(place)
+            number += 1
             self.change(place, self.theirs.stored(one.path))
             new[at] = replace(one, path=place)
         if new:
@@ -359,58 +218,108 @@ class _Merging:
 
     def derivations(self) -> None:
         own = self.ours.several(Derivation, places.DERIVATIONS)
-        other = [self.names.derivation(one) for one in self.theirs.several(Derivation, places.DERIVATIONS)]
-        new = _surplus(own, other, _list_key)
-        taken = {one.id for one in own}
-        for at, one in enumerate(new):
-            here = one.id if one.id not in taken else _next("d", taken | {item.id for item in new})
-            taken.add(here)
+        held = {one.id for one in own}
+        other = self.theirs.several(Derivation, places.DERIVATIONS)
+        new = [one for one in other if self.here(one.id) not in held]
+        for one in new:
+            here = self.here(one.id)
             place = None if one.path is None else places.derived(here)
             if place is not None and one.path is not None:
                 self.change(place, self.theirs.stored(one.path))
-            new[at] = replace(one, id=here, path=place)
+            own.append(replace(self.names.derivation(one), id=here, path=place))
         if new:
-            self.say(plural(len(new), "derived image"))
-            self.change(places.DERIVATIONS, write_json(_ordered([*own, *new])))
+            self.say(f"{plural(len(new), 'derived image')}: {self.renamed(new)}")
+            self.change(places.DERIVATIONS, write_json(own))
+
+    def replacements(self) -> None:
+        """Keep the replacements of both, and what was read back from one of them in either archive."""
+        own = self.ours.several(Replacement, places.REPLACEMENTS)
+        held = {_replacement_key(one): at for at, one in enumerate(own)}
+        taken = {one.id for one in own}
+        new = backs = 0
+        for one in self.theirs.several(Replacement, places.REPLACEMENTS):
+            at = held.get(_replacement_key(one))
+            if at is None:
+                own.append(self.replacement(one, next_id("w", taken)))
+                taken.add(own[-1].id)
+                new += 1
+                continue
+            surplus = _surplus(own[at].read_backs, one.read_backs, _key)
+            if surplus:
+                own[at] = self.read_backs(own[at], surplus)
+                backs += len(surplus)
+        if new:
+            self.say(plural(new, "replacement"))
+        if backs:
+            self.say(plural(backs, "read-back"))
+        if new or backs:
+            self.change(places.REPLACEMENTS, write_json(own))
+
+    def replacement(self, one: Replacement, here: str) -> Replacement:
+        old, place = f"replacements/{one.id}/", f"replacements/{here}/"
+        self.copy_below(old, place)
+        return replace(
+            one, id=here, image=self.here(one.image),
+            written=None if one.written is None else one.written.replace(old, place, 1),
+            read_backs=tuple(replace(back, path=back.path.replace(old, place, 1)) for back in one.read_backs),
+        )  # fmt: skip
+
+    def read_backs(self, one: Replacement, surplus: Sequence[ReadBack]) -> Replacement:
+        backs = list(one.read_backs)
+        for back in surplus:
+            place = places.read_back(one.id, len(backs) + 1)
+            self.change(place, self.theirs.stored(back.path))
+            backs.append(replace(back, path=place))
+        backs = _ordered(backs)
+        found, because = replacements.grade(backs)
+        return replace(
+            one, read_backs=tuple(backs), grade=found, because=because, read_back_sha256=backs[-1].sha256,
+            matches=all(back.matches != "no" for back in backs),
+        )  # fmt: skip
 
     # --- the agreed image ---
 
     def agreed(self, reads: Sequence[Read]) -> None:
         own, other = self.ours.one(Agreed, places.AGREED), self.theirs.one(Agreed, places.AGREED)
         first, second = self.settlements(self.ours), self.settlements(self.theirs)
-        if first[-1][1] == second[-1][1]:
+        if first[-1].value == second[-1].value:
             if own is None or other is None:
                 return
             known = {(one.algorithm, one.digest) for one in own.references}
             added = [one for one in other.references if (one.algorithm, one.digest) not in known]
-            if own.sha256 is not None and (added or self.result.reads):
-                self.result.settle = _plain(reads) == own.sha256
+            self.settle(own, reads, again=bool(added))
             if own.sha256 is None and self.result.reads:
                 self.unsettle(grade(reads), "the reads of both differ")
             elif added and own.sha256 is not None:
                 self.change(places.AGREED, write_json(replace(own, references=(*own.references, *added))))
                 self.say(plural(len(added), "reference digest"))
             return
-        if not _known(first, second):   # both settled it, differently
+        winner, open_question = self.later(first, second)
+        if open_question:   # both settled it, differently
             self.unsettle(grade(reads), "the two archives had settled it differently")
             self.result.disputed = True
-        elif _later(first, second) == "theirs":
-            self.take(other)
-            self.result.settle = other is not None and other.sha256 is not None and _plain(reads) == other.sha256
-        elif self.result.reads and own is not None and own.sha256 is not None:
-            self.result.settle = _plain(reads) == own.sha256
+        elif winner == "theirs":
+            self.settle(self.take(other), reads)
+        elif own is not None:
+            self.settle(own, reads)
 
-    def settlements(self, side: Side) -> list[tuple[str, Any]]:
+    def settle(self, agreed: Agreed | None, reads: Sequence[Read], *, again: bool = False) -> None:
+        """Have the image graded anew where all reads agree on it and more of them than it rests on."""
+        plain = grade(reads)
+        if agreed is not None and agreed.sha256 is not None and plain.sha256 == agreed.sha256:
+            self.result.settle = again or {*plain.reads} != {*agreed.reads}
+
+    def settlements(self, side: Side) -> list[Value]:
         """Give which image was agreed since the last common version, each with the time."""
-        found: list[tuple[str, Any]] = []
+        found: list[Value] = []
         for number in range(self.start, side.inventory.head + 1):
             data = side.at(places.AGREED, number)
             value = None
             if data is not None:
                 record = from_json(Agreed, read_json(data, places.AGREED), places.AGREED)
                 value = record.sha256 or record.grade
-            if not found or found[-1][1] != value:
-                found.append((side.inventory.versions[number - 1].created, value))
+            if not found or found[-1].value != value:
+                found.append(Value(number, side.inventory.versions[number - 1].created, value))
         return found
 
     def unsettle(self, agreed: Agreed, why: str) -> None:
@@ -427,20 +336,24 @@ class _Merging:
         if places.AGREED_IMAGE in self.ours.state:
             self.change(places.AGREED_IMAGE, None)
 
-    def take(self, other: Agreed | None) -> None:
+    def take(self, other: Agreed | None) -> Agreed | None:
         """Take over what they settled, with the reads as they are called here."""
+        here = None
         if other is None:
             self.change(places.AGREED, None)
         else:
-            names, _ = read_names(self.ours, self.theirs)
-            ids = tuple(names.get(one, one) for one in other.reads)
-            self.change(places.AGREED, write_json(replace(other, reads=ids)))
+            here = replace(
+                other, reads=tuple(map(self.here, other.reads)), voters=tuple(map(self.here, other.voters)),
+                image=None if other.image is None else places.AGREED_IMAGE,
+            )  # fmt: skip
+            self.change(places.AGREED, write_json(here))
         if other is not None and other.image is not None:
             self.change(places.AGREED_IMAGE, self.theirs.stored(other.image))
         elif places.AGREED_IMAGE in self.ours.state:
             self.change(places.AGREED_IMAGE, None)
         shown = "none" if other is None else other.sha256 or other.grade
         self.say(f"the agreed image is theirs: {shown}")
+        return here
 
     # --- what else there is ---
 
@@ -452,54 +365,31 @@ class _Merging:
         }  # fmt: skip
         held = parse_events(self.ours.data(places.EVENTS)) if places.EVENTS in self.ours.state else ()
         passed = {event_digest(event)[:KEY_DIGITS] for event in held}
+        ours = {*self.ours.state, *self.result.changes}
+        key = merged_key(self.theirs)   # under which their whole copy will lie
+        anything = bool(self.result.changes)
         for path in self.theirs.state:
-            if path in known or path.startswith(("reads/", "photos/", "derived/")) or path in self.ours.state:
+            if path in known or path in ours or path.startswith(("reads/", "photos/", "derived/", "replacements/")):
                 continue
-            if path.startswith(places.MERGED) and path.split("/")[1] in passed:
-                continue   # they had merged what was here once
-            if path.startswith(places.MERGED) and not self.result.changes:
-                continue   # with nothing else to tell, there is no need to tell again what was told
+            if any(one.startswith(f"{path}/") or path.startswith(f"{one}/") for one in ours):
+                continue   # a file here is a folder there; it stays in their copy
+            if path.startswith(places.MERGED):
+                # not what was here once, nor what would lie in the way; and with nothing else to tell, nothing
+                if path.split("/")[1] in {*passed, key} or path.count("/") < 2 or not anything:
+                    continue
+            else:
+                self.say(f"the file {one_line(path)[:200]}")
             self.change(path, self.theirs.stored(path))
-            if not path.startswith(places.MERGED):
-                self.say(f"the file {path}")
 
 
-def copy_of(theirs: Side) -> dict[str, Source | None]:
-    """Give the whole copy of the other archive, to be kept under `merged/`; equal bytes are stored once."""
-    top = f"{places.MERGED}{merged_key(theirs)}/"
-    files: dict[str, Source | None] = {top + INVENTORY: file_bytes(theirs.folder / INVENTORY)}
-    for path, digest in theirs.inventory.manifest.items():
-        if f"/content/{places.MERGED}" not in path:   # what they merged is taken over beside
-            files[top + path] = verified(theirs.folder / path, digest)
-    return files
+def _key(one: Any) -> str:
+    """What makes a remark or read-back the same: all but where it lies."""
+    return json.dumps({k: v for k, v in to_json(one).items() if k != "path"}, sort_keys=True)
 
 
-def _plain(reads: Sequence[Read]) -> str | None:
-    """Give the image that all reads agree on, or None."""
-    return grade(reads).sha256
-
-
-def _later(ours: Sequence[tuple[str, Any]], theirs: Sequence[tuple[str, Any]]) -> Literal["ours", "theirs"]:
-    """Tell which of two values stands: one that the other side knew and replaced gives way, else the later stays."""
-    a_known, b_known = _was(theirs, ours[-1][1]), _was(ours, theirs[-1][1])
-    if a_known != b_known:
-        return "theirs" if a_known else "ours"
-    a, b = ((one[-1][0], json.dumps(one[-1][1])) for one in (ours, theirs))
-    return "ours" if a > b else "theirs"
-
-
-def _known(ours: Sequence[tuple[str, Any]], theirs: Sequence[tuple[str, Any]]) -> bool:
-    """Whether one side knew the other's value and replaced it."""
-    return _was(theirs, ours[-1][1]) or _was(ours, theirs[-1][1])
-
-
-def _was(history: Sequence[tuple[str, Any]], value: Any) -> bool:
-    return any(known == value for _, known in history[:-1])
-
-
-def _list_key(one: Any) -> str:
-    members = to_json(one)
-    return json.dumps({k: v for k, v in members.items() if k not in ("id", "path")}, sort_keys=True)
+def _replacement_key(one: Replacement) -> str:
+    """What makes a replacement the same: how it was made, not what was read back from it since."""
+    return json.dumps([one.part, one.sha256, one.written_sha256, one.operator, one.date, one.note, one.added])
 
 
 def _surplus(own: Sequence[Any], other: Sequence[Any], key: Callable[[Any], str]) -> list[Any]:
