@@ -46,6 +46,8 @@ NOTICE = "<!-- Written by docs/generate.py: change the code or that script, not 
 def documents() -> dict[str, type]:
     """Every class that is a JSON document, by its schema's name."""
     from imagekeeper.archive.audit_report import Audit
+    from imagekeeper.archive.repair import Repaired
+    from imagekeeper.archive.replica import Replica
     from imagekeeper.chips import Chip, ChipList
     from imagekeeper.cli.demo import Demonstration
     from imagekeeper.compare.comparison import Comparison
@@ -81,7 +83,7 @@ def documents() -> dict[str, type]:
 
     classes: tuple[Any, ...] = (
         Fingerprints, Hexdump, Inspection, Comparison, Majority, SelfCheck, Conversion, CarrierRecord, Agreement,
-        CarrierList, Founded, Audit, Reindexed, Demonstration, ChipList, Chip, FormatList, Format, TrackLayout,
+        CarrierList, Founded, Audit, Replica, Repaired, Reindexed, Demonstration, ChipList, Chip, FormatList, Format, TrackLayout,
         Export, Import, Table, FilledIn, Corroboration, MachineRecord, MachineList, Todo, Extraction, Derived, Rebuilt, DiskPlan,
         ChipPlan, Replaced,
         DriveMatch, Bench, Report, Labels,
