@@ -9,7 +9,7 @@ from imagekeeper.cli import _shell
 from imagekeeper.cli._convert_options import transforming_options
 from imagekeeper.cli._sheet_text import sheet_text
 from imagekeeper.workflows.loading import Options
-from imagekeeper.workflows.planning_chip import ChipPlan, plan_chip
+from imagekeeper.workflows.planning_chip import LAMP_CM, LAMP_MW_CM2, ChipPlan, plan_chip
 from imagekeeper.workflows.wanting import Wanted
 from imagekeeper.workflows.writing_sheets import write_sheet
 
@@ -19,9 +19,17 @@ from imagekeeper.workflows.writing_sheets import write_sheet
 @click.option("--chip", "part", required=True, metavar="PART", help="The chip to program, by its marking.")
 @click.option("-o", "--output", required=True, metavar="OUT", help="The file to give to the programmer.")
 @click.option(
+    "--socket", metavar="PART", help="The chip that the socket was made for: its pins then place the image."
+)
+@click.option(
     "--offset", type=_shell.ADDRESS, metavar="ADDRESS", help="Place the image here in the chip; --fill fills the rest."
 )
 @click.option("--present", metavar="FILE", help="What the chip holds now: tells whether it must be erased first.")
+@click.option(
+    "--lamp", "lamp_mw_cm2", type=float, default=LAMP_MW_CM2, show_default=True, metavar="MW/CM2",
+    help="The intensity of your lamp, 2.5 cm from it.",
+)  # fmt: skip
+@click.option("--lamp-distance", "lamp_cm", type=float, default=LAMP_CM, show_default=True, metavar="CM", help="To it.")
 @click.option("--label", metavar="TEXT", help="The text of the sticker; the part and its sum without it.")
 @click.option(
     "--to", type=click.Choice(containers.WRITABLE_NAMES), metavar="KIND",
@@ -33,8 +41,9 @@ from imagekeeper.workflows.writing_sheets import write_sheet
 @_shell.reading_options
 @_shell.json_option
 def chip(
-    file: str, part: str, output: str, offset: int | None, present: str | None, label: str | None, to: str | None,
-    sheet: str | None, force: bool, wanted: Wanted, options: Options, as_json: bool,
+    file: str, part: str, output: str, socket: str | None, offset: int | None, present: str | None,
+    lamp_mw_cm2: float, lamp_cm: float, label: str | None, to: str | None, sheet: str | None, force: bool,
+    wanted: Wanted, options: Options, as_json: bool,
 ) -> int:  # fmt: skip
     """Make the file that programs IMAGE into a chip, and show the burn sheet.
 
@@ -42,8 +51,9 @@ def chip(
     exit code is 1 when it cannot work.
     """
     result = plan_chip(
-        file, output, part, wanted, options, offset=offset, present=present, label=label, to=to, force=force
-    )
+        file, output, part, wanted, options, socket=socket, offset=offset, present=present, label=label,
+        lamp_mw_cm2=lamp_mw_cm2, lamp_cm=lamp_cm, to=to, force=force,
+    )  # fmt: skip
     if sheet is not None:
         write_sheet(result.sheet, sheet, text=sheet_text(result.sheet), force=force)
     return _shell.show(result, text, as_json)

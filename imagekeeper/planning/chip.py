@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from imagekeeper.chips import Chip
-from imagekeeper.errors import ContradictionError
+from imagekeeper.chips.erasing import USUAL_DOSE, exposure
+from imagekeeper.errors import ContradictionError, UsageError
 from imagekeeper.fingerprint import Fingerprint
 from imagekeeper.planning.sheet import Fact, Part, Sheet, in_short
+from imagekeeper.substitution import Fit, Wire
 from imagekeeper.units import size_text
 
 #: What a data sheet must say before anything depends on it.
@@ -141,6 +144,74 @@ def refuse_present(chip: Chip, found: Present) -> None:
     )  # fmt: skip
 
 
+def refuse_socket(fit: Fit, socket: str) -> None:
+    """Stop where a chip must never be plugged into a socket, or cannot do the original's work.
+
+    Raises:
+        ContradictionError: `does-not-fit`.
+    """
+    if fit.verdict != "never" and not fit.short:
+        return
+    why = "; ".join(fit.dangers[:3]) if fit.dangers else fit.says
+    raise ContradictionError(
+        "does-not-fit", f"a {fit.part} does not serve in the socket of a {socket}", why=why,
+        hint=f"imagekeeper chip substitute {socket} names chips that do",
+    )  # fmt: skip
+
+
+def socket_part(fit: Fit, socket: str) -> Part:
+    """Say on the sheet what the socket needs: straps or an adapter, pin by pin, and on what it depends."""
+    facts = [Fact("made for", socket), Fact("the chip", fit.says)]
+    facts += [Fact("only if", one) for one in fit.conditions]
+    facts += [Fact("also needed", one) for one in fit.additions]
+    wires = [wire for wire in fit.wires if not wire.straight]
+    facts += [Fact(f"pin {wire.chip_pin} ({wire.chip_signal})", _wired(wire)) for wire in wires]
+    if wires:
+        facts.append(Fact("all other pins", "straight through"))
+    facts += [Fact("from memory", one, True) for one in fit.from_memory]
+    return Part("The socket", tuple(facts))
+
+
+def _wired(wire: Wire) -> str:
+    if not wire.socket_pins:
+        return f"bent out: {wire.socket_signal}"
+    pins = " and ".join(map(str, wire.socket_pins))
+    through = f" through an {wire.through}" if wire.through else ""
+    return f"to socket pin {pins} ({wire.socket_signal}){through}"
+
+
+def erasing_text(chip: Chip, lamp_mw_cm2: float, distance_cm: float) -> str | None:
+    """Say how long a chip lies under a lamp, or None where light does not erase it.
+
+    Args:
+        chip: The chip.
+        lamp_mw_cm2: The lamp's intensity, 2.5 cm from it. [mW/cm2]
+        distance_cm: Where the chip lies. [cm]
+
+    Raises:
+        UsageError: `usage` for a lamp or distance that cannot be.
+
+    Example:
+        >>> from imagekeeper.chips import find
+        >>> erasing_text(find("27128"), 12, 2.5)
+        '15 W s/cm2 of 253.7 nm: 21 min under a lamp of 12 mW/cm2 at 2.5 cm'
+        >>> erasing_text(find("28C64"), 12, 2.5) is None
+        True
+    """
+    if not chip.technology.endswith("-eprom"):
+        return None
+    dose = max(chip.erase_dose_ws_cm2, default=USUAL_DOSE)
+    try:
+        found = exposure(lamp_mw_cm2, distance_cm=distance_cm, dose_ws_cm2=dose)
+    except ValueError as problem:
+        raise UsageError(
+            "usage", "the lamp cannot be as it is said to be", why=str(problem), hint="see the plate of the lamp"
+        ) from problem
+    short, long = math.ceil(found.shortest_s / 60), math.ceil(found.longest_s / 60)
+    minutes = f"{long} min" if short == long else f"{short} to {long} min"
+    return f"{dose:g} W s/cm2 of 253.7 nm: {minutes} under a lamp of {lamp_mw_cm2:g} mW/cm2 at {distance_cm:g} cm"
+
+
 def sheet(
     chip: Chip, file: str, kind: str, before: Sums, after: Sums, how: str, *, present: Present | None = None,
     socket: Part | None = None, erasing: str | None = None, label: str | None = None,
@@ -171,6 +242,8 @@ def sheet(
         fact("pin 1", "left of the notch, seen from above with the notch up; the notch of the socket decides"),
         fact("supply", volts, "supplies_v"),
     ]
+    for one in chip.signatures[:4]:
+        the_chip.append(Fact("signature", f"{one.code}: {one.maker}", not one.sources))
     programming = []
     if chip.vpp_v:
         programming.append(fact("Vpp", f"{_volts(chip.vpp_v)}: choose what the chip's own data sheet says", "vpp_v"))
@@ -178,7 +251,9 @@ def sheet(
         programming.append(fact("Vpp never above", f"{min(chip.vpp_max_v):g} V", "vpp_max_v"))
     if chip.vcc_programming_v:
         programming.append(fact("Vcc meanwhile", _volts(chip.vcc_programming_v), "vcc_programming_v"))
-    if chip.programming:
+    for method in chip.methods:
+        programming.append(Fact("method", f"{method.title}: {method.says}", bool(method.unsourced)))
+    if chip.programming and not chip.methods:
         programming.append(fact("method", chip.programming, "programming"))
     if chip.blank:
         programming.append(fact("blank", f"every byte {chip.blank} before programming", "blank"))

@@ -7,20 +7,26 @@ from typing import ClassVar, Literal
 
 from imagekeeper import chips, files, fingerprint
 from imagekeeper.chips import Chip
+from imagekeeper.chips.cells import change
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.digests import sha256_hex
-from imagekeeper.errors import InputError, UsageError, Where
+from imagekeeper.errors import ContradictionError, InputError, UsageError, Where
 from imagekeeper.fingerprint import Fingerprint
 from imagekeeper.planning import chip as planned
 from imagekeeper.planning.chip import Present, Sums
 from imagekeeper.planning.sheet import Sheet
-from imagekeeper.transforms.chip_steps import Pad
+from imagekeeper.substitution import Fit, ImagePlan, arranged
+from imagekeeper.substitution import fit as fit_in
+from imagekeeper.transforms.chip_steps import Pad, Repeat
 from imagekeeper.transforms.replaying import StepTaken, take
 from imagekeeper.units import plural, size_text
 from imagekeeper.workflows.loading import Options, loaded
 from imagekeeper.workflows.transforming import transform
 from imagekeeper.workflows.wanting import Wanted, check
 from imagekeeper.workflows.writing import ChosenBy, check_output, chosen_kind, write_image
+
+#: The lamp that data sheets speak of, and where it is measured. [mW/cm2] [cm]
+LAMP_MW_CM2, LAMP_CM = 12.0, 2.5
 
 
 @dataclass(frozen=True)
@@ -31,6 +37,8 @@ class ChipPlan:
         source: The image as it was read.
         joined: The images that were joined with it.
         chip: The id of the chip.
+        socket: The chip that the socket was made for, where that was said, else null.
+        arrangement: How the pins of that socket lay the image out in the chip, or null.
         steps: What was done to the image, in order: all that is needed to do it again, and to take it back.
         before: What a programmer shows of the image as it was read.
         after: What it must show of the whole chip.
@@ -46,6 +54,8 @@ class ChipPlan:
     source: Fingerprint
     joined: tuple[Fingerprint, ...]
     chip: str
+    socket: str | None
+    arrangement: ImagePlan | None
     steps: tuple[StepTaken, ...]
     before: Sums
     after: Sums
@@ -58,8 +68,8 @@ class ChipPlan:
 
 def plan_chip(
     path: str, output: str, part: str, wanted: Wanted, options: Options, *,
-    offset: int | None = None, present: str | None = None, label: str | None = None, to: str | None = None,
-    force: bool = False,
+    socket: str | None = None, offset: int | None = None, present: str | None = None, label: str | None = None,
+    lamp_mw_cm2: float = LAMP_MW_CM2, lamp_cm: float = LAMP_CM, to: str | None = None, force: bool = False,
 ) -> ChipPlan:  # fmt: skip
     """Make the file for the programmer, and the burn sheet.
 
@@ -69,9 +79,13 @@ def plan_chip(
         part: The marking of the chip.
         wanted: What is to be done to the image first.
         options: How to take the input; its `fill` closes gaps and pads.
+        socket: The marking of the chip that the socket was made for, where that is another; its pins then decide how
+            the image lies in the chip.
         offset: Where in the chip the image begins; what is left is filled. [byte]
         present: A file that was read from the chip that is to be used, or None for an erased or new one.
         label: The sticker's text, or None for the part and the sum.
+        lamp_mw_cm2: The intensity of the lamp that erases, 2.5 cm from it. [mW/cm2]
+        lamp_cm: How far from it the chip lies. [cm]
         to: The kind to write, or None to go by the output's ending.
         force: Replace the output if it is there.
 
@@ -97,6 +111,9 @@ def plan_chip(
     data, steps = done.image.tobytes(), list(done.steps)
     if offset is not None:
         data, steps = _placed(data, steps, chip, offset, options.fill)
+    fit = None if socket is None else _fit(socket, chip)
+    if fit is not None and fit.image is not None and offset is None:
+        data, steps = _arranged(data, steps, chip, chips.find(socket or ""), fit.image)
     planned.refuse(chip, len(data))
     planned.refuse_nibbles(chip, data)
     now = None if present is None else _present(chip, data, present, options)
@@ -108,11 +125,14 @@ def plan_chip(
     name = files.display_name(output)
     sticker = label or f"{chip.id} {after.sum16}"
     sheet = planned.sheet(
-        chip, name, kind, planned.sums(figures[0]), after, _how(figures, steps), present=now, label=sticker
-    )
+        chip, name, kind, planned.sums(figures[0]), after, _how(figures, steps, fit), present=now,
+        socket=None if fit is None else planned.socket_part(fit, socket or ""),
+        erasing=planned.erasing_text(chip, lamp_mw_cm2, lamp_cm), label=sticker,
+    )  # fmt: skip
     return ChipPlan(
-        figures[0], tuple(figures[1:]), chip.id, tuple(steps), planned.sums(figures[0]), after, now, name, kind,
-        chosen_by, sheet,
+        figures[0], tuple(figures[1:]), chip.id, None if socket is None else chips.find(socket).id,
+        None if fit is None else fit.image, tuple(steps), planned.sums(figures[0]), after, now, name, kind, chosen_by,
+        sheet,
     )  # fmt: skip
 
 
@@ -158,14 +178,51 @@ def _present(chip: Chip, data: bytes, path: str, options: Options) -> Present:
                 hint="read the whole chip again, as this type", where=Where(file=file.name),
             )  # fmt: skip
         blank = None if chip.blank is None else int(chip.blank, 16)
-        if blank is None or chip.carrier in ("eeprom", "ram", "clock-ram"):
+        if blank is None or change(chip) == "any":
             return Present(file.name, False, True, 0, None)   # every byte can be written at any time
         wrong, first = planned.burnt(held, data, blank)
         return Present(file.name, held == bytes([blank]) * len(held), not wrong, wrong, first)
 
 
-def _how(figures: list[Fingerprint], steps: list[StepTaken]) -> str:
+def _how(figures: list[Fingerprint], steps: list[StepTaken], fit: Fit | None) -> str:
     sources = " and ".join(one.name for one in figures)
-    if not steps:
-        return f"{sources}, as it is"
-    return f"{sources}: {', '.join(step.name for step in steps)}"
+    names = [step.name for step in steps]
+    if fit is not None and fit.image is not None and _crossed(fit.image):
+        names.append("rearranged for the crossed lines of the socket")
+    return f"{sources}: {', '.join(names)}" if names else f"{sources}, as it is"
+
+
+def _fit(socket: str, chip: Chip) -> Fit:
+    """Ask the pins.
+
+    Raises:
+        ContradictionError: `does-not-fit`: it must never be plugged in, or is too small.
+    """
+    found = fit_in(socket, chip)
+    planned.refuse_socket(found, chips.find(socket).id)
+    return found
+
+
+def _crossed(plan: ImagePlan) -> bool:
+    """Whether lines of the socket meet others of the chip, so that copies alone do not do."""
+    lines = [(n, board) for n, board in enumerate(plan.address_from) if board is not None]
+    straight = lines == [(n, n) for n in range(len(lines))]
+    return not straight or plan.data_to != tuple(range(len(plan.data_to)))
+
+
+def _arranged(
+    data: bytes, steps: list[StepTaken], chip: Chip, socket: Chip, plan: ImagePlan
+) -> tuple[bytes, list[StepTaken]]:
+    """Lay the image out as the pins of the socket ask for: copies, or rearranged where lines are crossed."""
+    if len(data) != socket.file_bytes:
+        raise ContradictionError(
+            "does-not-fit", f"the image is not that of a {socket.id}",
+            why=f"it has {size_text(len(data))}, and a {socket.id} holds {size_text(socket.file_bytes)}",
+            hint="give the whole image of the original chip, or leave --socket away and place it with --offset",
+        )  # fmt: skip
+    if not _crossed(plan):
+        if plan.copies > 1:
+            data, done = take(data, Repeat(chip.file_bytes))
+            steps = [*steps, done]
+        return data, steps
+    return arranged(data, plan, 2 if chip.bits == 16 else 1), steps

@@ -13,11 +13,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from imagekeeper import chips
+from imagekeeper.chips.cells import blank_content, write
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.fingerprint import take
 from imagekeeper.jsonable import schema_of
 from imagekeeper.planning.chip import burnt
 from imagekeeper.provenance.replacements import placement
+from imagekeeper.substitution import fit as fit_in
 from imagekeeper.tables.chips import chip_rows
 from imagekeeper.workflows import specimen
 from imagekeeper.workflows.planning_chip import ChipPlan
@@ -210,3 +212,55 @@ def test_the_sums_of_a_blank_chip() -> None:
     for size in (2048, 4096, 8192, 16384, 32768, 65536):
         figures = take(Image((Segment(0, b"\xff" * size),), container="raw"), "")
         assert figures.sum16 == f"{size * 255 & 0xFFFF:04X}"
+
+
+@pytest.mark.parametrize(
+    ("socket", "part"),
+    [("2716", "2732A"), ("2716", "28C16"), ("2732", "2764"), ("27128", "27C256"), ("2764", "27C512"), ("2316", "2716"),
+     ("2332", "2532"), ("2364", "2764"), ("27256", "28C256"), ("2532", "2732A")],
+)  # fmt: skip
+def test_through_the_pins_of_the_socket_the_machine_sees_the_original(
+    cli: Cli, tmp_path: Path, socket: str, part: str
+) -> None:
+    """The file is burnt into a model of the chip, and read through the lines that the socket gives."""
+    original, chip = chips.find(socket), chips.find(part)
+    fit = fit_in(socket, part)
+    image = (PROGRAM * 4)[: original.file_bytes]
+    (tmp_path / "image.bin").write_bytes(image)
+    ran = cli("plan", "chip", "image.bin", "--chip", part, "--socket", socket, "-o", "o.bin", "--json")
+    if fit.verdict == "never" or fit.short:
+        assert ran.code == 1
+        return
+    assert ran.code == 0, ran.out
+    done = write(chip, blank_content(chip), (tmp_path / "o.bin").read_bytes())
+    assert done.right
+    plan = fit.image
+    assert plan is not None
+    for address in range(original.words):
+        at = plan.seen_first & ~sum(1 << n for n, board in enumerate(plan.address_from) if board is not None)
+        at |= sum((address >> board & 1) << n for n, board in enumerate(plan.address_from) if board is not None)
+        word = done.content[at]
+        assert sum((word >> chips_line & 1) << n for n, chips_line in enumerate(plan.data_to)) == image[address]
+
+
+def test_a_socket_that_would_kill_the_chip_is_refused(cli: Cli, tmp_path: Path) -> None:
+    """Source: the pins of the 2708 (Vbb, Vdd) against those of the 2716, as their tables have them."""
+    (tmp_path / "a.bin").write_bytes(EVEN[:2048])
+    ran = cli("plan", "chip", "a.bin", "--chip", "2708", "--socket", "2716", "-o", "o.bin")
+    assert (ran.code, "+12 V" in ran.err, (tmp_path / "o.bin").exists()) == (1, True, False)
+    (tmp_path / "b.bin").write_bytes(EVEN)
+    wrong = cli("plan", "chip", "b.bin", "--chip", "2732A", "--socket", "2716", "-o", "o.bin")
+    assert (wrong.code, "not that of a 2716" in wrong.err) == (1, True)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "text"),
+    [((), "21 min under a lamp of 12 mW/cm2"), (("--lamp", "6"), "42 min"),
+     (("--lamp-distance", "5"), "42 to 84 min")],
+)  # fmt: skip
+def test_the_time_under_the_lamp(cli: Cli, tmp_path: Path, arguments: tuple[str, ...], text: str) -> None:
+    """Source: STMicroelectronics, M27C1001, page 9: 15 W s/cm2; at 12 mW/cm2 that is 1250 s."""
+    (tmp_path / "u4.bin").write_bytes(EVEN)
+    out = cli("plan", "chip", "u4.bin", "--chip", "27128", "-o", "o.bin", *arguments).out
+    assert text in " ".join(out.split())
+    assert cli("plan", "chip", "u4.bin", "--chip", "27128", "-o", "p.bin", "--lamp", "0").code == 2
