@@ -112,8 +112,13 @@ def carrier_conditions(
     conditions: list[str] = []
     values: list[Any] = []
     if machine is not None:
-        conditions.append("instr(folded(coalesce(c.machine, '')), ?)")
-        values.append(machine.casefold())
+        # a carrier names its machine by name or by id
+        conditions.append(
+            "(instr(folded(coalesce(c.machine, '')), ?) OR folded(trim(coalesce(c.machine, ''))) IN (SELECT own.id"
+            " FROM machine named JOIN object own ON own.number = named.object"
+            " WHERE instr(folded(coalesce(named.name, '')), ?)))"
+        )
+        values += [machine.casefold()] * 2
     if kind is not None:
         conditions.append("c.kind = ?")
         values.append(kind)

@@ -60,6 +60,7 @@ def search(index: Index, terms: Sequence[str], filters: Filters, limit: int) -> 
     if not terms:
         return search.all()
     wanted = [word for term in terms for word in words(term)][:WORDS_LIMIT]
+    search.by_id(terms)
     search.by_digest(terms)
     if wanted:
         search.by_words(wanted)
@@ -87,6 +88,12 @@ class _Search:
         where = " AND ".join([condition, *self.conditions])
         query = f"SELECT {_HIT} FROM {_OBJECTS} WHERE {where} ORDER BY {order} LIMIT ?"   # noqa: S608
         return self.index.query(query, (*values, *self.values, limit))
+
+    def by_id(self, terms: Sequence[str]) -> None:
+        """Find what goes by just this id."""
+        named = "-".join(terms).strip().casefold()
+        for row in self.rows("o.id = ?", [named], 1):
+            self.hits[row[0]] = (0, _hit(row, 1.0, (Match(named, "id", row[1], "exact"),)))
 
     def by_digest(self, terms: Sequence[str]) -> None:
         """Find what holds a file or an image with such a digest; terms that cannot be one must be there as words."""
@@ -165,7 +172,8 @@ def digest_matches(index: Index, digest: str) -> dict[int, list[Match]]:
     low, high = bytes.fromhex(digest.ljust(64, "0")), bytes.fromhex(digest.ljust(64, "f"))
     found: dict[int, list[Match]] = {}
     held = "SELECT h.object, h.what, h.name, hex(i.sha256) FROM image i JOIN held h ON h.image = i.number WHERE"
-    rows = index.query(f"{held} i.sha256 BETWEEN ? AND ? ORDER BY h.object, h.what, h.name LIMIT ?", (low, high, _DIGEST_HITS))
+    order = "ORDER BY h.object, h.what, h.name LIMIT ?"
+    rows = index.query(f"{held} i.sha256 BETWEEN ? AND ? {order}", (low, high, _DIGEST_HITS))
     for number, what, name, sha256 in rows:
         found.setdefault(number, []).append(Match(digest, f"SHA-256 of {_named(what, name)}", sha256.lower(), "digest"))
     files = "SELECT object, what, name, hex(file_sha256) FROM held WHERE file_sha256 BETWEEN ? AND ? ORDER BY object"
@@ -174,7 +182,7 @@ def digest_matches(index: Index, digest: str) -> dict[int, list[Match]]:
         field = f"SHA-256 of the {'picture' if what == 'photo' else 'file of'} {name}"
         found.setdefault(number, []).append(Match(digest, field, sha256.lower(), "digest"))
     if len(digest) == DIGEST_DIGITS:
-        rows = index.query(f"{held} i.crc32 = ? ORDER BY h.object LIMIT ?", (int(digest, 16), _DIGEST_HITS))
+        rows = index.query(f"{held} i.crc32 = ? {order}", (int(digest, 16), _DIGEST_HITS))
         for number, what, name, _ in rows:
             match = Match(digest, f"CRC-32 of {_named(what, name)}", digest.upper(), "digest")
             found.setdefault(number, []).append(match)

@@ -38,7 +38,7 @@ def update(archive: Archive, base: sqlite3.Connection, progress: Progress, *, ne
         began = index_watch.now()
         ids = archive.ids()
         now = {what: stamp for what, stamp in now.items() if not what.startswith("/")}
-        now |= index_watch.folder_stamps(archive, ids, began)
+        now |= index_watch.folder_stamps(archive, began)
         known = {row[0]: row[1:] for row in base.execute("SELECT id, sidecar, stamp FROM object")}
         gone = known.keys() - set(ids)
     else:

@@ -18,11 +18,11 @@ import hashlib
 import json
 import os
 import time
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from imagekeeper.archive.ledger import COMMITS, LINE_LIMIT
+from imagekeeper.archive.reading import entries
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -77,23 +77,28 @@ def look(archive: Archive, before: dict[str, str]) -> Seen:
     return Seen(stamps, named)
 
 
-def folder_stamps(archive: Archive, ids: Iterable[str], since: float) -> dict[str, str]:
+def folder_stamps(archive: Archive, since: float) -> dict[str, str]:
     """Stamp the folders that hold carriers' folders: all of them, or only the upper ones where there are too many.
 
     Args:
         archive: The archive.
-        ids: All carriers and machines.
         since: When listing them began, in seconds since 1970: what changed later, or just before, is not settled and
             gets an empty stamp, so that everything is looked at the next time. [second]
     """
-    chosen = {"/"}
-    if archive.layout.depth:
-        parents = {archive.layout.object_folder(one).rpartition("/")[0] for one in ids}
-        above = {parent.split("/")[0] for parent in parents}
-        chosen |= {f"/{folder}" for folder in above}
-        if len(parents) + len(above) < FOLDER_LIMIT:
-            chosen |= {f"/{folder}" for folder in parents}
-    return {folder: _stamp(archive.root / folder[1:], since - SETTLED_AFTER) for folder in sorted(chosen)}
+    chosen = level = [""]
+    for _ in range(archive.layout.depth):
+        level = [f"{above}/{name}" for above in level for name in _folders(archive.root / above[1:])]
+        if len(chosen) + len(level) > FOLDER_LIMIT:
+            break
+        chosen = chosen + level
+    return {folder or "/": _stamp(archive.root / folder[1:], since - SETTLED_AFTER) for folder in chosen}
+
+
+def _folders(folder: Path) -> list[str]:
+    try:
+        return [name for name, kind in entries(folder).items() if kind == "folder" and name != "extensions"]
+    except OSError:
+        return []
 
 
 def sidecar_stamp(path: str) -> str:

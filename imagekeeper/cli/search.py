@@ -27,7 +27,8 @@ _HOW = {"exact": "", "start": "", "mistyped": " (perhaps meant)", "digest": ""}
     "--grade", type=click.Choice(GRADES), metavar="GRADE", help="Only of this grade: " + ", ".join(GRADES) + "."
 )
 @click.option(
-    "--kind", type=click.Choice([*KINDS, "machine"]), metavar="KIND", help="Only this kind of carrier, or `machine`."
+    "--kind", "carrier_kind", type=click.Choice([*KINDS, "machine"]), metavar="KIND",
+    help="Only this kind of carrier, or `machine`.",
 )
 @click.option("--machine", metavar="NAME", help="Only carriers of this machine; part of its name is enough.")
 @click.option("--read-after", metavar="DATE", help="Only with a read of this date or later: 2026-03-02, 2026-03, 2026.")
@@ -39,8 +40,8 @@ _HOW = {"exact": "", "start": "", "mistyped": " (perhaps meant)", "digest": ""}
 @_shell.reading_options
 @_shell.json_option
 def search(
-    terms: tuple[str, ...], file: str | None, size: int | None, limit: int, archive_path: str | None, options: Options,
-    as_json: bool, **chosen: str | None,
+    terms: tuple[str, ...], file: str | None, size: int | None, carrier_kind: str | None, limit: int,
+    archive_path: str | None, options: Options, as_json: bool, **chosen: str | None,
 ) -> int:  # fmt: skip
     """Find carriers and machines by what is written about them, by digests, or by an image.
 
@@ -53,7 +54,7 @@ def search(
     The exit code is 1 when nothing is found.
     """
     archive = _session.archive(archive_path)
-    wanted = searching.filters(size_bytes=size, **chosen)
+    wanted = searching.filters(kind=carrier_kind, size_bytes=size, **chosen)
     if file is not None:
         if terms or wanted != Filters():
             raise click.UsageError("--file stands alone: it cannot be joined with words or other choices")

@@ -62,6 +62,8 @@ def difference(here: bytes, there: bytes) -> Difference:
     """
     ours, theirs = _texts(here), _texts(there)
     pairs = _paired(ours, theirs)
+    if len(here) == len(there):   # a text on one side only is then one whose bytes changed, as noise makes many
+        pairs = [pair for pair in pairs if pair[1] is not None and pair[2] is not None]
     shown = tuple(DifferingText(*pair) for pair in pairs[:TEXTS])
     if len(here) != len(there):
         more = len(here) - len(there)

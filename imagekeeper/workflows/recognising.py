@@ -124,7 +124,7 @@ class _Known:
         other = self.content(one)
         if other is None:
             return "the same content, once padding and repetition are taken away"
-        return f"the same content: this is {_form(self.data)}, the archive's {_form(other)}"
+        return f"the same content: here {_form(self.data)}, in the archive {_form(other)}"
 
     def near(self, number: int) -> Iterator[KnownImage]:
         from imagekeeper.archive import index_sketch
@@ -162,13 +162,13 @@ def _form(data: bytes) -> str:
 
     Example:
         >>> _form(b"TIDE" * 2), _form(b"TIDE" + bytes(12)), _form(b"TIDE")
-        ('it 2 times over', 'it with 12 bytes of fill', 'nothing else')
+        ('2 times over', 'with 12 bytes of fill', 'bare')
     """
     core = index_forms.core(data)
     how = [f"{core.copies} times over"] if core.copies > 1 else []
     fill = core.before + core.behind
     how += [f"with {plural(fill, 'byte')} of fill"] if fill else []
-    return f"it {' and '.join(how)}" if how else "nothing else"
+    return " and ".join(how) or "bare"
 
 
 def _percent(part: float) -> str:

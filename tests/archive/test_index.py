@@ -2,24 +2,29 @@ from __future__ import annotations
 
 import hashlib
 import os
+import shutil
 import sqlite3
 import zlib
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from imagekeeper.archive import index_reading, index_tables
+from imagekeeper.archive import index_reading, index_tables, index_watch, index_words
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.index import CACHE_VARIABLE, Index, cache_file
 from imagekeeper.archive.index_hits import Filters
 from imagekeeper.archive.index_search import digest_matches, search
 from imagekeeper.archive.store import Archive
 from imagekeeper.provenance import places
+from imagekeeper.provenance.events import append_events
 from imagekeeper.provenance.fields import write_json
-from imagekeeper.provenance.records import Note
+from imagekeeper.provenance.records import Machine, Note
 
-from .conftest import NOW, USER, add
+from .conftest import NOW, USER, add, carrier_record, event, first_files, read_record
 
 DATA = bytes(range(256)) * 16
 
@@ -93,7 +98,7 @@ def test_words_are_all_wanted_and_taken_as_they_are(filled: Archive, cache: Path
     with Index(filled, cache) as index:
         assert found(index, "quillmere BOARD") == ["tg85-u4", "tg85-u5.1"]
         assert found(index, "quillmere nowhere") == []
-        for hostile in ("%", "'", '"', '"*', "NEAR(a, b)", "names:quillmere", "-quillmere nowhere", "\0", " ", "a" * 5000):
+        for hostile in ("%", "'", '"', '"*', "NEAR(a, b)", "names:quillmere", "-quillmere or", "\0", " ", "a" * 5000):
             assert found(index, hostile) in ([], ["tg85-u4", "tg85-u5.1"]), hostile
         assert found(index, "'; DROP TABLE object; --") == []
         assert len(index.rows()) == 2
@@ -189,3 +194,246 @@ def test_the_place_can_be_named_in_the_environment(
     monkeypatch.delenv(CACHE_VARIABLE)
     assert "imagekeeper" in cache_file(archive).parts
     assert cache_file(archive).name == f"{archive.marker.uuid}.sqlite"
+
+
+@pytest.fixture
+def settled(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Take folders' time stamps as they are, however fresh: no test waits until they are settled."""
+    monkeypatch.setattr(index_watch, "SETTLED_AFTER", -3600.0)
+
+
+@pytest.fixture
+def looks(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """What was asked of the file system: `all` for a list of all carriers, else the path of a sidecar."""
+    asked: list[str] = []
+    ids, stamp = Archive.ids, index_watch.sidecar_stamp
+
+    def listed(self: Archive) -> tuple[str, ...]:
+        asked.append("all")
+        return ids(self)
+
+    def stamped(path: str) -> str:
+        asked.append(Path(path).parent.name)
+        return stamp(path)
+
+    monkeypatch.setattr(Archive, "ids", listed)
+    monkeypatch.setattr(index_watch, "sidecar_stamp", stamped)
+    return asked
+
+
+def remark(archive: Archive, carrier: str, text: str, head: int) -> None:
+    note = write_json([Note(text, None, NOW)])
+    archive.commit(carrier, {places.NOTES: note}, message="m", user=USER, now=NOW, expected_head=head)
+
+
+@pytest.mark.usefixtures("settled")
+def test_only_carriers_of_which_the_log_tells_are_looked_at(filled: Archive, cache: Path, looks: list[str]) -> None:
+    with Index(filled, cache) as index:
+        looks.clear()
+        index.refresh()
+        assert looks == []
+        remark(filled, "tg85-u4", "rev B", 3)
+        index.refresh()
+        assert looks == ["tg85-u4"]
+        assert found(index, "rev") == ["tg85-u4"]
+
+
+@pytest.mark.usefixtures("settled")
+@pytest.mark.parametrize("change", ["gone", "shorter", "other", "cut", "crash"])
+def test_a_log_that_cannot_be_relied_on(filled: Archive, cache: Path, looks: list[str], change: str) -> None:
+    log = filled.log / "commits.jsonl"
+    with Index(filled, cache) as index:
+        remark(filled, "tg85-u4", "rev B", 3)
+        lines = log.read_bytes().splitlines(keepends=True)
+        if change == "gone":
+            log.unlink()
+        elif change == "shorter":
+            log.write_bytes(b"".join(lines[:2]))
+        elif change == "other":
+            log.write_bytes(b"".join(lines[:-2] + [lines[-1]] * 2))
+        elif change == "cut":
+            log.write_bytes(b"".join(lines[:-1]) + lines[-1][:20] + b"\n" + lines[0])
+        else:   # the version is in place, and its line was never written
+            log.write_bytes(b"".join(lines[:-1]))
+        looks.clear()
+        index.refresh()
+        assert "all" in looks
+        assert found(index, "rev") == ["tg85-u4"]
+
+
+@pytest.mark.usefixtures("settled")
+def test_a_folder_copied_in_or_taken_away_is_seen(filled: Archive, cache: Path, tmp_path: Path) -> None:
+    with Index(filled, cache) as index:
+        assert len(index.rows()) == 2
+        filled.object_path("tg85-u4").rename(tmp_path / "away")
+        index.refresh()
+        assert [row.id for row in index.rows()] == ["tg85-u5.1"]
+        (tmp_path / "away").rename(filled.object_path("tg85-u4"))
+        index.refresh()
+        assert len(index.rows()) == 2
+
+
+def test_what_changed_a_moment_ago_is_not_settled(filled: Archive, cache: Path, looks: list[str]) -> None:
+    with Index(filled, cache) as index:
+        looks.clear()
+        index.refresh()
+        assert looks[0] == "all"
+
+
+def test_a_copy_of_the_archive_needs_no_reading(filled: Archive, cache: Path, tmp_path: Path) -> None:
+    """Other time stamps, the same inventories."""
+    with Index(filled, cache):
+        pass
+    shutil.copytree(filled.path, tmp_path / "copy")
+    copy = Archive.open(tmp_path / "copy")
+    with pytest.MonkeyPatch.context() as patch, Index(copy, cache) as index:
+        patch.setattr(index_reading, "read_record", None)
+        index.refresh()
+        assert len(index.rows()) == 2
+
+
+def machine(archive: Archive, machine_id: str = "tg85") -> None:
+    about = Machine(
+        machine_id, "0195c0de-0000-7000-8000-0000000000bb", "Quillmere TG-85", "Quillmere", "TG-85", "0117",
+        "harbour office", "from the quay", NOW,
+    )  # fmt: skip
+    files = {places.MACHINE: write_json(about), places.EVENTS: append_events(b"", [event(None, 9, "accession")])}
+    archive.commit(machine_id, files, message="machine", user=USER, now=NOW, expected_head=0)
+
+
+def test_machines_have_a_table_of_their_own(filled: Archive, cache: Path) -> None:
+    machine(filled)
+    with Index(filled, cache) as index:
+        assert [row.id for row in index.rows()] == ["tg85-u4", "tg85-u5.1"]
+        (row,) = index.machines()
+        assert (row.id, row.name, row.serial, row.problem) == ("tg85", "Quillmere TG-85", "0117", None)
+        assert found(index, "0117") == found(index, "quay") == ["tg85"]
+        assert found(index, "quillmere", kind="machine") == ["tg85"]
+        assert found(index, "quillmere", kind="eprom") == ["tg85-u4", "tg85-u5.1"]
+        by_id = replace(carrier_record("by-id"), machine="TG85")   # it names its machine by the id
+        files = {places.CARRIER: write_json(by_id)}
+        filled.commit("by-id", files, message="m", user=USER, now=NOW, expected_head=0)
+        index.refresh()
+        assert [row.id for row in index.rows(machine="quill")] == ["by-id", "tg85-u4", "tg85-u5.1"]
+        filled.content_path("tg85", places.MACHINE).write_bytes(b"{}")
+        index.rebuild()
+        (row,) = index.machines()
+        assert row.problem is not None
+        assert len(index.rows()) == 3
+        assert index.count() == (3, 1)
+
+
+def test_a_damaged_event_file_is_noticed(filled: Archive, cache: Path) -> None:
+    place = filled.content_path("tg85-u4", places.EVENTS)
+    place.write_bytes(place.read_bytes().replace(b"event", b"evemt", 1))
+    with Index(filled, cache) as index:
+        assert [row.problem is not None for row in index.rows()] == [True, False]
+
+
+def test_lists_are_filtered_sorted_and_limited(filled: Archive, cache: Path) -> None:
+    add(filled, "a-1", b"\x01" * 64)
+    filled.commit("a-2", first_files("a-2"), message="m", user=USER, now=NOW, expected_head=0)
+    with Index(filled, cache) as index:
+        everything = [row.id for row in index.rows()]
+        assert everything == ["a-1", "a-2", "tg85-u4", "tg85-u5.1"]
+        assert [row.id for row in index.rows(limit=2)] == everything[:2]
+        assert [row.id for row in index.rows(grade="single")] == ["a-1", "tg85-u4", "tg85-u5.1"]
+        assert [row.id for row in index.rows(grade="none")] == ["a-2"]
+        assert index.rows(grade="disputed") == index.rows(kind="floppy") == index.rows(machine="other") == ()
+        assert len(index.rows(machine="QUILLMERE", kind="eprom")) == 4
+        assert {row.id for row in index.rows(sort="machine")} == {row.id for row in index.rows(sort="added")}
+
+
+def test_dates_are_filtered_by_what_they_may_mean(archive: Archive, cache: Path) -> None:
+    for number, date in enumerate([None, "1985", "2026-11-24", "2026-11-24T23:30:00-02:00"]):
+        name, files = f"t{number}", first_files(f"t{number}")
+        read = read_record(b"x" * 64, date=date)
+        files |= {places.read_record("r1"): write_json(read), read.image_path: b"x" * 64, read.original: b"x" * 64}
+        archive.commit(name, files, message="m", user=USER, now=NOW, expected_head=0)
+    with Index(archive, cache) as index:
+        assert found(index, read_after="2026-11-25T00:00:00") == ["t3"]   # 01:30 in UTC
+        assert found(index, read_before="2026-11-24T23:59:59") == ["t1", "t2"]
+        assert found(index, read_after="1985-06-01T00:00:00", read_before="1985-06-30T23:59:59") == ["t1"]
+        assert found(index, added_after="2026-11-24T22:00:01") == []
+        assert found(index, added_before="2026-11-24T22:00:00") == ["t0", "t1", "t2", "t3"]
+
+
+def sloppy(base: sqlite3.Connection) -> bool:
+    return False
+
+
+@pytest.mark.parametrize("full_text", [True, False])
+def test_search_is_the_same_without_full_text(
+    filled: Archive, cache: Path, monkeypatch: pytest.MonkeyPatch, full_text: bool
+) -> None:
+    if not full_text:
+        monkeypatch.setattr(index_tables, "has_full_text", sloppy)
+    machine(filled)
+    remark(filled, "tg85-u4", "smells of the harbour basin", 3)
+    with Index(filled, cache) as index:
+        assert index.full_text is full_text
+        assert found(index, "TG85-U4") == ["tg85-u4", "tg85-u5.1"]      # the second by its label and position
+        assert found(index, "tg85-u5.1") == ["tg85-u5.1"]
+        assert found(index, "basin", "u4") == ["tg85-u4"]
+        assert found(index, "bas") == ["tg85-u4"]
+        assert found(index, "harbuor") == ["tg85", "tg85-u4"]           # two letters exchanged
+        assert set(found(index, "quilmere")) == {"tg85", "tg85-u4", "tg85-u5.1"}   # one lost
+        assert set(found(index, "quilm")) == set(found(index, "quilmere"))   # and in a beginning
+        assert found(index, "smelsl") == found(index, "smels") == ["tg85-u4"]
+        assert found(index, "tg86") == found(index, "u6") == []         # digits are never forgiven
+        remark(filled, "tg85-u4", "dry now", 4)
+        index.refresh()
+        assert found(index, "basin") == []
+        assert found(index, "dry") == ["tg85-u4"]
+
+
+def test_a_cache_of_a_python_with_full_text_is_made_anew(
+    filled: Archive, cache: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with Index(filled, cache) as index:
+        assert index.full_text
+    monkeypatch.setattr(index_tables, "has_full_text", sloppy)
+    with Index(filled, cache) as index:
+        assert not index.full_text
+        assert not index.in_memory
+        assert found(index, "quillmere") == ["tg85-u4", "tg85-u5.1"]
+
+
+def test_what_names_a_thing_comes_first_and_each_hit_says_where(filled: Archive, cache: Path) -> None:
+    filled.commit("u4", first_files("u4"), message="m", user=USER, now=NOW, expected_head=0)
+    remark(filled, "tg85-u5.1", "taken from beside U44, before the U4 socket was cleaned " * 3, 3)
+    with Index(filled, cache) as index:
+        hits, more = search(index, ["u4"], Filters(), 10)
+        assert [hit.id for hit in hits] == ["u4", "tg85-u4", "tg85-u5.1"]
+        assert [match.field for hit in hits for match in hit.matches] == ["id", "id", "position"]
+        assert not more
+        assert search(index, ["u4"], Filters(), 2)[1]
+        hits, _ = search(index, ["cleaned"], Filters(), 10)
+        ((match,),) = [hit.matches for hit in hits]
+        assert (match.field, match.how) == ("remark", "exact")
+        assert "cleaned" in match.text
+        assert len(match.text) <= 82
+
+
+@given(st.text(alphabet="abé1", max_size=7), st.text(alphabet="abé1", max_size=7))
+def test_distances_are_those_of_a_plain_search(typed: str, word: str) -> None:
+    """Against breadth-first search over all single mistakes, which knows nothing of the method used."""
+    distances, edge = {typed: 0}, {typed}
+    for step in (1, 2):
+        edge = {other for one in edge for other in mistakes(one)} - distances.keys()
+        distances |= dict.fromkeys(edge, step)
+    digits = [c for c in typed if c == "1"] == [c for c in word if c == "1"]
+    expected = distances.get(word) if digits else None
+    got = index_words.distance(typed, word, 2)
+    if got is None and expected == 2 and abs(len(typed) - len(word)) == 1:
+        return   # a letter put between two that were exchanged, or lost there: no letter is taken twice, so it is three
+    assert got == expected
+
+
+def mistakes(text: str) -> set[str]:
+    cuts = [(text[:i], text[i:]) for i in range(len(text) + 1)]
+    return (
+        {a + b[1:] for a, b in cuts if b} | {a + c + b for a, b in cuts for c in "abé1"}
+        | {a + c + b[1:] for a, b in cuts if b for c in "abé1"}
+        | {a + b[1] + b[0] + b[2:] for a, b in cuts if len(b) > 1}
+    )  # fmt: skip

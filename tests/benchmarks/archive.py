@@ -3,10 +3,10 @@
     python -m tests.benchmarks.archive [--carriers 100000] [--layout 0003] [--folder DIR] [--runs 7] [--sketch]
 
 Every carrier has two reads of 32 KiB in three versions (added, read, agreed), written by the archive's own code, only
-without waiting for the medium; a sample is audited. The archive stays where `--folder` names a place, and is used again.
-Times are the median over whole processes, with the files in the system's cache; the first figure, `--version`, is what a
-process costs by itself. Peak memory is the resident set that the system accounts to the process. Nothing here is a test;
-pytest does not look into this folder.
+without waiting for the medium; a sample is audited. The archive stays where `--folder` names a place, and is used
+again. Times are the median over whole processes, with the files in the system's cache; `--version` is what a process
+costs by itself. Peak memory is the resident set that the system accounts to the process. Nothing here is a test; pytest
+does not look into this folder.
 """
 
 from __future__ import annotations
@@ -47,9 +47,11 @@ SIZE = 32 * 1024
 MACHINES = 400
 PARTS = ("2716", "2732", "2764", "27128", "27256", "27C256", "82S129")
 WORDS = (
-    "tide gauge harbour office keypad display recorder paper drive motor quay storm winter spare socket board cleaned "
-    "window label faded programme clock battery level sensor float cable mast light north south basin lock gate ferry"
-).split()
+    "tide", "gauge", "harbour", "office", "keypad", "display", "recorder", "paper", "drive", "motor", "quay",
+    "storm", "winter", "spare", "socket", "board", "cleaned", "window", "label", "faded", "programme", "clock",
+    "battery", "level", "sensor", "float", "cable", "mast", "light", "north", "south", "basin", "lock", "gate",
+    "ferry",
+)  # fmt: skip
 
 
 class UnflushedDisk(Disk):
@@ -92,7 +94,8 @@ def read(number: int, which: int, data: bytes) -> Read:
         size_bytes=SIZE, sha256=digest, modified=NOW, container="raw", wrapped_in=None,
         image=ReadImage(digest, f"{zlib.crc32(data):08X}", SIZE, 0, (Extent(0, SIZE),)),
         image_path=places.read_image(f"r{which}"), reader=("bench reader", "pocket reader")[which - 1], operator="Ann",
-        date=f"20{rng.randrange(10, 27)}-{rng.randrange(1, 13):02}-{rng.randrange(1, 29):02}", vcc=("5.0", "4.75")[which - 1],
+        date=f"20{rng.randrange(10, 27)}-{rng.randrange(1, 13):02}-{rng.randrange(1, 29):02}",
+        vcc=("5.0", "4.75")[which - 1],
         specimen=None, software="imagekeeper 0.1.0", notes=(), added=NOW,
     )  # fmt: skip
 
@@ -114,7 +117,7 @@ def add(archive: Archive, number: int) -> None:
     words = " ".join(rng.choices(WORDS, k=8))
     carrier = Carrier(
         id=name, uuid=identity(number), kind=rng.choice(["eprom", "eprom", "eprom", "mask-rom", "prom"]),
-        part=rng.choice(PARTS), machine=f"Quillmere TG-{number % MACHINES}", board=rng.choice(["main", "display", "logic"]),
+        part=rng.choice(PARTS), machine=f"Quillmere TG-{number % MACHINES}", board=rng.choice(["main", "logic"]),
         position=f"U{rng.randrange(1, 60)}", label=f"TG V{number % 9}.{number % 7}", note=words, created=NOW,
         markings="QM " + str(8000 + number % 1200), date_code=str(8000 + number % 1200),
     )  # fmt: skip
@@ -146,8 +149,8 @@ def add(archive: Archive, number: int) -> None:
 
 def add_machine(archive: Archive, number: int) -> None:
     machine = Machine(
-        f"m{number:04}", identity((1 << 41) + number), f"Quillmere TG-{number}", "Quillmere", f"TG-{number}", f"{number:05}",
-        "harbour office", None, NOW,
+        f"m{number:04}", identity((1 << 41) + number), f"Quillmere TG-{number}", "Quillmere", f"TG-{number}",
+        f"{number:05}", "harbour office", None, NOW,
     )  # fmt: skip
     begin = events(number + (1 << 42), [("accession", f"{machine.id} was taken into the archive")], None)
     files: dict[str, Source | None] = {
@@ -186,7 +189,8 @@ def audited_sample(archive: Archive, carriers: int) -> int:
     """Audit an archive that some of the carriers were copied into; nothing may be wrong with them."""
     chosen = [f"t{number:06}" for number in random.Random(1).sample(range(carriers), min(carriers, 100))]
     with tempfile.TemporaryDirectory() as scratch:
-        sample = Archive.create(Path(scratch, "sample"), uuid=UUID, title="sample", now=NOW, layout=archive.layout.number)
+        layout = archive.layout.number
+        sample = Archive.create(Path(scratch, "sample"), uuid=UUID, title="sample", now=NOW, layout=layout)
         for name in chosen:
             shutil.copytree(archive.object_path(name), sample.object_path(name))
         with open(archive.log / "commits.jsonl") as log:
@@ -203,8 +207,16 @@ class Took:
     peak_mib: float
 
 
-def process(environment: dict[str, str], *arguments: str, codes: tuple[int, ...] = (0,)) -> Took:
-    """Run our program to its end."""
+def process(environment: dict[str, str], *arguments: str, fresh: bool = False) -> Took:
+    """Run our program to its end.
+
+    Args:
+        environment: Of the process.
+        arguments: Of the program.
+        fresh: Whether to take the index away before.
+    """
+    if fresh:
+        shutil.rmtree(environment["IMAGEKEEPER_CACHE"], ignore_errors=True)
     start = time.perf_counter()
     child = subprocess.Popen(
         [sys.executable, "-m", "imagekeeper", *arguments], stdout=subprocess.DEVNULL, env=environment, cwd=ROOT
@@ -212,12 +224,12 @@ def process(environment: dict[str, str], *arguments: str, codes: tuple[int, ...]
     _, status, usage = os.wait4(child.pid, 0)
     seconds = time.perf_counter() - start
     child.returncode = os.waitstatus_to_exitcode(status)
-    assert child.returncode in codes, (arguments, child.returncode)
+    assert child.returncode == 0, (arguments, child.returncode)
     return Took(seconds, usage.ru_maxrss / 1024)
 
 
-def median(environment: dict[str, str], runs: int, *arguments: str, codes: tuple[int, ...] = (0,)) -> Took:
-    taken = [process(environment, *arguments, codes=codes) for _ in range(runs)]
+def median(environment: dict[str, str], runs: int, *arguments: str) -> Took:
+    taken = [process(environment, *arguments) for _ in range(runs)]
     return Took(statistics.median(t.seconds for t in taken), max(t.peak_mib for t in taken))
 
 
@@ -232,9 +244,10 @@ def measure_searching(folder: Path, carriers: int, runs: int, sketch: bool) -> N
         **os.environ, "PYTHONPATH": str(ROOT), "IMAGEKEEPER_ARCHIVE": str(folder), "NO_COLOR": "1",
         "IMAGEKEEPER_CACHE": str(folder.parent / f"{folder.name}-cache"),
     }  # fmt: skip
-    built = process(environment, "archive", "reindex")
+    row("archive reindex", f"{process(environment, 'archive', 'reindex').seconds:.1f} s")
+    built = process(environment, "carrier", "list", "--limit", "1", fresh=True)
     rate = carriers / built.seconds
-    row("archive reindex", f"{built.seconds:.1f} s", "", met=None)
+    row("the index alone, made by a command that finds none", f"{built.seconds:.1f} s")
     row("  carriers a second", f"{rate:.0f}", "2000 or more", met=rate >= 2000)
     row("  peak memory", f"{built.peak_mib:.0f} MiB", "200 MiB at most", met=built.peak_mib <= 200)
     cache = Path(environment["IMAGEKEEPER_CACHE"])
@@ -257,7 +270,8 @@ def measure_searching(folder: Path, carriers: int, runs: int, sketch: bool) -> N
     row("carrier list (all)", f"{1000 * took.seconds:.0f} ms")
     row("  peak memory", f"{took.peak_mib:.0f} MiB", "200 MiB at most", met=took.peak_mib <= 200)
     os.utime(folder / "carriers")
-    row("carrier list --limit 50, every carrier looked at", f"{process(environment, 'carrier', 'list', '--limit', '50').seconds:.2f} s")
+    took = process(environment, "carrier", "list", "--limit", "50")
+    row("carrier list --limit 50, every carrier looked at", f"{took.seconds:.2f} s")
     with tempfile.TemporaryDirectory() as scratch:
         known, near = Path(scratch, "known.bin"), Path(scratch, "near.bin")
         known.write_bytes(image(carriers // 2))
@@ -279,7 +293,7 @@ def main() -> None:
     parser.add_argument("--layout", choices=["0002", "0003"], default="0003")
     parser.add_argument("--folder", type=Path)
     parser.add_argument("--runs", type=int, default=7)
-    parser.add_argument("--sketch", action="store_true", help="also search for near images, for which all are read once")
+    parser.add_argument("--sketch", action="store_true", help="also search for near images: all are read once")
     asked = parser.parse_args()
     folder = asked.folder or Path(tempfile.mkdtemp()) / "archive"
     try:
