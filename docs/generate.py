@@ -68,14 +68,12 @@ def documents() -> dict[str, type]:
     from imagekeeper.workflows.corroborating import Corroboration
     from imagekeeper.workflows.deriving import Derived
     from imagekeeper.workflows.describing import MachineList
-    from imagekeeper.workflows.searching import Search
     from imagekeeper.workflows.exchanging import Import
     from imagekeeper.workflows.exporting import Export
     from imagekeeper.workflows.extracting import Extraction
     from imagekeeper.workflows.labelling import Labels
     from imagekeeper.workflows.planning_chip import ChipPlan
     from imagekeeper.workflows.planning_disk import DiskPlan
-    from imagekeeper.workflows.rebuilding import Rebuilt
     from imagekeeper.workflows.replacing import Replaced
     from imagekeeper.workflows.reporting import Report
     from imagekeeper.workflows.tabulating import FilledIn, Table
@@ -84,7 +82,7 @@ def documents() -> dict[str, type]:
     classes: tuple[Any, ...] = (
         Fingerprints, Hexdump, Inspection, Comparison, Majority, SelfCheck, Conversion, CarrierRecord, Agreement,
         CarrierList, Founded, Audit, Replica, Repaired, Reindexed, Demonstration, ChipList, Chip, FormatList, Format, TrackLayout,
-        Export, Import, Table, FilledIn, Corroboration, MachineRecord, MachineList, Todo, Extraction, Derived, Rebuilt, DiskPlan,
+        Export, Import, Table, FilledIn, Corroboration, MachineRecord, MachineList, Todo, Extraction, Derived, DiskPlan,
         ChipPlan, Replaced,
         DriveMatch, Bench, Report, Labels,
         Geometry,

@@ -40,6 +40,40 @@ Scope = Literal["all", "carriers", "rolling"]
 
 
 @dataclass(frozen=True)
+class RebuiltImage:
+    """One derived or voted image that was made again.
+
+    Attributes:
+        carrier: The carrier that keeps it.
+        what: The id of the derived image, or `agreed` for one that was voted.
+        sha256: What the record says.
+        found: SHA-256 of what came out, or null where it could not be made again.
+        why: What is wrong, or null.
+    """
+
+    carrier: str
+    what: str
+    sha256: str
+    found: str | None
+    why: str | None
+
+
+@dataclass(frozen=True)
+class Rebuilt:
+    """All derived and voted images, made again from what they were made of.
+
+    Attributes:
+        made: How many came out as they are kept.
+        wrong: Those that did not.
+        ok: Whether all did.
+    """
+
+    made: int
+    wrong: tuple[RebuiltImage, ...]
+    ok: bool
+
+
+@dataclass(frozen=True)
 class Audit:
     """What an audit found.
 
@@ -50,13 +84,14 @@ class Audit:
         damaged: Files that are not what they were.
         missing: Files that should be there.
         unexpected: Files and folders that nothing accounts for.
-        ok: Whether all three lists are empty.
+        ok: Whether all three lists are empty, and every derived image that was made again is right.
         time: When the audit was made, RFC 3339.
         scope: What was checked: `all`, the `carriers` that were named, or in `rolling` those checked longest ago.
         carriers_held: How many carriers the archive holds.
         every_since: The time since which every carrier of the archive was checked, RFC 3339; null where one never was.
         resumed: When the interrupted audit began that this one went on with, or null.
         changed: Carriers that were changed after the interrupted audit had checked them, and were checked again.
+        rebuilt: What came of making derived images again, or null where that was not asked for.
     """
 
     SCHEMA: ClassVar[str] = "audit/1"
@@ -74,11 +109,12 @@ class Audit:
     every_since: str | None = None
     resumed: str | None = None
     changed: tuple[str, ...] = ()
+    rebuilt: Rebuilt | None = None
 
     @property
     def exit_code(self) -> int:
-        """4 where something is damaged or missing, 1 where something is only unexpected, else 0."""
-        if self.damaged or self.missing:
+        """4 where something is damaged, missing or not as it is made, 1 where something is only unexpected, else 0."""
+        if self.damaged or self.missing or (self.rebuilt is not None and not self.rebuilt.ok):
             return 4
         return 1 if self.unexpected else 0
 

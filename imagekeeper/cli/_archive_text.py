@@ -14,6 +14,7 @@ if TYPE_CHECKING:   # what makes the results is slow to load, and a list needs n
     from imagekeeper.workflows.agreeing import Agreement
     from imagekeeper.workflows.checking import CarrierList, Founded, Reindexed
     from imagekeeper.workflows.describing import MachineList
+    from imagekeeper.workflows.urging import Todo
 
 
 def founded(result: Founded) -> str:
@@ -116,7 +117,7 @@ def machine_list(result: MachineList) -> str:
     if result.machines:
         rows = [["machine", "name", "maker", "model", "serial", "owner", "carriers"]]
         rows += [
-            [m.id, m.name, m.maker or "-", m.model or "-", m.serial or "-", m.owner or "-", str(m.carriers)]
+            [m.id, m.name or "(its record cannot be read)", m.maker or "-", m.model or "-", m.serial or "-", m.owner or "-", str(m.carriers)]
             for m in result.machines
         ]
         lines += _text.table(rows, right=[6], indent="")
@@ -193,6 +194,23 @@ def _read_table(record: CarrierRecord) -> list[str]:
         for read in record.reads
     ]  # fmt: skip
     return _text.table(rows, right=[2])
+
+
+def todo(result: Todo) -> str:
+    """Show what to do next, the most urgent first."""
+    if not result.lines:
+        return f"Nothing needs to be done: {plural(result.done, 'carrier')} proved." if result.done else "no carriers"
+    unread = f"; {result.unread} not read at all" if result.unread else ""
+    lines = [f"{plural(len(result.lines) + result.more, 'carrier')} to see to{unread}; most urgent first.", ""]
+    for line in result.lines:
+        what = " ".join(part for part in (line.kind, line.part) if part)
+        where = ", ".join(part for part in (line.machine, line.board, line.position) if part)
+        lines.append(one_line(f"{line.id}: {what}" + (f" in {where}" if where else "")))
+        lines += _text.wrapped("  because  ", line.because)
+        lines += _text.wrapped("  next     ", line.next)
+    if result.more:
+        lines += ["", f"and {result.more} more: a higher --limit shows them"]
+    return "\n".join(lines)
 
 
 def carrier_list(result: CarrierList) -> str:

@@ -28,7 +28,9 @@ def audit(result: Audit) -> str:
     lines += _about(result)
     for title, found in (("damaged", result.damaged), ("missing", result.missing), ("unexpected", result.unexpected)):
         lines += discrepancies(title, found)
-    if result.damaged or result.missing:
+    if not (result.damaged or result.missing or result.unexpected):
+        lines.append("  next: look at the record of that image; its files are as they were kept")
+    elif result.damaged or result.missing:
         lines.append("  next: imagekeeper archive repair --from DIR restores it from a replica, DIR")
     else:
         lines.append("  next: imagekeeper archive repair --quarantine-unexpected moves it aside; nothing is deleted")
@@ -41,6 +43,10 @@ def _about(result: Audit) -> list[str]:
         lines.append(f"  It went on with the audit of {result.resumed}, which had been stopped.")
     if result.changed:
         lines += wrapped("  ", "Changed since, and checked again: " + ", ".join(result.changed))
+    if result.rebuilt is not None:
+        lines.append(f"  {plural(result.rebuilt.made, 'derived or voted image')} made again, as kept.")
+        for one in result.rebuilt.wrong:
+            lines += wrapped("  wrong: ", f"{one.carrier} {one.what}: {one.why}")
     if result.scope != "all":
         lines.append(
             f"  Every carrier was checked since {result.every_since}." if result.every_since

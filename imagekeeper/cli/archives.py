@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import click
 
 from imagekeeper.archive.audit import Choice
@@ -42,20 +44,28 @@ def init(folder: str, title: str, large: bool, as_json: bool) -> int:
 )  # fmt: skip
 @click.option("--resume", is_flag=True, help="Go on with an audit that was stopped.")
 @click.option("--jobs", type=click.IntRange(1, 256), metavar="N", help="Files at a time; without it one a processor.")
+@click.option(
+    "--rebuild-derived", is_flag=True,
+    help="Also make every derived and voted image again, and hold it against the one that is kept.",
+)  # fmt: skip
 @_session.archive_option
 @_shell.json_option
 def audit(
-    ids: tuple[str, ...], rolling: float | None, resume: bool, jobs: int | None, archive_path: str | None,
-    as_json: bool,
+    ids: tuple[str, ...], rolling: float | None, resume: bool, jobs: int | None, rebuild_derived: bool,
+    archive_path: str | None, as_json: bool,
 ) -> int:  # fmt: skip
     """Read everything again, or the carriers named, and name what is damaged, missing or unexpected.
 
     Exit code 0 when all is well, 1 when there is only something unexpected, 4 when something is damaged or missing.
     """
     choice = Choice(ids, rolling, resume)
-    result = audit_archive(
-        _session.archive(archive_path), _shell.bar, now=_session.now(), choice=choice, jobs=jobs
-    )
+    opened = _session.archive(archive_path)
+    result = audit_archive(opened, _shell.bar, now=_session.now(), choice=choice, jobs=jobs)
+    if rebuild_derived:
+        from imagekeeper.workflows.rebuilding import rebuild_derived as rebuild
+
+        rebuilt = rebuild(opened, ids or None, progress=_shell.bar)
+        result = replace(result, rebuilt=rebuilt, ok=result.ok and rebuilt.ok)
     return _shell.show(result, _audit_text.audit, as_json)
 
 

@@ -211,15 +211,23 @@ def show(carrier_id: str, archive_path: str | None, as_json: bool) -> int:
     help="By id; by machine, board and position; or the newest first.",
 )  # fmt: skip
 @click.option("--limit", type=click.IntRange(1), metavar="N", help="At most so many.")
+@click.option("--todo", is_flag=True, help="What to do next instead, the most urgent first, with the reasons.")
 @_session.archive_option
 @_shell.json_option
 def list_(
-    machine: str | None, kind: str | None, grade: str | None, sort: str, limit: int | None, archive_path: str | None,
-    as_json: bool,
+    machine: str | None, kind: str | None, grade: str | None, sort: str, limit: int | None, todo: bool,
+    archive_path: str | None, as_json: bool,
 ) -> int:  # fmt: skip
     """List the carriers with their reads and grades."""
     from imagekeeper.workflows import checking
 
+    if todo:
+        from imagekeeper.workflows import urging
+
+        found = checking.list_carriers(
+            _session.archive(archive_path), machine=machine, kind=kind, grade=grade, progress=_shell.bar
+        )
+        return _shell.show(urging.todo(found.carriers, limit), _archive_text.todo, as_json)
     result = checking.list_carriers(
         _session.archive(archive_path), machine=machine, kind=kind, grade=grade, sort=sort, limit=limit,
         progress=_shell.bar,

@@ -176,8 +176,9 @@ def _wired(wire: Wire) -> str:
     if not wire.socket_pins:
         return f"bent out: {wire.socket_signal}"
     pins = " and ".join(map(str, wire.socket_pins))
-    through = f" through an {wire.through}" if wire.through else ""
-    return f"to socket pin {pins} ({wire.socket_signal}){through}"
+    gate = f", joined by an {wire.gate} gate" if wire.gate else ""
+    inverted = f", inverted first: {' and '.join(map(str, wire.inverted))}" if wire.inverted else ""
+    return f"to socket pin {pins} ({wire.socket_signal}){gate}{inverted}"
 
 
 def erasing_text(chip: Chip, lamp_mw_cm2: float, distance_cm: float) -> str | None:

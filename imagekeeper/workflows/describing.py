@@ -42,7 +42,7 @@ class MachineLine:
 
     Attributes:
         id: Its id.
-        name: What it is called.
+        name: What it is called, or null where its record cannot be read.
         maker: Who made it, or null.
         model: Its model, or null.
         serial: Its serial number, or null.
@@ -51,7 +51,7 @@ class MachineLine:
     """
 
     id: str
-    name: str
+    name: str | None
     maker: str | None
     model: str | None
     serial: str | None
@@ -304,10 +304,10 @@ def list_machines(archive: Archive) -> MachineList:
     """
     with Index(archive) as index:
         rows = index.rows()
-    found = [load_machine(archive, one) for one in archive.ids() if places.MACHINE in archive.inventory(one).state]
+        found = index.machines()
     lines = []
     for machine in found:
-        own = sum(belongs(row.machine, machine.id, machine.name) for row in rows)
+        own = sum(belongs(row.machine, machine.id, machine.name or "") for row in rows)
         lines.append(
             MachineLine(
                 machine.id, machine.name, machine.maker, machine.model, machine.serial, machine.owner, own
@@ -318,4 +318,4 @@ def list_machines(archive: Archive) -> MachineList:
 
 
 def _recorded(row: Row, lines: Sequence[MachineLine]) -> bool:
-    return any(belongs(row.machine, line.id, line.name) for line in lines)
+    return any(belongs(row.machine, line.id, line.name or "") for line in lines)

@@ -120,7 +120,8 @@ def add_reads(
     date = None if conditions.date is None else check_date(conditions.date)
     vcc = None if conditions.vcc is None else check_vcc(conditions.vcc)
     temperature = None if conditions.temperature is None else check_temperature(conditions.temperature)
-    conditions = replace(conditions, date=date, vcc=vcc, temperature=temperature, operator=conditions.operator or session.operator)
+    operator = conditions.operator or session.operator
+    conditions = replace(conditions, date=date, vcc=vcc, temperature=temperature, operator=operator)
     changes: dict[str, Source | None] = {}
     new_events: list[Event] = []
     noticed: list[Finding] = []

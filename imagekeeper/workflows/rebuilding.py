@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import ExitStack
-from dataclasses import dataclass
-from typing import ClassVar, Literal
 
+from imagekeeper.archive.audit_report import Rebuilt, RebuiltImage
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.inventory import Inventory
 from imagekeeper.archive.reading import file_bytes
@@ -18,47 +17,6 @@ from imagekeeper.provenance import places
 from imagekeeper.provenance.records import CarrierRecord, Derivation, DerivationSource
 from imagekeeper.transforms.replaying import replay, steps_of
 from imagekeeper.workflows.extracting import stored
-
-
-@dataclass(frozen=True)
-class RebuiltImage:
-    """One image that was made again.
-
-    Attributes:
-        carrier: The carrier that keeps it.
-        what: The id of the derived image, or `agreed` for one that was voted.
-        sha256: What the record says.
-        found: SHA-256 of what came out, or null where it could not be made again.
-        why: What is wrong, or null.
-    """
-
-    carrier: str
-    what: str
-    sha256: str
-    found: str | None
-    why: str | None
-
-
-@dataclass(frozen=True)
-class Rebuilt:
-    """All derived and voted images, made again from what they were made of.
-
-    Attributes:
-        made: How many came out as they are kept.
-        wrong: Those that did not.
-        ok: Whether all did.
-    """
-
-    SCHEMA: ClassVar[Literal["rebuilt/1"]] = "rebuilt/1"
-
-    made: int
-    wrong: tuple[RebuiltImage, ...]
-    ok: bool
-
-    @property
-    def exit_code(self) -> int:
-        """4 where one did not come out as it is kept, else 0."""
-        return 0 if self.ok else 4
 
 
 def rebuild_derived(archive: Archive, ids: Iterable[str] | None = None, *, progress: Progress = silent) -> Rebuilt:

@@ -47,9 +47,10 @@ class Todo:
     """What to do next, most urgent first.
 
     Attributes:
-        lines: The carriers that something is to be done with.
+        lines: The carriers that something is to be done with, as many as asked for.
         unread: How many carriers have no read.
         done: How many carriers need nothing more for now.
+        more: How many more there are than the limit let through.
     """
 
     SCHEMA: ClassVar[Literal["todo/1"]] = "todo/1"
@@ -57,13 +58,15 @@ class Todo:
     lines: tuple[TodoLine, ...]
     unread: int
     done: int
+    more: int = 0
 
 
-def todo(rows: Sequence[Row]) -> Todo:
+def todo(rows: Sequence[Row], limit: int | None = None) -> Todo:
     """Put the carriers that something is to be done with in order, most urgent first.
 
     Args:
         rows: The carriers, as the index has them.
+        limit: How many lines at most, or None for all.
     """
     lines = []
     for row in rows:
@@ -76,4 +79,6 @@ def todo(rows: Sequence[Row]) -> Todo:
                 )
             )  # fmt: skip
     lines.sort(key=lambda line: (-line.urgency, line.id))
-    return Todo(tuple(lines), sum(not row.reads for row in rows), len(rows) - len(lines))
+    kept = lines[:limit]
+    unread = sum(not row.reads for row in rows)
+    return Todo(tuple(kept), unread, len(rows) - len(lines), len(lines) - len(kept))

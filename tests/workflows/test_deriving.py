@@ -78,7 +78,7 @@ def test_the_source_is_found_also_after_another_image_was_settled(archive: Archi
         keep(archive, "u4", tmp_path / f"x{n}.bin", bytes([n]) + PROGRAM[2::2])
     keep(archive, "u4", tmp_path / "y.bin", b"\1" + PROGRAM[2::2])
     result = rebuild_derived(archive)
-    assert (result.made, result.ok, result.exit_code) == (1, True, 0)
+    assert (result.made, result.ok) == (1, True)
 
 
 def test_a_vote_is_taken_again(archive: Archive, tmp_path: Path) -> None:
@@ -109,7 +109,7 @@ def test_a_record_that_does_not_lead_to_the_image_is_found(archive: Archive, mem
         expected_head=archive.inventory("u4").head,
     )  # fmt: skip
     result = rebuild_derived(archive)
-    assert (result.ok, result.exit_code, len(result.wrong)) == (False, 4, 1)
+    assert (result.ok, len(result.wrong)) == (False, 1)
     assert result.wrong[0].what == "d1"
 
 
@@ -154,3 +154,19 @@ def test_the_commands(cli: Cli, tmp_path: Path) -> None:
     assert cli("carrier", "extract", "u4", "-o", "u4-again.bin", *here).code == 2
     assert "whole program: from u4 agreed and u5 agreed by join-lanes" in cli("carrier", "show", "u4", *here).out
     assert cli("carrier", "derive", "u4", *here).code == 2
+    audited = cli("archive", "audit", "--rebuild-derived", *here)
+    assert (audited.code, "1 derived or voted image made again" in audited.out) == (0, True)
+    archive = Archive.open(tmp_path / "a")
+    [raw] = read_json(archive.read_file("u4", "derivations.json"), "derivations.json")
+    raw["steps"] = [{"step": "invert"}]
+    archive.commit(
+        "u4", {"derivations.json": write_json([raw])}, message="x", user=None, now=NOW,
+        expected_head=archive.inventory("u4").head,
+    )  # fmt: skip
+    assert cli("archive", "audit", *here).code == 0   # the files are as they were kept
+    audited = cli("archive", "audit", "--rebuild-derived", "--json", *here)
+    assert (audited.code, audited.json["ok"], len(audited.json["rebuilt"]["wrong"])) == (4, False, 1)
+    todo = cli("carrier", "list", "--todo", *here).out
+    assert "2 carriers to see to" in todo
+    assert todo.index("u4:") < todo.index("u5:")
+    assert cli("carrier", "list", "--todo", "--limit", "1", "--json", *here).json["more"] == 1
