@@ -98,8 +98,9 @@ class Slot:
             >>> Slot(0, 0, b"\0TIDE    DAT\x01\0\0\x05" + bytes(16)).records(two_in_one)
             133
         """
-        before = self.raw[12] & parameters.extent_mask if parameters.record_counts == "last-extent" else 0
-        return before * (EXTENT // RECORD) + self.raw[15]
+        if parameters.record_counts == "last-extent":
+            return (self.raw[12] & parameters.extent_mask) * (EXTENT // RECORD) + self.raw[15]
+        return self.raw[15] or (256 if parameters.extent_mask and any(self.raw[16:]) else 0)
 
     def numbers(self, parameters: DiskParameters) -> tuple[int, ...]:
         """Give all block numbers of the entry; 0 is none."""

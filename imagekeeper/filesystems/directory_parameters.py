@@ -22,7 +22,8 @@ BLOCK_SIZES = (1024, 2048, 4096, 8192, 16384)
 #: An entry names its blocks in so many bytes; the allocation bits name so many blocks of the directory.
 NUMBER_BYTES, ALLOCATION_BITS = 16, 16
 
-#: What an entry's count of records counts: those of the last of its extents, or all of the entry.
+#: What an entry's count of records counts: those of the last of its extents, as published, or all of the entry. The
+#: second is met where a system was written by others (from memory, no source): one byte, in which 256 stands as 0.
 RecordCounts = Literal["last-extent", "whole-entry"]
 
 #: What the byte before the last of the counts says of the last record, on systems that keep it: nothing, how many of
@@ -221,6 +222,9 @@ def _check(one: DiskParameters) -> None:
     ):  # fmt: skip
         if not can:
             raise refusal(f"{name} would be {value}", f"it can be {hint}")
+    if one.record_counts == "whole-entry" and one.extent_mask > 1:
+        raise refusal(f"the extent mask would be {one.extent_mask}, and entries would count all of their records",
+                      "one byte counts no more than 256 records: the mask can be 0 or 1")  # fmt: skip
     sectors = track // one.sector_bytes
     if not 1 <= one.skew <= max(sectors - 1, 1):
         raise refusal(f"the skew would be {one.skew}", f"on {sectors} sectors it can be 1 to {max(sectors - 1, 1)}")

@@ -1,0 +1,244 @@
+"""Which divisions an image may have where no disk parameter block is known: ranked, with the evidence.
+
+The system keeps its disk parameter block in its own program, not on the disk. What the disk shows: a directory behind
+whole tracks, block numbers that are used once, counts of records that need just the blocks named, text that goes on
+across the seams of sectors, and fill where no file is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from imagekeeper.containers.model import Data
+from imagekeeper.errors import UsageError
+from imagekeeper.filesystems.directory_entries import kind_of
+from imagekeeper.filesystems.directory_files import File, files, labelled, slots
+from imagekeeper.filesystems.directory_frames import LOOKED_AT, Frame
+from imagekeeper.filesystems.directory_options import Given
+from imagekeeper.filesystems.directory_parameters import (
+    BLOCK_SIZES,
+    ENTRY,
+    RECORD,
+    DiskParameters,
+    largest_extent_mask,
+)
+from imagekeeper.filesystems.directory_runs import clean, in_use, last_used, lowest_block, weigh
+from imagekeeper.filesystems.directory_seams import Seams
+from imagekeeper.ranked import Evidence
+from imagekeeper.tables.parameter_blocks import parameter_block_rows
+from imagekeeper.units import plural
+
+#: Divisions whose files are looked at, and those that are answered.
+_LOOKED_INTO, _ANSWERED = 48, 5
+
+#: A directory is looked for within so much. [byte]
+_DIRECTORY_WITHIN = 1 << 19
+
+
+@dataclass(frozen=True)
+class Division:
+    """A division that an image may have.
+
+    Attributes:
+        frame: How tracks and sectors lie.
+        parameters: How the disk is divided.
+        evidence: For and against.
+    """
+
+    frame: Frame
+    parameters: DiskParameters
+    evidence: tuple[Evidence, ...]
+
+    @property
+    def weight(self) -> float:
+        """All evidence together."""
+        return sum(one.weight for one in self.evidence)
+
+
+def search(data: Data, frames_of: Iterator[Frame], given: Given) -> tuple[Division, ...]:
+    """Find the divisions that an image may have, best first.
+
+    Args:
+        data: The whole volume.
+        frames_of: The places where a directory may begin.
+        given: What is known.
+    """
+    strong = _directory_records(data)
+    found: list[Division] = []
+    known: dict[tuple[object, ...], tuple[Evidence, ...]] = {}
+    for frame in frames_of:
+        entries = frame.entries(data)
+        used = last_used(entries)
+        if not used and given.offset is None:
+            continue
+        place = tuple(frame.weigh())
+        for parameters in _divisions(frame, entries, used, given):
+            key = (entries, replace(parameters, skew=1, order=(), sides="alternating", reserved_tracks=0,
+                                    records_per_track=128, sector_bytes=RECORD))  # fmt: skip
+            if key not in known:
+                known[key] = tuple(weigh(entries, parameters))
+            evidence = (*place, *known[key], *_directory(frame, entries, used, parameters, strong), *_table(parameters))
+            found.append(Division(frame, parameters, evidence))
+    found.sort(key=lambda one: -one.weight)
+    found = _distinct(found)[:_LOOKED_INTO]
+    found = _looked_into(data, found)
+    found.sort(key=lambda one: -one.weight)
+    return tuple(found[:_ANSWERED])
+
+
+def _directory_records(data: Data) -> frozenset[int]:
+    """Where records stand that can hardly be anything but those of a directory. [byte]"""
+    end = min(len(data), _DIRECTORY_WITHIN)
+    whole = data[:end]
+    return frozenset(
+        at for at in range(0, end - RECORD + 1, RECORD)
+        if whole[at] < 32 and in_use(whole[at : at + RECORD]) and clean(whole[at : at + RECORD])
+    )  # fmt: skip
+
+
+def _divisions(frame: Frame, entries: tuple[bytes, ...], used: int, given: Given) -> Iterator[DiskParameters]:
+    logical = frame.placement.logical_bytes
+    for block in BLOCK_SIZES if given.block is None else (given.block,):
+        blocks = given.blocks or min(logical // block if block > 0 else 0, 65536)
+        if not blocks:
+            continue
+        largest = largest_extent_mask(block, blocks)
+        masks = [mask for mask in (15, 7, 3, 1, 0) if mask <= largest] if given.mask is None else [given.mask]
+        lowest = lowest_block(entries, 1 if blocks <= 256 else 2)
+        for directory in _directories(block, lowest, len(entries), used) if given.directory is None else (
+            given.directory,
+        ):
+            for mask in masks:
+                for counts in ("last-extent", "whole-entry") if given.counts is None and mask == 1 else (None,):
+                    try:
+                        yield replace(
+                            frame.parameters, block_bytes=block, blocks=blocks, directory_entries=directory,
+                            extent_mask=mask, record_counts=counts or given.counts or "last-extent",
+                            last_bytes=given.last or "not-kept",
+                        )  # fmt: skip
+                    except UsageError:
+                        continue
+
+
+def _directories(block: int, lowest: int | None, there: int, used: int) -> list[int]:
+    """How many entries the directory may have: up to the first block of a file, or as many as are in use."""
+    per_block = block // ENTRY
+    least = max(-(-used // per_block), 1)
+    if least > 16:
+        return []
+    found = [min(max(lowest or least, least), 16) * per_block]
+    if lowest is None or lowest > least:
+        found.append(least * per_block)
+    if used <= there < found[0] and -(-there // per_block) == found[0] // per_block:
+        found.append(there)   # the directory may end within a block
+    return list(dict.fromkeys(found))
+
+
+def _directory(
+    frame: Frame, entries: tuple[bytes, ...], used: int, parameters: DiskParameters, strong: frozenset[int]
+) -> Iterator[Evidence]:
+    asked = parameters.directory_entries
+    records = -(-asked // 4)
+    covered = set(frame.records[:records])
+    missed = len(strong - covered)
+    if missed:
+        yield Evidence(f"{plural(missed, 'record')} of directory entries would not lie in the directory",
+                       max(-0.7 * missed, -5.0))  # fmt: skip
+    held = len(strong & covered)
+    if held and not missed:
+        yield Evidence(f"all {plural(held, 'record')} of directory entries lie in the directory", min(0.5 * held, 2.0))
+    if len(entries) < asked:
+        yield Evidence(f"behind {len(entries)} entries of {asked} stands something else", -2.5)
+    empty = sum(
+        all(raw[0] == 0xE5 for raw in entries[at : at + 4]) for at in range(0, min(used, asked), 4)
+    )  # fmt: skip
+    if empty:
+        yield Evidence(f"{plural(empty, 'record')} between those in use hold no entry in use", max(-0.3 * empty, -2.0))
+    if parameters.extent_mask != largest_extent_mask(parameters.block_bytes, parameters.blocks):
+        yield Evidence("an entry would not use all the block numbers that it has room for", -0.5)
+    if parameters.record_counts != "last-extent":
+        yield Evidence("entries would count all of their records, which is rare", -0.5)
+    if asked not in (32, 64, 128, 256, 512):
+        yield Evidence(f"{asked} entries are no usual number", -0.4)
+
+
+def _table(parameters: DiskParameters) -> Iterator[Evidence]:
+    for row in parameter_block_rows().values():
+        if DiskParameters.of(row) == parameters:
+            yield Evidence(f"it is a row of the table: {row.title}", 1.0)
+
+
+def _distinct(found: list[Division]) -> list[Division]:
+    """Leave out divisions that put the same bytes in the same places as a better one."""
+    kept: dict[tuple[object, ...], Division] = {}
+    for one in found:
+        division = one.parameters
+        plain = division.sides == "alternating" and division.sector_order == tuple(sorted(division.sector_order))
+        where: object = one.frame.placement.begin if plain else division
+        kept.setdefault((where, division.block_bytes, division.directory_entries, division.extent_mask,
+                         division.record_counts, division.number_bytes), one)  # fmt: skip
+    return list(kept.values())
+
+
+def _looked_into(data: Data, found: list[Division]) -> list[Division]:
+    """Add what the blocks show: text across seams, fill where no file is."""
+    if not found:
+        return found
+    looked = data[:LOOKED_AT]
+    blank = [
+        looked.count(looked[at], at, at + RECORD) == RECORD for at in range(0, len(looked) - RECORD + 1, RECORD)
+    ]
+    seams = Seams(looked)
+    measured: list[tuple[Division, float, list[Evidence]]] = []
+    for one in found:
+        records = one.frame.records
+        entries = slots(data, one.frame.placement, one.parameters)
+        has_label = labelled(entries)
+        live = files((slot for slot in entries if kind_of(slot.raw, labelled=has_label) == "file"), one.parameters)
+        used: set[int] = set()
+        lists = [list(_records(file, one.parameters, records, used)) for file in live]
+        measured.append((one, seams.measure(looked, lists), list(_fill(one, records, lists, used, blank))))
+    best = max(measure for _, measure, _ in measured)
+    result = []
+    for one, measure, evidence in measured:
+        if measure > 5:
+            evidence.append(Evidence("text goes on where one sector ends and the next begins", 1.5))
+        if measure < best - 1:
+            evidence.append(Evidence(
+                "text goes on less well from sector to sector than elsewhere", max(0.35 * (measure - best), -6.0)
+            ))  # fmt: skip
+        result.append(replace(one, evidence=(*one.evidence, *evidence)))
+    return result
+
+
+def _records(file: File, parameters: DiskParameters, records: list[int], used: set[int]) -> Iterator[int]:
+    """Where the records of a file lie, as far as they are looked at; its blocks are noted as used."""
+    per_block = parameters.block_bytes // RECORD
+    for number, length in file.blocks(parameters):
+        if not number or number in used:
+            continue
+        used.add(number)
+        yield from records[number * per_block : number * per_block + -(-length // RECORD)]
+
+
+def _fill(
+    one: Division, records: list[int], lists: list[list[int]], used: set[int], blank: list[bool]
+) -> Iterator[Evidence]:
+    per_block = one.parameters.block_bytes // RECORD
+    held = [at // RECORD for found in lists for at in found]
+    empty = sum(blank[at] for at in held if at < len(blank))
+    if held and empty * 3 > len(held):
+        yield Evidence(f"{empty} of the {len(held)} records of files are fill", -3.0 * empty / len(held))
+    free = [
+        at // RECORD
+        for number in range(one.parameters.directory_blocks, min(one.parameters.blocks, len(records) // per_block))
+        if number not in used
+        for at in records[number * per_block : (number + 1) * per_block]
+    ]
+    filled = sum(blank[at] for at in free if at < len(blank))
+    if filled:
+        share = filled / len(free)
+        yield Evidence(f"{filled} of the {len(free)} records outside of files are fill", 3.0 * share - 1.5)
+
+
