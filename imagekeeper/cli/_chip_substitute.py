@@ -115,7 +115,8 @@ def _how(one: Fit) -> str:
     if one.verdict == "straps":
         words = ", ".join(f"{wire.chip_pin} to {_level(wire)}" for wire in ties)
     elif one.verdict == "adapter":
-        gates = "".join(f", {name}" for name in dict.fromkeys(wire.through for wire in ties if wire.through))
+        gates = ", gate" if any(wire.gate for wire in ties) else ""
+        gates += ", inverter" if any(wire.inverted for wire in one.wires) else ""
         words = f"{len(ties)} pins rewired{gates}"
     if one.additions and not words:
         words = "resistors at its outputs"
@@ -189,10 +190,17 @@ def _labelled(label: str, texts: Iterable[str]) -> list[str]:
     return lines
 
 
+def _between(wire: Wire) -> str:
+    """Say what is between the two ends of a wire."""
+    gate = f"{wire.gate} gate" if wire.gate else ""
+    inverted = f"{' and '.join(map(str, wire.inverted))} inverted" if wire.inverted else ""
+    return ", ".join(one for one in (inverted, gate) if one)
+
+
 def _wiring(one: Fit, result: Substitution) -> Iterator[str]:
     """Lay out the wires, and say that all others go straight down."""
-    moved = [wire for wire in one.wires if not wire.straight]
-    straight = [wire for wire in one.wires if wire.straight]
+    moved = [wire for wire in one.wires if not wire.straight or wire.inverted]
+    straight = [wire for wire in one.wires if wire.straight and not wire.inverted]
     yield "  wiring"
     rows = [["chip pin", "is", "goes to", "which is", ""]]
     for wire in moved:
@@ -201,7 +209,7 @@ def _wiring(one: Fit, result: Substitution) -> Iterator[str]:
         if not pins and wire.socket_signal != "open":
             where = "the board"
         rows.append([str(wire.chip_pin), wire.chip_signal, where, wire.socket_signal,
-                     f"through an {wire.through}" if wire.through else ""])  # fmt: skip
+                     _between(wire)])  # fmt: skip
     yield from _text.table(rows, right=[0], indent="    ")
     if straight:
         offset = straight[0].socket_pins[0] - straight[0].chip_pin

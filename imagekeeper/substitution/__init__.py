@@ -124,7 +124,7 @@ def _verb(one: Fit) -> str:
 
 
 def _checked(original: Chip, tied: Mapping[int, Level]) -> Mapping[int, Level]:
-    lines = lines_of(original)
+    lines = lines_of(original, given=True)
     for pin in tied:
         if not 1 <= pin <= original.pins or lines[pin - 1].kind not in _TIEABLE:
             what = f"carries {lines[pin - 1]}" if 1 <= pin <= original.pins else "does not exist"

@@ -48,6 +48,12 @@ def plan(joints: Sequence[Joint], chip: Chip, socket: Chip) -> ImagePlan:
     )  # fmt: skip
 
 
+def unchanged(chip: Chip) -> ImagePlan:
+    """Give the plan of a chip that takes its own place."""
+    lines = tuple(range(len(chip.address_lines)))
+    return ImagePlan("the image as it is", 1, 0, chip.words - 1, "all", lines, tuple(range(chip.bits)))
+
+
 def _part(first: int, last: int, copies: int, words: int) -> str:
     if copies == 1:
         return "all"
@@ -100,24 +106,26 @@ def arranged(original: bytes, plan: ImagePlan, word_bytes: int = 1) -> bytes:
         >>> arranged(bytes(2047) + b"\x01", plan)[-2:], len(arranged(bytes(2048), plan))
         (b'\x00\x01', 4096)
     """
-    count = len(original) // word_bytes
     lines = [(n, board) for n, board in enumerate(plan.address_from) if board is not None]
-    words = [original[n * word_bytes : (n + 1) * word_bytes] for n in range(count)]
-    if plan.data_to != tuple(range(len(plan.data_to))):
-        words = [_permuted(word, plan.data_to) for word in words]
     size = 1 << len(plan.address_from)
-    reached = 0
-    for _, board in lines:
-        reached |= 1 << board
-    if any(words[n] != words[n & reached] for n in range(count)):
-        raise UsageError(
-            "does-not-fit", "the image does not fit the chip",
-            why=f"the chip holds {size} words of the original's {count}, and the rest is no repetition of them",
-            hint="take a chip that holds all of it",
-        )  # fmt: skip
-    if lines == [(n, n) for n in range(len(lines))]:   # the usual case, and a hundred times faster
-        return b"".join(words[: 1 << len(lines)]) * (size >> len(lines))
+    if lines == [(n, n) for n in range(len(lines))] and plan.data_to == tuple(range(len(plan.data_to))):
+        once = original[: word_bytes << len(lines)]   # the usual case, and a hundred times faster
+        if original != once * (len(original) // max(1, len(once))):
+            raise _too_large(size, len(original) // word_bytes)
+        return once * (size >> len(lines))
+    words = [_permuted(original[at : at + word_bytes], plan.data_to) for at in range(0, len(original), word_bytes)]
+    reached = sum(1 << board for _, board in lines)
+    if any(word != words[n & reached] for n, word in enumerate(words)):
+        raise _too_large(size, len(words))
     return b"".join(words[sum((chip >> n & 1) << board for n, board in lines)] for chip in range(size))
+
+
+def _too_large(size: int, words: int) -> UsageError:
+    return UsageError(
+        "does-not-fit", "the image does not fit the chip",
+        why=f"the chip holds {size} words of the original's {words}, and the rest is no repetition of them",
+        hint="take a chip that holds all of it",
+    )  # fmt: skip
 
 
 def _permuted(word: bytes, data_to: Sequence[int]) -> bytes:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from imagekeeper.chips import Chip
 from imagekeeper.substitution.lines import NOTHING, Level, Line, lines_of
@@ -24,7 +25,8 @@ class Joint:
         says: What that means; empty where it fits.
         condition: What must be true for it.
         straight: Whether it stands in the socket pin below it.
-        inverted: Whether an inverter is between.
+        gate: OR or AND where several lines are joined, else None.
+        inverted: The pins of the socket whose line goes through an inverter first.
     """
 
     pin: int
@@ -35,7 +37,8 @@ class Joint:
     says: str = ""
     condition: str | None = None
     straight: bool = True
-    inverted: bool = False
+    gate: Literal["OR", "AND"] | None = None
+    inverted: tuple[int, ...] = ()
 
     @property
     def bad(self) -> bool:
@@ -60,7 +63,7 @@ def given_by(socket: Chip, tied: Mapping[int, Level]) -> tuple[Line, ...]:
     """Tell what the socket gives, with the pins that the board is known to hold at a level."""
     return tuple(
         Line("level", line.name if line.kind != "nothing" else f"pin {pin}", level=tied[pin]) if pin in tied else line
-        for pin, line in enumerate(lines_of(socket), 1)
+        for pin, line in enumerate(lines_of(socket, given=True), 1)
     )
 
 
@@ -74,7 +77,7 @@ def plugged(chip: Chip, given: Sequence[Line], seats: Sequence[int | None]) -> t
     return tuple(joints)
 
 
-def lacks(joints: Sequence[Joint], given: Sequence[Line], short: int) -> tuple[Lack, ...]:
+def lacks(joints: Sequence[Joint], given: Sequence[Line]) -> tuple[Lack, ...]:
     """Tell what the joints leave out: selects of the board that the chip does not obey, data lines, address lines.
 
     A chip that does not obey a select of the board drives the bus when another chip, or the processor, does.
@@ -82,11 +85,11 @@ def lacks(joints: Sequence[Joint], given: Sequence[Line], short: int) -> tuple[L
     Args:
         joints: What the pins of the chip are joined to.
         given: What the socket gives.
-        short: How many words the chip is too small by; the missing address lines then are no surprise.
     """
     obeyed = {line for one in joints if one.need.kind == "select" and not one.bad for line in one.given}
     served = {one.given[0].number for one in joints if one.need.kind == "data" and one.given and not one.bad
               and one.given[0].kind == "data"}  # fmt: skip
+    lines = sum(one.need.kind == "address" for one in joints)   # a smaller chip cannot have the board's upper ones
     reached = {line for one in joints if one.need.kind == "address" and not one.bad for line in one.given}
     found = []
     for pin, line in enumerate(given, 1):
@@ -96,6 +99,6 @@ def lacks(joints: Sequence[Joint], given: Sequence[Line], short: int) -> tuple[L
             )
         if line.kind == "data" and line.number not in served:
             found.append(Lack(f"nothing drives the board's {line.name} (pin {pin})", False))
-        if line.kind == "address" and line not in reached and not short:
+        if line.kind == "address" and line not in reached and line.number < lines:
             found.append(Lack(f"the board's {line.name} (pin {pin}) reaches no address line of the chip", False))
     return tuple(found)

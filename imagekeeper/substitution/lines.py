@@ -76,8 +76,13 @@ class Line:
 NOTHING = Line("nothing", "NC")
 
 
-def lines_of(chip: Chip) -> tuple[Line, ...]:
+def lines_of(chip: Chip, *, given: bool = False) -> tuple[Line, ...]:
     """Tell what every pin of a chip is while it is read, pin 1 first.
+
+    Args:
+        chip: The chip.
+        given: Whether what a socket wired for it gives is asked for: where some makers' chips have no connection, that
+            is nothing to rely on.
 
     Example:
         >>> from imagekeeper.chips import find
@@ -86,7 +91,9 @@ def lines_of(chip: Chip) -> tuple[Line, ...]:
         >>> [str(line) for line in lines_of(find("2708"))[17:21]]
         ['PGM (at GND)', 'Vdd +12 V', '/CS', 'Vbb -5 V']
     """
-    return tuple(_line(pin.signals, chip) for pin in chip.pinout.pins)
+    return tuple(
+        NOTHING if given and pin.signals[0] == "NC" else _line(pin.signals, chip) for pin in chip.pinout.pins
+    )
 
 
 def _line(signals: tuple[str, ...], chip: Chip) -> Line:

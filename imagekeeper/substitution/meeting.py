@@ -127,6 +127,8 @@ def _level(need: Line, given: Line) -> Met:
 
 
 def _ready(need: Line, given: Line) -> Met:
+    if given.kind == "ready":
+        return _FITS
     if given.kind == "nothing" or given.low or (given.high and not given.writes):
         return _IDLE
     return "danger", f"the output {need.name} meets {given.name}", None

@@ -50,7 +50,8 @@ class Wire:
         socket_pins: The pin or pins of the socket that it is wired to; none where it is wired to no pin.
         socket_signal: What is there: the signals of those pins, `open` where the pin is left unconnected, or `ground of
             the board` where the socket has no such pin.
-        through: OR gate, AND gate, inverter, or null for a plain wire.
+        gate: OR or AND where the lines of several pins are joined, or null for a plain wire.
+        inverted: Those of the socket's pins whose line goes through an inverter first.
         straight: Whether the pin stays in the socket pin below it.
     """
 
@@ -58,7 +59,8 @@ class Wire:
     chip_signal: str
     socket_pins: tuple[int, ...]
     socket_signal: str
-    through: str | None
+    gate: Literal["OR", "AND"] | None
+    inverted: tuple[int, ...]
     straight: bool
 
 

@@ -29,21 +29,22 @@ def judge(chip: Chip, socket: Chip, tied: Mapping[int, Level], access_ns: int | 
     short = max(0, socket.words - chip.words)
     plugs = seatable(chip, socket)
     as_it_is = plugged(chip, given, seats if plugs else (None,) * chip.pins)
-    verdict, joints = _least_work(chip, socket, given, seats, as_it_is, short, plugs)
-    dangers = tuple(_dangers(as_it_is, given, short)) if plugs else ()
+    verdict, joints = _least_work(chip, socket, given, seats, as_it_is, plugs)
+    dangers = tuple(_dangers(as_it_is, given)) if plugs and chip != socket else ()
     additions = tuple(_additions(chip, socket, joints))
     if additions and verdict in ("drops-in", "image-placed", "image-rearranged"):
         verdict = "straps"
     conditions = tuple(dict.fromkeys(_conditions(chip, socket, joints))) if verdict != "never" else ()
-    plan = None if verdict == "never" else image.plan(joints, chip, socket)
     fast_enough = _fast_enough(chip, socket, access_ns)
-    own = chip.id == socket.id
+    own = chip == socket
+    plan = image.unchanged(chip) if own else None if verdict == "never" else image.plan(joints, chip, socket)
     reasons = tuple(sorted(evidence(
         chip, verdict, additions=len(additions), conditions=len(conditions), short=short, fast_enough=fast_enough,
         own=own), key=lambda one: -abs(one.weight)))  # fmt: skip
     return Fit(
         chip.id, verdict, _says(chip, socket, verdict, joints, plan, dangers), dangers, conditions, additions, plan,
-        tuple(_meeting(one, given) for one in as_it_is if one.outcome != "same" or one.condition) if plugs else (),
+        tuple(_meeting(one, given) for one in as_it_is if one.outcome != "same" or one.condition)
+        if plugs and not own else (),
         tuple(map(_wire, joints)) if verdict in ("straps", "adapter") else (), short, chip.access_ns, fast_enough,
         chip.technology, chip.availability, round(min(1.0, max(0.0, sum(one.weight for one in reasons))), 4), reasons,
         tuple(cautions_of(chip, socket, verdict, joints)) if verdict != "never" else (),
@@ -53,28 +54,30 @@ def judge(chip: Chip, socket: Chip, tied: Mapping[int, Level], access_ns: int | 
 
 def _least_work(
     chip: Chip, socket: Chip, given: Sequence[Line], seats: Sequence[int | None], as_it_is: Sequence[Joint],
-    short: int, plugs: bool,
+    plugs: bool,
 ) -> tuple[Verdict, Sequence[Joint]]:  # fmt: skip
-    fits = plugs and not any(one.bad for one in as_it_is) and not lacks(as_it_is, given, short)
+    if chip == socket:
+        return "drops-in", as_it_is
+    fits = plugs and not any(one.bad for one in as_it_is) and not lacks(as_it_is, given)
     if fits:
         if any(one.outcome == "crossed" for one in as_it_is):
             return "image-rearranged", as_it_is
         return ("drops-in" if chip.words == socket.words else "image-placed"), as_it_is
     if plugs and chip.pins <= socket.pins:
         tied_up = strapped(as_it_is, given)
-        if not any(one.bad for one in tied_up) and not lacks(tied_up, given, short):
+        if not any(one.bad for one in tied_up) and not lacks(tied_up, given):
             return "straps", tied_up
     wired = adapted(chip, given, seats if plugs else (None,) * chip.pins)
-    if wired is None or any(one.bad for one in wired) or lacks(wired, given, short):
+    if wired is None or any(one.bad for one in wired) or lacks(wired, given):
         return "never", as_it_is
     return "adapter", wired
 
 
-def _dangers(as_it_is: Sequence[Joint], given: Sequence[Line], short: int) -> Iterator[str]:
+def _dangers(as_it_is: Sequence[Joint], given: Sequence[Line]) -> Iterator[str]:
     for one in as_it_is:
         if one.outcome == "danger":
             yield f"{_place(one.pin, one.socket_pins)}: {one.says}"
-    for lack in lacks(as_it_is, given, short):
+    for lack in lacks(as_it_is, given):
         if lack.danger:
             yield lack.says
 
@@ -95,18 +98,14 @@ def _meeting(one: Joint, given: Sequence[Line]) -> Meeting:
 
 def _wire(one: Joint) -> Wire:
     signal = " and ".join(str(line) for line in one.given) if one.given else "open"
-    through = None
-    if len(one.given) > 1:
-        through = "AND gate" if one.need.active == "high" else "OR gate"
-    if one.inverted:
-        through = f"{through} and inverter" if through else "inverter"
-    return Wire(one.pin, str(one.need), one.socket_pins, signal, through, one.straight)
+    return Wire(one.pin, str(one.need), one.socket_pins, signal, one.gate, one.inverted, one.straight)
 
 
 def _additions(chip: Chip, socket: Chip, joints: Sequence[Joint]) -> Iterator[str]:
-    for through in dict.fromkeys(_wire(one).through for one in joints if one.need.kind == "select"):
-        if through is not None:
-            yield f"an {through} for the selects"
+    for gate in dict.fromkeys((one.gate, one.socket_pins) for one in joints if one.gate is not None):
+        yield f"an {gate[0]} gate for the lines of socket pins {' and '.join(map(str, gate[1]))}"
+    for pin in sorted({pin for one in joints for pin in one.inverted}):
+        yield f"an inverter for the line of socket pin {pin}"
     if chip.outputs == "open-collector" and socket.outputs != "open-collector":
         yield "a resistor of 1 to 4.7 kohm from every output to +5 V (from memory), for its outputs only pull down"
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from imagekeeper.chips import Chip
 from imagekeeper.substitution.joints import Joint
-from imagekeeper.substitution.lines import Level, Line, lines_of
+from imagekeeper.substitution.lines import Active, Level, Line, lines_of
 from imagekeeper.substitution.meeting import meet
 
 
@@ -129,11 +129,22 @@ def _selects(needs: Sequence[Line], given: Sequence[Line]) -> dict[int, Joint]:
 
 
 def _select_joint(pin: int, need: Line, lines: Sequence[tuple[int, Line]]) -> Joint:
-    inverted = any({need.active, line.active} == {"low", "high"} for _, line in lines)
-    conditions = [] if inverted else [met for _, line in lines if (met := meet(need, line)[2]) is not None]
+    """Join a select: lines of the other active level are inverted, several go through a gate."""
+    known = [line.active for line in (need, *(line for _, line in lines)) if line.active != "mask"]
+    active: Active = known[0] if known else "low" if len(lines) > 1 else "mask"
+    conditions = []
+    for _, line in lines:
+        if line.active == "mask" != active:
+            conditions.append(f"the mask made the original's {line.name} active {active}")
+        elif line.active == "mask":
+            conditions.append(f"both masks gave {need.name} and the socket's {line.name} the same active level")
+    if need.active == "mask" != active:
+        conditions.append(f"the mask made the chip's {need.name} active {active}")
     return Joint(
         pin, need, tuple(where for where, _ in lines), tuple(line for _, line in lines), "same",
-        condition=" and ".join(conditions) or None, inverted=inverted,
+        condition="; and ".join(conditions) or None,
+        gate=None if len(lines) == 1 else "AND" if active == "high" else "OR",
+        inverted=tuple(where for where, line in lines if {line.active, active} == {"low", "high"}),
     )  # fmt: skip
 
 
