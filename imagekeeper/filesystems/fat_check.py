@@ -16,6 +16,7 @@ from imagekeeper.filesystems.fat_entries import runs
 from imagekeeper.filesystems.fat_problems import size_problem
 from imagekeeper.filesystems.fat_tree import FatTree, Node
 from imagekeeper.filesystems.problems import Problems
+from imagekeeper.findings import Severity
 from imagekeeper.units import plural, size_text
 
 #: With more characters beyond ASCII than this a name of eleven is more often damage than language. Our judgement.
@@ -76,8 +77,9 @@ def _header(tree: FatTree, problems: Problems) -> None:
     for fault in block.faults:
         if fault.field == "heads" or (fault.field == "small_total" and layout.length > 1 << 22):
             continue   # these are rules for floppy disks
+        severity: Severity = "note" if fault.field == "small_total" else "warning"
         problems.add(
-            "volume-header", "warning", f"the boot sector states {fault.says}",
+            "volume-header", severity, f"the boot sector states {fault.says}",
             "the volume was read as far as the rest allows; compare with another read", at=0, length=62,
             field=fault.field,
         )  # fmt: skip
@@ -114,7 +116,13 @@ def _labels(tree: FatTree, problems: Problems) -> None:
             f"the label in the boot sector is {in_block or 'none'}, in the root directory {shown or 'none'}",
             "systems show the one in the root directory", at=labels[0].at if labels else 43, length=11,
         )  # fmt: skip
-    for record in labels[:1]:
+    for record in labels:
+        if record.start or record.size:
+            problems.add(
+                "entry-damaged", "warning",
+                f"the label {names.text_of(record.name, tree.code_page)} states clusters or a size, as a file does",
+                "it may be a file whose attributes are damaged: its clusters show as lost", at=record.at, length=32,
+            )  # fmt: skip
         if any(byte < 32 or byte in b'"*+,./:;<=>?[\\]|' or byte == 0x7F for byte in record.name):
             problems.add(
                 "name-damaged", "note", "the label of the volume holds bytes that no label can have",
@@ -160,11 +168,11 @@ def _names(node: Node, record: Record, problems: Problems) -> None:
             "the exact bytes are in the listing as JSON; look whether more of the record is damaged",
             **_at(record, node),
         )  # fmt: skip
-    if record.attributes & 0xC0:
+    if record.attributes & 0xC0 or record.flags & ~0x18:
         problems.add(
             "entry-damaged", "note",
-            f"{node.path}: its attributes are {record.attributes:02X}, with bits that mean nothing",
-            "the record may be damaged", **_at(record, node),
+            f"{node.path}: its attributes, {record.attributes:02X} and {record.flags:02X}, have bits that mean nothing",
+            "the record may be damaged; some systems keep things of their own there", **_at(record, node),
         )  # fmt: skip
 
 

@@ -28,6 +28,7 @@ class Record:
         at: Offset in the volume. [byte]
         name: The eleven bytes.
         attributes: As they stand.
+        flags: The byte behind them: two bits say that base and type of the name are in small letters.
         created: Time, hundredths and date of creation.
         accessed: Date of last use.
         modified: Time and date of last change.
@@ -42,6 +43,7 @@ class Record:
     at: int
     name: bytes
     attributes: int
+    flags: int
     created: tuple[int, int, int]
     accessed: int
     modified: tuple[int, int]
@@ -91,7 +93,7 @@ def records(pieces: Iterable[tuple[int, bytes]]) -> Iterator[Record]:
         if behind and not any(piece):
             continue
         for number, fields in enumerate(RECORD.iter_unpack(piece[:usable])):
-            name, attributes, _, hundredths, made, made_on, used_on, _, time, date, start, size = fields
+            name, attributes, flags, hundredths, made, made_on, used_on, _, time, date, start, size = fields
             first = name[0]
             at = base + number * RECORD.size
             if first == NEVER_USED:
@@ -101,7 +103,7 @@ def records(pieces: Iterable[tuple[int, bytes]]) -> Iterator[Record]:
             if attributes & 0x3F == names.LONG_NAME:
                 parts.append((at, piece[number * RECORD.size : (number + 1) * RECORD.size]))
                 continue
-            found = Record(at, name, attributes, (made, hundredths, made_on), used_on, (time, date), start, size)
+            found = Record(at, name, attributes, flags, (made, hundredths, made_on), used_on, (time, date), start, size)
             found.behind_end = behind
             if parts:
                 _join(found, parts)
@@ -109,7 +111,7 @@ def records(pieces: Iterable[tuple[int, bytes]]) -> Iterator[Record]:
             yield found
     if parts and not behind:
         at, raw = parts[0]
-        yield Record(at, raw[:11], names.LONG_NAME, (0, 0, 0), 0, (0, 0), 0, 0, long_trouble="it belongs to no file")
+        yield Record(at, raw[:11], names.LONG_NAME, 0, (0, 0, 0), 0, (0, 0), 0, 0, long_trouble="it belongs to no file")
 
 
 def _join(record: Record, parts: list[tuple[int, bytes]]) -> None:

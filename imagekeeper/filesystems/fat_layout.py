@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from imagekeeper.containers.model import Data
 from imagekeeper.filesystems.model import Recognised, SectorGrid
@@ -81,7 +82,7 @@ class FatLayout:
         """Where the root directory begins. [byte]"""
         return (self.reserved_sectors + self.fats * self.fat_sectors) * self.sector_bytes
 
-    @property
+    @cached_property
     def data_start(self) -> int:
         """Where cluster 2 begins, the first. [byte]"""
         return self.root_start + -(-self.root_bytes // self.sector_bytes) * self.sector_bytes
