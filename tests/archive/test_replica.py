@@ -9,6 +9,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 
+from imagekeeper.archive import disk as disk_module
 from imagekeeper.archive.audit import audit
 from imagekeeper.archive.replica import Replica, replicate
 from imagekeeper.archive.store import Archive
@@ -16,6 +17,13 @@ from imagekeeper.errors import ContradictionError, UsageError
 from imagekeeper.jsonable import schema_of, to_json
 
 from .conftest import NOW, USER, UUID, Judge, add
+
+
+@pytest.fixture(autouse=True)
+def unflushed(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Waiting for the medium would only take time here."""
+    monkeypatch.setattr(disk_module, "flush", lambda file: file.flush())
+    monkeypatch.setattr(disk_module, "sync_folder", lambda folder: None)
 
 
 def tree(folder: Path) -> dict[str, bytes]:
