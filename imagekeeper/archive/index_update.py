@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from imagekeeper.archive import index_watch
@@ -11,6 +11,7 @@ from imagekeeper.archive.index_tables import is_full_text, transaction
 from imagekeeper.archive.inventory import SIDECAR
 from imagekeeper.errors import ImagekeeperError
 from imagekeeper.progress import Progress
+from imagekeeper.provenance.ids import is_carrier_id
 
 if TYPE_CHECKING:
     from imagekeeper.archive.index_entries import Writer
@@ -33,21 +34,20 @@ def update(archive: Archive, base: sqlite3.Connection, progress: Progress, *, ne
     stamps = dict(base.execute("SELECT what, stamp FROM watched"))
     seen = index_watch.look(archive, stamps)
     now = dict(seen.stamps)
-    ids: Iterable[str]
     if seen.named is None:
         began = index_watch.now()
-        ids = archive.ids()
         now = {what: stamp for what, stamp in now.items() if not what.startswith("/")}
         now |= index_watch.folder_stamps(archive, began)
         known = {row[0]: row[1:] for row in base.execute("SELECT id, sidecar, stamp FROM object")}
-        gone = known.keys() - set(ids)
+        folders = _folders(archive, known)
+        gone = known.keys() - folders.keys()
     else:
         unread = {row[0] for row in base.execute("SELECT id FROM object WHERE sidecar = ''")}
         named = unread | seen.named
-        ids = [one for one in sorted(named) if archive.has(one)]
-        known = {one: row for one in ids for row in _known(base, one)}
-        gone = named - set(ids)
-    fresh, changed = _changes(archive, ids, known) if ids else ([], [])
+        folders = {one: archive.layout.object_folder(one) for one in sorted(named) if archive.has(one)}
+        known = {one: row for one in folders for row in _known(base, one)}
+        gone = named - folders.keys()
+    fresh, changed = _changes(archive, folders, known) if folders else ([], [])
     if not gone and not fresh and not changed and now == stamps:
         return
     from imagekeeper.archive.index_entries import Writer  # slow to load, and mostly nothing has changed
@@ -66,12 +66,18 @@ def update(archive: Archive, base: sqlite3.Connection, progress: Progress, *, ne
         base.executemany("INSERT INTO watched VALUES (?, ?)", now.items())
 
 
+def _folders(archive: Archive, known: Mapping[str, Any]) -> dict[str, str]:
+    """Give the folders of all carriers and machines by their ids, in order; what is known needs no check."""
+    found = {archive.layout.object_id(folder): folder for folder in archive.folders()}
+    return {one: found[one] for one in sorted(found) if one in known or is_carrier_id(one)}
+
+
 def _known(base: sqlite3.Connection, one: str) -> list[Any]:
     return base.execute("SELECT sidecar, stamp FROM object WHERE id = ?", (one,)).fetchall()
 
 
 def _changes(
-    archive: Archive, ids: Iterable[str], known: dict[str, Any]
+    archive: Archive, folders: Mapping[str, str], known: Mapping[str, Any]
 ) -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
     """Find what changed: new stamps of what is as it was, and what is to be read, with its stamp.
 
@@ -81,8 +87,8 @@ def _changes(
 
     root = str(archive.root)
     fresh, changed = [], []
-    for one in ids:
-        path = f"{root}/{archive.layout.object_folder(one)}/{SIDECAR}"
+    for one, folder in folders.items():
+        path = f"{root}/{folder}/{SIDECAR}"
         stamp = index_watch.sidecar_stamp(path)
         sidecar, before = known.get(one, ("", ""))
         if stamp and sidecar and stamp == before:

@@ -5,6 +5,7 @@ import os
 import shutil
 import sqlite3
 import zlib
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -206,17 +207,17 @@ def settled(monkeypatch: pytest.MonkeyPatch) -> None:
 def looks(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """What was asked of the file system: `all` for a list of all carriers, else the path of a sidecar."""
     asked: list[str] = []
-    ids, stamp = Archive.ids, index_watch.sidecar_stamp
+    folders, stamp = Archive.folders, index_watch.sidecar_stamp
 
-    def listed(self: Archive) -> tuple[str, ...]:
+    def listed(self: Archive) -> Iterator[str]:
         asked.append("all")
-        return ids(self)
+        return folders(self)
 
     def stamped(path: str) -> str:
         asked.append(Path(path).parent.name)
         return stamp(path)
 
-    monkeypatch.setattr(Archive, "ids", listed)
+    monkeypatch.setattr(Archive, "folders", listed)
     monkeypatch.setattr(index_watch, "sidecar_stamp", stamped)
     return asked
 

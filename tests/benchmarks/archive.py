@@ -1,6 +1,7 @@
 """An archive of many carriers: how fast it is listed, searched and indexed, in figures against their goals.
 
-    python -m tests.benchmarks.archive [--carriers 100000] [--layout 0003] [--folder DIR] [--runs 7] [--sketch]
+    python -m tests.benchmarks.archive [--carriers 100000] [--layout 0003] [--folder DIR] [--runs 7] [--reindex]
+                                       [--sketch]
 
 Every carrier has two reads of 32 KiB in three versions (added, read, agreed), written by the archive's own code, only
 without waiting for the medium; a sample is audited. The archive stays where `--folder` names a place, and is used
@@ -238,18 +239,22 @@ def row(what: str, figure: str, goal: str = "", *, met: bool | None = None) -> N
     print(f"{what:<58} {figure:>14}  {goal:<16} {mark}", flush=True)
 
 
-def measure_searching(folder: Path, carriers: int, runs: int, sketch: bool) -> None:
+def measure_searching(folder: Path, carriers: int, runs: int, *, reindex: bool, sketch: bool) -> None:
     """Listing, showing, searching, and the index."""
     environment = {
         **os.environ, "PYTHONPATH": str(ROOT), "IMAGEKEEPER_ARCHIVE": str(folder), "NO_COLOR": "1",
         "IMAGEKEEPER_CACHE": str(folder.parent / f"{folder.name}-cache"),
     }  # fmt: skip
-    row("archive reindex", f"{process(environment, 'archive', 'reindex').seconds:.1f} s")
     built = process(environment, "carrier", "list", "--limit", "1", fresh=True)
     rate = carriers / built.seconds
     row("the index alone, made by a command that finds none", f"{built.seconds:.1f} s")
     row("  carriers a second", f"{rate:.0f}", "2000 or more", met=rate >= 2000)
     row("  peak memory", f"{built.peak_mib:.0f} MiB", "200 MiB at most", met=built.peak_mib <= 200)
+    if reindex:
+        whole = process(environment, "archive", "reindex").seconds
+        rate = carriers / whole
+        row("archive reindex, which first looks for interrupted work", f"{whole:.1f} s")
+        row("  carriers a second", f"{rate:.0f}", "2000 or more", met=rate >= 2000)
     cache = Path(environment["IMAGEKEEPER_CACHE"])
     row("  size of the index", f"{sum(f.stat().st_size for f in cache.iterdir()) / (1 << 20):.0f} MiB")
     row("a process by itself (--version)", f"{1000 * median(environment, runs, '--version').seconds:.0f} ms")
@@ -293,6 +298,7 @@ def main() -> None:
     parser.add_argument("--layout", choices=["0002", "0003"], default="0003")
     parser.add_argument("--folder", type=Path)
     parser.add_argument("--runs", type=int, default=7)
+    parser.add_argument("--reindex", action="store_true", help="also the whole of archive reindex")
     parser.add_argument("--sketch", action="store_true", help="also search for near images: all are read once")
     asked = parser.parse_args()
     folder = asked.folder or Path(tempfile.mkdtemp()) / "archive"
@@ -303,7 +309,7 @@ def main() -> None:
             row(f"made {asked.carriers} carriers", f"{time.perf_counter() - start:.0f} s")
         carriers = json.loads((folder / "made.json").read_text())["carriers"]
         row("carriers audited as a sample", str(audited_sample(Archive.open(folder), carriers)))
-        measure_searching(folder, carriers, asked.runs, asked.sketch)
+        measure_searching(folder, carriers, asked.runs, reindex=asked.reindex, sketch=asked.sketch)
     finally:
         if asked.folder is None:
             shutil.rmtree(folder.parent)
