@@ -24,7 +24,7 @@ GROUPS = {
     "adapter": "With an adapter (name the chip behind the socket to see its wiring)",
 }
 
-HAD = {"made": "still made", "made-one-time": "still made, no window", "surplus": "surplus only", None: ""}
+HAD = {"made": "still made", "made-one-time": "made, no window", "surplus": "surplus only", None: ""}
 
 
 def _tied(context: click.Context, parameter: click.Parameter, values: tuple[str, ...]) -> dict[int, Level]:
@@ -96,8 +96,8 @@ def _asked(result: Substitution) -> Iterator[str]:
 def _group(group: list[Fit], everything: bool) -> Iterator[str]:
     rows = []
     for one in group if everything else group[:MOST]:
-        rows.append([one.part, _how(one), _speed(one), HAD[one.availability]])
-    yield from _text.table(rows)
+        rows.append([one.part, _speed(one), HAD[one.availability], _how(one)])
+    yield from _with_last_wrapped(rows, indent="  ")
     yield from _rest(len(group), everything)
     conditions = [(one.part, one.conditions) for one in (group if everything else group[:MOST]) if one.conditions]
     for part, texts in conditions:
@@ -123,9 +123,11 @@ def _how(one: Fit) -> str:
     if one.short:
         words += ("; " if words else "") + "too small"
     elif one.image is not None and one.image.copies > 1:
-        where = f"{one.image.part}, or {one.image.copies} copies"
+        where = f"{one.image.copies} copies"
+        if one.image.copies <= 4:
+            where = f"{one.image.part}, or {where}"
         words += ("; " if words else "") + where
-    if one.dangers:
+    if one.dangers and one.verdict == "straps":
         words += ("; " if words else "") + "never as it is"
     return words
 
@@ -159,7 +161,8 @@ def one_text(result: Substitution) -> str:
     if one.verdict != "never":
         lines += ["", *_labelled("do", (one.says,))]
     lines += _labelled("only if", one.conditions) + _labelled("needed", one.additions)
-    lines += _labelled("speed", (_speed(one),)) + _labelled("kind", (f"{TECHNOLOGIES[one.technology]}"
+    unknown = "" if one.fast_enough is not None else "; compare it with the marking of the original"
+    lines += _labelled("speed", (_speed(one) + unknown,)) + _labelled("kind", (f"{TECHNOLOGIES[one.technology]}"
         + (f"; {AVAILABILITY[one.availability]} (from memory)" if one.availability else ""),))  # fmt: skip
     if one.wires:
         lines += ["", *_wiring(one, result)]
@@ -170,7 +173,7 @@ def one_text(result: Substitution) -> str:
         rows += [[str(m.chip_pin), m.chip_signal, str(m.socket_pin or "-"), m.socket_signal or "overhangs",
                   f"{'DANGER: ' if m.outcome == 'danger' else ''}{m.says or 'does not matter'}"]
                  for m in differing]  # fmt: skip
-        lines += _text.table(rows, right=[0, 2], indent="    ")
+        lines += _with_last_wrapped(rows, right=[0, 2], indent="    ")
     lines += [""]
     for caution in (*one.cautions, *result.cautions):
         lines += _text.wrapped("  caution: ", caution)
@@ -181,6 +184,14 @@ def one_text(result: Substitution) -> str:
     for source in result.sources:
         lines += _text.wrapped("    ", str(source))
     return "\n".join(lines)
+
+
+def _with_last_wrapped(rows: list[list[str]], *, indent: str, right: Iterable[int] = ()) -> Iterator[str]:
+    """Lay out rows in columns, of which the last may take several lines."""
+    left = _text.table([row[:-1] for row in rows], right=right, indent=indent)
+    width = max(map(len, left)) + 2
+    for line, row in zip(left, rows, strict=True):
+        yield from (one.rstrip() for one in _text.wrapped(line.ljust(width), row[-1]))
 
 
 def _labelled(label: str, texts: Iterable[str]) -> list[str]:
@@ -194,7 +205,8 @@ def _between(wire: Wire) -> str:
     """Say what is between the two ends of a wire."""
     gate = f"{wire.gate} gate" if wire.gate else ""
     inverted = f"{' and '.join(map(str, wire.inverted))} inverted" if wire.inverted else ""
-    return ", ".join(one for one in (inverted, gate) if one)
+    between = ", ".join(one for one in (inverted, gate) if one)
+    return f" ({between})" if between else ""
 
 
 def _wiring(one: Fit, result: Substitution) -> Iterator[str]:
@@ -202,15 +214,14 @@ def _wiring(one: Fit, result: Substitution) -> Iterator[str]:
     moved = [wire for wire in one.wires if not wire.straight or wire.inverted]
     straight = [wire for wire in one.wires if wire.straight and not wire.inverted]
     yield "  wiring"
-    rows = [["chip pin", "is", "goes to", "which is", ""]]
+    rows = [["chip pin", "is", "goes to", "which is"]]
     for wire in moved:
         pins = " and ".join(map(str, wire.socket_pins))
         where = f"socket {pins}" if pins else "nothing"
         if not pins and wire.socket_signal != "open":
             where = "the board"
-        rows.append([str(wire.chip_pin), wire.chip_signal, where, wire.socket_signal,
-                     _between(wire)])  # fmt: skip
-    yield from _text.table(rows, right=[0], indent="    ")
+        rows.append([str(wire.chip_pin), wire.chip_signal, where, wire.socket_signal + _between(wire)])
+    yield from _with_last_wrapped(rows, right=[0], indent="    ")
     if straight:
         offset = straight[0].socket_pins[0] - straight[0].chip_pin
         below = f"socket pin n {'+-'[offset < 0]} {abs(offset)}" if offset else "the socket pin of its own number"

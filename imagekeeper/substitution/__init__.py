@@ -29,7 +29,7 @@ def fit(
     Args:
         socket: The chip that the socket was wired for, or its marking.
         chip: The chip to be plugged in, or its marking.
-        access_ns: How fast it must be; the original's slowest kind where it is None. [ns]
+        access_ns: How fast it must be, or None where that is not known. [ns]
         tied: Pins of the socket that the board holds high or low, such as an unconnected pin 26 at Vcc.
 
     Raises:
@@ -62,7 +62,7 @@ def substitutes(
     Args:
         socket: The marking of the chip that the socket was wired for.
         only: The marking of the one chip to be judged; all where it is None.
-        access_ns: How fast a chip must be; the original's slowest kind where it is None. [ns]
+        access_ns: How fast a chip must be, or None where that is not known. [ns]
         tied: Pins of the socket that the board holds high or low.
 
     Raises:
@@ -93,13 +93,13 @@ def substitutes(
     windowed = any(one.technology.endswith("-eprom") and one.verdict != "never" for one in fits)
     return Substitution(
         original.id, original.words, original.bits, access_ns, {str(pin): level for pin, level in fixed.items()},
-        _says(original, fits), fits, left_out, GENERAL + ((ULTRAVIOLET,) if windowed else ()),
+        _says(original, fits, only is not None), fits, left_out, GENERAL + ((ULTRAVIOLET,) if windowed else ()),
         tuple(sources()[name] for name in cited),
     )  # fmt: skip
 
 
-def _says(original: Chip, fits: tuple[Fit, ...]) -> str:
-    if len(fits) == 1:
+def _says(original: Chip, fits: tuple[Fit, ...], one_only: bool) -> str:
+    if one_only:
         return f"In the socket of a {original.id}, a {fits[0].part} {_verb(fits[0])}."
     good = [one for one in fits if one.whole and one.part != original.id and not one.conditions]
     easy = [one for one in good if one.verdict in ("drops-in", "image-placed")]

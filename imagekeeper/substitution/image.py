@@ -65,7 +65,7 @@ def _part(first: int, last: int, copies: int, words: int) -> str:
     if copies in _PARTS:
         return f"{_PARTS[copies]} {number + 1} of {copies}"
     names = {0: "first", copies - 1: "last"}
-    return f"{names.get(number, f'number {number + 1}')} of {copies} parts"
+    return f"{names[number]} of {copies} parts" if number in names else f"part {number + 1} of {copies}"
 
 
 def _says(

@@ -59,8 +59,7 @@ def _data(need: Line, given: Line) -> Met:
         return "crossed", f"{need.name} drives the board's {given.name}", None
     if given.kind in ("nothing", "ready"):
         return _IDLE
-    what = "a line" if given.driven else "a supply"
-    return "danger", f"the output {need.name} would drive against {what}, {given}", None
+    return "danger", f"the output {need.name} would drive against {given}", None
 
 
 def _select(need: Line, given: Line) -> Met:
@@ -73,8 +72,8 @@ def _select(need: Line, given: Line) -> Met:
             return "same", "", f"the mask made {made} active {wanted}"
         if need.active == given.active:
             return _FITS
-        told = f"active {need.active}, the board's {given.name} active {given.active}"
-        return "danger", f"{told}: it would drive the bus against others", None
+        told = f"active {need.active}, {given.name} active {given.active}"
+        return "danger", f"{told}: it drives the bus against others", None
     if given.high or given.low:
         level = "high" if given.high else "low"
         if need.active == "mask":

@@ -106,7 +106,7 @@ class Fit:
         wires: Every pin, where straps or an adapter are needed.
         short: How much of the original's words the chip cannot hold. [word]
         access_ns: Access times met, fastest first. [ns]
-        fast_enough: Whether its fastest kind is; null where its times, or what the socket needs, are not known.
+        fast_enough: Whether its fastest kind is; null where its times, or what the board needs, are not known.
         technology: How it is made.
         availability: made, made-one-time or surplus, or null where it is not known.
         score: From 0 (excluded) to 1, comparable only within one ranking: ease first, then availability.
@@ -154,7 +154,7 @@ class Substitution:
         tied: Pins of the socket whose level the board fixes, as told: pin to high or low.
         says: The best answer in a sentence.
         fits: Every chip that can be compared, or the one asked about; best first.
-        not_compared: The chips that were left out, with the reason.
+        not_compared: The chips that were left out, with the reason; none where one chip was asked about.
         cautions: What to know or to do before anything is plugged in.
         sources: The documents that all of it rests on.
     """
@@ -175,5 +175,5 @@ class Substitution:
     @property
     def exit_code(self) -> int:
         """1 when no chip but the original's own type does all of its work, or the one asked about does not."""
-        others = [one for one in self.fits if one.part != self.socket or len(self.fits) == 1]
+        others = [one for one in self.fits if one.part != self.socket or not self.not_compared]
         return 0 if any(one.whole for one in others) else 1

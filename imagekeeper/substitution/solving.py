@@ -22,7 +22,7 @@ def judge(chip: Chip, socket: Chip, tied: Mapping[int, Level], access_ns: int | 
         chip: The chip to be plugged in.
         socket: The chip that the socket was wired for.
         tied: Pins of the socket that the board holds at a level, though the original does not need that.
-        access_ns: How fast it must be; the original's slowest kind where it is None. [ns]
+        access_ns: How fast it must be, or None where that is not known. [ns]
     """
     given = given_by(socket, tied)
     seats = tuple(socket_pin(pin, chip.pins, socket.pins) for pin in range(1, chip.pins + 1))
@@ -119,11 +119,18 @@ def _conditions(chip: Chip, socket: Chip, joints: Sequence[Joint]) -> Iterator[s
 
 
 def _fast_enough(chip: Chip, socket: Chip, access_ns: int | None) -> bool | None:
-    """Tell whether the fastest kind is fast enough; a faster chip may replace a slower one."""
-    limit = access_ns if access_ns is not None else max(socket.access_ns, default=None)
-    if chip.id == socket.id and access_ns is None:
+    """Tell whether the fastest kind is fast enough; a faster chip may replace a slower one.
+
+    Without a figure only a chip that is at least as fast as the fastest original is sure to be: what the board needs is
+    not known.
+    """
+    if chip == socket and access_ns is None:
         return True
-    return None if limit is None or not chip.access_ns else chip.access_ns[0] <= limit
+    if not chip.access_ns:
+        return None
+    if access_ns is not None:
+        return chip.access_ns[0] <= access_ns
+    return True if socket.access_ns and chip.access_ns[0] <= socket.access_ns[0] else None
 
 
 def _from_memory(socket: Chip, chip: Chip) -> Iterator[str]:

@@ -13,6 +13,7 @@ from imagekeeper.chips.cells import blank_content, change, programmable_without_
 from imagekeeper.tables.chips import chip_rows
 
 BYTES = st.binary(min_size=1, max_size=64)
+BYTE = st.integers(0, 255)
 
 
 def test_bits_of_an_eprom_only_go_from_1_to_0() -> None:
@@ -49,7 +50,7 @@ def test_how_each_kind_of_chip_changes() -> None:
     assert write(ram, b"\x55" * 2048, b"\xaa").content[:2] == b"\xaa\x55"
 
 
-@given(st.lists(st.tuples(st.integers(0, 255), st.integers(0, 255)), min_size=1, max_size=64), st.sampled_from([0, 255]))
+@given(st.lists(st.tuples(BYTE, BYTE), min_size=1, max_size=64), st.sampled_from((0, 255)))
 def test_programmable_means_that_no_bit_has_to_go_back(pairs: list[tuple[int, int]], blank: int) -> None:
     present, wanted = bytes(a for a, _ in pairs), bytes(b for _, b in pairs)
     back = any((a >> n & 1) != (b >> n & 1) and (a >> n & 1) != blank & 1 for a, b in pairs for n in range(8))

@@ -1,7 +1,7 @@
 """The solver comes to the answers that others have published, or that are the trade's common knowledge.
 
-Each row names its source. Where it says "from memory", the answer is common knowledge that no document at hand confirms;
-where it names data sheets, the answer follows from their pinouts, which stand on the pages named in the table.
+Each row names its source. "From memory" is common knowledge that no document at hand confirms. Where data sheets are
+named, the answer follows from their pinouts, on the page named.
 """
 
 from __future__ import annotations
@@ -110,7 +110,7 @@ def test_a_published_danger(socket: str, chip: str, says: str) -> None:
 
 @pytest.mark.parametrize("chip", ["2708", "TMS2716"])
 def test_chips_of_three_supplies_never_go_where_there_is_one(chip: str) -> None:
-    """SGS-Thomson, M2716, July 1994, page 1, has 5 V alone; the others' pin 19 is +12 V (Retrocmp, page on the 2708)."""
+    """SGS-Thomson, M2716, July 1994, page 1: 5 V alone. Retrocmp, page on the 2708: pin 19 takes +12 V."""
     one = fit("2716", chip)
     assert (one.verdict, one.image, one.wires) == ("never", None, ())
     assert not one.whole
@@ -221,8 +221,9 @@ def test_open_collector_outputs_need_resistors_and_replace_with_a_condition() ->
 @pytest.mark.parametrize(
     ("socket", "chip", "why"),
     [
-        ("2716", "6116", "forgets"), ("2716", "48T02", "clock"), ("6116", "2716", "RAM"), ("2716", "27C1024", "16 bits"),
-        ("2716", "82S129", "4 bits"), ("2716", "146818", "share its pins"), ("146818", "2716", "share its pins"),
+        ("2716", "6116", "forgets"), ("2716", "48T02", "clock"), ("6116", "2716", "RAM"),
+        ("2716", "27C1024", "16 bits"), ("2716", "82S129", "4 bits"),
+        ("2716", "146818", "share its pins"), ("146818", "2716", "share its pins"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_compared_at_all_is_said(socket: str, chip: str, why: str) -> None:

@@ -1,0 +1,139 @@
+"""The command chip substitute: texts for the bench, documents, exit codes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import jsonschema
+import pytest
+
+from imagekeeper.jsonable import schema_of
+from imagekeeper.substitution import Substitution
+from imagekeeper.tables.chips import chip_rows
+from tests.conftest import Ran
+
+Cli = Callable[..., Ran]
+
+BENCH = ["strap", "Static destroys", "qualified under the local rules", "data sheet of the chip in your hand"]
+
+
+def checked(document: Any) -> None:
+    jsonschema.validate(document, schema_of(Substitution))
+
+
+def test_best_answers_first_and_danger_in_words(cli: Cli) -> None:
+    ran = cli("chip", "substitute", "M2716")
+    assert (ran.code, ran.err) == (0, "")
+    out = ran.out
+    assert out.startswith("In the socket of a 2716, a 28C16 drops in, with the image as it is.")
+    order = [out.index(text) for text in ("Drops in, with the image as it is:", "Drops in, with the image repeated",
+                                          "With an adapter", "NEVER plug these in")]  # fmt: skip
+    assert order == sorted(order)
+    assert "2708: pin 19: Vdd needs +12 V and meets A10" in " ".join(out.split())
+    assert all(text in " ".join(out.split()) for text in BENCH)
+
+
+def test_one_chip_with_its_wiring(cli: Cli) -> None:
+    ran = cli("chip", "substitute", "2532", "2732A")
+    assert ran.code == 0
+    rows = [line.split() for line in ran.out.splitlines()]
+    assert ["18", "/CE", "socket", "20", "/CE"] in rows
+    assert ["21", "A11", "socket", "18", "A11"] in rows
+    assert "every other pin n of the chip goes straight to the socket pin of its own number" in ran.out
+    out = cli("chip", "substitute", "2364", "2764").out
+    assert "every other pin n of the chip goes straight to socket pin n - 2" in out
+    assert "only if  the mask made the original's CS1 active low" in out
+
+
+def test_a_gate_and_inverters_are_named_pin_by_pin(cli: Cli) -> None:
+    out = cli("chip", "substitute", "82S191", "2716").out
+    assert "inverted" in out
+    assert "an inverter for the line of socket pin" in out
+    assert "OR gate" in out
+
+
+def test_danger_comes_before_the_cure(cli: Cli) -> None:
+    out = cli("chip", "substitute", "27256", "28C256").out
+    assert out.index("NEVER plug a 28C256 in as it is") < out.index("wiring")
+    assert "DANGER: /WE would be pulled low by A14" in out
+
+
+def test_what_must_never_be_plugged_in(cli: Cli) -> None:
+    ran = cli("chip", "substitute", "2716", "2708")
+    assert ran.code == 1
+    assert "must never be plugged in" in ran.out
+    assert "wiring" not in ran.out
+
+
+@pytest.mark.parametrize("part", list(chip_rows()))
+def test_every_socket_is_answered_in_100_columns(cli: Cli, part: str) -> None:
+    for arguments in ([part], [part, "--all"]):
+        ran = cli("chip", "substitute", *arguments)
+        assert ran.code in (0, 1)
+        assert ran.err == ""
+        assert max(map(len, ran.out.splitlines())) <= 100
+        assert "None" not in ran.out
+        assert "data sheet" in ran.out
+
+
+@pytest.mark.parametrize("socket", ["1702A", "2708", "2316", "2364", "82S181", "2564", "27C010", "27C400", "29F020"])
+def test_every_single_answer_fits_100_columns(cli: Cli, socket: str) -> None:
+    for one in cli("chip", "substitute", socket, "--json").json["fits"]:
+        ran = cli("chip", "substitute", socket, one["part"])
+        assert ran.code == int(one["verdict"] == "never" or one["short"] > 0 or one["fast_enough"] is False)
+        assert max(map(len, ran.out.splitlines())) <= 100, one["part"]
+        assert ("wiring" in ran.out) == bool(one["wires"])
+        assert all(f"! {text}" in " ".join(ran.out.split()) for text in one["dangers"])
+
+
+def test_as_json(cli: Cli) -> None:
+    ran = cli("chip", "substitute", "2764", "--json", "--access-ns", "200", "--tied", "26=high")
+    assert ran.code == 0
+    document = ran.json
+    checked(document)
+    assert (document["schema"], document["socket"], document["access_ns"], document["tied"]) == (
+        "substitution/1", "2764", 200, {"26": "high"},
+    )  # fmt: skip
+    assert len(document["fits"]) + len(document["not_compared"]) == len(chip_rows())
+    cited = {source["id"] for source in document["sources"]}
+    assert all(set(one["sources"]) <= cited for one in document["fits"])
+    single = cli("chip", "substitute", "2764", "28C64", "--json").json
+    checked(single)
+    assert [one["part"] for one in single["fits"]] == ["28C64"]
+
+
+def test_a_time_excludes_slow_chips(cli: Cli) -> None:
+    assert "ns, too slow" not in cli("chip", "substitute", "2716", "--access-ns", "150").out
+    out = cli("chip", "substitute", "2716", "--access-ns", "150", "--all").out
+    assert "170 to 450 ns, too slow" in out
+    assert "150 ns or faster" in out
+
+
+def test_without_any_substitute_the_answer_is_no(cli: Cli) -> None:
+    ran = cli("chip", "substitute", "146818")
+    assert ran.code == 1
+    assert "no chip that surely takes the place" in ran.out
+
+
+@pytest.mark.parametrize("tied", ["26", "26=up", "=high", "x=high", "260=high", "26=high=low"])
+def test_levels_that_are_none(cli: Cli, tied: str) -> None:
+    ran = cli("chip", "substitute", "2764", "--tied", tied)
+    assert ran.code == 2
+    assert "26=high" in ran.err
+
+
+def test_a_pin_that_cannot_be_tied(cli: Cli) -> None:
+    ran = cli("chip", "substitute", "2764", "--tied", "28=low")
+    assert ran.code == 2
+    assert "pin 28 of the 2764 carries Vcc +5 V" in ran.err
+
+
+def test_unknown_and_hostile_parts(cli: Cli) -> None:
+    for arguments in (["27C265"], ["2716", "27C265"], ["\x1b[2J" + "8" * 5000]):
+        ran = cli("chip", "substitute", *arguments)
+        assert ran.code == 5
+        assert "\x1b" not in ran.err
+    assert cli("chip", "substitute", "2716", "--access-ns", "0").code == 2
+    ran = cli("chip", "substitute", "2716", "6116", "--json")
+    assert (ran.code, ran.json["code"]) == (2, "does-not-fit")
