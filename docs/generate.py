@@ -62,6 +62,7 @@ def documents() -> dict[str, type]:
     from imagekeeper.inspection.results import Inspection
     from imagekeeper.provenance.records import CarrierRecord, MachineRecord
     from imagekeeper.selfcheck.results import SelfCheck
+    from imagekeeper.substitution import Substitution
     from imagekeeper.workflows.agreeing import Agreement
     from imagekeeper.workflows.checking import CarrierList, Founded, Reindexed
     from imagekeeper.workflows.converting import Conversion
@@ -85,7 +86,7 @@ def documents() -> dict[str, type]:
         Export, Import, Table, FilledIn, Corroboration, MachineRecord, MachineList, Todo, Extraction, Derived, DiskPlan,
         ChipPlan, Replaced,
         DriveMatch, Bench, Report, Labels,
-        Geometry,
+        Geometry, Substitution,
     )  # fmt: skip
     return {cls.SCHEMA: cls for cls in classes}
 
