@@ -77,6 +77,7 @@ def documents() -> dict[str, type]:
     from imagekeeper.workflows.planning_disk import DiskPlan
     from imagekeeper.workflows.replacing import Replaced
     from imagekeeper.workflows.reporting import Report
+    from imagekeeper.workflows.searching import Search
     from imagekeeper.workflows.tabulating import FilledIn, Table
     from imagekeeper.workflows.urging import Todo
 
@@ -84,7 +85,7 @@ def documents() -> dict[str, type]:
         Fingerprints, Hexdump, Inspection, Comparison, Majority, SelfCheck, Conversion, CarrierRecord, Agreement,
         CarrierList, Founded, Audit, Replica, Repaired, Reindexed, Demonstration, ChipList, Chip, FormatList, Format, TrackLayout,
         Export, Import, Table, FilledIn, Corroboration, MachineRecord, MachineList, Todo, Extraction, Derived, DiskPlan,
-        ChipPlan, Replaced,
+        ChipPlan, Replaced, Search,
         DriveMatch, Bench, Report, Labels,
         Geometry, Substitution,
     )  # fmt: skip

@@ -79,7 +79,8 @@ def list_text(result: Substitution, *, everything: bool = False) -> str:
     lines += [""]
     for caution in result.cautions:
         lines += _text.wrapped("  caution: ", caution)
-    lines += _text.wrapped("  ", "Pins from memory are many: check the data sheet of the chip in your hand.")
+    memory = "Pins, and what is still made, are often from memory: check the data sheet of the chip in your hand."
+    lines += _text.wrapped("  ", memory)
     if not everything:
         lines += _text.wrapped("  ", "--all shows every chip: too small, too slow, mask ROMs, and the dangerous ones.")
     return "\n".join(lines)
@@ -158,8 +159,9 @@ def one_text(result: Substitution) -> str:
         lines += ["", f"NEVER plug a {one.part} in as it is:"]
         for text in one.dangers:
             lines += _text.wrapped("  ! ", text)
+    lines += [""]
     if one.verdict != "never":
-        lines += ["", *_labelled("do", (one.says,))]
+        lines += _labelled("do", (one.says,))
     lines += _labelled("only if", one.conditions) + _labelled("needed", one.additions)
     unknown = "" if one.fast_enough is not None else "; compare it with the marking of the original"
     lines += _labelled("speed", (_speed(one) + unknown,)) + _labelled("kind", (f"{TECHNOLOGIES[one.technology]}"
