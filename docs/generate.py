@@ -25,6 +25,7 @@ from pathlib import Path
 from typing import Any
 
 import click
+import office_disk  # beside this script
 
 from imagekeeper import errors, findings, tables
 from imagekeeper.cli import COMMANDS, root
@@ -64,6 +65,9 @@ def documents() -> dict[str, type]:
     from imagekeeper.selfcheck.results import SelfCheck
     from imagekeeper.substitution import Substitution
     from imagekeeper.workflows.agreeing import Agreement
+    from imagekeeper.workflows.checking_files import FileCheck
+    from imagekeeper.workflows.extracting_files import FileExtraction
+    from imagekeeper.workflows.listing_files import FileList
     from imagekeeper.workflows.checking import CarrierList, Founded, Reindexed
     from imagekeeper.workflows.converting import Conversion
     from imagekeeper.workflows.corroborating import Corroboration
@@ -251,6 +255,7 @@ class Sessions:
         for name in ("IMAGEKEEPER_ARCHIVE", "IMAGEKEEPER_OPERATOR"):
             self.environment.pop(name, None)
         specimen.write(folder)
+        office_disk.write(folder)
 
     def block(self, text: str) -> str:
         """Run the commands of one block and give it with their true output."""

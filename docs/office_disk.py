@@ -37,7 +37,8 @@ def office() -> bytes:
     log = b"".join(b"%02d:00 %5.3f\r\n" % (hour % 24, 1.862 + hour % 7 / 10) for hour in range(240))
     put(2, log)
     put(6, b"Quillmere TG-85, station 07, outer mole\r\n")
-    put(7, record(b".          ", 16, 7, 0) + record(b"..         ", 16, 0, 0) + record(b"MARCH   TXT", 32, 8, 1500))
+    march = record(b"MARCH   TXT", 32, 8, 1500)
+    put(7, (record(b".          ", 16, 7, 0) + record(b"..         ", 16, 0, 0) + march).ljust(CLUSTER, b"\0"))
     put(8, log[:1500])
     put(10, log[:900], keep=False)
     root = [
