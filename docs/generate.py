@@ -91,7 +91,7 @@ def documents() -> dict[str, type]:
         Export, Import, Table, FilledIn, Corroboration, MachineRecord, MachineList, Todo, Extraction, Derived, DiskPlan,
         ChipPlan, Replaced, Search,
         DriveMatch, Bench, Report, Labels,
-        Geometry, Substitution,
+        Geometry, Substitution, FileList, FileExtraction, FileCheck,
     )  # fmt: skip
     return {cls.SCHEMA: cls for cls in classes}
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from imagekeeper.cli import _text
@@ -18,6 +19,9 @@ _STRETCHES = 4
 
 #: So many reasons are given.
 _REASONS = 4
+
+#: So many findings of one code are told one by one.
+_ALIKE = 4
 
 
 def file_list(result: FileList, where: bool) -> str:
@@ -156,8 +160,12 @@ def _trouble(one: ExtractedFile) -> str:
 
 
 def _findings(findings: Sequence[Finding]) -> Iterator[str]:
-    shown = sorted(findings, key=lambda one: ("fault", "warning", "note").index(one.severity))[:24]
-    for one in shown:
-        yield from _text.finding(one)
-    if len(findings) > len(shown):
-        yield f"  and {plural(len(findings) - len(shown), 'more finding')}; --json gives all"
+    """Give findings, the gravest first; of many of one code only some."""
+    told: Counter[str] = Counter()
+    for one in sorted(findings, key=lambda one: ("fault", "warning", "note").index(one.severity)):
+        told[one.code] += 1
+        if told[one.code] <= _ALIKE:
+            yield from _text.finding(one)
+    more = [f"{count - _ALIKE} more of {code}" for code, count in told.items() if count > _ALIKE]
+    if more:
+        yield from _text.wrapped("  and ", ", ".join(more) + "; --json gives all")

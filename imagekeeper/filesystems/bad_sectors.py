@@ -146,7 +146,7 @@ def mark(volume: Volume, bad: Sequence[tuple[Extent, SectorState]]) -> Volume:
         hit = list(touched(area.start, area.length))
         if hit:
             problems.add(
-                "bad-sector-in-system", "fault", _says(area.name, [bad[i] for i in hit]),
+                "bad-sector-in-system", "fault", _says(area.name, [bad[i] for i in hit], volume.grid),
                 "what is listed may be wrong: read these sectors again, or use the copy of the FAT",
                 at=starts[hit[0]], length=bad[hit[0]][0].length, sectors=len(hit), area=area.name,
             )  # fmt: skip
@@ -157,7 +157,7 @@ def mark(volume: Volume, bad: Sequence[tuple[Extent, SectorState]]) -> Volume:
             entry = replace(entry, bad=tuple(bad[i][0] for i in hit))
             problems.add(
                 "bad-sector-in-file", "warning" if entry.deleted else "fault",
-                _says(entry.path, [bad[i] for i in hit]),
+                _says(entry.path, [bad[i] for i in hit], volume.grid),
                 "read these sectors again, or take the file from another copy",
                 at=starts[hit[0]], length=bad[hit[0]][0].length, sectors=len(hit), path=entry.path,
             )  # fmt: skip
@@ -165,6 +165,7 @@ def mark(volume: Volume, bad: Sequence[tuple[Extent, SectorState]]) -> Volume:
     return replace(volume, entries=tuple(entries), findings=(*volume.findings, *problems.found()))
 
 
-def _says(name: str, hit: Sequence[tuple[Extent, SectorState]]) -> str:
-    places = ", ".join(f"at byte {one.start} ({state})" for one, state in hit[:3])
-    return f"{name}: {plural(len(hit), 'bad sector')}, {places}" + (" and more" if len(hit) > 3 else "")
+def _says(name: str, hit: Sequence[tuple[Extent, SectorState]], grid: SectorGrid | None) -> str:
+    places = [f"at byte {one.start}" if grid is None else str(grid.place(one.start or 0)) for one, _ in hit[:3]]
+    said = ", ".join(f"{place} ({state})" for place, (_, state) in zip(places, hit, strict=False))
+    return f"{name}: {plural(len(hit), 'bad sector')}, {said}" + (" and more" if len(hit) > 3 else "")
