@@ -65,10 +65,8 @@ def documents() -> dict[str, type]:
     from imagekeeper.selfcheck.results import SelfCheck
     from imagekeeper.substitution import Substitution
     from imagekeeper.workflows.agreeing import Agreement
-    from imagekeeper.workflows.checking_files import FileCheck
-    from imagekeeper.workflows.extracting_files import FileExtraction
-    from imagekeeper.workflows.listing_files import FileList
     from imagekeeper.workflows.checking import CarrierList, Founded, Reindexed
+    from imagekeeper.workflows.checking_files import FileCheck
     from imagekeeper.workflows.converting import Conversion
     from imagekeeper.workflows.corroborating import Corroboration
     from imagekeeper.workflows.deriving import Derived
@@ -76,7 +74,11 @@ def documents() -> dict[str, type]:
     from imagekeeper.workflows.exchanging import Import
     from imagekeeper.workflows.exporting import Export
     from imagekeeper.workflows.extracting import Extraction
+    from imagekeeper.workflows.extracting_files import FileExtraction
     from imagekeeper.workflows.labelling import Labels
+    from imagekeeper.workflows.listing_files import FileList
+    from imagekeeper.workflows.mapping_sectors import SectorMap
+    from imagekeeper.workflows.merging_sectors import DiskMerge
     from imagekeeper.workflows.planning_chip import ChipPlan
     from imagekeeper.workflows.planning_disk import DiskPlan
     from imagekeeper.workflows.replacing import Replaced
@@ -91,7 +93,7 @@ def documents() -> dict[str, type]:
         Export, Import, Table, FilledIn, Corroboration, MachineRecord, MachineList, Todo, Extraction, Derived, DiskPlan,
         ChipPlan, Replaced, Search,
         DriveMatch, Bench, Report, Labels,
-        Geometry, Substitution, FileList, FileExtraction, FileCheck,
+        Geometry, Substitution, FileList, FileExtraction, FileCheck, DiskMerge, SectorMap,
     )  # fmt: skip
     return {cls.SCHEMA: cls for cls in classes}
 

@@ -126,6 +126,8 @@ class _Recovery:
         if not numbers:
             return
         number = max(numbers)
+        if _settled(folder, number) and self.known(carrier_id) >= number:
+            return   # the last steps of a change were done: whether its files are sound is for the audit
         data = _whole_version(folder, number, carrier_id)
         if data is not None:
             self.complete(folder, carrier_id, data)
@@ -154,13 +156,17 @@ class _Recovery:
             self.say(carrier_id, folder / name, "it was renewed from the newest version")
         self.disk.remove(task)
 
-    def note(self, folder: Path, carrier_id: str, data: bytes) -> None:
-        """Note the versions in place that the log of commits does not know."""
+    def known(self, carrier_id: str) -> int:
+        """Give the newest version of a carrier that the log of commits knows."""
         if self.commits is None:
             self.commits = ledger.read_commits(self.archive)
+        return self.commits.newest(carrier_id)
+
+    def note(self, folder: Path, carrier_id: str, data: bytes) -> None:
+        """Note the versions in place that the log of commits does not know."""
         inventory = parse_inventory(data).inventory
         assert inventory is not None
-        for number in range(self.commits.newest(carrier_id) + 1, inventory.head + 1):
+        for number in range(self.known(carrier_id) + 1, inventory.head + 1):
             past = _read(folder / f"v{number}" / INVENTORY)
             if past is None or parse_inventory(past).inventory != inventory.at(number):
                 continue   # the audit tells of it
@@ -194,6 +200,15 @@ def _read(path: Path) -> bytes | None:
         return file_bytes(path)
     except OSError:
         return None
+
+
+def _settled(folder: Path, number: int) -> bool:
+    """Whether the root's inventory and its digest file are those of the newest version."""
+    data, beside = _read(folder / INVENTORY), _read(folder / SIDECAR)
+    inside = folder / f"v{number}"
+    if data is None or beside is None or sidecar_digest(beside) != hashlib.sha512(data).hexdigest():
+        return False
+    return (_read(inside / INVENTORY), _read(inside / SIDECAR)) == (data, beside)
 
 
 def _whole_version(folder: Path, number: int, carrier_id: str) -> bytes | None:

@@ -117,7 +117,10 @@ def machine_list(result: MachineList) -> str:
     if result.machines:
         rows = [["machine", "name", "maker", "model", "serial", "owner", "carriers"]]
         rows += [
-            [m.id, m.name or "(its record cannot be read)", m.maker or "-", m.model or "-", m.serial or "-", m.owner or "-", str(m.carriers)]
+            [
+                m.id, m.name or "(its record cannot be read)", m.maker or "-", m.model or "-", m.serial or "-",
+                m.owner or "-", str(m.carriers),
+            ]
             for m in result.machines
         ]
         lines += _text.table(rows, right=[6], indent="")
@@ -172,6 +175,10 @@ def carrier(record: CarrierRecord) -> str:
         steps = ", ".join(str(step.get("step")) for step in made.steps)
         lines.append(one_line(f"  {made.id}       {made.title or 'derived image'}: from {sources} by {steps}"))
         lines.append(f"           {size_text(made.size_bytes)}, SHA-256 {made.sha256[:16]}…")
+    for new in record.replacements:
+        of = f"{new.part or 'replacement'} from image {new.image}" + (f", {new.placed}" if new.placed else "")
+        lines.append(one_line(f"  {new.id}       {of}: {new.grade}"))
+        lines += _text.wrapped("           ", new.because)
     lines += ["", "  history"]
     lines += [one_line(f"    {event.time}  {event.type}: {event.detail}") for event in record.events]
     for found in record.findings:

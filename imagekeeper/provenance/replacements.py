@@ -14,7 +14,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import combinations
 
 from imagekeeper.provenance.records import ReadBack, ReplacementGrade
 from imagekeeper.units import plural
@@ -87,13 +86,16 @@ def grade(read_backs: Sequence[ReadBack]) -> tuple[ReplacementGrade, str]:
     part = " One shows only the image, not what was put around it." if _in_part(read_backs) else ""
     if len(read_backs) == 1:
         return "single", f"One read-back is what was written.{part}"
-    for name, words in CONDITIONS.items():
-        for one, other in combinations(read_backs, 2):
-            values = getattr(one, name), getattr(other, name)
-            if None not in values and values[0] != values[1]:
-                return "proved", f"{len(read_backs)} read-backs are what was written; they differ in {words}.{part}"
-    told = f"{len(read_backs)} read-backs are what was written; nothing is known to differ between them."
-    return "repeated", told + part
+    differ = [words for name, words in CONDITIONS.items() if _known_to_differ(read_backs, name)]
+    told = f"{len(read_backs)} read-backs are what was written; "
+    if differ:
+        return "proved", f"{told}they differ in {' and '.join(differ)}.{part}"
+    return "repeated", f"{told}nothing is known to differ between them.{part}"
+
+
+def _known_to_differ(read_backs: Sequence[ReadBack], condition: str) -> bool:
+    known = {getattr(back, condition) for back in read_backs} - {None}
+    return len(known) > 1
 
 
 def _in_part(read_backs: Sequence[ReadBack]) -> bool:

@@ -142,7 +142,10 @@ def _derive(archive: Archive, s: Session) -> None:
         ), (), sha256_hex(whole), len(whole), None, "imagekeeper 0.1.0", NOW,
     )  # fmt: skip
     made = [
-        Replacement("w1", "27C128", even, even, True, "harbour office", "2026-03-02", "in the socket since", NOW),
+        Replacement(
+            "w1", "27C128", even, even, True, "harbour office", "2026-03-02", "in the socket since", NOW,
+            grade="single", because="One read-back is what was written.",
+        ),
         Replacement("w2", "27C128", even, None, None, None, None, None, NOW),
     ]
     archive.commit(

@@ -140,7 +140,7 @@ def test_a_page_says_what_the_evidence_is_and_rests_on(archive: Archive) -> None
     assert page.text.count("c9fb25cc5a44c9ab1c290e7e4297ace81a7dad089a2460ee1529f5f392661923") >= 3   # image, files
     assert "Which image came from which" in page.text
     assert "d1 whole program (" in page.text
-    assert "yes, and equal" in page.text
+    assert "One read-back is what was written." in page.text
     assert "Pins cleaned before." in page.text
 
 
