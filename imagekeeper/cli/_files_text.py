@@ -4,21 +4,29 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
 
 from imagekeeper.cli import _text
 from imagekeeper.cli._shell import paint
 from imagekeeper.filesystems.model import Boot, Entry, Extent, SectorGrid, Volume
 from imagekeeper.findings import Finding
 from imagekeeper.units import plural, size_text
-from imagekeeper.workflows.checking_files import FileCheck
-from imagekeeper.workflows.extracting_files import ExtractedFile, FileExtraction
-from imagekeeper.workflows.listing_files import FileList
+
+if TYPE_CHECKING:   # each command loads what it needs
+    from imagekeeper.workflows.checking_files import FileCheck
+    from imagekeeper.workflows.extracting_files import ExtractedFile, FileExtraction
+    from imagekeeper.workflows.listing_files import FileList
+    from imagekeeper.workflows.mapping_sectors import SectorMap
+    from imagekeeper.workflows.merging_sectors import DiskMerge
 
 #: So many stretches of a file are written with --where.
 _STRETCHES = 4
 
 #: So many reasons are given.
 _REASONS = 4
+
+#: So many sectors of a merge are listed.
+_SECTORS = 40
 
 #: So many findings of one code are told one by one.
 _ALIKE = 4
@@ -157,6 +165,26 @@ def _trouble(one: ExtractedFile) -> str:
     words += [] if one.complete else ["not complete: filled with 00"]
     words += [f"{plural(one.bad_bytes, 'byte')} in bad sectors"] if one.bad_bytes else []
     return ", ".join(words)
+
+
+def sector_map(result: SectorMap) -> str:
+    """Say what was drawn."""
+    return "\n".join([*_text.wrapped("", result.says), f"  written   {result.output}, {result.geometry}"])
+
+
+def disk_merge(result: DiskMerge) -> str:
+    """Show a merge, and the sectors that are still not good."""
+    lines = [*_text.wrapped("", result.says), f"  written   {result.output}, {size_text(result.size_bytes)}"]
+    lines += [f"  list      {result.list}"] if result.list else []
+    if result.map:
+        rows = [["sector", "begins at byte", "state", "taken from", "the reads say"]]
+        for one in result.map[:_SECTORS]:
+            place = f"{one.cylinder}/{one.head}/{one.sector}"
+            rows.append([place, str(one.start), one.state, str(one.taken_from), ", ".join(one.states)])
+        lines += ["", *_text.table(rows, right=[1, 3])]
+        more = len(result.map) - _SECTORS
+        lines += [f"  and {more} more; --json gives all"] if more > 0 else []
+    return "\n".join(lines)
 
 
 def _findings(findings: Sequence[Finding]) -> Iterator[str]:

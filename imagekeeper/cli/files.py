@@ -17,7 +17,7 @@ Command = TypeVar("Command", bound=Callable[..., Any])
 
 @click.group()
 def files() -> None:
-    """List, take out and check the files on a disk image.
+    """List, take out and check the files on a disk image; map and merge its sectors.
 
     The image is only read. File systems with a file allocation table (FAT12, FAT16) and the directories of earlier
     systems are found by what the disk says; hard disks are looked through partition by partition.
@@ -117,3 +117,46 @@ def check(image: str, look: Look, options: Options, as_json: bool) -> int:
     from imagekeeper.workflows.checking_files import check_files
 
     return _shell.show(check_files(image, options, look), _files_text.file_check, as_json)
+
+
+@files.command("map", epilog="Example: imagekeeper files map survey.img --bad-sectors bad.csv -o survey.svg")
+@click.argument("image", metavar="IMAGE")
+@click.option("-o", "--output", required=True, metavar="OUT.svg", help="The picture to write.")
+@click.option("--force", is_flag=True, help="Replace OUT.svg if it is there.")
+@looking_options
+@_shell.reading_options
+@_shell.json_option
+def map_(image: str, output: str, force: bool, look: Look, options: Options, as_json: bool) -> int:
+    """Draw the sectors of a disk image: what became of each, and which file it belongs to."""
+    from imagekeeper.workflows.mapping_sectors import map_sectors
+
+    return _shell.show(map_sectors(image, output, options, look, force=force), _files_text.sector_map, as_json)
+
+
+@files.command(epilog="Example: imagekeeper files merge r1.img r2.img --bad-sectors b1.csv --bad-sectors - -o d.img")
+@click.argument("reads", nargs=-1, required=True, metavar="READ READ...")
+@click.option("-o", "--output", required=True, metavar="OUT", help="The image to write, as a raw file.")
+@click.option(
+    "--bad-sectors", "lists", multiple=True, metavar="FILE.csv",
+    help="The list of bad sectors of a read: once for each in order, - for a read without one.",
+)  # fmt: skip
+@click.option("--list-to", metavar="FILE.csv", help="Write the list of sectors that are still not good.")
+@click.option("--geometry", metavar="GEOMETRY|FORMAT", help="Such as 80x2x9x512, where the disk does not state it.")
+@click.option("--force", is_flag=True, help="Replace what is there.")
+@_shell.reading_options
+@_shell.json_option
+def merge(
+    reads: tuple[str, ...], output: str, lists: tuple[str, ...], list_to: str | None, geometry: str | None, force: bool,
+    options: Options, as_json: bool,
+) -> int:  # fmt: skip
+    """Merge several READs of one damaged disk, sector by sector.
+
+    A sector is taken from a read that got it well. Where two such reads differ the majority decides, and without one
+    the sector stays disputed. The exit code is 1 when a sector is still not good.
+    """
+    from imagekeeper.workflows.merging_sectors import merge_files
+
+    result = merge_files(
+        reads, output, options, lists=lists, geometry=geometry, list_to=list_to, force=force
+    )
+    return _shell.show(result, _files_text.disk_merge, as_json)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from imagekeeper.containers.model import Data
 from imagekeeper.errors import InputError, NotFoundError, UsageError, Where
-from imagekeeper.files import opened, read_limited, unreadable
+from imagekeeper.files import display_name, opened, read_limited
 from imagekeeper.filesystems import bad_sectors
 from imagekeeper.filesystems.disk import Disk, read_disk
 from imagekeeper.filesystems.fat_names import check_code_page
@@ -81,17 +81,17 @@ def looked_into(path: str, options: Options, look: Look) -> Iterator[Seen]:
     """
     check_code_page(look.code_page)
     with loaded(path, options) as file:
-        data = _whole(file)
-        geometry = None if look.geometry is None else _geometry(look.geometry)
+        data = whole(file)
+        geometry = None if look.geometry is None else geometry_of(look.geometry)
         if look.sides_from not in (None, "alternating"):
             assert look.sides_from is not None
             data = _in_order(data, geometry, look.sides_from, file.name)
-        grid = None if geometry is None else _grid(geometry)
+        grid = None if geometry is None else grid_of(geometry)
         how = Reading(look.deleted, look.code_page, look.check, grid=grid)
         disk = read_disk(data, how, _grids(data), only=look.partition)
         if look.partition is not None and all(one.number != look.partition for one in disk.partitions):
             raise _no_partition(look.partition, disk, file.name)
-        bad = None if look.bad_sectors is None else _listed(look.bad_sectors)
+        bad = None if look.bad_sectors is None else listed(look.bad_sectors)
         if bad is not None:
             disk = _marked(disk, bad, file.name)
         findings = [*disk.findings, *(one for volume in disk.volumes for one in volume.findings)]
@@ -102,7 +102,12 @@ def looked_into(path: str, options: Options, look: Look) -> Iterator[Seen]:
         yield Seen(file, data, disk, tuple(findings), count)
 
 
-def _whole(file: Loaded) -> Data:
+def whole(file: Loaded) -> Data:
+    """Give the bytes of an image that has no gaps.
+
+    Raises:
+        InputError: `gaps`.
+    """
     image = file.image
     if len(image.segments) != 1:
         raise InputError(
@@ -114,7 +119,7 @@ def _whole(file: Loaded) -> Data:
     return image.segments[0].data
 
 
-def _geometry(text: str) -> tuple[int, int, int, int, tuple[int, int] | None]:
+def geometry_of(text: str) -> tuple[int, int, int, int, tuple[int, int] | None]:
     """Read cylinders, heads, sectors and bytes, as typed or by the name of a format."""
     from imagekeeper.floppy import formats  # the tables come with it
 
@@ -125,7 +130,12 @@ def _geometry(text: str) -> tuple[int, int, int, int, tuple[int, int] | None]:
     return one.cylinders, one.heads, one.sectors, one.sector_bytes, one.first_track
 
 
-def _grid(geometry: tuple[int, int, int, int, tuple[int, int] | None]) -> SectorGrid:
+def grid_of(geometry: tuple[int, int, int, int, tuple[int, int] | None]) -> SectorGrid:
+    """Take figures as a geometry.
+
+    Raises:
+        UsageError: `usage` where no disk has them.
+    """
     cylinders, heads, sectors, size, first = geometry
     if not (1 <= heads <= 255 and 1 <= sectors <= 255 and 32 <= size <= 16384 and 1 <= cylinders <= 65535):
         raise UsageError(
@@ -178,13 +188,15 @@ def _no_partition(number: int, disk: Disk, name: str) -> NotFoundError:
     )  # fmt: skip
 
 
-def _listed(path: str) -> tuple[bad_sectors.BadSector, ...]:
+def listed(path: str) -> tuple[bad_sectors.BadSector, ...]:
+    """Read a list of bad sectors.
+
+    Raises:
+        ImagekeeperError: The file cannot be read or understood.
+    """
+    name = display_name(path)
     with opened(path) as (file, _):
-        name = path
-        try:
-            text = read_limited(file, _LIST_LIMIT, name).decode("utf-8", "replace")
-        except OSError as problem:
-            raise unreadable(name, problem) from problem
+        text = read_limited(file, _LIST_LIMIT, name).decode("utf-8", "replace")
     return bad_sectors.parse(text, name)
 
 

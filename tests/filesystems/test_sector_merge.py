@@ -1,0 +1,126 @@
+"""Reads of a damaged disk made into one, and the map of sectors."""
+
+from __future__ import annotations
+
+import json
+import xml.etree.ElementTree as ET
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from imagekeeper.cli import run
+from imagekeeper.errors import ImagekeeperError
+from imagekeeper.filesystems import registry
+from imagekeeper.filesystems.bad_sectors import STATES, BadSector
+from imagekeeper.filesystems.model import Extent, Place, Reading, SectorGrid
+from imagekeeper.filesystems.sector_merge import merge
+from imagekeeper.report import sector_map
+
+from .fat_volumes import File, Shape, Writer
+
+GRID = SectorGrid(2, 3, 4, 4)
+SECTORS = 24
+
+READS = st.integers(2, 5).flatmap(
+    lambda count: st.lists(
+        st.lists(st.sampled_from([b"AAAA", b"BBBB", b"CCCC"]), min_size=SECTORS, max_size=SECTORS),
+        min_size=count, max_size=count,
+    )
+)  # fmt: skip
+
+
+@settings(deadline=None)
+@given(READS, st.data())
+def test_each_sector_comes_from_a_read_in_the_best_state(reads: list[list[bytes]], data: st.DataObject) -> None:
+    states = [
+        data.draw(st.lists(st.sampled_from(list(STATES)), min_size=SECTORS, max_size=SECTORS)) for _ in reads
+    ]
+    images = [b"".join(read) for read in reads]
+    listed = [[BadSector(GRID.place(4 * i), state) for i, state in enumerate(mine)] for mine in states]
+    account = merge(images, listed, GRID)
+    merged = b"".join(account.blocks(images))
+    assert len(merged) == len(images[0])
+    told = {one.start // 4: one for one in account.map}
+    for i in range(SECTORS):
+        best = min((mine[i] for mine in states), key=list(STATES).index)
+        voters = [read[i] for read, mine in zip(reads, states, strict=True) if mine[i] == best]
+        got = merged[4 * i : 4 * i + 4]
+        top = max(voters.count(value) for value in voters)
+        if 2 * top > len(voters):
+            assert voters.count(got) == top
+        else:
+            assert got == voters[0]
+        if best != "good":
+            assert told[i].state == best
+        elif len(set(voters)) == 1:
+            assert i not in told
+        else:
+            assert told[i].state == ("voted" if 2 * top > len(voters) else "disputed")
+    assert account.counts == {state: sum(one.state == state for one in account.map) for state in account.counts}
+    assert account.sectors == SECTORS
+
+
+def test_reads_of_different_sizes_are_refused() -> None:
+    with pytest.raises(ImagekeeperError) as caught:
+        merge([bytes(96), bytes(92)], [[], []], GRID)
+    assert caught.value.code == "usage"
+
+
+def test_merged_from_the_command_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    sound = Writer(Shape()).write([File(b"TIDE    LOG", b"t" * 3000)])
+    for name, at in (("a", 6144), ("b", 7168)):
+        image = bytearray(sound)
+        image[at : at + 512] = b"\xe5" * 512
+        (tmp_path / f"{name}.img").write_bytes(image)
+    (tmp_path / "a.csv").write_text("cylinder,head,sector,state\n0,1,4,missing\n")
+    (tmp_path / "b.csv").write_text("cylinder,head,sector,state\n0,1,6,bad\n39,1,9,bad\n")
+    names = [str(tmp_path / one) for one in ("a.img", "b.img", "a.csv", "b.csv", "merged.img", "left.csv")]
+    command = ["files", "merge", names[0], names[1], "--bad-sectors", names[2], "--bad-sectors", names[3]]
+    code = run([*command, "-o", names[4], "--list-to", names[5], "--json"])
+    document = json.loads(capsys.readouterr().out)
+    assert (code, document["schema"], document["mended"], document["map"]) == (0, "disk-merge/1", 1, [])
+    assert Path(names[4]).read_bytes() == sound
+    assert Path(names[5]).read_text() == "cylinder,head,sector,state\n"
+    assert run([*command[:4], "-o", names[4]]) == 2   # it is there
+    assert run([*command[:4], "-o", names[4], "--force", "--list-to", names[5], "--json"]) == 1
+    capsys.readouterr()
+    assert run([*command[:4], "-o", names[4], "--bad-sectors", names[2], "--force"]) == 2
+    assert "1 list for 2 reads" in capsys.readouterr().err
+
+
+def drawn(grid: SectorGrid, data: bytes, *states: tuple[Extent, str]) -> tuple[str, set[str]]:
+    found = registry.recognise(data)
+    volumes = [registry.read(data, found[0].answer, Reading())] if found else []
+    picture = sector_map.draw("survey.img", len(data), grid, volumes, states)
+    root = ET.fromstring(picture)   # noqa: S314  our own
+    return picture, {node.text or "" for node in root.iter() if node.tag.endswith("title")}
+
+
+def test_the_map_says_in_words_what_it_shows() -> None:
+    data = Writer(Shape()).write([File(b"TIDE    LOG", b"t" * 3000)])
+    grid = SectorGrid(2, 9, 512, 40)
+    picture, notes = drawn(grid, data, (Extent(6144, 512), "missing"), (Extent(0, 512), "doubtful"))
+    assert "0/1/4: TIDE.LOG, missing" in notes
+    assert "0/0/1: boot sector, doubtful" in notes
+    assert "0/1/5: TIDE.LOG, good" in notes
+    assert ">TIDE.LOG<" in picture
+    assert "hollow frame: not found" in picture
+
+
+@pytest.mark.parametrize(("grid", "size"), [(SectorGrid(4, 17, 512, 615), 615 * 68 * 512), (GRID, 96), (GRID, 1)])
+def test_maps_of_any_disk_stay_small(grid: SectorGrid, size: int) -> None:
+    picture = sector_map.draw("disk.img", size, grid, [], [(Extent(0, 512), "bad")])
+    assert len(picture) < 2_000_000
+    assert "0/0/1: free, bad" in picture
+
+
+def test_a_map_from_the_command_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    image, picture = tmp_path / "survey.img", tmp_path / "survey.svg"
+    image.write_bytes(Writer(Shape()).write([File(b"TIDE    LOG", b"t" * 3000)]))
+    assert run(["files", "map", str(image), "-o", str(picture), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["schema"] == "sector-map/1"
+    assert "TIDE.LOG" in picture.read_text()
+    assert run(["files", "map", str(image), "-o", str(picture)]) == 2
+    assert Place(0, 0, 1) == GRID.place(0)
