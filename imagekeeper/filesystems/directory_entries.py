@@ -133,7 +133,8 @@ def sound(raw: bytes) -> bool:
     for part in (name[:8], name[8:]):   # blanks fill the end
         if b" " in part.rstrip(b" "):
             return False
-    return raw[15] > 0 or not any(raw[16:])
+    # a count of all 256 records of an entry of two extents stands as 0
+    return raw[15] > 0 or bool(raw[12] & 1) or not any(raw[16:])
 
 
 def kind_of(raw: bytes, *, labelled: bool = False) -> SlotKind:

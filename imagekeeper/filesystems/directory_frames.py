@@ -9,9 +9,9 @@ from functools import cached_property
 from imagekeeper.containers.model import Data
 from imagekeeper.errors import UsageError
 from imagekeeper.filesystems.directory_options import Given
-from imagekeeper.filesystems.directory_parameters import RECORD, DiskParameters
+from imagekeeper.filesystems.directory_parameters import ENTRY, RECORD, DiskParameters
 from imagekeeper.filesystems.directory_placement import Placement
-from imagekeeper.filesystems.directory_runs import clean, run
+from imagekeeper.filesystems.directory_runs import MOST_ENTRIES, clean, run
 from imagekeeper.filesystems.model import SectorGrid
 from imagekeeper.floppy.arrangement import SideOrder
 from imagekeeper.ranked import Evidence
@@ -56,17 +56,22 @@ class Frame:
     @cached_property
     def records(self) -> list[int]:
         """Where each record lies in the image, in logical order. [byte]"""
-        where = self.placement
-        usable = min(where.logical_bytes, LOOKED_AT)
-        found: list[int] = []
-        for at, length in where.pieces(0, usable - usable % RECORD):
+        return list(self._records(LOOKED_AT))
+
+    @cached_property
+    def first_records(self) -> list[int]:
+        """Where those records lie that may be the directory's. [byte]"""
+        return list(self._records(MOST_ENTRIES * ENTRY))
+
+    def _records(self, limit: int) -> Iterator[int]:
+        usable = min(self.placement.logical_bytes, limit)
+        for at, length in self.placement.pieces(0, usable - usable % RECORD):
             if at is not None:
-                found += range(at, at + length, RECORD)
-        return found
+                yield from range(at, at + length - RECORD + 1, RECORD)
 
     def entries(self, data: Data) -> tuple[bytes, ...]:
         """Give the entries with which a directory would begin here."""
-        return run(data[at : at + RECORD] for at in self.records)
+        return run(data[at : at + RECORD] for at in self._records(MOST_ENTRIES * ENTRY))
 
     def weigh(self) -> Iterator[Evidence]:
         """Weigh how usual such a place is. Common practice, no source."""

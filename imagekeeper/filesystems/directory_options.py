@@ -86,7 +86,7 @@ def parse(text: str) -> Given:
         )  # fmt: skip
     digits = re.sub(r"[\s:,]|0[xX]", "", plain)
     if re.fullmatch(r"[0-9A-Fa-f]{12,}", digits):
-        return _of_bytes(bytes.fromhex(digits + "0" * (len(digits) % 2)))
+        return _of_bytes(digits)
     found: dict[str, Any] = {}
     for part in filter(None, (one.strip() for one in plain.split(","))):
         name, mark, value = (one.strip() for one in part.partition("="))
@@ -104,9 +104,13 @@ def parse(text: str) -> Given:
     return Given(**found)
 
 
-def _of_bytes(raw: bytes) -> Given:
-    if len(raw) != _BLOCK_BYTES:
-        raise refusal(f"it has {len(raw)} bytes", f"a block has {_BLOCK_BYTES}: give exactly these")
+def _of_bytes(digits: str) -> Given:
+    if len(digits) != 2 * _BLOCK_BYTES:
+        raise refusal(
+            f"it has {len(digits)} hexadecimal digits", f"a block has {_BLOCK_BYTES} bytes, which are "
+            f"{2 * _BLOCK_BYTES} digits: give exactly these",
+        )  # fmt: skip
+    raw = bytes.fromhex(digits)
     word = [int.from_bytes(raw[at : at + 2], "little") for at in range(_BLOCK_BYTES)]
     shift, mask = raw[2], raw[3]
     if not 3 <= shift <= 7 or mask != (1 << shift) - 1:

@@ -62,10 +62,10 @@ def last_used(entries: Sequence[bytes]) -> int:
 
 
 def lowest_block(entries: Sequence[bytes], number_bytes: int) -> int | None:
-    """Give the lowest block that the files of a directory name."""
+    """Give the lowest block that the files of a directory name, or named before they were deleted."""
     return min(
         (number
-         for raw in entries if raw[0] < 16
+         for raw in entries if raw[0] < 16 or (raw[0] == DELETED and kind_of(raw) == "deleted")
          for at in range(16, 32, number_bytes) if (number := int.from_bytes(raw[at : at + number_bytes], "little"))),
         default=None,
     )  # fmt: skip
@@ -123,10 +123,10 @@ def _first_block(users: Counter[int], parameters: DiskParameters) -> Iterator[Ev
         return
     first, directory = min(users), parameters.directory_blocks
     if first == directory:
-        yield Evidence(f"files begin with block {first}, the first behind the directory", 1.5)
+        yield Evidence(f"files begin with block {first}, the first behind the directory", 1.0)
     elif first > directory:
         yield Evidence(f"the first block of a file is {first}, though {directory} would be free",
-                       max(-0.4 * (first - directory), -1.5))  # fmt: skip
+                       max(-0.3 * (first - directory), -1.0))  # fmt: skip
     else:
         yield Evidence(f"block {first} of a file would lie in the directory", -3.0)
 

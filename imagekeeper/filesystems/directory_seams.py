@@ -1,8 +1,8 @@
-"""Whether the text of files goes on across the seams of records: what tells the right order of sectors from wrong ones.
+"""Whether text goes on across the seams of records: what tells the right order of sectors and sides from wrong ones.
 
 Two characters that follow each other often within records do so at the seams too, where the records were put in the
-right order; in a wrong order the two are as any two. The measure is their mutual information, summed over the seams.
-Common practice, no source.
+right order; in a wrong order the two are as any two. Their mutual information, summed over the seams, is the logarithm
+of the odds between the two. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -12,29 +12,33 @@ from collections import Counter
 from collections.abc import Iterable
 from itertools import pairwise
 
-from imagekeeper.containers.model import Data
 from imagekeeper.filesystems.directory_parameters import RECORD
 
 #: How much of the image is counted, and how many seams are looked at. [byte, 1]
-_COUNTED, _SEAMS = 1 << 18, 4096
+_COUNTED, _SEAMS = 1 << 18, 1 << 14
+
+#: Pairs that were never seen may yet be usual: so many are added to what was counted and to what chance would give.
+_DOUBT = 2.0
+
+#: In every division the records of so much follow each other: the smallest block. [record]
+_TOGETHER = 8
 
 
 class Seams:
-    """What follows what within the records of an image.
+    r"""What follows what within the records of an image.
 
     Args:
         data: The image.
 
     Example:
-        >>> line = b"level 3.02 m at the outer gauge, "
-        >>> text = (line * 40)[:1280]
+        >>> text = b"".join(b"%4d.%02d m at the outer gauge\r\n" % (n, n * 37 % 100) for n in range(90))
         >>> seams = Seams(text)
         >>> right, wrong = range(0, 1280, 128), [0, 512, 128, 640, 256, 768, 384, 896, 1152, 1024]
-        >>> seams.measure(text, [right]) > 5 > seams.measure(text, [wrong])
+        >>> seams.told(zip(right, right[1:])) > 5 > seams.told(zip(wrong, wrong[1:]))
         True
     """
 
-    def __init__(self, data: Data) -> None:
+    def __init__(self, data: bytes) -> None:
         pairs: Counter[tuple[int, int]] = Counter()
         first: Counter[int] = Counter()
         second: Counter[int] = Counter()
@@ -45,6 +49,7 @@ class Seams:
             pairs.update(pairwise(record))
             first.update(record[:-1])
             second.update(record[1:])
+        self._data = data
         self._pairs, self._first, self._second = pairs, first, second
         self._total = max(sum(first.values()), 1)
         self._kept: dict[tuple[int, int], float] = {}
@@ -53,26 +58,41 @@ class Seams:
         found = self._kept.get(pair)
         if found is None:
             by_chance = self._first[pair[0]] * self._second[pair[1]] / self._total
-            found = self._kept[pair] = math.log((self._pairs[pair] + 0.5) / (by_chance + 0.5))
+            found = self._kept[pair] = math.log((self._pairs[pair] + _DOUBT) / (by_chance + _DOUBT))
         return found
 
-    def measure(self, data: Data, files: Iterable[Iterable[int]]) -> float:
-        """Sum the mutual information over the seams of files.
+    def told(self, seams: Iterable[tuple[int, int]]) -> float:
+        """Sum what seams tell: above 0 for the order.
 
         Args:
-            data: The image.
-            files: Of each file, where its records lie, in order. [byte]
+            seams: The places of records of which the second would follow the first. [byte]
         """
-        total, left = 0.0, _SEAMS
-        for records in files:
-            before = None
-            for at in records:
-                if before is not None and at < len(data):
-                    one, two = data[before + RECORD - 1], data[at]
-                    if one != two:   # fill goes on in any order
-                        total += self._information((one, two))
-                        left -= 1
-                before = at
+        total, left, last = 0.0, _SEAMS, len(self._data) - RECORD
+        for before, at in seams:
+            if before > last or at > last:
+                continue
+            pair = self._data[before + RECORD - 1], self._data[at]
+            if pair[0] != pair[1]:   # fill goes on in any order
+                total += self._information(pair)
+                left -= 1
                 if not left:
-                    return total
+                    break
         return total
+
+    def within(self, records: list[int]) -> float:
+        """Sum what the seams within the smallest blocks tell, whatever files lie there.
+
+        Args:
+            records: All records in their logical order. [byte]
+        """
+        return self.told(pair for place, pair in enumerate(pairwise(records), 1) if place % _TOGETHER)
+
+    def across(self, files: Iterable[list[int]]) -> float:
+        """Sum what the seams of files tell that are not within a smallest block.
+
+        Args:
+            files: Of each file its records, whole blocks but for the last. [byte]
+        """
+        return self.told(
+            pair for records in files for place, pair in enumerate(pairwise(records), 1) if not place % _TOGETHER
+        )

@@ -7,6 +7,7 @@ across the seams of sectors, and fill where no file is.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
@@ -29,8 +30,14 @@ from imagekeeper.ranked import Evidence
 from imagekeeper.tables.parameter_blocks import parameter_block_rows
 from imagekeeper.units import plural
 
-#: Divisions whose files are looked at, and those that are answered.
-_LOOKED_INTO, _ANSWERED = 48, 5
+#: Divisions whose files are looked at, of them those of one place, and those that are answered.
+_LOOKED_INTO, _OF_A_PLACE, _ANSWERED = 64, 4, 5
+
+#: Only a mad directory needs so many looks at an entry or record; the likelier places come first.
+_WORK, _PER_DIVISION = 1_000_000, 50
+
+#: Above this the seams speak for a division on their own. [logarithm of odds]
+_TELLING = 5.0
 
 #: A directory is looked for within so much. [byte]
 _DIRECTORY_WITHIN = 1 << 19
@@ -67,7 +74,10 @@ def search(data: Data, frames_of: Iterator[Frame], given: Given) -> tuple[Divisi
     strong = _directory_records(data)
     found: list[Division] = []
     known: dict[tuple[object, ...], tuple[Evidence, ...]] = {}
+    work = 0
     for frame in frames_of:
+        if work > _WORK:
+            break
         entries = frame.entries(data)
         used = last_used(entries)
         if not used and given.offset is None:
@@ -76,12 +86,16 @@ def search(data: Data, frames_of: Iterator[Frame], given: Given) -> tuple[Divisi
         for parameters in _divisions(frame, entries, used, given):
             key = (entries, replace(parameters, skew=1, order=(), sides="alternating", reserved_tracks=0,
                                     records_per_track=128, sector_bytes=RECORD))  # fmt: skip
+            work += len(strong) + _PER_DIVISION
+            if work > _WORK:
+                break
             if key not in known:
+                work += len(entries)
                 known[key] = tuple(weigh(entries, parameters))
             evidence = (*place, *known[key], *_directory(frame, entries, used, parameters, strong), *_table(parameters))
             found.append(Division(frame, parameters, evidence))
     found.sort(key=lambda one: -one.weight)
-    found = _distinct(found)[:_LOOKED_INTO]
+    found = _chosen(_distinct(found))
     found = _looked_into(data, found)
     found.sort(key=lambda one: -one.weight)
     return tuple(found[:_ANSWERED])
@@ -99,6 +113,7 @@ def _directory_records(data: Data) -> frozenset[int]:
 
 def _divisions(frame: Frame, entries: tuple[bytes, ...], used: int, given: Given) -> Iterator[DiskParameters]:
     logical = frame.placement.logical_bytes
+    long = any(raw[0] < 16 and (raw[15] > 128 or (not raw[15] and any(raw[16:]))) for raw in entries)
     for block in BLOCK_SIZES if given.block is None else (given.block,):
         blocks = given.blocks or min(logical // block if block > 0 else 0, 65536)
         if not blocks:
@@ -110,7 +125,8 @@ def _divisions(frame: Frame, entries: tuple[bytes, ...], used: int, given: Given
             given.directory,
         ):
             for mask in masks:
-                for counts in ("last-extent", "whole-entry") if given.counts is None and mask == 1 else (None,):
+                both = given.counts is None and mask == 1 and long
+                for counts in ("last-extent", "whole-entry") if both else (None,):
                     try:
                         yield replace(
                             frame.parameters, block_bytes=block, blocks=blocks, directory_entries=directory,
@@ -122,17 +138,16 @@ def _divisions(frame: Frame, entries: tuple[bytes, ...], used: int, given: Given
 
 
 def _directories(block: int, lowest: int | None, there: int, used: int) -> list[int]:
-    """How many entries the directory may have: up to the first block of a file, or as many as are in use."""
+    """How many entries the directory may have: from those in use to those before the first block of a file."""
     per_block = block // ENTRY
     least = max(-(-used // per_block), 1)
     if least > 16:
         return []
-    found = [min(max(lowest or least, least), 16) * per_block]
-    if lowest is None or lowest > least:
-        found.append(least * per_block)
-    if used <= there < found[0] and -(-there // per_block) == found[0] // per_block:
+    most = min(max(lowest or least, least), 16)
+    found = [blocks * per_block for blocks in range(least, most + 1) if blocks * per_block <= there]
+    if used <= there < most * per_block and there % per_block:
         found.append(there)   # the directory may end within a block
-    return list(dict.fromkeys(found))
+    return found or [least * per_block]
 
 
 def _directory(
@@ -140,7 +155,7 @@ def _directory(
 ) -> Iterator[Evidence]:
     asked = parameters.directory_entries
     records = -(-asked // 4)
-    covered = set(frame.records[:records])
+    covered = set(frame.first_records[:records])
     missed = len(strong - covered)
     if missed:
         yield Evidence(f"{plural(missed, 'record')} of directory entries would not lie in the directory",
@@ -149,7 +164,7 @@ def _directory(
     if held and not missed:
         yield Evidence(f"all {plural(held, 'record')} of directory entries lie in the directory", min(0.5 * held, 2.0))
     if len(entries) < asked:
-        yield Evidence(f"behind {len(entries)} entries of {asked} stands something else", -2.5)
+        yield Evidence(f"behind {len(entries)} entries of {asked} stands something else", -4.0)
     empty = sum(
         all(raw[0] == 0xE5 for raw in entries[at : at + 4]) for at in range(0, min(used, asked), 4)
     )  # fmt: skip
@@ -160,7 +175,7 @@ def _directory(
     if parameters.record_counts != "last-extent":
         yield Evidence("entries would count all of their records, which is rare", -0.5)
     if asked not in (32, 64, 128, 256, 512):
-        yield Evidence(f"{asked} entries are no usual number", -0.4)
+        yield Evidence(f"{asked} entries are no usual number", -1.5)
 
 
 def _table(parameters: DiskParameters) -> Iterator[Evidence]:
@@ -174,11 +189,24 @@ def _distinct(found: list[Division]) -> list[Division]:
     kept: dict[tuple[object, ...], Division] = {}
     for one in found:
         division = one.parameters
-        plain = division.sides == "alternating" and division.sector_order == tuple(sorted(division.sector_order))
-        where: object = one.frame.placement.begin if plain else division
-        kept.setdefault((where, division.block_bytes, division.directory_entries, division.extent_mask,
+        plain = division.sector_order == tuple(sorted(division.sector_order))
+        track = None if plain and division.sides == "alternating" else division.track_bytes
+        order = () if plain else (division.sector_order, division.sector_bytes)
+        where = (one.frame.placement.begin, division.sides, track, order)
+        kept.setdefault((*where, division.block_bytes, division.directory_entries, division.extent_mask,
                          division.record_counts, division.number_bytes), one)  # fmt: skip
     return list(kept.values())
+
+
+def _chosen(found: list[Division]) -> list[Division]:
+    """Take the best few of each place, so that one place does not crowd out the others."""
+    of_place: Counter[int] = Counter()
+    kept = []
+    for one in found:
+        of_place[id(one.frame)] += 1
+        if of_place[id(one.frame)] <= _OF_A_PLACE:
+            kept.append(one)
+    return kept[:_LOOKED_INTO]
 
 
 def _looked_into(data: Data, found: list[Division]) -> list[Division]:
@@ -190,6 +218,7 @@ def _looked_into(data: Data, found: list[Division]) -> list[Division]:
         looked.count(looked[at], at, at + RECORD) == RECORD for at in range(0, len(looked) - RECORD + 1, RECORD)
     ]
     seams = Seams(looked)
+    within: dict[int, float] = {}
     measured: list[tuple[Division, float, list[Evidence]]] = []
     for one in found:
         records = one.frame.records
@@ -198,16 +227,18 @@ def _looked_into(data: Data, found: list[Division]) -> list[Division]:
         live = files((slot for slot in entries if kind_of(slot.raw, labelled=has_label) == "file"), one.parameters)
         used: set[int] = set()
         lists = [list(_records(file, one.parameters, records, used)) for file in live]
-        measured.append((one, seams.measure(looked, lists), list(_fill(one, records, lists, used, blank))))
-    best = max(measure for _, measure, _ in measured)
+        if id(records) not in within:
+            within[id(records)] = seams.within(records)
+        told = within[id(records)] + seams.across(lists)
+        measured.append((one, told, list(_fill(one, records, lists, used, blank))))
+    best = max(told for _, told, _ in measured)
     result = []
-    for one, measure, evidence in measured:
-        if measure > 5:
+    for one, told, evidence in measured:
+        if told > _TELLING:
             evidence.append(Evidence("text goes on where one sector ends and the next begins", 1.5))
-        if measure < best - 1:
-            evidence.append(Evidence(
-                "text goes on less well from sector to sector than elsewhere", max(0.35 * (measure - best), -6.0)
-            ))  # fmt: skip
+        if told < best - 1:
+            evidence.append(Evidence("text goes on less well from sector to sector than with another division",
+                                     max(0.35 * (told - best), -6.0)))  # fmt: skip
         result.append(replace(one, evidence=(*one.evidence, *evidence)))
     return result
 
@@ -229,7 +260,7 @@ def _fill(
     held = [at // RECORD for found in lists for at in found]
     empty = sum(blank[at] for at in held if at < len(blank))
     if held and empty * 3 > len(held):
-        yield Evidence(f"{empty} of the {len(held)} records of files are fill", -3.0 * empty / len(held))
+        yield Evidence(f"{empty} of the {len(held)} records of files are fill", -5.0 * empty / len(held))
     free = [
         at // RECORD
         for number in range(one.parameters.directory_blocks, min(one.parameters.blocks, len(records) // per_block))
