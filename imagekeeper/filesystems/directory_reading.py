@@ -66,7 +66,7 @@ def read_volume(
     areas = [*_reserved(where, parameters, len(data)), *(("directory", one) for one in _ascending(directory))]
     return Volume(
         kind=KIND,
-        title=f"directory of an 8-bit machine, blocks of {size_text(parameters.block_bytes)}",
+        title=title_of(parameters),
         start=how.start,
         length=where.begin + parameters.blocks * parameters.block_bytes,
         unit_bytes=parameters.block_bytes,
@@ -82,6 +82,11 @@ def read_volume(
         evidence=evidence,
         findings=tuple(one for one in findings if how.check or one.severity == "fault"),
     )
+
+
+def title_of(parameters: DiskParameters) -> str:
+    """Say what a volume is, and how it is divided, as `--parameter-block` takes it."""
+    return f"directory of an 8-bit machine ({parameters.text})"
 
 
 def cut_at_mark(data: Data, entry: Entry) -> Entry:

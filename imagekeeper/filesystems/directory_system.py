@@ -11,7 +11,7 @@ from imagekeeper.errors import UsageError
 from imagekeeper.filesystems.directory_frames import frames
 from imagekeeper.filesystems.directory_options import Given
 from imagekeeper.filesystems.directory_parameters import DiskParameters, refusal
-from imagekeeper.filesystems.directory_reading import KIND, read_volume
+from imagekeeper.filesystems.directory_reading import KIND, read_volume, title_of
 from imagekeeper.filesystems.directory_search import Division, search
 from imagekeeper.filesystems.model import Reading, Recognised, SectorGrid, Volume
 from imagekeeper.ranked import Candidate, Evidence, rank
@@ -50,7 +50,7 @@ class DirectoryReader:
         >>> disk = (bytes(6656) + entries.ljust(2048, b"\xe5") + text).ljust(256256, b"\xe5")
         >>> best = DirectoryReader().recognise(disk, None)[0].answer
         >>> best.title, best.detail.parameters.text
-        ('directory of an 8-bit machine: block=1024,directory=64,offset=2', 'block=1024,directory=64,offset=2')
+        ('directory of an 8-bit machine (block=1024,directory=64,offset=2)', 'block=1024,directory=64,offset=2')
         >>> [file.name for file in DirectoryReader().read(disk, best, Reading()).entries]
         ['TIDE.DAT', 'GAUGE.DAT']
     """
@@ -92,7 +92,7 @@ class DirectoryReader:
         if self.given.any:
             said = Evidence("it is what was said of the disk parameter block", 5.0)
             evidence, score = (said, *evidence), max(score, _AS_GIVEN * 2.0 ** (one.weight - best))
-        title = f"directory of an 8-bit machine: {one.parameters.text}"
+        title = title_of(one.parameters)
         answer = Recognised(self.name, KIND, title, Found(one.parameters, evidence), one.frame.grid)
         return Candidate(answer, round(score, 4), evidence)
 

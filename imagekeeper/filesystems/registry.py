@@ -12,9 +12,10 @@ from imagekeeper.ranked import Candidate, rank
 @cache
 def readers() -> tuple[Reader, ...]:
     """Every reader; the first of those that score the same wins."""
+    from imagekeeper.filesystems.directory_system import DirectoryReader
     from imagekeeper.filesystems.fat_volume import FatReader
 
-    return (FatReader(),)
+    return FatReader(), DirectoryReader()
 
 
 def recognise(data: Data, grid: SectorGrid | None = None) -> tuple[Candidate[Recognised], ...]:
