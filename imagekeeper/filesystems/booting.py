@@ -13,9 +13,9 @@ from imagekeeper.filesystems.model import Boot
 from imagekeeper.ranked import Evidence
 from imagekeeper.units import plural
 
-#: A file's name as a boot sector holds it: eight bytes, three bytes, no dot.
+#: A file's name as a boot sector holds it: eight bytes filled with spaces, three bytes, no dot; one may follow another.
 _LOADED = re.compile(
-    rb"(?<![A-Z0-9])[A-Z0-9$#&@!%()_~^{}'-][A-Z0-9$#&@!%()_~^{}' -]{7}(?:SYS|COM|BIN|EXE|OVL)(?![A-Z0-9])"
+    rb"(?=[^ ].{7}(?:SYS|COM|BIN|EXE|OVL)(?!TEM))[A-Z0-9$#&@!%()_~^{}'-]{1,8} {0,7}(?:SYS|COM|BIN|EXE|OVL)"
 )
 
 _TEXT = re.compile(rb"[ -~\r\n]{12,}")
@@ -59,7 +59,7 @@ def boot_sector_evidence(sector: bytes, root_names: Sequence[bytes], code_at: in
 
 
 def _named(code: bytes, root_names: Sequence[bytes]) -> Iterator[Evidence]:
-    for raw in dict.fromkeys(_LOADED.findall(code)):
+    for raw in dict.fromkeys(one for one in _LOADED.findall(code) if len(one) == 11):
         name = f"{raw[:8].decode('ascii').rstrip()}.{raw[8:].decode('ascii')}"
         if raw not in root_names:
             yield Evidence(f"it names {name}, which is not in the root directory", -2.0)

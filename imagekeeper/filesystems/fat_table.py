@@ -7,8 +7,6 @@ them a bad cluster. That 12-bit entries lie in pairs of three bytes, low byte fi
 from __future__ import annotations
 
 from array import array
-from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 from imagekeeper.containers.model import Data
@@ -24,21 +22,6 @@ ENDINGS: dict[Ending, str] = {
     "outside": "leads to a cluster that the volume does not have",
     "loop": "leads back into itself",
 }
-
-
-@dataclass(frozen=True)
-class Chain:
-    """The clusters of one file.
-
-    Attributes:
-        clusters: In order.
-        ending: How it ends.
-        leads_to: The value behind the last cluster, or the start that leads nowhere.
-    """
-
-    clusters: Sequence[int]
-    ending: Ending
-    leads_to: int
 
 
 class FatTable:
