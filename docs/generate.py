@@ -25,7 +25,8 @@ from pathlib import Path
 from typing import Any
 
 import click
-import office_disk  # beside this script
+import mole_disk  # beside this script
+import office_disk
 
 from imagekeeper import errors, findings, tables
 from imagekeeper.cli import COMMANDS, root
@@ -258,6 +259,7 @@ class Sessions:
             self.environment.pop(name, None)
         specimen.write(folder)
         office_disk.write(folder)
+        mole_disk.write(folder)
 
     def block(self, text: str) -> str:
         """Run the commands of one block and give it with their true output."""
