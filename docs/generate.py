@@ -133,10 +133,14 @@ def commands() -> Iterator[tuple[str, click.Command]]:
     for name in COMMANDS:
         command = root.get_command(context, name)
         assert command is not None
-        yield name, command
-        if isinstance(command, click.Group):
-            for below, inner in command.commands.items():
-                yield f"{name} {below}", inner
+        yield from _with_inner(name, command)
+
+
+def _with_inner(name: str, command: click.Command) -> Iterator[tuple[str, click.Command]]:
+    yield name, command
+    if isinstance(command, click.Group):
+        for below, inner in command.commands.items():
+            yield from _with_inner(f"{name} {below}", inner)
 
 
 def commands_page() -> str:

@@ -31,9 +31,14 @@ def all_commands() -> list[tuple[str, click.Command]]:
     for name in COMMANDS:
         command = root.get_command(context, name)
         assert command is not None
-        below = command.commands.items() if isinstance(command, click.Group) else ()
-        found += [(f"{name} {inner}", c) for inner, c in below] or [(name, command)]
+        found += leaves(name, command)
     return found
+
+
+def leaves(name: str, command: click.Command) -> list[tuple[str, click.Command]]:
+    if not isinstance(command, click.Group):
+        return [(name, command)]
+    return [leaf for inner, below in command.commands.items() for leaf in leaves(f"{name} {inner}", below)]
 
 
 @pytest.mark.parametrize(("name", "command"), all_commands())
