@@ -90,7 +90,8 @@ def documents() -> dict[str, type]:
 
     classes: tuple[Any, ...] = (
         Fingerprints, Hexdump, Inspection, Comparison, Majority, SelfCheck, Conversion, CarrierRecord, Agreement,
-        CarrierList, Founded, Audit, Replica, Repaired, Reindexed, Demonstration, ChipList, Chip, FormatList, Format, TrackLayout,
+        CarrierList, Founded, Audit, Replica, Repaired, Reindexed, Demonstration, ChipList, Chip, FormatList, Format,
+        TrackLayout,
         Export, Import, Table, FilledIn, Corroboration, MachineRecord, MachineList, Todo, Extraction, Derived, DiskPlan,
         ChipPlan, Replaced, Search,
         DriveMatch, Bench, Report, Labels,
