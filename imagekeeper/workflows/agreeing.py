@@ -238,7 +238,8 @@ def _with_second_evidence(
             aside.append(reference)
         elif all(reference.digest != other.digest for other in known):
             known.append(reference)
-    from imagekeeper.selfcheck.search import own_checks   # slow to load, and `carrier show` does without
+    # slow to load, and `carrier show` does without
+    from imagekeeper.selfcheck.search import own_checks
 
     agreed = grade(record.reads, accepted, references=known, own_checks=own_checks(image))
     if not aside:
