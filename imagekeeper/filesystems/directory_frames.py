@@ -140,7 +140,7 @@ def _skewed(frame: Frame, given: Given, sectors: int) -> Iterator[Frame]:
         yield frame
     if given.skew == 1 and given.order is None:
         return
-    skews = range(2, min(sectors // 2, _MOST_SKEW) + 1) if given.skew is None else (given.skew,)
+    skews = range(2, min(sectors - 1, _MOST_SKEW) + 1) if given.skew is None else (given.skew,)
     grid, plain = frame.grid, frame.parameters
     for skew in skews if given.order is None else (1,):
         found = _parameters(grid, plain.reserved_tracks, plain.sides, skew, given.order or ())

@@ -15,10 +15,13 @@ from itertools import pairwise
 from imagekeeper.filesystems.directory_parameters import RECORD
 
 #: How much of the image is counted, and how many seams are looked at. [byte, 1]
-_COUNTED, _SEAMS = 1 << 18, 1 << 14
+_COUNTED, _SEAMS = 1 << 20, 1 << 14
 
 #: Pairs that were never seen may yet be usual: so many are added to what was counted and to what chance would give.
 _DOUBT = 2.0
+
+#: One seam speaks against an order no more than this: programs have seams of their own. [logarithm of odds]
+_LEAST = -1.0
 
 #: In every division the records of so much follow each other: the smallest block. [record]
 _TOGETHER = 8
@@ -42,7 +45,8 @@ class Seams:
         pairs: Counter[tuple[int, int]] = Counter()
         first: Counter[int] = Counter()
         second: Counter[int] = Counter()
-        for at in range(0, min(len(data), _COUNTED), RECORD):
+        apart = -(-len(data) // _COUNTED)   # of larger images every second record, or every third
+        for at in range(0, len(data), max(apart, 1) * RECORD):
             record = data[at : at + RECORD]
             if record.count(record[0]) == len(record):
                 continue
@@ -58,7 +62,8 @@ class Seams:
         found = self._kept.get(pair)
         if found is None:
             by_chance = self._first[pair[0]] * self._second[pair[1]] / self._total
-            found = self._kept[pair] = math.log((self._pairs[pair] + _DOUBT) / (by_chance + _DOUBT))
+            told = math.log((self._pairs[pair] + _DOUBT) / (by_chance + _DOUBT))
+            found = self._kept[pair] = max(told, _LEAST)
         return found
 
     def told(self, seams: Iterable[tuple[int, int]]) -> float:

@@ -36,6 +36,9 @@ _LOOKED_INTO, _OF_A_PLACE, _ANSWERED = 64, 4, 5
 #: Only a mad directory needs so many looks at an entry or record; the likelier places come first.
 _WORK, _PER_DIVISION = 1_000_000, 50
 
+#: What is compared with the best: divisions whose directory fits less well by no more than this.
+_NEAR = 4.0
+
 #: Above this the seams speak for a division on their own. [logarithm of odds]
 _TELLING = 5.0
 
@@ -84,14 +87,14 @@ def search(data: Data, frames_of: Iterator[Frame], given: Given) -> tuple[Divisi
             continue
         place = tuple(frame.weigh())
         for parameters in _divisions(frame, entries, used, given):
-            key = (entries, replace(parameters, skew=1, order=(), sides="alternating", reserved_tracks=0,
+            key = (entries[:used], replace(parameters, skew=1, order=(), sides="alternating", reserved_tracks=0,
                                     records_per_track=128, sector_bytes=RECORD))  # fmt: skip
             work += len(strong) + _PER_DIVISION
             if work > _WORK:
                 break
             if key not in known:
-                work += len(entries)
-                known[key] = tuple(weigh(entries, parameters))
+                work += used
+                known[key] = tuple(weigh(entries[:used], parameters))
             evidence = (*place, *known[key], *_directory(frame, entries, used, parameters, strong), *_table(parameters))
             found.append(Division(frame, parameters, evidence))
     found.sort(key=lambda one: -one.weight)
@@ -219,7 +222,7 @@ def _looked_into(data: Data, found: list[Division]) -> list[Division]:
     ]
     seams = Seams(looked)
     within: dict[int, float] = {}
-    measured: list[tuple[Division, float, list[Evidence]]] = []
+    measured: list[tuple[Division, float, int, list[Evidence]]] = []
     for one in found:
         records = one.frame.records
         entries = slots(data, one.frame.placement, one.parameters)
@@ -230,10 +233,15 @@ def _looked_into(data: Data, found: list[Division]) -> list[Division]:
         if id(records) not in within:
             within[id(records)] = seams.within(records)
         told = within[id(records)] + seams.across(lists)
-        measured.append((one, told, list(_fill(one, records, lists, used, blank))))
-    best = max(told for _, told, _ in measured)
+        empty = sum(blank[at // RECORD] for found_at in lists for at in found_at if at // RECORD < len(blank))
+        measured.append((one, told, empty, list(_fill(one, records, lists, used, blank))))
+    good = [one for one in measured if one[0].weight > found[0].weight - _NEAR]
+    best, least = max(told for _, told, _, _ in good), min(empty for _, _, empty, _ in good)
     result = []
-    for one, told, evidence in measured:
+    for one, told, empty, evidence in measured:
+        if empty > least:
+            evidence.append(Evidence(f"{plural(empty, 'record')} of files are fill, with another division {least}",
+                                     max(-0.15 * (empty - least), -4.0)))  # fmt: skip
         if told > _TELLING:
             evidence.append(Evidence("text goes on where one sector ends and the next begins", 1.5))
         if told < best - 1:
