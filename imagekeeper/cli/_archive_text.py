@@ -175,6 +175,8 @@ def carrier(record: CarrierRecord) -> str:
         steps = ", ".join(str(step.get("step")) for step in made.steps)
         lines.append(one_line(f"  {made.id}       {made.title or 'derived image'}: from {sources} by {steps}"))
         lines.append(f"           {size_text(made.size_bytes)}, SHA-256 {made.sha256[:16]}…")
+    if record.contents is not None:
+        lines += ["", "  on the disk", *_text.disk_contents(record.contents, "    ")]
     for new in record.replacements:
         of = f"{new.part or 'replacement'} from image {new.image}" + (f", {new.placed}" if new.placed else "")
         lines.append(one_line(f"  {new.id}       {of}: {new.grade}"))

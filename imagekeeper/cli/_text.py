@@ -7,7 +7,8 @@ from collections.abc import Iterable, Sequence
 from imagekeeper.containers.model import Doubt
 from imagekeeper.findings import Finding
 from imagekeeper.jsonable import one_line
-from imagekeeper.units import address_digits, range_text
+from imagekeeper.provenance.contents import DiskContents
+from imagekeeper.units import address_digits, plural, range_text, size_text
 
 #: The longest lists are cut here; the JSON document has all.
 SHOWN = 8
@@ -41,6 +42,25 @@ def doubt(doubt: Doubt) -> str:
     if doubt.length:
         place = range_text(doubt.start, doubt.length, address_digits(doubt.start + doubt.length))
     return f"{place}: {doubt.why} ({doubt.code})"
+
+
+def disk_contents(disk: DiskContents, indent: str = "") -> list[str]:
+    """Show in short what disk an image is of and what is on it."""
+    lines = wrapped(indent, disk.says)
+    if disk.partitions:
+        lines.append(f"{indent}  {plural(disk.partitions, 'partition')}")
+    for volume in disk.volumes:
+        label = f", label {volume.label}" if volume.label else ""
+        held = f"{plural(volume.files, 'file')}, {plural(volume.directories, 'directory', 'directories')}"
+        lines += wrapped(f"{indent}  ", f"{volume.title}{label}: {held}, {size_text(volume.free_bytes)} free")
+        if volume.names:
+            more = f", and {volume.files - len(volume.names)} more" if volume.files > len(volume.names) else ""
+            lines += wrapped(f"{indent}    ", ", ".join(volume.names) + more)
+        if volume.starts:
+            lines += wrapped(f"{indent}    start: ", volume.starts)
+    if disk.problems:
+        lines.append(f"{indent}  {plural(disk.problems, 'problem')} noticed")
+    return [*lines, f"{indent}  more: {one_line(disk.next)}"]
 
 
 def wrapped(label: str, words: str) -> list[str]:

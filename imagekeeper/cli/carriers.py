@@ -194,8 +194,10 @@ def show(carrier_id: str, archive_path: str | None, as_json: bool) -> int:
     """Show everything that is known of the carrier."""
     from imagekeeper.archive.carriers import load_record
     from imagekeeper.workflows import agreeing
+    from imagekeeper.workflows.viewing_disks import with_contents
 
-    record = agreeing.with_findings(load_record(_session.archive(archive_path), carrier_id))
+    archive = _session.archive(archive_path)
+    record = with_contents(archive, agreeing.with_findings(load_record(archive, carrier_id)))
     return _shell.show(record, _archive_text.carrier, as_json)
 
 

@@ -44,7 +44,10 @@ def text(result: Inspection, picture: str | None = None) -> str:
     """Show an inspection: the conclusion and the findings first, then the facts."""
     faults = any(found.severity == "fault" for found in result.findings)
     says = _shell.paint(result.says, fg="red", bold=True) if faults else result.says
-    lines = [result.name, *([says] if faults else _text.wrapped("", says))]
+    lines = [result.name]
+    if result.disk is not None:
+        lines += [*_text.disk_contents(result.disk), ""]
+    lines += [says] if faults else _text.wrapped("", says)
     for found in result.findings:
         lines += ["", *_text.finding(found)]
     if result.entropy is None:

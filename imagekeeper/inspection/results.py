@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import ClassVar, Literal
 
 from imagekeeper.findings import Finding
+from imagekeeper.provenance.contents import DiskContents
 from imagekeeper.ranked import Evidence
 
 BlockKind = Literal["fill", "sparse", "text", "table", "varied", "dense"]
@@ -124,6 +125,7 @@ class Inspection:
         processors: Whose program it may be, most likely first.
         findings: What was noticed, worst first.
         name_base64: The exact bytes of the file name where text cannot carry them, else null.
+        disk: What disk it is of and what is on it, or null where nothing says that it is one.
     """
 
     SCHEMA: ClassVar[Literal["inspection/1"]] = "inspection/1"
@@ -147,6 +149,7 @@ class Inspection:
     processors: tuple[ProcessorHint, ...]
     findings: tuple[Finding, ...]
     name_base64: str | None = None
+    disk: DiskContents | None = None
 
     @property
     def exit_code(self) -> int:

@@ -8,6 +8,7 @@ from typing import Any, ClassVar, Literal
 
 from imagekeeper.errors import UsageError
 from imagekeeper.findings import Finding
+from imagekeeper.provenance.contents import DiskContents
 from imagekeeper.provenance.events import Event
 from imagekeeper.provenance.references import Reference
 
@@ -442,6 +443,7 @@ class CarrierRecord:
         package: Its package, or null.
         condition: What can be seen of its state, or null.
         derivations: Images made from its images.
+        contents: What is on a disk, or null where it was not looked at, or nothing is recognised.
     """
 
     SCHEMA: ClassVar[str] = "carrier/1"
@@ -469,6 +471,7 @@ class CarrierRecord:
     package: str | None = None
     condition: str | None = None
     derivations: tuple[Derivation, ...] = ()
+    contents: DiskContents | None = None
 
 
 @dataclass(frozen=True)

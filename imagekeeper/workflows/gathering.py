@@ -29,6 +29,7 @@ from imagekeeper.workflows.agreeing import with_findings
 from imagekeeper.workflows.comparing import MAP_COLUMNS, pin_names
 from imagekeeper.workflows.keeping import CHIPS
 from imagekeeper.workflows.thumbnails import ENDINGS, data_uri
+from imagekeeper.workflows.viewing_disks import with_contents
 
 #: Larger images are neither drawn nor compared on a page; `inspect` and `compare` do that. [byte]
 DRAWN_BYTES = 16 << 20
@@ -71,7 +72,7 @@ def gather(
     try:
         inventory = archive.inventory(carrier_id)
         kept = kept_files(archive, inventory, advance)
-        record = with_findings(load_record(archive, carrier_id, inventory))
+        record = with_contents(archive, with_findings(load_record(archive, carrier_id, inventory)))
     except ImagekeeperError as problem:
         return _unreadable(carrier_id, made, kept, problem)
     standing = record.agreed or grade(record.reads)

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 
 from imagekeeper import chips, files
 from imagekeeper.inspection.inspection import inspect_image
 from imagekeeper.inspection.results import Inspection
 from imagekeeper.workflows.loading import Options, loaded
+
+#: Notes that make sense only for an image of a memory chip.
+OF_CHIPS = ("ends-in-fill", "lane-of")
 
 
 def inspect_file(
@@ -30,6 +34,13 @@ def inspect_file(
     chip = None if part is None else chips.find(part)
     with loaded(path, options) as file:
         result = inspect_image(file.image, chip).named(file.name, file.name_base64)
+        if chip is None and len(file.image.segments) == 1 and not file.image.addressed:
+            from imagekeeper.workflows.viewing_disks import disk_contents  # the tables come with it
+
+            seen = disk_contents(file.image.segments[0].data, file.name)
+            if seen is not None:   # what is said of chips there is nothing to disks
+                kept = tuple(one for one in result.findings if one.code not in OF_CHIPS)
+                result = replace(result, disk=seen, findings=kept)
     if picture is not None:
         from imagekeeper.report import image_map
 

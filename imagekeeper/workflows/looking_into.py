@@ -88,7 +88,7 @@ def looked_into(path: str, options: Options, look: Look) -> Iterator[Seen]:
             data = _in_order(data, geometry, look.sides_from, file.name)
         grid = None if geometry is None else grid_of(geometry)
         how = Reading(look.deleted, look.code_page, look.check, grid=grid)
-        disk = read_disk(data, how, _grids(data), only=look.partition)
+        disk = read_disk(data, how, grids(data), only=look.partition)
         if look.partition is not None and all(one.number != look.partition for one in disk.partitions):
             raise _no_partition(look.partition, disk, file.name)
         bad = None if look.bad_sectors is None else listed(look.bad_sectors)
@@ -145,7 +145,7 @@ def grid_of(geometry: tuple[int, int, int, int, tuple[int, int] | None]) -> Sect
     return SectorGrid(heads, sectors, size, cylinders, first_track=first)
 
 
-def _grids(data: Data) -> Iterator[SectorGrid]:
+def grids(data: Data) -> Iterator[SectorGrid]:
     """Geometries that a floppy disk may have, worked out only when somebody asks for the first."""
     if len(data) > FLOPPY_LIMIT:
         return
