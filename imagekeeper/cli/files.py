@@ -28,10 +28,11 @@ def looking_options(command: Command) -> Command:
     """Add the options of every command of the group; the command receives them as one `look`."""
 
     def gathered(*args: Any, partition: int | None, code_page: str, bad_sectors: str | None, sides_from: Any,
-                 geometry: str | None, deleted: bool = False, **rest: Any) -> Any:  # fmt: skip
+                 geometry: str | None, parameter_block: str | None, deleted: bool = False, **rest: Any,
+                 ) -> Any:  # fmt: skip
         look = Look(
             partition=partition, deleted=deleted, code_page=code_page, bad_sectors=bad_sectors, sides_from=sides_from,
-            geometry=geometry,
+            geometry=geometry, parameter_block=parameter_block,
         )  # fmt: skip
         return command(*args, look=look, **rest)
 
@@ -43,6 +44,11 @@ def looking_options(command: Command) -> Command:
             "--geometry", metavar="GEOMETRY|FORMAT",
             help="Cylinders, heads, sectors and bytes, such as 615x4x17x512, or the name of a format, where the disk "
             "does not state them.",
+        ),
+        click.option(
+            "--parameter-block", metavar="TEXT",
+            help="How the disk of an 8-bit machine is divided, as far as you know it: block=1024,directory=64,offset=2,"
+            "skew=6, or the 15 bytes of its disk parameter block in hexadecimal. What is left out is looked for.",
         ),
         click.option(
             "--sides-from", type=click.Choice(tuple(SIDE_ORDERS)),
@@ -86,11 +92,14 @@ def list_(image: str, where: bool, look: Look, options: Options, as_json: bool) 
 @click.argument("image", metavar="IMAGE")
 @click.argument("names", nargs=-1, metavar="[NAME]...")
 @click.option("-o", "--output", required=True, metavar="FOLDER", help="The folder to write to; it may be there.")
+@click.option("--text", is_flag=True, help="Cut every file at its first end mark, the byte 1A.")
 @_deleted
 @looking_options
 @_shell.reading_options
 @_shell.json_option
-def extract(image: str, names: tuple[str, ...], output: str, look: Look, options: Options, as_json: bool) -> int:
+def extract(
+    image: str, names: tuple[str, ...], output: str, text: bool, look: Look, options: Options, as_json: bool
+) -> int:
     """Take files out of a disk image into FOLDER: all, or those that NAMEs name.
 
     A NAME is a path or a name as the list shows it, in either case of letters; * and ? stand for anything, and a
@@ -99,7 +108,7 @@ def extract(image: str, names: tuple[str, ...], output: str, look: Look, options
     """
     from imagekeeper.workflows.extracting_files import extract_files
 
-    result = extract_files(image, output, names, options, look, progress=_shell.bar)
+    result = extract_files(image, output, names, options, look, text=text, progress=_shell.bar)
     return _shell.show(result, _files_text.file_extraction, as_json)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain
 
@@ -64,7 +64,13 @@ class Disk:
         return tuple(one.volume for one in self.held if one.volume is not None)
 
 
-def read_disk(data: Data, how: Reading, grids: Iterable[SectorGrid] = (), *, only: int | None = None) -> Disk:
+Recognise = Callable[[Data, SectorGrid | None], Sequence[Candidate[Recognised]]]
+
+
+def read_disk(
+    data: Data, how: Reading, grids: Iterable[SectorGrid] = (), *, only: int | None = None,
+    recognise: Recognise = registry.recognise,
+) -> Disk:  # fmt: skip
     """Look for volumes and read them.
 
     Args:
@@ -72,10 +78,11 @@ def read_disk(data: Data, how: Reading, grids: Iterable[SectorGrid] = (), *, onl
         how: How to read; a grid in it is taken as certain.
         grids: Geometries that the disk may have, best first, for file systems that state none; asked for only then.
         only: Read this partition alone.
+        recognise: Tells what some bytes may be; without it every reader is asked.
     """
-    whole = _recognised(data, how.grid, grids)
+    whole = _recognised(data, how.grid, grids, recognise)
     if is_partitioned(data[:512], len(data)) and (not whole or whole[0].score < _CERTAIN):
-        return _partitioned(data, how, only)
+        return _partitioned(data, how, only, recognise)
     if not whole:
         return Disk((Held(None, (), None),), (), (), how.grid, ())
     volume = registry.read(data, whole[0].answer, how)
@@ -88,18 +95,18 @@ def read_disk(data: Data, how: Reading, grids: Iterable[SectorGrid] = (), *, onl
 
 
 def _recognised(
-    data: Data, certain: SectorGrid | None, grids: Iterable[SectorGrid]
+    data: Data, certain: SectorGrid | None, grids: Iterable[SectorGrid], recognise: Recognise
 ) -> tuple[Candidate[Recognised], ...]:
     """Try the geometries until a file system is told with certainty; the best answers of all come first."""
     found: list[Candidate[Recognised]] = []
     for grid in (certain,) if certain else chain((None,), grids):
-        found += registry.recognise(data, grid)
+        found += recognise(data, grid)
         if any(one.score >= 0.9 for one in found):
             break
     return tuple(sorted(found, key=lambda one: -one.score))
 
 
-def _partitioned(data: Data, how: Reading, only: int | None) -> Disk:
+def _partitioned(data: Data, how: Reading, only: int | None, recognise: Recognise) -> Disk:
     problems = Problems()
     table = partitions(data, problems)
     held = []
@@ -107,7 +114,7 @@ def _partitioned(data: Data, how: Reading, only: int | None) -> Disk:
         if one.is_extended or (only is not None and one.number != only):
             continue
         part = Window(data, one.start, max(min(one.length, len(data) - one.start), 0))
-        candidates = registry.recognise(part) if len(part) else ()
+        candidates = tuple(recognise(part, None)) if len(part) else ()
         volume = None
         if candidates:
             there = registry.read(part, candidates[0].answer, replace(how, start=one.start))

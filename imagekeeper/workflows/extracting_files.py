@@ -13,6 +13,7 @@ from typing import Any, ClassVar
 
 from imagekeeper import files
 from imagekeeper.errors import NotFoundError, UsageError, Where
+from imagekeeper.filesystems.directory_reading import cut_at_mark
 from imagekeeper.filesystems.model import Entry, Volume
 from imagekeeper.findings import Finding
 from imagekeeper.progress import Advance, Progress, silent
@@ -82,8 +83,9 @@ class FileExtraction:
 
 
 def extract_files(
-    path: str, output: str, names: Sequence[str], options: Options, look: Look, *, progress: Progress = silent
-) -> FileExtraction:
+    path: str, output: str, names: Sequence[str], options: Options, look: Look, *, text: bool = False,
+    progress: Progress = silent,
+) -> FileExtraction:  # fmt: skip
     """Take files out.
 
     Args:
@@ -92,6 +94,7 @@ def extract_files(
         names: Which files: paths or names as the listing shows them, * and ? standing for anything; all without one.
         options: How to take the file.
         look: How to look into the disk.
+        text: Cut every file at its first end mark, the byte 1A: texts of some systems end there.
         progress: Told how far it is.
 
     Raises:
@@ -104,6 +107,8 @@ def extract_files(
                 hint="look at it with `imagekeeper files list`", where=Where(file=seen.file.name),
             )  # fmt: skip
         wanted = list(_chosen(seen, names))
+        if text:
+            wanted = [(volume, cut_at_mark(seen.data, one) if one.kind == "file" else one) for volume, one in wanted]
         total = sum(entry.size_bytes for _, entry in wanted if entry.kind == "file")
         folder = _Folder(output)
         with progress("Extracting", total) as advance:

@@ -9,8 +9,10 @@ from dataclasses import dataclass, replace
 from imagekeeper.containers.model import Data
 from imagekeeper.errors import InputError, NotFoundError, UsageError, Where
 from imagekeeper.files import display_name, opened, read_limited
-from imagekeeper.filesystems import bad_sectors
-from imagekeeper.filesystems.disk import Disk, read_disk
+from imagekeeper.filesystems import bad_sectors, registry
+from imagekeeper.filesystems.directory_options import parse as parse_parameters
+from imagekeeper.filesystems.directory_system import DirectoryReader
+from imagekeeper.filesystems.disk import Disk, Recognise, read_disk
 from imagekeeper.filesystems.fat_names import check_code_page
 from imagekeeper.filesystems.model import Reading, SectorGrid, Volume
 from imagekeeper.findings import Finding
@@ -37,6 +39,7 @@ class Look:
         bad_sectors: A file that lists bad sectors, or None.
         sides_from: The order of sides in the file, or None where they alternate.
         geometry: A geometry such as 40x2x9x512, or the name of a format, or None to find it.
+        parameter_block: How the disk of an 8-bit machine is divided, as far as it is known, or None to find it.
     """
 
     partition: int | None = None
@@ -46,6 +49,7 @@ class Look:
     bad_sectors: str | None = None
     sides_from: SideOrder | None = None
     geometry: str | None = None
+    parameter_block: str | None = None
 
 
 @dataclass(frozen=True)
@@ -88,7 +92,10 @@ def looked_into(path: str, options: Options, look: Look) -> Iterator[Seen]:
             data = _in_order(data, geometry, look.sides_from, file.name)
         grid = None if geometry is None else grid_of(geometry)
         how = Reading(look.deleted, look.code_page, look.check, grid=grid)
-        disk = read_disk(data, how, grids(data), only=look.partition)
+        recognise: Recognise = registry.recognise
+        if look.parameter_block is not None:
+            recognise = DirectoryReader(parse_parameters(look.parameter_block)).recognise
+        disk = read_disk(data, how, grids(data), only=look.partition, recognise=recognise)
         if look.partition is not None and all(one.number != look.partition for one in disk.partitions):
             raise _no_partition(look.partition, disk, file.name)
         bad = None if look.bad_sectors is None else listed(look.bad_sectors)
