@@ -52,7 +52,7 @@ def chip(
     """
     result = plan_chip(
         file, output, part, wanted, options, socket=socket, offset=offset, present=present, label=label,
-        lamp_mw_cm2=lamp_mw_cm2, lamp_cm=lamp_cm, to=to, force=force,
+        lamp_mw_cm2=lamp_mw_cm2, lamp_cm=lamp_cm, to=to, sheet_to=sheet, force=force,
     )  # fmt: skip
     if sheet is not None:
         write_sheet(result.sheet, sheet, text=sheet_text(result.sheet), force=force)

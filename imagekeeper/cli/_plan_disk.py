@@ -46,7 +46,9 @@ def disk(
     The exit code is 1 when that drive cannot write the disk; then those that can are named.
     """
     choice = DiskChoice(name, sides_from, sides_to, disk_fill, first_sector, interleave)
-    result = plan_disk(file, output, drive, choice, options, archive_path=archive_path or None, force=force)
+    result = plan_disk(
+        file, output, drive, choice, options, archive_path=archive_path or None, sheet_to=sheet, force=force
+    )
     if sheet is not None:
         write_sheet(result.sheet, sheet, text=sheet_text(result.sheet), force=force)
     return _shell.show(result, text, as_json)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
@@ -13,6 +12,7 @@ from imagekeeper.findings import Finding
 from imagekeeper.progress import Progress, silent
 from imagekeeper.units import plural
 from imagekeeper.workflows.loading import Loaded, Options, all_loaded
+from imagekeeper.workflows.writing import check_output
 
 
 def pin_names(part: str) -> dict[str, str]:
@@ -69,8 +69,8 @@ def compare_files(
             hint="give - for a read whose voltage is not known, such as --vcc 5.0,-,4.5",
         )  # fmt: skip
     pins = None if chip is None else pin_names(chip)
-    if picture is not None and not force and os.path.lexists(picture):
-        raise files.taken(files.display_name(picture))
+    if picture is not None:
+        check_output(picture, force=force, inputs=paths)
     with all_loaded(paths, options) as reads:
         total = sum(read.image.size_bytes for read in reads)
         with progress("Comparing", total) as advance:

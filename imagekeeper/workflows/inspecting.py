@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import os
 from dataclasses import replace
 
 from imagekeeper import chips, files
 from imagekeeper.inspection.inspection import inspect_image
 from imagekeeper.inspection.results import Inspection
 from imagekeeper.workflows.loading import Options, loaded
+from imagekeeper.workflows.writing import check_output
 
 #: Notes that make sense only for an image of a memory chip.
 OF_CHIPS = ("ends-in-fill", "lane-of")
@@ -29,8 +29,8 @@ def inspect_file(
     Raises:
         ImagekeeperError: The file cannot be read or understood, the chip is unknown, or the picture cannot be written.
     """
-    if picture is not None and not force and os.path.lexists(picture):
-        raise files.taken(files.display_name(picture))
+    if picture is not None:
+        check_output(picture, force=force, inputs=[path])
     chip = None if part is None else chips.find(part)
     with loaded(path, options) as file:
         result = inspect_image(file.image, chip).named(file.name, file.name_base64)

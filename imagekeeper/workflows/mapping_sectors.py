@@ -51,7 +51,7 @@ def map_sectors(path: str, output: str, options: Options, look: Look, *, force: 
     Raises:
         ImagekeeperError: The file cannot be read or understood, its geometry is not known, or nothing be written.
     """
-    check_output(output, force=force, inputs=[path])
+    check_output(output, force=force, inputs=[path, *([look.bad_sectors] if look.bad_sectors is not None else [])])
     with looked_into(path, options, look) as seen:
         grid = seen.disk.grid
         if grid is None:

@@ -78,9 +78,9 @@ def merge_files(
             why=f"{plural(len(lists), 'list')} for {plural(len(paths), 'read')}",
             hint="give one for every read in order, and - for a read without one",
         )  # fmt: skip
-    check_output(output, force=force, inputs=paths)
+    check_output(output, force=force, inputs=[*paths, *lists])
     if list_to is not None:
-        check_output(list_to, force=force, inputs=[*paths, *lists])
+        check_output(list_to, force=force, inputs=[*paths, *lists], beside=output)
     bad = [() if name == "-" else listed(name) for name in lists] or [()] * len(paths)
     with all_loaded(paths, options) as reads:
         refuse_same(reads)

@@ -69,7 +69,8 @@ class ChipPlan:
 def plan_chip(
     path: str, output: str, part: str, wanted: Wanted, options: Options, *,
     socket: str | None = None, offset: int | None = None, present: str | None = None, label: str | None = None,
-    lamp_mw_cm2: float = LAMP_MW_CM2, lamp_cm: float = LAMP_CM, to: str | None = None, force: bool = False,
+    lamp_mw_cm2: float = LAMP_MW_CM2, lamp_cm: float = LAMP_CM, to: str | None = None, sheet_to: str | None = None,
+    force: bool = False,
 ) -> ChipPlan:  # fmt: skip
     """Make the file for the programmer, and the burn sheet.
 
@@ -87,6 +88,7 @@ def plan_chip(
         lamp_mw_cm2: The intensity of the lamp that erases, 2.5 cm from it. [mW/cm2]
         lamp_cm: How far from it the chip lies. [cm]
         to: The kind to write, or None to go by the output's ending.
+        sheet_to: Where the sheet will be written, so that nothing is written where that cannot be, or None.
         force: Replace the output if it is there.
 
     Raises:
@@ -98,6 +100,8 @@ def plan_chip(
     kind, chosen_by = chosen_kind(output, to)
     others = [*wanted.join, *([present] if present is not None else [])]
     check_output(output, force=force, inputs=[path, *others])
+    if sheet_to is not None:
+        check_output(sheet_to, force=force, inputs=[path, *others], beside=output)
     check(wanted, options.fill)
     chip = chips.find(part)
     images, figures = [], []
@@ -121,13 +125,14 @@ def plan_chip(
         planned.refuse_present(chip, now)
     result = Image((Segment(0, data),), container="raw", addressed=False)
     after = planned.sums(fingerprint.take(result, ""))
+    erasing = planned.erasing_text(chip, lamp_mw_cm2, lamp_cm)   # refuses a lamp that cannot be, before OUT is there
     write_image(result, output, kind, sha256_hex(data), force=force)
     name = files.display_name(output)
     sticker = label or f"{chip.id} {after.sum16}"
     sheet = planned.sheet(
         chip, name, kind, planned.sums(figures[0]), after, _how(figures, steps, fit), present=now,
         socket=None if fit is None else planned.socket_part(fit, socket or ""),
-        erasing=planned.erasing_text(chip, lamp_mw_cm2, lamp_cm), label=sticker,
+        erasing=erasing, label=sticker,
     )  # fmt: skip
     return ChipPlan(
         figures[0], tuple(figures[1:]), chip.id, None if socket is None else chips.find(socket).id,

@@ -81,7 +81,7 @@ class DiskChoice:
 
 def plan_disk(
     path: str, output: str, drive: str, choice: DiskChoice, options: Options, *,
-    archive_path: str | None = None, force: bool = False,
+    archive_path: str | None = None, sheet_to: str | None = None, force: bool = False,
 ) -> DiskPlan:  # fmt: skip
     """Make the file for the writer, and the sheet for the bench.
 
@@ -92,6 +92,7 @@ def plan_disk(
         choice: What is known of the disk.
         options: How to take the image.
         archive_path: The archive whose bench is meant, or None for one that encloses this folder.
+        sheet_to: Where the sheet will be written, so that nothing is written where that cannot be, or None.
         force: Replace the output if it is there.
 
     Raises:
@@ -101,10 +102,14 @@ def plan_disk(
         ImagekeeperError: The image cannot be understood.
     """
     check_output(output, force=force, inputs=[path])
+    if sheet_to is not None:
+        check_output(sheet_to, force=force, inputs=[path], beside=output)
     _check("first sector", choice.first_sector, 0, 255)
     _check("interleave", choice.interleave, 1, 255)
     with loaded(path, options) as file:
         row, told = _format(file.image, choice, path, options)
+        _check("first sector", choice.first_sector, 0, 256 - row.sectors)   # the last one's number is a byte too
+        _check("interleave", choice.interleave, 1, max(1, row.sectors - 1))
         disk = Disk.of(row)
         verdict = _verdict(disk, drive, bench_at(archive_path))
         others = [one.drive for one in drives.match(disk).drives if one.can_write != "no"]

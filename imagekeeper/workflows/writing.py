@@ -41,11 +41,17 @@ def chosen_kind(output: str, to: str | None) -> tuple[str, ChosenBy]:
     return "raw", "default"
 
 
-def check_output(output: str, *, force: bool, inputs: Sequence[str] = ()) -> None:
+def check_output(output: str, *, force: bool, inputs: Sequence[str] = (), beside: str | None = None) -> None:
     """Refuse, before any work is done, an output that cannot be written, or that is one of the inputs.
 
+    Args:
+        output: The file to write.
+        force: Replace it if it is there; never an input.
+        inputs: The files that are read.
+        beside: Another file that the same command writes, or None.
+
     Raises:
-        UsageError: `usage` for standard output; `exists`.
+        UsageError: `usage` for standard output, and for one name for two outputs; `exists`.
     """
     for path in inputs:
         with suppress(OSError, ValueError):
@@ -54,9 +60,14 @@ def check_output(output: str, *, force: bool, inputs: Sequence[str] = ()) -> Non
                     "exists", "the output is one of the inputs", why=f"{files.display_name(output)} would be lost",
                     hint="give another name: a read is evidence, and --force does not reach it",
                 )  # fmt: skip
+    if beside is not None and os.path.realpath(beside) == os.path.realpath(output):
+        raise UsageError(
+            "usage", "two outputs have one name", why=f"both would be {files.display_name(output)}",
+            hint="give each a name of its own",
+        )  # fmt: skip
     if output == STDIN:
         raise UsageError(
-            "usage", "the output must be a file", why="- was given", hint="name a file behind -o",
+            "usage", "the output must be a file", why="- was given", hint="name a file",
         )  # fmt: skip
     if not force and os.path.lexists(output):
         raise files.taken(files.display_name(output))
