@@ -24,6 +24,8 @@ GROUPS = {
     "adapter": "With an adapter (name the chip behind the socket to see its wiring)",
 }
 
+LEVELS: dict[str, Level] = {"high": "high", "low": "low"}
+
 HAD = {"made": "still made", "made-one-time": "made, no window", "surplus": "surplus only", None: ""}
 
 
@@ -33,7 +35,9 @@ def _tied(context: click.Context, parameter: click.Parameter, values: tuple[str,
         match = re.fullmatch(r"([0-9]{1,2})=(high|low)", text)
         if match is None:
             raise click.BadParameter(f"{text!r} is not a pin and its level, such as 26=high")
-        found[int(match[1])] = "high" if match[2] == "high" else "low"
+        pin, level = int(match[1]), LEVELS[match[2]]
+        if found.setdefault(pin, level) != level:
+            raise click.BadParameter(f"pin {pin} cannot be both high and low")
     return found
 
 

@@ -93,22 +93,38 @@ def substitutes(
     windowed = any(one.technology.endswith("-eprom") and one.verdict != "never" for one in fits)
     return Substitution(
         original.id, original.words, original.bits, access_ns, {str(pin): level for pin, level in fixed.items()},
-        _says(original, fits, only is not None), fits, left_out, GENERAL + ((ULTRAVIOLET,) if windowed else ()),
+        _says(original, fits, only is not None, access_ns), fits, left_out,
+        GENERAL + ((ULTRAVIOLET,) if windowed else ()),
         tuple(sources()[name] for name in cited),
     )  # fmt: skip
 
 
-def _says(original: Chip, fits: tuple[Fit, ...], one_only: bool) -> str:
+def _says(original: Chip, fits: tuple[Fit, ...], one_only: bool, access_ns: int | None) -> str:
     if one_only:
-        return f"In the socket of a {original.id}, a {fits[0].part} {_verb(fits[0])}."
+        one = fits[0]
+        return f"In the socket of a {original.id}, a {one.part} {_verb(one)}.{_slow(original, one, access_ns)}"
     good = [one for one in fits if one.whole and one.part != original.id and not one.conditions]
+    if access_ns is not None:
+        good = [one for one in good if one.fast_enough]   # who gives a figure wants it kept for sure
     easy = [one for one in good if one.verdict in ("drops-in", "image-placed")]
     if easy:
         rest = f" {', '.join(one.part for one in easy[1:4])} as well." if easy[1:] else ""
-        return f"In the socket of a {original.id}, a {easy[0].part} {_verb(easy[0])}.{rest}"
+        slow = _slow(original, easy[0], access_ns)
+        return f"In the socket of a {original.id}, a {easy[0].part} {_verb(easy[0])}.{slow}{rest}"
     if good:
-        return f"Nothing simply drops in. The least work is a {good[0].part}: {good[0].says}."
+        slow = _slow(original, good[0], access_ns)
+        return f"Nothing simply drops in. The least work is a {good[0].part}: {good[0].says}.{slow}"
     return f"The table has no chip that surely takes the place of a {original.id}."
+
+
+def _slow(original: Chip, one: Fit, access_ns: int | None) -> str:
+    """Say what speaks against its speed; a slower chip may not replace a faster one."""
+    if one.verdict == "never" or one.part == original.id:
+        return ""
+    if access_ns is not None:
+        return {True: "", False: " It is too slow.", None: " Its speed is not known."}[one.fast_enough]
+    slower = one.access_ns and original.access_ns and one.access_ns[0] > original.access_ns[-1]
+    return " It is slower than the original: it serves only where the board is slow enough." if slower else ""
 
 
 def _verb(one: Fit) -> str:

@@ -174,6 +174,9 @@ class Substitution:
 
     @property
     def exit_code(self) -> int:
-        """1 when no chip but the original's own type does all of its work, or the one asked about does not."""
+        """1 when no chip but the original's own type does all of its work, or the one asked about does not.
+
+        Where a speed was asked for, a chip of unknown speed does not count.
+        """
         others = [one for one in self.fits if one.part != self.socket or not self.not_compared]
-        return 0 if any(one.whole for one in others) else 1
+        return 0 if any(one.whole and (self.access_ns is None or one.fast_enough) for one in others) else 1

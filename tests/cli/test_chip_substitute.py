@@ -137,3 +137,24 @@ def test_unknown_and_hostile_parts(cli: Cli) -> None:
     assert cli("chip", "substitute", "2716", "--access-ns", "0").code == 2
     ran = cli("chip", "substitute", "2716", "6116", "--json")
     assert (ran.code, ran.json["code"]) == (2, "does-not-fit")
+
+
+def test_a_chip_of_unknown_speed_is_no_answer_to_a_wanted_speed(cli: Cli) -> None:
+    listed, one = (cli("chip", "substitute", "2764", *more, "--access-ns", "1") for more in ((), ("48Z08",)))
+    assert (listed.code, one.code) == (1, 1)
+    assert listed.out.startswith("The table has no chip that surely takes the place of a 2764.")
+    assert "Its speed is not known." in one.out
+    assert cli("chip", "substitute", "2764", "27C64", "--access-ns", "150").code == 0
+
+
+def test_a_chip_slower_than_every_original_says_so_first(cli: Cli) -> None:
+    """The times of 82S123 are from memory, those of the 28C64 from its data sheet: 50 ns against 120."""
+    assert "It is slower than the original" in cli("chip", "substitute", "82S123", "28C64", "--json").json["says"]
+    assert "slower" not in cli("chip", "substitute", "2764", "28C64", "--json").json["says"]
+
+
+def test_a_pin_is_not_tied_both_ways(cli: Cli) -> None:
+    ran = cli("chip", "substitute", "2764", "--tied", "26=high", "--tied", "26=low")
+    assert (ran.code, ran.out) == (2, "")
+    assert "pin 26 cannot be both high and low" in ran.err
+    assert cli("chip", "substitute", "2764", "--tied", "26=high", "--tied", "26=high").code == 0
