@@ -24,8 +24,11 @@ def bench() -> None:
 @click.argument("kind", type=click.Choice(KINDS))
 @click.argument("name", required=False)
 @click.option("--class", "class_", metavar="CLASS", help="Of a drive or of disks; without it the classes are listed.")
-@click.option("--speed", "speeds", type=int, multiple=True, metavar="RPM", help="A speed that it has; may be repeated.")
-@click.option("--count", type=int, metavar="NUMBER", help="How many disks.")
+@click.option(
+    "--speed", "speeds", type=click.IntRange(100, 3600), multiple=True, metavar="RPM",
+    help="A speed that it has; may be repeated.",
+)  # fmt: skip
+@click.option("--count", type=click.IntRange(0, 999_999), metavar="NUMBER", help="How many disks.")
 @click.option("--note", metavar="TEXT", help="A remark.")
 @_session.archive_option
 @_shell.json_option

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterator
 from typing import Any
 
@@ -73,8 +74,10 @@ def layout(
 
 def text(result: TrackLayout, picture: str | None = None) -> str:
     """Show a layout: whether it fits, the limits, then the fields of one sector."""
-    head = result.says if result.fits else _shell.paint(result.says, fg="red", bold=True)
-    lines = [*([head] if not result.fits else _text.wrapped("", head)), "", *_text.table(list(_facts(result))), ""]
+    head = _text.wrapped("", result.says)
+    if not result.fits:
+        head = [_shell.paint(line, fg="red", bold=True) for line in head]
+    lines = [*head, "", *_text.table(list(_facts(result))), ""]
     lines += _text.table([["field", "start", "bytes", "holds"], *_fields(result)], right=[1, 2])
     rows = [[str(c.sector_bytes), str(c.sectors), _gap(c.gap3_max)] for c in result.capacity]
     lines += ["", *_text.table([["sector size", "fit", "largest gap 3"], *rows], right=[0, 1, 2])]
@@ -103,7 +106,8 @@ def _facts(result: TrackLayout) -> Iterator[list[str]]:
     order = result.order
     if order is None:
         return
-    yield ["order", " ".join(map(str, order.records)) + f" (interleave {order.interleave})"]
+    numbers = textwrap.wrap(" ".join(map(str, order.records)) + f" (interleave {order.interleave})", 80)
+    yield from (["" if at else "order", line] for at, line in enumerate(numbers))
     yield [
         "reading",
         f"{order.revolutions:.2f} revolutions, {order.host_delay_ms:g} ms of the host's after each sector",

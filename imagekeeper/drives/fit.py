@@ -108,7 +108,7 @@ def no_mode(disk: Disk, drive: DriveRow, optional: Collection[str] | None) -> Ob
     Rules: coercivity-5.25, coercivity-3.5, ed-drive, longer-track-at-300.
     """
     have = [mode for mode in drive.modes if not mode.optional or optional is None or mode.id in optional]
-    lengths = sorted({round(mode.bits_per_revolution / disk.mfm_rate * disk.data_rate / 8) for mode in have})
+    lengths = sorted({int(mode.bits_per_revolution / disk.mfm_rate * disk.data_rate / 8) for mode in have})
     text = f"the disk's track has {disk.track_bytes} bytes, and those of the drive {' or '.join(map(str, lengths))}"
     if disk.medium == "3.5-ed":
         return Obstacle(text, "ed-drive")

@@ -237,7 +237,6 @@ def lay_out(
     _check("tolerance in percent", tolerance_percent, 0, 20)
     _check("tolerance of rewriting in percent", again, 0, 20)
     _check("index gap in bytes", 0 if index_gap is None else index_gap, 0, 10_000)
-    _check("interleave", 1 if interleave is None else interleave, 1, BYTE_LIMIT)
     _check("host delay in ms", host_delay_ms, 0, 10_000)
     _check("step delay in ms", step_delay_ms, 0, 10_000)
 
@@ -247,6 +246,7 @@ def lay_out(
     capacity = tuple(_capacity(kind, limit, index, size, gap3, again) for size in SECTOR_SIZES)
     if sectors is None:
         sectors = max(next(one.sectors for one in capacity if one.sector_bytes == sector_bytes), 1)
+    _check(f"interleave of {sectors} sectors", 1 if interleave is None else interleave, 1, max(sectors - 1, 1))
     least = gap3_least(kind, sector_bytes, again)
     most = gap3_most(limit, index, kind, sectors, sector_bytes)
     chosen = gap3
@@ -327,7 +327,8 @@ def _fields(
 
 def _check(what: str, value: float, least: float, most: float) -> None:
     if not least <= value <= most:   # so that a value that is no number is refused as well
-        raise _wrong(what, f"{value:g} is not between {least:g} and {most:g}")
+        given = str(value) if isinstance(value, int) else f"{value:g}"
+        raise _wrong(what, f"{given} is not between {least:g} and {most:g}")
 
 
 def _wrong(what: str, why: str) -> UsageError:

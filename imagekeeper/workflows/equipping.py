@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from imagekeeper import files
 from imagekeeper.drives import bench
 from imagekeeper.drives.bench import Bench
-from imagekeeper.errors import InputError, Where
+from imagekeeper.errors import InputError, UsageError, Where
 
 if TYPE_CHECKING:
     from imagekeeper.archive.store import Archive
@@ -40,17 +40,22 @@ def add_to_bench(archive: Archive, kind: str, **members: str | int | tuple[int, 
         members: What its table holds.
 
     Raises:
-        InputError: `bench-form`: the file, or what would become of it, is not in its form; nothing is written then.
-        UsageError: `cannot-write`; `archive-busy`.
+        InputError: `bench-form`: the file is not in its form.
+        UsageError: `usage` where that cannot stand beside what is there; `cannot-write`; `archive-busy`.
     """
     with archive.lock():
         held = _text(archive)
+        bench_of(archive)   # what is wrong in the file already is no fault of what is added
         text = (bench.HEAD if held is None else held.rstrip("\n") + "\n") + bench.entry(kind, **members)
         try:
-            result = bench.parse(text)
-        except InputError as problem:
-            raise problem.at(file=files.display_name(archive.path / FILE)) from problem
-        files.write_whole(archive.path / FILE, [text.encode()], force=held is not None)
+            result, data = bench.parse(text), text.encode()
+        except (InputError, UnicodeEncodeError) as problem:
+            why = problem.why if isinstance(problem, InputError) else "the name or note is no text"
+            raise UsageError(
+                "usage", "this cannot go on the bench", why=why,
+                hint="`imagekeeper floppy bench list` shows what is there; nothing was written",
+            ) from problem  # fmt: skip
+        files.write_whole(archive.path / FILE, [data], force=held is not None)
     return result
 
 

@@ -159,3 +159,23 @@ def test_drives_at_hand_come_first_in_floppy_drives(cli: Cli) -> None:
     assert "5.25-dd" in asked_for
     assert cli("floppy", "drives", "360K", "--archive", "absent").code == 5
     assert cli("floppy", "drives", "360K").out.startswith("Write it in a drive")   # without any archive
+
+
+@pytest.mark.parametrize(
+    ("arguments", "why"),
+    [
+        (("drive", "B", "--class", "3.5-hd"), "'B' is there twice"),
+        (("drive", "C", "--class", "3.5-hd", "--speed", "-300"), "100"),
+        (("medium", "--class", "3.5-hd", "--count", "-5"), "999999"),
+        (("reader", "N\udcff"), "no text"),   # what a shell passes on of bytes that are no text
+    ],
+)
+def test_what_cannot_go_on_the_bench_is_the_request_s_fault(
+    cli: Cli, tmp_path: Path, arguments: tuple[str, ...], why: str
+) -> None:
+    cli("archive", "init", "harbour", "--title", "Harbour office instruments")
+    cli("floppy", "bench", "add", "drive", "B", "--class", "3.5-dd", "--archive", "harbour")
+    before = (tmp_path / "harbour/bench.toml").read_bytes()
+    ran = cli("floppy", "bench", "add", *arguments, "--archive", "harbour")
+    assert (ran.code, why in ran.err) == (2, True), ran.err
+    assert (tmp_path / "harbour/bench.toml").read_bytes() == before

@@ -47,9 +47,23 @@ def test_the_picture_says_its_legend_in_words(cli: Cli, tmp_path: Path, sectors:
 @pytest.mark.parametrize(
     "wrong",
     [("--rate", "nan"), ("--rate", "1e300"), ("--rpm", "inf"), ("--sector-bytes", "500"), ("--sectors", "0"),
-     ("--tolerance", "-1"), ("--encoding", "gcr"), ("--host-delay", "nan"), ("--gap3", "300")],
+     ("--tolerance", "-1"), ("--encoding", "gcr"), ("--host-delay", "nan"), ("--gap3", "300"), ("--interleave", "9")],
 )  # fmt: skip
 def test_wrong_numbers_give_2(cli: Cli, wrong: tuple[str, str]) -> None:
     ran = cli("floppy", "layout", *wrong)
     assert ran.code == 2
     assert "Traceback" not in ran.out + ran.err
+
+
+@pytest.mark.parametrize(
+    "arguments", [("--sectors", "10", "--gap3", "32"), ("--encoding", "perpendicular", "--sectors", "36")]
+)
+def test_no_line_is_too_long(cli: Cli, arguments: tuple[str, ...]) -> None:
+    lines = cli("floppy", "layout", *arguments).out.splitlines()
+    assert max(map(len, lines)) <= 100
+
+
+def test_an_interleave_belongs_to_a_track(cli: Cli) -> None:
+    """Nine sectors have 1 to 8: with 9 the next number would be the same sector again."""
+    assert cli("floppy", "layout", "--sectors", "9", "--interleave", "8").code == 0
+    assert "9 is not between 1 and 8" in cli("floppy", "layout", "--sectors", "9", "--interleave", "9").err
