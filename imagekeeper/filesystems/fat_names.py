@@ -45,7 +45,10 @@ def check_code_page(name: str) -> str:
         'cp850'
     """
     try:
-        fits = bytes(range(32, 127)).decode(name) == "".join(map(chr, range(32, 127)))
+        plain, escapes = "".join(map(chr, range(32, 127))), r"\n\x41\u0041"
+        fits = escapes.encode().decode(name) == escapes and plain.encode().decode(name) == plain
+        if fits:
+            bytes(range(256)).decode(name, "backslashreplace")   # not every code can show what it does not know
     except (LookupError, UnicodeError, ValueError):
         fits = False
     if not fits:

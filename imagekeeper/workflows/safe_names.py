@@ -7,7 +7,7 @@ import unicodedata
 
 #: Names that some systems take for devices, whatever follows the dot. Source: Microsoft, "Naming Files, Paths, and
 #: Namespaces".
-_DEVICES = re.compile(r"(?:CON|PRN|AUX|NUL|CLOCK\$|COM[0-9¹²³]|LPT[0-9¹²³])(?=\.|$)", re.IGNORECASE)
+_DEVICES = re.compile(r"(?:CON|CONIN\$|CONOUT\$|PRN|AUX|NUL|CLOCK\$|COM[0-9¹²³]|LPT[0-9¹²³])(?=\.|$)", re.IGNORECASE)
 
 _FORBIDDEN = re.compile(r'[<>:"/\\|?*]')
 
@@ -21,6 +21,8 @@ def safe_name(name: str) -> str:
     Example:
         >>> safe_name("TIDE.LOG"), safe_name("..") , safe_name("a/b\x1b"), safe_name("NUL.TXT"), safe_name("?IDE.LOG")
         ('TIDE.LOG', '__', 'a_b_', 'NUL_.TXT', '_IDE.LOG')
+        >>> safe_name("CONIN$"), safe_name("conout$.txt")
+        ('CONIN$_', 'conout$_.txt')
     """
     text = unicodedata.normalize("NFC", _FORBIDDEN.sub("_", name))
     text = "".join(c if c.isprintable() else "_" for c in text)

@@ -61,9 +61,10 @@ def test_a_name_that_begins_with_e5_is_not_deleted() -> None:
     assert (entry.path, entry.deleted) == ("σTIDE.LOG", False)
 
 
-def test_unknown_code_pages_are_refused() -> None:
+@pytest.mark.parametrize("name", ["cp99999", "idna", "unicode_escape", "utf-7"])   # codecs of Python, but no code pages
+def test_unknown_code_pages_are_refused(name: str) -> None:
     with pytest.raises(ImagekeeperError) as caught:
-        fat_names.check_code_page("cp99999")
+        fat_names.check_code_page(name)
     assert caught.value.code == "unknown-name"
 
 
