@@ -66,7 +66,7 @@ CODES: dict[str, str] = {
     "archive-newer": "The archive was made by a later version than this program understands.",
     "replica-moved-on": "A copy of the archive holds what the archive never had.",
     "carrier-id": "A carrier id cannot serve as a folder name everywhere.",
-    "carrier-exists": "There is already a carrier with this id.",
+    "carrier-exists": "There is already a carrier or machine with this id.",
     "carrier-missing": "There is no carrier with this id.",
     "machine-missing": "There is no machine with this id.",
     "picture-unknown": "A file that was given as a picture is none that can be kept as one.",

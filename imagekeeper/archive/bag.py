@@ -99,7 +99,7 @@ def write_bag(
     """
     name = display_name(target)
     place = Path(target).absolute()
-    if not target or not place.name:
+    if not target or target == "-" or not place.name:   # - is standard output elsewhere, never a file's name
         raise UsageError("usage", "the bag has no name", why=f"{target!r} was given", hint="name a new folder or file")
     if os.path.lexists(place):
         raise _taken(name)

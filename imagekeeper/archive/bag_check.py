@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from imagekeeper.archive.bag import DECLARATION
+from imagekeeper.archive.founding import MARKER
 from imagekeeper.archive.reading import NotRegularError, entries, file_blocks
 from imagekeeper.archive.unpacking import unsafe
 from imagekeeper.errors import InputError, Where
@@ -121,6 +122,11 @@ class _Bag:
         try:
             text = b"".join(self.small(path, 4096))
         except (FileNotFoundError, NotADirectoryError):
+            if (self.folder / MARKER).is_file():
+                raise InputError(
+                    "bag-damaged", "that is an archive, not a bag", why=f"it holds {MARKER} and no bagit.txt",
+                    hint="imagekeeper archive merge takes in the carriers of an archive's folder",
+                ) from None   # fmt: skip
             raise bad("there is no bagit.txt, so this is no bag") from None
         form = re.sub(rb"1\.0|0\.97", b"1.0", text.replace(b"\r\n", b"\n").rstrip(b"\n") + b"\n", count=1)
         if form != DECLARATION:

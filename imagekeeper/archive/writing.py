@@ -70,8 +70,8 @@ def _base(archive: Archive, carrier_id: str, expected_head: int) -> Inventory | 
     if not expected_head:
         if archive.has(carrier_id):
             raise UsageError(
-                "carrier-exists", "there is already a carrier with this id", why=f"the id is {carrier_id}",
-                hint="choose another id, or add to the carrier that is there",
+                "carrier-exists", "there is already a carrier or machine with this id", why=f"the id is {carrier_id}",
+                hint="choose another id, or add to what is there",
             )  # fmt: skip
         return None
     old = archive.inventory(carrier_id)

@@ -28,7 +28,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "machine": ("machines", "Keep what is known of one computer or instrument."),
     "carrier": ("carriers", "Keep what is known of one chip or disk: add, read, agree, show, list."),
     "search": ("search", "Find carriers by words, digests, or an image that may be kept already."),
-    "archive": ("archives", "Make, audit and re-index the archive."),
+    "archive": ("archives", "Make, check, copy, repair and hand on the archive."),
     "report": ("report", "Write pages about the archive: the collection, machines, carriers."),
     "label": ("label", "Write a sheet of labels for chips and disks."),
     "demo": ("demo", "Show the whole job on invented data, in a scratch folder."),

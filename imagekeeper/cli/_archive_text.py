@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from imagekeeper.cli import _text
@@ -81,31 +82,42 @@ def noted(record: CarrierRecord | MachineRecord) -> str:
 def pictured(record: CarrierRecord | MachineRecord) -> str:
     """Show the pictures, the new one last."""
     lines = [f"{record.id}: {plural(len(record.photos), 'picture')}"]
-    lines += [_photo(photo) for photo in record.photos[-_text.SHOWN :]]
+    lines += [line for photo in record.photos[-_text.SHOWN :] for line in _photo(photo)]
     return "\n".join(lines)
 
 
-def _photo(photo: Photo) -> str:
-    return one_line(f"  picture  {photo.file}" + (f": {photo.caption}" if photo.caption else ""))
+def _photo(photo: Photo) -> list[str]:
+    return _text.wrapped("  picture  ", photo.file + (f": {photo.caption}" if photo.caption else ""))
+
+
+def _notes(record: CarrierRecord | MachineRecord) -> list[str]:
+    return [line for note in record.notes for line in _text.wrapped("  remark   ", note.text)]
+
+
+def _history(record: CarrierRecord | MachineRecord) -> list[str]:
+    lines = ["", "  history"]
+    for event in record.events:
+        lines += _text.wrapped(f"    {event.time}  ", f"{event.type}: {event.detail}")
+    return lines
+
+
+def _described(rows: Sequence[tuple[str, str | None]]) -> list[str]:
+    """Lay out what is said of something; long texts hang beside their names."""
+    said = [(name, text) for name, text in rows if text]
+    width = max(len(name) for name, _ in said)
+    return [line for name, text in said for line in _text.wrapped(f"  {name:{width}}  ", text)]
 
 
 def machine(record: MachineRecord) -> str:
     """Show everything about a machine."""
-    rows = [
-        [name, text]
-        for name, text in (
-            ("name", record.name), ("maker", record.maker), ("model", record.model), ("serial", record.serial),
-            ("owner", record.owner), ("note", record.note), ("added", record.created),
-        )
-        if text
-    ]  # fmt: skip
-    lines = [record.id, *_text.table(rows), ""]
+    rows = (
+        ("name", record.name), ("maker", record.maker), ("model", record.model), ("serial", record.serial),
+        ("owner", record.owner), ("note", record.note), ("added", record.created),
+    )  # fmt: skip
+    lines = [record.id, *_described(rows), ""]
     own = ", ".join(record.carriers) or f"none yet: imagekeeper carrier add ID --kind KIND --machine {record.id}"
     lines += _text.wrapped("  carriers  ", own)
-    lines += [one_line(f"  remark   {note.text}") for note in record.notes]
-    lines += [_photo(photo) for photo in record.photos]
-    lines += ["", "  history"]
-    lines += [one_line(f"    {event.time}  {event.type}: {event.detail}") for event in record.events]
+    lines += [*_notes(record), *(line for photo in record.photos for line in _photo(photo)), *_history(record)]
     return "\n".join(lines)
 
 
@@ -148,24 +160,19 @@ def agreement(result: Agreement) -> str:
 
 def carrier(record: CarrierRecord) -> str:
     """Show everything about a carrier."""
-    rows = [
-        [name, text]
-        for name, text in (
-            ("kind", record.kind), ("part", record.part), ("machine", record.machine), ("board", record.board),
-            ("position", record.position), ("label", record.label), ("markings", record.markings),
-            ("date code", record.date_code), ("package", record.package), ("condition", record.condition),
-            ("note", record.note), ("added", record.created),
-        )
-        if text
-    ]  # fmt: skip
-    lines = [record.id, *_text.table(rows)]
+    rows = (
+        ("kind", record.kind), ("part", record.part), ("machine", record.machine), ("board", record.board),
+        ("position", record.position), ("label", record.label), ("markings", record.markings),
+        ("date code", record.date_code), ("package", record.package), ("condition", record.condition),
+        ("note", record.note), ("added", record.created),
+    )  # fmt: skip
+    lines = [record.id, *_described(rows)]
     lines += ["", *_read_table(record)] if record.reads else ["", "  no read yet"]
     for read in record.reads:
-        lines += [one_line(f"  {read.id} note: {note}") for note in read.notes]
+        lines += [line for note in read.notes for line in _text.wrapped(f"  {read.id} note: ", note)]
         if read.image.doubts:
             lines.append(f"  {read.id} doubtful: {read.image.doubts[0].why}")
-    lines += [one_line(f"  remark   {note.text}") for note in record.notes]
-    lines += [_photo(photo) for photo in record.photos]
+    lines += [*_notes(record), *(line for photo in record.photos for line in _photo(photo))]
     if record.agreed is not None:
         lines += ["", f"  agreed   {record.agreed.sha256 or 'no image'}", *_grade(record.agreed, "recorded")]
     elif record.reads:
@@ -173,16 +180,15 @@ def carrier(record: CarrierRecord) -> str:
     for made in record.derivations:
         sources = " and ".join(f"{one.carrier} {one.what}" for one in made.sources)
         steps = ", ".join(str(step.get("step")) for step in made.steps)
-        lines.append(one_line(f"  {made.id}       {made.title or 'derived image'}: from {sources} by {steps}"))
+        lines.append(one_line(f"  {made.id:7}  {made.title or 'derived image'}: from {sources} by {steps}"))
         lines.append(f"           {size_text(made.size_bytes)}, SHA-256 {made.sha256[:16]}…")
     if record.contents is not None:
         lines += ["", "  on the disk", *_text.disk_contents(record.contents, "    ")]
     for new in record.replacements:
         of = f"{new.part or 'replacement'} from image {new.image}" + (f", {new.placed}" if new.placed else "")
-        lines.append(one_line(f"  {new.id}       {of}: {new.grade}"))
+        lines.append(one_line(f"  {new.id:7}  {of}: {new.grade}"))
         lines += _text.wrapped("           ", new.because)
-    lines += ["", "  history"]
-    lines += [one_line(f"    {event.time}  {event.type}: {event.detail}") for event in record.events]
+    lines += _history(record)
     for found in record.findings:
         lines += ["", *_text.finding(found)]
     return "\n".join(lines)
@@ -235,7 +241,9 @@ def carrier_list(result: CarrierList) -> str:
         for row in result.carriers
     ]  # fmt: skip
     lines = _text.table(rows, right=[6], indent="")
-    lines += [f"{row.id}: its record cannot be read: {row.problem}" for row in result.carriers if row.problem]
+    for row in result.carriers:
+        if row.problem:
+            lines += _text.wrapped("", f"{row.id}: its record cannot be read: {row.problem}")
     if result.more:
         lines.append("there are more: without --limit all are listed")
     return "\n".join(lines)

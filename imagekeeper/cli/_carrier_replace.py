@@ -73,10 +73,10 @@ def text(result: Replaced) -> str:
         sizes = "" if one.size_bytes == one.expected_bytes else sizes
         lines += _text.wrapped("  differs  ", f"{one.file}: {plural(one.bytes, 'byte')}{at}{sizes}")
     if made.grade in ("unread", "single", "repeated"):
-        lines.append(
-            f"  next: read it back on another reader or at another supply voltage, then: imagekeeper carrier replace "
-            f"{result.id} --add-to {made.id} FILE"
-        )
+        lines += _text.wrapped(
+            "  next: ", "read it back on another reader or at another supply voltage, then: "
+            f"imagekeeper carrier replace {result.id} --add-to {made.id} FILE",
+        )  # fmt: skip
     if made.grade == "failed":
         lines.append("  next: do not use it: clean the contacts and read it again; then program another one")
     return "\n".join(lines)

@@ -14,7 +14,7 @@ from imagekeeper.workflows import checking
 
 @click.group()
 def archive() -> None:
-    """Make, audit and re-index the archive."""
+    """Make, check, copy, repair and hand on the archive."""
 
 
 @archive.command(epilog="Example: imagekeeper archive init harbour --title 'Harbour office instruments'")

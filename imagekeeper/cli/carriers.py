@@ -212,7 +212,7 @@ def show(carrier_id: str, archive_path: str | None, as_json: bool) -> int:
     "--sort", type=click.Choice(["id", "machine", "added"]), default="id", show_default=True,
     help="By id; by machine, board and position; or the newest first.",
 )  # fmt: skip
-@click.option("--limit", type=click.IntRange(1), metavar="N", help="At most so many.")
+@click.option("--limit", type=click.IntRange(1, 1_000_000), metavar="N", help="At most so many.")
 @click.option("--todo", is_flag=True, help="What to do next instead, the most urgent first, with the reasons.")
 @_session.archive_option
 @_shell.json_option

@@ -38,7 +38,7 @@ def report(
 
 def _text(result: Report) -> str:
     count = {what: sum(page.what == what for page in result.pages) for what in ("carrier", "machine")}
-    photos = f" and {plural(len(result.photos), 'picture')}" if result.photos else ""
+    photos = f", with {plural(len(result.photos), 'picture')}," if result.photos else ""
     lines = [
         f"Pages about {plural(count['carrier'], 'carrier')} and {plural(count['machine'], 'machine')}{photos} "
         f"are in {result.folder}.",

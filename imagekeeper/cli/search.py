@@ -74,7 +74,7 @@ def text(result: Search) -> str:
     for image in result.images:
         lines += [*([""] if lines else []), *_image(image)]
     if not lines:
-        lines = [_shell.paint("Nothing found", bold=True) + f": {result.hint}."]
+        lines = _text.wrapped("", f"Nothing found: {result.hint}.")
     if result.more:
         lines += ["", "There is more: --limit shows it, a further word narrows it down."]
     if result.unread:

@@ -25,7 +25,7 @@ from itertools import combinations
 
 from imagekeeper.provenance.places import AGREED_IMAGE
 from imagekeeper.provenance.records import Agreed, Grade, Read
-from imagekeeper.provenance.references import Reference
+from imagekeeper.provenance.references import NAMES, Reference
 
 #: The conditions that make reads independent, with their names in sentences.
 CONDITIONS = {"reader": "reader", "operator": "operator", "vcc": "supply voltage", "specimen": "specimen"}
@@ -210,7 +210,7 @@ def _second_evidence(
     evidence = []
     for reference in references:
         source = f" from {reference.source}" if reference.source else ""
-        evidence.append(f"The reference {reference.algorithm}{source} agrees.")
+        evidence.append(f"The reference {NAMES[reference.algorithm]}{source} agrees.")
     evidence += [f"The image's own check agrees: {check}." for check in own_checks]
     differ = _all_differences([read for read in support if not read.image.doubts])
     if "specimen" in differ and len(differ) > 1:

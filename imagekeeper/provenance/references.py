@@ -11,6 +11,9 @@ from imagekeeper.errors import ContradictionError, UsageError
 #: A digest's algorithm, by its number of hexadecimal digits.
 BY_LENGTH = {8: "crc32", 40: "sha1", 64: "sha256"}
 
+#: What people call them.
+NAMES = {"crc32": "CRC-32", "sha1": "SHA-1", "sha256": "SHA-256"}
+
 
 @dataclass(frozen=True)
 class Reference:
@@ -65,6 +68,6 @@ def check_reference(reference: Reference, digests: Mapping[str, str]) -> None:
         said = f" by {reference.source}" if reference.source else ""
         raise ContradictionError(
             "reference-mismatch", "the reference digest is not that of the image",
-            why=f"{reference.algorithm} is {found}; {reference.digest} was supplied{said}",
+            why=f"its {NAMES[reference.algorithm]} is {found}; {reference.digest} was supplied{said}",
             hint="check that the reference is for the same part, revision and byte range, or read it again",
         )  # fmt: skip

@@ -25,7 +25,7 @@ from imagekeeper.provenance.events import append_events, last_digest
 from imagekeeper.provenance.fields import write_json
 from imagekeeper.provenance.grades import Vote, counted_reads, grade
 from imagekeeper.provenance.records import Agreed, CarrierRecord, Read, ReadImage
-from imagekeeper.provenance.references import Reference, check_reference, parse_reference
+from imagekeeper.provenance.references import NAMES, Reference, check_reference, parse_reference
 from imagekeeper.units import plural, size_text
 from imagekeeper.workflows.archiving import Session, next_event, user
 from imagekeeper.workflows.comparing import pin_names
@@ -190,9 +190,9 @@ def _because(majority: Majority, record: CarrierRecord, session: Session) -> str
     """Say how a vote was formed and who accepted it, without the full stop."""
     disputed, voted = majority.disputed.addresses, majority.size_bytes
     names = [read.id for read in counted_reads(record.reads)[0]]
-    who = f" accepted by {session.operator}," if session.operator else ""
+    who = f", accepted by {session.operator}," if session.operator else ""
     return (
-        f"A vote by {majority.by}s of {', '.join(names[:-1])} and {names[-1]},{who} settled {disputed} of "
+        f"A vote by {majority.by}s of {', '.join(names[:-1])} and {names[-1]}{who} settled {disputed} of "
         f"{plural(voted, 'address', 'addresses')}"
     )
 
@@ -244,7 +244,7 @@ def _with_second_evidence(
     agreed = grade(record.reads, accepted, references=known, own_checks=own_checks(image))
     if not aside:
         return agreed
-    said = ", ".join(f"{r.algorithm} {r.digest}" + (f" from {r.source}" if r.source else "") for r in aside)
+    said = ", ".join(f"{NAMES[r.algorithm]} {r.digest}" + (f" from {r.source}" if r.source else "") for r in aside)
     return replace(agreed, because=f"{agreed.because} A reference given earlier is not that of this image: {said}.")
 
 

@@ -20,7 +20,7 @@ from imagekeeper.provenance.events import append_events, last_digest
 from imagekeeper.provenance.fields import write_json
 from imagekeeper.provenance.grades import grade
 from imagekeeper.provenance.records import CarrierRecord
-from imagekeeper.provenance.references import BY_LENGTH, Reference
+from imagekeeper.provenance.references import BY_LENGTH, NAMES, Reference
 from imagekeeper.workflows.agreeing import agree
 from imagekeeper.workflows.archiving import Session, next_event, user
 from imagekeeper.workflows.sheets import Line, read_sheet, wrong
@@ -294,7 +294,7 @@ class _Job:
             Reference(BY_LENGTH[len(digest)], digest.upper() if len(digest) == 8 else digest, source)
             for digest, source in references.items()
         )
-        said = " ".join(f"The reference {one.algorithm} from {one.source} agrees." for one in added)
+        said = " ".join(f"The reference {NAMES[one.algorithm]} from {one.source} agrees." for one in added)
         now = session.now()
         events = self.archive.read_file(self.record.id, places.EVENTS, self.inventory)
         event = next_event(

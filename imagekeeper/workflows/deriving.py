@@ -61,10 +61,7 @@ def derive(
         ArchiveError: `archive-damaged`.
     """
     if not wanted.anything and fill is None:
-        raise UsageError(
-            "usage", "there is nothing to be done to the image", why="no step was given",
-            hint="give one, such as --lane 0/2; imagekeeper carrier extract takes the image out as it is",
-        )  # fmt: skip
+        raise _nothing("no step was given")
     check(wanted, fill)
     archive.inventory(carrier_id)
     with archive.lock(), ExitStack() as stack:
@@ -73,6 +70,8 @@ def derive(
         sources = [(carrier_id, stored(archive, record, inventory, what, stack))]
         sources += [(other, _agreed(archive, other, stack)) for other in wanted.join]
         done = transform([one.image for _, one in sources], [one.name for _, one in sources], wanted, fill)
+        if not done.steps:   # a byte for gaps alone, and there are none
+            raise _nothing("no step was given, and the image has no gaps to fill")
         data = done.image.tobytes()
         held = _held(archive, carrier_id)
         name = f"d{len(held) + 1}"
@@ -98,6 +97,13 @@ def derive(
             expected_head=inventory.head,
         )  # fmt: skip
     return Derived(carrier_id, made, done.steps)
+
+
+def _nothing(why: str) -> UsageError:
+    return UsageError(
+        "usage", "there is nothing to be done to the image", why=why,
+        hint="give a step, such as --lane 0/2; imagekeeper carrier extract takes the image out as it is",
+    )  # fmt: skip
 
 
 def _agreed(archive: Archive, carrier_id: str, stack: ExitStack) -> StoredImage:

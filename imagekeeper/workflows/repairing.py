@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from dataclasses import replace
 
 from imagekeeper.archive.repair import Repaired, Restored, open_damaged, repair
 from imagekeeper.archive.store import Archive
+from imagekeeper.errors import UsageError, Where
+from imagekeeper.files import display_name
 from imagekeeper.progress import Progress, silent
 from imagekeeper.provenance import places
 from imagekeeper.provenance.events import append_events, last_digest
@@ -60,8 +63,15 @@ def repair_archive(
         progress: Told the bytes read.
 
     Raises:
-        UsageError: `archive-busy`, `cannot-write`, `usage` where the copy is one of another archive.
+        UsageError: `archive-busy`, `cannot-write`, `usage` where the copy is one of another archive, or the archive
+            itself.
     """
+    if replica is not None and os.path.samefile(replica.path, archive.path):   # its lock would never be free
+        raise UsageError(
+            "usage", "an archive cannot be repaired from itself", why=f"{display_name(replica.path)} is this archive",
+            hint="give a copy that archive replicate made; without --from its own files are used as far as they reach",
+            where=Where(file=display_name(replica.path)),
+        )  # fmt: skip
     with archive.lock() as interrupted:
         result = repair(
             archive, replica, progress, now=session.now(), quarantine_unexpected=quarantine_unexpected, jobs=jobs

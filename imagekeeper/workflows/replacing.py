@@ -234,7 +234,7 @@ def _commit(
     if count:
         new.append(next_event(
             previous, session, now, "validation",
-            f"{made.id}: {plural(count, 'read-back')}: {made.grade}. {made.because}",
+            f"{made.id}: {plural(count, 'read-back')} added: {made.grade}. {made.because}",
             sources=[back.path for back in made.read_backs[-count:]], operator=conditions.operator,
             instrument=conditions.reader, outcome="fail" if made.grade == "failed" else "success",
         ))  # fmt: skip

@@ -206,6 +206,11 @@ def _chosen(archive: Archive, ids: Sequence[str], machine: str | None, machines:
     own = {one.file for one in machines}
     every = tuple(one for one in archive.ids() if one not in own)
     for one in ids:
+        if one in own:
+            raise NotFoundError(
+                "carrier-missing", "that is a machine, not a carrier", why=f"{one} is the record of a machine",
+                hint=f"--machine {one} reports on it and its carriers",
+            )  # fmt: skip
         if one not in every:
             raise missing(one)
     chosen = tuple(one for one in every if not ids or one in ids)
@@ -213,8 +218,8 @@ def _chosen(archive: Archive, ids: Sequence[str], machine: str | None, machines:
         return chosen
     with Index(archive) as index:
         named = {row.id: row.machine for row in index.rows()}
-    wanted = [one for one in machines if one.has(machine)]
     part = machine.strip().casefold()
+    wanted = [one for one in machines if one.has(machine) or (part and part in one.name.casefold())]
 
     def belonging(carrier_id: str) -> bool:
         name = named.get(carrier_id)
@@ -224,7 +229,7 @@ def _chosen(archive: Archive, ids: Sequence[str], machine: str | None, machines:
         raise NotFoundError(
             "machine-missing", "there is no such machine",
             why=f"no carrier names {one_line(machine)[:80]!r}, and no record of a machine does",
-            hint="imagekeeper carrier list shows the machines that carriers name",
+            hint="imagekeeper machine list shows all machines",
         )  # fmt: skip
     return tuple(one for one in chosen if belonging(one))
 

@@ -94,6 +94,7 @@ def test_people_are_told_what_was_done(cli: Cli, bench: Path) -> None:
         (("archive", "export", "-o", "new", "--machine", "none"), 5, "machine-missing"),
         (("archive", "export", "-o", "no/such/folder/bag"), 2, "cannot-write"),
         (("archive", "export", "-o", ""), 2, "usage"),
+        (("archive", "export", "-o", "-"), 2, "usage"),
         (("archive", "import", "u4.bin"), 3, "bag-damaged"),
         (("archive", "import", "museum"), 3, "bag-damaged"),
         (("archive", "import", "nothing"), 5, "not-found"),

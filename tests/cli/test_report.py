@@ -30,7 +30,7 @@ def test_report_tells_where_to_look(cli: Cli, archive: Path, tmp_path: Path) -> 
     ran = cli("report", "-o", "pages")
     assert (ran.code, ran.err) == (0, "")
     assert ran.out.splitlines() == [
-        "Pages about 8 carriers and 2 machines and 3 pictures are in pages.", "  open: pages/index.html",
+        "Pages about 8 carriers and 2 machines, with 3 pictures, are in pages.", "  open: pages/index.html",
     ]  # fmt: skip
     assert "2026-03-02 12:00 UTC" in (tmp_path / "pages" / "index.html").read_text("utf-8")
 
