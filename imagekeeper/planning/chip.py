@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from imagekeeper.chips import Chip
+from imagekeeper.chips.cells import change
 from imagekeeper.chips.erasing import USUAL_DOSE, exposure
 from imagekeeper.errors import ContradictionError, UsageError
 from imagekeeper.fingerprint import Fingerprint
@@ -253,7 +254,8 @@ def sheet(
     if chip.vcc_programming_v:
         programming.append(fact("Vcc meanwhile", _volts(chip.vcc_programming_v), "vcc_programming_v"))
     for method in chip.methods:
-        programming.append(Fact("method", f"{method.title}: {method.says}", bool(method.unsourced)))
+        doubts = "".join(f" Disputed: {dispute.says}." for dispute in method.disputed)
+        programming.append(Fact("method", f"{method.title}: {method.says}{doubts}", bool(method.unsourced)))
     if chip.programming and not chip.methods:
         programming.append(fact("method", chip.programming, "programming"))
     if chip.blank:
@@ -284,12 +286,16 @@ def _volts(values: tuple[float, ...]) -> str:
 
 
 def _danger(chip: Chip) -> str | None:
-    """The voltage that kills the chip, or its neighbours under like numbers."""
-    return next((text for text in chip.cautions if "destroys" in text), None)
+    """The voltages that kill the chip, or its neighbours under like numbers, and what cannot be undone."""
+    return " ".join(text for text in chip.cautions if _is_danger(text)) or None
+
+
+def _is_danger(text: str) -> bool:
+    return "destroys" in text or "never be taken back" in text
 
 
 def _cautions(chip: Chip) -> list[str]:
-    texts = [text for text in chip.cautions if text != _danger(chip)]
+    texts = [text for text in chip.cautions if not _is_danger(text)]
     return [
         *texts,
         "Static electricity destroys chips: touch the grounded mat first, and carry them in conductive foam.",
@@ -301,7 +307,7 @@ def _steps(chip: Chip, file: str, after: Sums, present: Present | None, label: s
     erasable = chip.technology.endswith("-eprom")
     if erasable and present is None:
         steps.append("Erase it in the closed box; let it cool.")
-    if present is None and chip.blank:
+    if present is None and chip.blank and change(chip) != "any":   # what is written over needs not be blank
         steps.append(f"Blank check: every byte must be {chip.blank}.")
     elif present is not None:
         state = "blank" if present.blank else "already partly written, and need not be erased"

@@ -264,3 +264,32 @@ def test_the_time_under_the_lamp(cli: Cli, tmp_path: Path, arguments: tuple[str,
     out = cli("plan", "chip", "u4.bin", "--chip", "27128", "-o", "o.bin", *arguments).out
     assert text in " ".join(out.split())
     assert cli("plan", "chip", "u4.bin", "--chip", "27128", "-o", "p.bin", "--lamp", "0").code == 2
+
+
+@pytest.mark.parametrize(
+    ("part", "first"),
+    [
+        ("82S123", ["never be taken back"]), ("1702A", ["Vgg -9 V", "Vpp -48 V"]),
+        ("2708", ["Vdd +12 V", "Vpp 25 V or 27 V"]), ("27128", ["Vpp 21 V"]),
+    ],
+)  # fmt: skip
+def test_every_danger_stands_above_the_work(cli: Cli, tmp_path: Path, part: str, first: list[str]) -> None:
+    row = chip_rows()[part]
+    (tmp_path / "a.bin").write_bytes(bytes(row.bytes))
+    out = cli("plan", "chip", "a.bin", "--chip", part, "-o", "o.bin").out
+    above = " ".join(out.partition("The chip\n")[0].split())
+    assert above.count("DANGER: ") == 1
+    assert [text for text in first if text not in above] == []
+
+
+def test_what_is_disputed_of_a_method_is_on_the_sheet(cli: Cli, tmp_path: Path) -> None:
+    """The lengths of the pulse on /CE: two printings of one rule, as the post on the book of 1975 quotes them."""
+    (tmp_path / "a.bin").write_bytes(bytes(32))
+    out = " ".join(cli("plan", "chip", "a.bin", "--chip", "82S123", "-o", "o.bin").out.split())
+    assert "Disputed: the pulse on /CE is 0.3 to 0.5 us long in one book and 1 to 2 ms in another" in out
+
+
+@pytest.mark.parametrize(("part", "asked"), [("28C256", False), ("27256", True)])
+def test_only_what_cannot_be_written_over_must_be_blank(cli: Cli, tmp_path: Path, part: str, asked: bool) -> None:
+    (tmp_path / "a.bin").write_bytes(bytes(32768))
+    assert ("Blank check" in cli("plan", "chip", "a.bin", "--chip", part, "-o", "o.bin").out) is asked
