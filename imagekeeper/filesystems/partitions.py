@@ -80,6 +80,8 @@ class _Record:
 def is_partitioned(sector: bytes, size: int) -> bool:
     """Whether the first sector of a disk is one with a partition table.
 
+    One partition that begins on the disk is enough: a damaged record beside it must not hide it.
+
     Args:
         sector: The first sector.
         size: Of the disk. [byte]
@@ -95,7 +97,8 @@ def is_partitioned(sector: bytes, size: int) -> bool:
     used = [one for one in records if not one.empty]
     return (
         bool(used) and all(one.active in (0, 0x80) for one in records)
-        and all(one.plausible and 0 < one.start < max(size // SECTOR, 1) for one in used)
+        and all(one.plausible and one.start > 0 for one in used)
+        and any(one.start < max(size // SECTOR, 1) for one in used)
     )  # fmt: skip
 
 

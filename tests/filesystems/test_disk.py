@@ -55,6 +55,16 @@ def test_a_ring_of_logical_partitions_is_refused() -> None:
     assert "back into itself" in read.findings[0].why
 
 
+@pytest.mark.parametrize("kind", [6, 5])
+def test_a_damaged_record_does_not_hide_a_sound_partition(kind: int) -> None:
+    image = bytearray(disk())
+    lost = record(kind, 17, 100)[:8] + bytes.fromhex("f0ffffff 64000000")
+    image[:512] = table(record(1, 17, 6783, active=True), lost)
+    read = read_disk(bytes(image), Reading())
+    assert (1, "TIDE.LOG") in names(read)
+    assert "outside-volume" in [one.code for one in read.findings]
+
+
 def test_partitions_that_overlap_or_leave_the_disk_are_named() -> None:
     problems = Problems()
     data = table(record(1, 17, 500), record(4, 100, 5000)).ljust(1000 * 512, b"\0")
