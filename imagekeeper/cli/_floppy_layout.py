@@ -106,7 +106,7 @@ def _facts(result: TrackLayout) -> Iterator[list[str]]:
     order = result.order
     if order is None:
         return
-    numbers = textwrap.wrap(" ".join(map(str, order.records)) + f" (interleave {order.interleave})", 80)
+    numbers = textwrap.wrap(" ".join(map(str, order.records)) + f" (interleave {order.interleave})", 86)
     yield from (["" if at else "order", line] for at, line in enumerate(numbers))
     yield [
         "reading",
