@@ -19,7 +19,7 @@ from imagekeeper.planning.sheet import Sheet
 from imagekeeper.tables.drives import drive_rows
 from imagekeeper.tables.floppy import FormatRow
 from imagekeeper.transforms.replaying import StepTaken
-from imagekeeper.workflows.loading import Options, loaded
+from imagekeeper.workflows.loading import STDIN, Options, loaded
 from imagekeeper.workflows.matching_drives import bench_at
 from imagekeeper.workflows.transforming import transform
 from imagekeeper.workflows.wanting import Wanted
@@ -115,6 +115,7 @@ def plan_disk(
         others = [one.drive for one in drives.match(disk).drives if one.can_write != "no"]
         planned.refuse(disk, verdict, drive, others)
         planned.refuse_size(row, file.image.size_bytes)
+        other = _other_content(row, path, options) if told == "named" else None
         source = fingerprint.take(file.image, file.name, name_base64=file.name_base64)
         wanted = Wanted(geometry=row.id, fit_geometry=True, sides_from=choice.sides_from, sides_to=choice.sides_to)
         if choice.sides_from == choice.sides_to:
@@ -132,6 +133,8 @@ def plan_disk(
         row, first_sector=choice.first_sector, interleave=choice.interleave, fill=choice.fill
     )
     sheet = planned.sheet(row, verdict, drive, parameters, image)
+    if other is not None:
+        sheet = replace(sheet, cautions=(other, *sheet.cautions))
     return DiskPlan(source, row.id, told, drive, verdict, parameters, image, done.steps, sheet)
 
 
@@ -149,6 +152,11 @@ def _format(
     """Find the format: the one named, or the one that the content speaks for."""
     if choice.format is not None:
         return formats.find(choice.format), "named"
+    if path == STDIN:
+        raise UsageError(
+            "usage", "the format must be named", why="standard input is read once, and cannot be looked at first",
+            hint="name it with --format, or give a file",
+        )  # fmt: skip
     from imagekeeper.geometry import Known
     from imagekeeper.workflows.solving import solve_file
 
@@ -165,6 +173,22 @@ def _format(
             why=f"it can be any of: {', '.join(best.formats)}", hint="name one of them with --format",
         )  # fmt: skip
     return formats.find(best.format), "content"
+
+
+def _other_content(row: FormatRow, path: str, options: Options) -> str | None:
+    """Warn where the content speaks for another format than the one named: the disk might start no machine."""
+    from imagekeeper.geometry import Known
+    from imagekeeper.workflows.solving import solve_file
+
+    best = None if path == STDIN else next(iter(solve_file(path, options, Known()).candidates), None)
+    if best is None or best.score < 0.9 or best.short_bytes or best.extra_bytes or not best.formats:
+        return None
+    if row.id in best.formats:
+        return None
+    return (
+        f"The image is that of another disk: {', '.join(best.formats)}. Written as {row.id} it may be of no use to the "
+        "machine: see which of the two it takes before anything is written."
+    )
 
 
 def _verdict(disk: Disk, drive: str, bench: Bench | None) -> Verdict:

@@ -130,3 +130,18 @@ def test_the_crc_on_the_sheet_is_the_one_on_the_track(name: str) -> None:
     [sector] = decode_track(encode_track([made], layout), encoding)
     assert (sector.data, sector.data_crc_ok) == (data, True)
     assert first_data_crc(STATION, row) == f"{field_crc(bytes([0xFB]) + data, encoding):04X}"
+
+
+@pytest.mark.parametrize(("name", "drive", "warned"), [("1.44M", "3.5-hd", True), ("720K", "3.5-dd", False)])
+def test_an_image_of_another_disk_is_warned_of_first(
+    cli: Cli, station: Path, name: str, drive: str, warned: bool
+) -> None:
+    sheet = cli("plan", "disk", station, "--format", name, "--drive", drive, "-o", "w.img", "--json").json["sheet"]
+    assert sheet["cautions"][0].startswith("The image is that of another disk: ") is warned
+
+
+def test_of_standard_input_the_format_is_named(cli: Cli, tmp_path: Path) -> None:
+    plan = ("plan", "disk", "-", "--drive", "3.5-dd", "-o", "w.img")
+    ran = cli(*plan, stdin=STATION)
+    assert (ran.code, "--format" in ran.err, (tmp_path / "w.img").exists()) == (2, True, False)
+    assert cli(*plan, "--format", "720K", stdin=STATION).code == 0
