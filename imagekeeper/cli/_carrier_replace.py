@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
 from imagekeeper.cli import _session, _shell, _text
 from imagekeeper.units import plural
-from imagekeeper.workflows.keeping import Conditions
 from imagekeeper.workflows.loading import Options
-from imagekeeper.workflows.replacing import Replaced, add_read_backs, add_replacement
+
+if TYPE_CHECKING:
+    from imagekeeper.workflows.replacing import Replaced
 
 
 @click.command(
@@ -42,6 +45,9 @@ def replace(
     """
     if (written is None) == (add_to is None):
         raise click.UsageError("give --written for a new replacement, or --add-to for more read-backs of one")
+    from imagekeeper.workflows.keeping import Conditions  # slow to load, and other commands do without
+    from imagekeeper.workflows.replacing import add_read_backs, add_replacement
+
     conditions = Conditions(reader, operator, date, vcc)
     archive, session = _session.archive(archive_path), _session.session(operator)
     if written is not None:

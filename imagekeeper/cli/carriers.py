@@ -13,7 +13,7 @@ from imagekeeper.cli import _archive_text, _session, _shell
 from imagekeeper.cli._carrier_images import derive_command, extract_command
 from imagekeeper.cli._carrier_replace import replace
 from imagekeeper.cli._grades import GRADES
-from imagekeeper.provenance.kinds import KINDS
+from imagekeeper.provenance.kinds import DISKS, KINDS
 from imagekeeper.workflows.loading import Options
 
 if TYPE_CHECKING:
@@ -193,11 +193,14 @@ def agree(
 def show(carrier_id: str, archive_path: str | None, as_json: bool) -> int:
     """Show everything that is known of the carrier."""
     from imagekeeper.archive.carriers import load_record
-    from imagekeeper.workflows import agreeing
-    from imagekeeper.workflows.viewing_disks import with_contents
+    from imagekeeper.provenance.outdated import with_findings
 
     archive = _session.archive(archive_path)
-    record = with_contents(archive, agreeing.with_findings(load_record(archive, carrier_id)))
+    record = with_findings(load_record(archive, carrier_id))
+    if record.kind in DISKS:
+        from imagekeeper.workflows.viewing_disks import with_contents
+
+        record = with_contents(archive, record)
     return _shell.show(record, _archive_text.carrier, as_json)
 
 

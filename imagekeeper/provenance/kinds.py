@@ -20,6 +20,9 @@ KINDS: dict[str, str] = {
     "module": "A plug-in module or cartridge that is read as one piece.",
 }
 
+#: Those that hold sectors.
+DISKS = ("floppy", "hard-disk")
+
 
 def check_kind(name: str) -> str:
     """Accept the name of a kind of carrier.

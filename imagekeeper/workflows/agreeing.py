@@ -17,8 +17,7 @@ from imagekeeper.archive.troubles import damaged
 from imagekeeper.compare.comparison import Comparison, compare
 from imagekeeper.compare.majority import By, Majority
 from imagekeeper.containers.model import Image, Segment, Window
-from imagekeeper.errors import NotFoundError, UsageError, Where
-from imagekeeper.findings import Finding
+from imagekeeper.errors import NotFoundError, UsageError
 from imagekeeper.progress import Progress, silent
 from imagekeeper.provenance import places
 from imagekeeper.provenance.events import append_events, last_digest
@@ -290,25 +289,3 @@ def _stored_image(
         at += extent.length
     addressed = read.image.first_address != 0   # what begins at 0 may do so only for want of an address
     return Image(tuple(segments), container=read.container, wrapped_in=read.wrapped_in, addressed=addressed)
-
-
-def with_findings(record: CarrierRecord) -> CarrierRecord:
-    """Add what the record itself shows: reads that came after the agreed image was settled."""
-    found = _outdated(record)
-    return replace(record, findings=(*record.findings, found)) if found else record
-
-
-def _outdated(record: CarrierRecord) -> Finding | None:
-    if record.agreed is None:
-        return None
-    again = grade(record.reads)
-    weighed = {o.identifier for event in record.events if event.type == "validation" for o in event.objects}
-    unseen = [read.id for read in record.reads if read.image_path not in weighed]
-    if not unseen:
-        return None
-    verdict = "agree with it" if again.sha256 == record.agreed.sha256 else "do not all agree with it"
-    return Finding(
-        "agreed-outdated", "warning", 1.0, Where(),
-        f"{', '.join(unseen)} came after the agreed image was settled, and {verdict}",
-        f"settle it again: imagekeeper carrier agree {record.id}", {"reads": unseen},
-    )  # fmt: skip

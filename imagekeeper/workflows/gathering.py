@@ -18,6 +18,7 @@ from imagekeeper.errors import ImagekeeperError, NotFoundError
 from imagekeeper.progress import Advance
 from imagekeeper.provenance import places
 from imagekeeper.provenance.grades import grade
+from imagekeeper.provenance.outdated import with_findings
 from imagekeeper.provenance.pictures import media_type
 from imagekeeper.provenance.records import CarrierRecord, MachineRecord, Photo, Read, ReadImage
 from imagekeeper.report import difference_map, image_map
@@ -25,7 +26,6 @@ from imagekeeper.report.lineage import lineage
 from imagekeeper.report.risks import Subject
 from imagekeeper.report.values import CarrierPage, Drawn, KeptFile, Made, Picture, Row
 from imagekeeper.units import plural, size_text
-from imagekeeper.workflows.agreeing import with_findings
 from imagekeeper.workflows.comparing import MAP_COLUMNS, pin_names
 from imagekeeper.workflows.keeping import CHIPS
 from imagekeeper.workflows.thumbnails import ENDINGS, data_uri

@@ -10,13 +10,11 @@ from imagekeeper.containers.model import Data
 from imagekeeper.errors import ImagekeeperError
 from imagekeeper.filesystems.model import Volume
 from imagekeeper.provenance.contents import DiskContents, VolumeContents
+from imagekeeper.provenance.kinds import DISKS
 from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.tables.floppy import format_rows
 from imagekeeper.units import plural
 from imagekeeper.workflows.extracting import stored
-
-#: The kinds of carrier that hold a disk.
-DISKS = ("floppy", "hard-disk")
 
 #: So many names are given of each volume.
 NAMES = 8

@@ -1,0 +1,32 @@
+"""What a record shows by itself: reads that came after its agreed image was settled."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from imagekeeper.errors import Where
+from imagekeeper.findings import Finding
+from imagekeeper.provenance.grades import grade
+from imagekeeper.provenance.records import CarrierRecord
+
+
+def with_findings(record: CarrierRecord) -> CarrierRecord:
+    """Add what the record itself shows: reads that came after the agreed image was settled."""
+    found = _outdated(record)
+    return replace(record, findings=(*record.findings, found)) if found else record
+
+
+def _outdated(record: CarrierRecord) -> Finding | None:
+    if record.agreed is None:
+        return None
+    again = grade(record.reads)
+    weighed = {o.identifier for event in record.events if event.type == "validation" for o in event.objects}
+    unseen = [read.id for read in record.reads if read.image_path not in weighed]
+    if not unseen:
+        return None
+    verdict = "agree with it" if again.sha256 == record.agreed.sha256 else "do not all agree with it"
+    return Finding(
+        "agreed-outdated", "warning", 1.0, Where(),
+        f"{', '.join(unseen)} came after the agreed image was settled, and {verdict}",
+        f"settle it again: imagekeeper carrier agree {record.id}", {"reads": unseen},
+    )  # fmt: skip
