@@ -20,9 +20,10 @@ if TYPE_CHECKING:   # what makes the results is slow to load, and a list needs n
 
 def founded(result: Founded) -> str:
     """Show a new archive."""
+    path = one_line(result.path)
     return (
-        f"New archive in {result.path}.\n"
-        f"  next: imagekeeper carrier add ID --kind KIND, from inside that folder or with --archive {result.path}"
+        f"New archive in {path}.\n"
+        f"  next: imagekeeper carrier add ID --kind KIND, from inside that folder or with --archive {path}"
     )
 
 

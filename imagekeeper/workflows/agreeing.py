@@ -233,7 +233,7 @@ def _with_second_evidence(
         check_reference(reference, digests)
     known, aside = list(given), []
     for reference in record.agreed.references if record.agreed else ():
-        if digests[reference.algorithm] != reference.digest:
+        if digests.get(reference.algorithm) != reference.digest:   # also where another program wrote another digest
             aside.append(reference)
         elif all(reference.digest != other.digest for other in known):
             known.append(reference)
@@ -243,7 +243,9 @@ def _with_second_evidence(
     agreed = grade(record.reads, accepted, references=known, own_checks=own_checks(image))
     if not aside:
         return agreed
-    said = ", ".join(f"{NAMES[r.algorithm]} {r.digest}" + (f" from {r.source}" if r.source else "") for r in aside)
+    said = ", ".join(
+        f"{NAMES.get(r.algorithm, r.algorithm)} {r.digest}" + (f" from {r.source}" if r.source else "") for r in aside
+    )
     return replace(agreed, because=f"{agreed.because} A reference given earlier is not that of this image: {said}.")
 
 

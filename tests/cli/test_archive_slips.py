@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from imagekeeper.archive.store import Archive
 from tests.cli.test_bad_input import check_document
 from tests.conftest import Ran
 
@@ -125,3 +127,25 @@ def test_nothing_found_stays_within_the_width(cli: Cli, harbour: Path) -> None:
     ran = cli("search", "zeppelin")
     assert ran.code == 1
     assert max(map(len, ran.out.splitlines())) <= WIDTH
+
+
+def test_a_reference_of_a_digest_unknown_here_is_set_aside(cli: Cli, harbour: Path) -> None:
+    archive = Archive.open(harbour)
+    inventory = archive.inventory("tg85-u4")
+    record = json.loads(archive.read_file("tg85-u4", "agreed.json", inventory))
+    record["references"] = [{"algorithm": "md5", "digest": "00", "source": None}]
+    with archive.lock():
+        archive.commit(
+            "tg85-u4", {"agreed.json": json.dumps(record).encode()}, message="another program", user=None,
+            now="2026-03-02T12:00:00Z", expected_head=inventory.head,
+        )  # fmt: skip
+    ran = cli("carrier", "agree", "tg85-u4", "--json")
+    assert ran.code == 0
+    assert "not that of this image: md5 00." in check_document(ran.out)["agreed"]["because"]
+
+
+def test_the_name_of_a_new_archive_cannot_drive_the_terminal(cli: Cli, tmp_path: Path) -> None:
+    ran = cli("archive", "init", "new\x1b[31m\nname")
+    assert ran.code == 0
+    assert "\x1b" not in ran.out
+    assert len(ran.out.splitlines()) == 2
