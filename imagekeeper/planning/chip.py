@@ -263,7 +263,9 @@ def sheet(
     if erasing:
         programming.append(Fact("erasing", erasing))
     if not programming:
-        programming.append(Fact("method", f"not in the table: {CHECK}", True))
+        rare = chip.carrier in ("ram", "clock-ram")
+        told = "few programmers write this kind, and its machine may have to; " if rare else "not in the table: "
+        programming.append(Fact("method", told + CHECK, True))
     the_file = [Fact("file", f"{file} ({kind})"), Fact("made by", how), Fact("size", size_text(after.size_bytes))]
     if before != after:
         was = f"sum {before.sum16}, CRC-32 {before.crc32}, {size_text(before.size_bytes)}"
