@@ -84,5 +84,9 @@ def text(result: Replaced) -> str:
             f"imagekeeper carrier replace {result.id} --add-to {made.id} FILE",
         )  # fmt: skip
     if made.grade == "failed":
-        lines.append("  next: do not use it: clean the contacts and read it again; then program another one")
+        lines += _text.wrapped(
+            "  next: ",
+            "do not use it: clean the contacts, read it again, and program another one. If only a wrong file was given "
+            "here, record the replacement anew with --written: what was recorded stays as it is.",
+        )  # fmt: skip
     return "\n".join(lines)

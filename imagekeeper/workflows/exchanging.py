@@ -367,7 +367,7 @@ class _Taking:
 
     def merged(self, plan: _Plan, ours: Side, result: TakenIn) -> TakenIn:
         found: Merge = merge(ours, plan.theirs, self.names)
-        if not found.changes:
+        if not found.changes and not found.said:
             return result
         result = replace(
             result, what="merged", versions=1, reads=found.reads, disputed=found.disputed, said=tuple(found.said)

@@ -229,6 +229,18 @@ def test_of_two_corrections_the_later_stands_and_the_other_is_named(tmp_path: Pa
     assert "theirs, earlier" in record(ours).events[-1].detail
 
 
+def test_an_earlier_correction_alone_is_told_of_once(tmp_path: Path, clock: Clock) -> None:
+    ours, theirs = twins(tmp_path, clock)
+    describing.edit_carrier(theirs, "u4", {"label": "theirs, earlier"}, clock.session())
+    describing.edit_carrier(ours, "u4", {"label": "ours, later"}, clock.session())
+    taken = take(ours, theirs, clock)
+    assert (taken.what, record(ours).label) == ("merged", "ours, later")
+    assert "theirs, earlier" in record(ours).events[-1].detail
+    version = record(ours).version
+    assert take(ours, theirs, clock).what == "unchanged"
+    assert record(ours).version == version
+
+
 def test_a_text_put_back_is_no_text_unchanged(tmp_path: Path, clock: Clock) -> None:
     ours, theirs = twins(tmp_path, clock)
     describing.edit_carrier(theirs, "u4", {"label": "wrong"}, clock.session())
