@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from pathlib import Path
 
 from imagekeeper import __version__
 from imagekeeper.archive.founding import find
 from imagekeeper.archive.inventory import User
 from imagekeeper.archive.store import Archive
+from imagekeeper.errors import UsageError
+from imagekeeper.files import display_name
 from imagekeeper.provenance.events import Event, LinkedObject, Outcome, hardware, new_event, person, software
 
 SOFTWARE = f"imagekeeper {__version__}"
@@ -75,6 +78,23 @@ def next_event(
             *(LinkedObject(name, "source") for name in sources), *(LinkedObject(name, "outcome") for name in outcomes),
         ],
     )  # fmt: skip
+
+
+def refuse_inside(archive: Archive, path: str) -> None:
+    """Refuse to put a file among the carriers' folders, where the audit would take it for damage.
+
+    Raises:
+        UsageError: `usage`.
+    """
+    try:
+        inside = Path(path).resolve().is_relative_to(archive.root.resolve())
+    except (OSError, ValueError, RuntimeError):
+        return   # whoever writes there is told why that cannot be
+    if inside:
+        raise UsageError(
+            "usage", "nothing is written among the carriers of the archive", why=f"{display_name(path)} lies there",
+            hint="name a place outside the archive's folder carriers",
+        )  # fmt: skip
 
 
 def user(session: Session) -> User:

@@ -22,7 +22,7 @@ from imagekeeper.progress import Advance, Progress, silent
 from imagekeeper.provenance import places
 from imagekeeper.provenance.fields import write_json
 from imagekeeper.units import plural
-from imagekeeper.workflows.archiving import SOFTWARE, Session
+from imagekeeper.workflows.archiving import SOFTWARE, Session, refuse_inside
 from imagekeeper.workflows.describing import belongs
 
 #: The log of what was handed on and taken in.
@@ -89,6 +89,7 @@ def export(
         ArchiveError: `archive-damaged`: what is damaged is not handed on.
     """
     form = chosen_form(target, to)
+    refuse_inside(archive, target)
     now = session.now()
     with contextlib.ExitStack() as stack:
         try:

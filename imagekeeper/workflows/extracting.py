@@ -16,6 +16,7 @@ from imagekeeper.containers.model import Image, Segment, Window
 from imagekeeper.errors import NotFoundError
 from imagekeeper.progress import Progress, silent
 from imagekeeper.provenance.records import CarrierRecord, Extent
+from imagekeeper.workflows.archiving import refuse_inside
 from imagekeeper.workflows.writing import ChosenBy, check_output, chosen_kind, write_image
 
 
@@ -139,6 +140,7 @@ def extract(
     """
     kind, chosen_by = chosen_kind(output, to)
     check_output(output, force=force)
+    refuse_inside(archive, output)
     inventory = archive.inventory(carrier_id)
     record = load_record(archive, carrier_id, inventory)
     with ExitStack() as stack:

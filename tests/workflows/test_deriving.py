@@ -150,6 +150,8 @@ def test_the_commands(cli: Cli, tmp_path: Path) -> None:
     assert (ran.code, "read back equal" in ran.out) == (0, True)
     ran = cli("carrier", "extract", "u4", "-o", "u4-again.bin", *here)
     assert "single" in ran.err
+    assert cli("carrier", "extract", "u4", "-o", "a/carriers/u4/u4.bin", *here).code == 2
+    assert cli("archive", "export", "-o", "a/carriers/bag", *here).code == 2
     assert (tmp_path / "u4-again.bin").read_bytes() == PROGRAM[0::2]
     assert cli("carrier", "extract", "u4", "-o", "u4-again.bin", *here).code == 2
     assert "whole program: from u4 agreed and u5 agreed by join-lanes" in cli("carrier", "show", "u4", *here).out
