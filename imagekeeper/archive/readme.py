@@ -49,7 +49,12 @@ agreed.json, agreed.bin   the image that the reads support, and how good the evi
 events.jsonl              what happened, one JSON object a line, with PREMIS event types; "previous" is the
                           SHA-256 of the line before (without its line feed), so that no line can be changed
                           or taken away unnoticed
-notes.json, photos.json, photos/, replacements.json   remarks, pictures, new chips or disks made from the image
+notes.json                remarks
+photos.json, photos/      pictures, each file as it was given
+derivations.json, derived/    images made from others, with the steps that made them
+replacements.json, replacements/   new chips or disks made from the image: what was written, what was read back
+merged/                   the copy that another archive had of this carrier when the two were brought together
+machine.json              in place of carrier.json: the record of a machine, to which carriers belong by its name
 
 
 HOW TO CHECK THAT NOTHING HAS CHANGED
