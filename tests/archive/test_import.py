@@ -304,13 +304,14 @@ DAMAGED: dict[str, tuple[str, Spoil]] = {
 def refused(museum: Archive, path: Path, clock: Clock) -> ImagekeeperError:
     """Import, see that it is refused, and that nothing at all changed."""
     before = tree(museum.path)
-    scratch = set(os.listdir(tempfile.gettempdir()))
-    for dry_run in (True, False):
-        with pytest.raises(ImagekeeperError) as caught:
-            import_bag(museum, str(path), clock.session(), dry_run=dry_run)
+    scratch = Path(tempfile.mkdtemp(dir=museum.path.parent))   # its own: other programs use the common one meanwhile
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(tempfile, "tempdir", str(scratch))
+        for dry_run in (True, False):
+            with pytest.raises(ImagekeeperError) as caught:
+                import_bag(museum, str(path), clock.session(), dry_run=dry_run)
     assert tree(museum.path) == before
-    left = {one for one in os.listdir(tempfile.gettempdir()) if one.startswith("imagekeeper-")} - scratch
-    assert left == set()
+    assert list(scratch.iterdir()) == []
     assert caught.value.where.file is not None
     return caught.value
 
