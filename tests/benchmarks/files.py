@@ -107,7 +107,8 @@ def fuzz(seconds: float) -> None:
             raise
         assert time.monotonic() - started < 5, f"seed {seed} takes too long"
         seed += 1
-    print(f"{seed - first - skipped} damaged volumes in {seconds:.0f} s, none of which stopped the reader (seeds from {first})")
+    count = seed - first - skipped
+    print(f"{count} damaged volumes in {seconds:.0f} s, none of which stopped the reader (seeds from {first})")
 
 
 def main() -> int:
