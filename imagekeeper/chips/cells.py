@@ -71,12 +71,38 @@ def programmable_without_erasing(present: bytes, wanted: bytes, blank: int) -> b
         >>> programmable_without_erasing(b"\x00", b"\xf0", 0x00)
         True
     """
+    return not stuck_bits(present, wanted, blank)[0]
+
+
+def stuck_bits(present: bytes, wanted: bytes, blank: int) -> tuple[int, int | None]:
+    """Count the bits that writing cannot change: it only moves bits away from the unwritten state.
+
+    Args:
+        present: What the chip holds.
+        wanted: What it is to hold, of the same length.
+        blank: The byte of an unwritten cell, 00 or FF.
+
+    Returns:
+        How many bits would have to go back, and the first byte of these.
+
+    Raises:
+        ValueError: When the lengths differ, or blank is another byte.
+
+    Example:
+        >>> stuck_bits(bytes([0xFF, 0x0F]), bytes([0x12, 0x1F]), 0xFF)
+        (1, 1)
+        >>> stuck_bits(bytes([0x00, 0x01]), bytes([0x12, 0x01]), 0x00)
+        (0, None)
+    """
     if len(present) != len(wanted):
         raise ValueError(f"{len(present)} bytes are in the chip and {len(wanted)} are wanted")
     if blank not in (0x00, 0xFF):
         raise ValueError("an unwritten cell reads 00 or FF")
     now, then = int.from_bytes(present, "big"), int.from_bytes(wanted, "big")
-    return now & then == then if blank else now | then == then
+    stuck = (then & ~now) if blank else (now & ~then)
+    if not stuck:
+        return 0, None
+    return stuck.bit_count(), len(wanted) - 1 - (stuck.bit_length() - 1) // 8
 
 
 def blank_content(chip: Chip) -> bytes:

@@ -117,9 +117,4 @@ def transforming_options(command: Command) -> Command:
         width = {None: None, "byte": 1, "word": 2}[lane_width]
         return command(*args, wanted=Wanted(**{name: rest.pop(name) for name in _NAMES}, lane_bytes=width), **rest)
 
-    gathered.__name__, gathered.__doc__ = command.__name__, command.__doc__
-    # click collects the options of a function in this attribute
-    gathered.__click_params__ = getattr(command, "__click_params__", [])  # type: ignore[attr-defined]
-    for option in reversed(_OPTIONS):
-        option(gathered)
-    return gathered  # type: ignore[return-value]  # the same command, for click
+    return _shell.with_options(command, gathered, _OPTIONS[::-1])

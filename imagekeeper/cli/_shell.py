@@ -29,6 +29,22 @@ def json_option(command: Command) -> Command:
     return click.option("--json", "as_json", is_flag=True, help="Write one JSON document instead of text.")(command)
 
 
+def with_options(command: Command, gathered: Callable[..., Any], options: Sequence[Callable[[Any], Any]]) -> Command:
+    """Put a function around a command that gathers several options into one value, and add these options to it.
+
+    Args:
+        command: The command.
+        gathered: Takes the options by their names, and calls the command with what it makes of them.
+        options: From click; the last of them stands first in the help.
+    """
+    gathered.__name__, gathered.__doc__ = command.__name__, command.__doc__
+    # click collects the options of a function in this attribute
+    gathered.__click_params__ = getattr(command, "__click_params__", [])  # type: ignore[attr-defined]
+    for option in options:
+        option(gathered)
+    return gathered  # type: ignore[return-value]  # the same command, for click
+
+
 def reading_options(command: Command) -> Command:
     """Add the options of every command that takes image files: --from, --member, --keep-doubtful, --fill.
 
@@ -41,10 +57,7 @@ def reading_options(command: Command) -> Command:
         options = Options(kind, member, keep_doubtful, fill, stdin=sys.stdin.buffer)
         return command(*args, options=options, **rest)
 
-    gathered.__name__, gathered.__doc__ = command.__name__, command.__doc__
-    # click collects the options of a function in this attribute
-    gathered.__click_params__ = getattr(command, "__click_params__", [])  # type: ignore[attr-defined]
-    for option in (
+    return with_options(command, gathered, (
         click.option(
             "--fill", type=BYTE, metavar="BYTE", help="Close gaps with this byte, such as FF. Gaps stay gaps otherwise."
         ),
@@ -58,9 +71,7 @@ def reading_options(command: Command) -> Command:
             help="Take the files as this kind of container instead of finding it: "
             + ", ".join(containers.NAMES) + ".",
         ),
-    ):  # fmt: skip
-        option(gathered)
-    return gathered  # type: ignore[return-value]  # the same command, for click
+    ))  # fmt: skip
 
 
 class _Parsed(click.ParamType[int]):

@@ -36,10 +36,7 @@ def looking_options(command: Command) -> Command:
         )  # fmt: skip
         return command(*args, look=look, **rest)
 
-    gathered.__name__, gathered.__doc__ = command.__name__, command.__doc__
-    # click collects the options of a function in this attribute
-    gathered.__click_params__ = getattr(command, "__click_params__", [])  # type: ignore[attr-defined]
-    for option in (
+    return _shell.with_options(command, gathered, (
         click.option(
             "--geometry", metavar="GEOMETRY|FORMAT",
             help="Cylinders, heads, sectors and bytes, such as 615x4x17x512, or the name of a format, where the disk "
@@ -62,9 +59,7 @@ def looking_options(command: Command) -> Command:
             "--code-page", default="cp437", show_default=True, metavar="NAME", help="The code of file names."
         ),
         click.option("--partition", type=click.IntRange(1, 64), metavar="N", help="Look into this partition alone."),
-    ):  # fmt: skip
-        option(gathered)
-    return gathered  # type: ignore[return-value]  # the same command, for click
+    ))  # fmt: skip
 
 
 _deleted = click.option("--deleted", is_flag=True, help="Also give what is marked deleted; its content is a guess.")

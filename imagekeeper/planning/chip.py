@@ -102,31 +102,6 @@ def refuse_nibbles(chip: Chip, data: bytes) -> None:
     )  # fmt: skip
 
 
-def burnt(present: bytes, wanted: bytes, blank: int) -> tuple[int, int | None]:
-    """Count the bits that programming cannot change: programming only moves bits away from the blank state.
-
-    Args:
-        present: What is in the chip.
-        wanted: What shall be in it, of the same size.
-        blank: The byte of an unprogrammed cell, FF or 00.
-
-    Returns:
-        How many bits would have to go back, and the first byte of these.
-
-    Example:
-        >>> burnt(bytes([0xFF, 0x0F]), bytes([0x12, 0x1F]), 0xFF)
-        (1, 1)
-        >>> burnt(bytes([0x00, 0x01]), bytes([0x12, 0x01]), 0x00)
-        (0, None)
-    """
-    size = len(wanted)
-    now, then = int.from_bytes(present, "big"), int.from_bytes(wanted, "big")
-    stuck = (then & ~now) if blank == 0xFF else (now & ~then)
-    if not stuck:
-        return 0, None
-    return stuck.bit_count(), size - 1 - (stuck.bit_length() - 1) // 8
-
-
 def refuse_present(chip: Chip, found: Present) -> None:
     """Stop where the chip must be erased first, or where that is impossible.
 

@@ -16,7 +16,7 @@ from imagekeeper.archive.store import Archive
 from imagekeeper.archive.troubles import damaged
 from imagekeeper.compare.comparison import Comparison, compare
 from imagekeeper.compare.majority import By, Majority
-from imagekeeper.containers.model import Image, Segment, Window
+from imagekeeper.containers.model import Image
 from imagekeeper.errors import NotFoundError, UsageError
 from imagekeeper.progress import Progress, silent
 from imagekeeper.provenance import places
@@ -28,6 +28,7 @@ from imagekeeper.provenance.references import NAMES, Reference, check_reference,
 from imagekeeper.units import plural, size_text
 from imagekeeper.workflows.archiving import Session, next_event, user
 from imagekeeper.workflows.comparing import pin_names
+from imagekeeper.workflows.extracting import opened_image
 
 
 @dataclass(frozen=True)
@@ -283,11 +284,6 @@ def _stored_image(
     archive: Archive, carrier_id: str, read: Read, inventory: Inventory, stack: ExitStack
 ) -> Image:
     path = archive.content_path(carrier_id, read.image_path, inventory)
-    file, about = stack.enter_context(files.opened(path))
-    data = files.FileData(file, about.st_size, archive.name_of(path))
-    segments, at = [], 0
-    for extent in read.image.segments:
-        segments.append(Segment(extent.start, Window(data, at, extent.length)))
-        at += extent.length
-    addressed = read.image.first_address != 0   # what begins at 0 may do so only for want of an address
-    return Image(tuple(segments), container=read.container, wrapped_in=read.wrapped_in, addressed=addressed)
+    return opened_image(
+        archive, path, read.image.segments, stack, container=read.container, wrapped_in=read.wrapped_in
+    )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
+from pathlib import Path
 from typing import ClassVar, Literal
 
 from imagekeeper import files, fingerprint
@@ -80,18 +81,38 @@ def stored(archive: Archive, record: CarrierRecord, inventory: Inventory, what: 
     """
     path, sha256, extents, container = _described(record, what)
     where = archive.content_path(record.id, path, inventory)
+    image = opened_image(archive, where, extents, stack, container=container)
+    if sum(extent.length for extent in extents) != where.stat().st_size:
+        raise damaged(archive.name_of(where), "its size is not that of the record")
+    if fingerprint.take(image, "").sha256 != sha256:
+        raise damaged(archive.name_of(where), "its SHA-256 is not the one of the record")
+    return StoredImage(what, image, sha256, f"{record.id} {what}")
+
+
+def opened_image(
+    archive: Archive, where: Path, extents: Sequence[Extent], stack: ExitStack, *, container: str,
+    wrapped_in: str | None = None,
+) -> Image:  # fmt: skip
+    """Open a file of the archive as an image: windows on the file, which stays open as long as the stack.
+
+    The bytes are not checked.
+
+    Args:
+        archive: The archive.
+        where: The file.
+        extents: The addresses of its bytes.
+        stack: What keeps the file open.
+        container: The kind of file that the image came from.
+        wrapped_in: What lay around that, or None.
+    """
     file, about = stack.enter_context(files.opened(where))
     data = files.FileData(file, about.st_size, archive.name_of(where))
-    if sum(extent.length for extent in extents) != about.st_size:
-        raise damaged(archive.name_of(where), "its size is not that of the record")
     segments, at = [], 0
     for extent in extents:
         segments.append(Segment(extent.start, Window(data, at, extent.length)))
         at += extent.length
-    image = Image(tuple(segments), container=container, addressed=extents[0].start != 0)
-    if fingerprint.take(image, "").sha256 != sha256:
-        raise damaged(archive.name_of(where), "its SHA-256 is not the one of the record")
-    return StoredImage(what, image, sha256, f"{record.id} {what}")
+    addressed = extents[0].start != 0   # what begins at 0 may do so only for want of an address
+    return Image(tuple(segments), container=container, wrapped_in=wrapped_in, addressed=addressed)
 
 
 def _described(record: CarrierRecord, what: str) -> tuple[str, str, Sequence[Extent], str]:

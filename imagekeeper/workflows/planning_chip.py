@@ -7,7 +7,7 @@ from typing import ClassVar, Literal
 
 from imagekeeper import chips, files, fingerprint
 from imagekeeper.chips import Chip
-from imagekeeper.chips.cells import change
+from imagekeeper.chips.cells import blank_content, change, stuck_bits
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.digests import sha256_hex
 from imagekeeper.errors import ContradictionError, InputError, UsageError, Where
@@ -185,8 +185,10 @@ def _present(chip: Chip, data: bytes, path: str, options: Options) -> Present:
         blank = None if chip.blank is None else int(chip.blank, 16)
         if blank is None or change(chip) == "any":
             return Present(file.name, False, True, 0, None)   # every byte can be written at any time
-        wrong, first = planned.burnt(held, data, blank)
-        return Present(file.name, held == bytes([blank]) * len(held), not wrong, wrong, first)
+        if chip.bits == 4:   # the chip has no upper half, whatever the reader and the file put there
+            held, data = (bytes(byte & 0x0F for byte in one) for one in (held, data))
+        wrong, first = stuck_bits(held, data, blank)
+        return Present(file.name, held == blank_content(chip), not wrong, wrong, first)
 
 
 def _how(figures: list[Fingerprint], steps: list[StepTaken], fit: Fit | None) -> str:

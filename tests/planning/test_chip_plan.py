@@ -13,11 +13,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from imagekeeper import chips
-from imagekeeper.chips.cells import blank_content, write
+from imagekeeper.chips.cells import blank_content, stuck_bits, write
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.fingerprint import take
 from imagekeeper.jsonable import schema_of
-from imagekeeper.planning.chip import burnt
 from imagekeeper.provenance.replacements import placement
 from imagekeeper.substitution import fit as fit_in
 from imagekeeper.tables.chips import chip_rows
@@ -121,6 +120,18 @@ def test_a_fuse_that_is_blown_stays_blown(cli: Cli, tmp_path: Path) -> None:
     assert (ran.code, "never be taken back" in ran.err) == (1, True)
 
 
+def test_a_chip_of_four_bits_is_blank_whatever_stands_in_the_upper_half(cli: Cli, tmp_path: Path) -> None:
+    row = next(row for row in chip_rows().values() if row.carrier == "prom" and row.bits == 4)
+    size = chips.find(row.id).file_bytes
+    (tmp_path / "wanted.bin").write_bytes(bytes(n & 0x0F for n in range(size)))
+    for upper in (0x00, 0xF0):
+        blank = int(row.blank or "00", 16) & 0x0F
+        (tmp_path / "present.bin").write_bytes(bytes([upper | blank]) * size)
+        plan = ("plan", "chip", "wanted.bin", "--chip", row.id, "-o", "o.bin", "--force", "--json")
+        found = cli(*plan, "--present", "present.bin").json["present"]
+        assert (found["blank"], found["programmable"]) == (True, True)
+
+
 @given(st.binary(min_size=1, max_size=40), st.data())
 def test_bits_that_cannot_go_back_are_counted(present: bytes, data: st.DataObject) -> None:
     wanted = data.draw(st.binary(min_size=len(present), max_size=len(present)))
@@ -129,7 +140,7 @@ def test_bits_that_cannot_go_back_are_counted(present: bytes, data: st.DataObjec
             bin((w & ~p) if blank else (p & ~w & 0xFF)).count("1") for p, w in zip(present, wanted, strict=True)
         ]
         first = next((at for at, bits in enumerate(stuck) if bits), None)
-        assert burnt(present, wanted, blank) == (sum(stuck), first)
+        assert stuck_bits(present, wanted, blank) == (sum(stuck), first)
 
 
 @pytest.mark.parametrize("part", WRITABLE)
