@@ -109,18 +109,18 @@ class Geometry:
         return self.first_track_bytes + (self.cylinders * self.heads - 1) * self.track_bytes
 
 
-def tracks(geometry: Geometry, order: SideOrder) -> list[tuple[int, int]]:
+def tracks(cylinders: int, order: SideOrder) -> list[tuple[int, int]]:
     """Name the tracks of two sides in the order in which a file has them: (cylinder, side).
 
     Example:
-        >>> tracks(Geometry(2, 2, 9, 512), "side-1-reversed")
+        >>> tracks(2, "side-1-reversed")
         [(0, 0), (1, 0), (1, 1), (0, 1)]
     """
-    cylinders = range(geometry.cylinders)
+    inwards = range(cylinders)
     if order == "alternating":
-        return [(cylinder, side) for cylinder in cylinders for side in (0, 1)]
-    back = cylinders[::-1] if order == "side-1-reversed" else cylinders
-    return [(cylinder, 0) for cylinder in cylinders] + [(cylinder, 1) for cylinder in back]
+        return [(cylinder, side) for cylinder in inwards for side in (0, 1)]
+    back = inwards[::-1] if order == "side-1-reversed" else inwards
+    return [(cylinder, 0) for cylinder in inwards] + [(cylinder, 1) for cylinder in back]
 
 
 def order_sides(data: bytes, geometry: Geometry, sides_from: SideOrder, sides_to: SideOrder) -> bytes:
@@ -148,11 +148,11 @@ def order_sides(data: bytes, geometry: Geometry, sides_from: SideOrder, sides_to
     check_size(data, geometry)
     view, at = memoryview(data), 0
     pieces: dict[tuple[int, int], memoryview] = {}
-    for track in tracks(geometry, sides_from):
+    for track in tracks(geometry.cylinders, sides_from):
         length = geometry.track_bytes if track != (0, 0) else geometry.first_track_bytes
         pieces[track] = view[at : at + length]
         at += length
-    return b"".join(pieces[track] for track in tracks(geometry, sides_to))
+    return b"".join(pieces[track] for track in tracks(geometry.cylinders, sides_to))
 
 
 def passing(count: int, interleave: int, turn: int = 0) -> tuple[int, ...]:

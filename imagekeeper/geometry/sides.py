@@ -8,35 +8,31 @@ fills side by side, in a file that has the sides by turns, looks like its opposi
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from itertools import pairwise
 
-from imagekeeper.floppy.arrangement import SideOrder
+from imagekeeper.floppy.arrangement import SIDE_ORDERS, SideOrder, tracks
 from imagekeeper.geometry.allocation import Division, division, entries, root
 from imagekeeper.geometry.blanks import CELL, Blanks
 from imagekeeper.geometry.proposals import Proposal
 from imagekeeper.geometry.shapes import Shape
 from imagekeeper.ranked import Evidence
 
-ORDERS: tuple[SideOrder, ...] = ("alternating", "side-after-side", "side-1-reversed")
+ORDERS: tuple[SideOrder, ...] = tuple(SIDE_ORDERS)
 
 #: One order must beat the next by this much, and have no more than this share of its cost. Chosen on the disks of
 #: tests/benchmarks/geometry.py.
 _MARGIN, _SHARE = 2.0, 0.7
 
 
-def place(order: SideOrder, cylinders: int, cylinder: int, head: int) -> int:
-    """Where in the file a track stands, counted in tracks.
+def places(order: SideOrder, cylinders: int) -> list[int]:
+    """Where in the file the tracks of a disk stand that is read cylinder by cylinder, counted in tracks.
 
     Example:
-        >>> [place(order, 40, 1, 1) for order in ORDERS]
-        [3, 41, 78]
+        >>> [places(order, 3) for order in ORDERS]
+        [[0, 1, 2, 3, 4, 5], [0, 3, 1, 4, 2, 5], [0, 5, 1, 4, 2, 3]]
     """
-    if order == "alternating":
-        return 2 * cylinder + head
-    if head == 0:
-        return cylinder
-    return cylinders + cylinder if order == "side-after-side" else 2 * cylinders - 1 - cylinder
+    at = {track: number for number, track in enumerate(tracks(cylinders, order))}
+    return [at[track] for track in tracks(cylinders, "alternating")]
 
 
 def ordered(data: bytes, start: int, shape: Shape, order: SideOrder) -> bytes:
@@ -44,8 +40,7 @@ def ordered(data: bytes, start: int, shape: Shape, order: SideOrder) -> bytes:
     if order == "alternating":
         return data[start:]
     size = shape.track_bytes
-    places = [place(order, shape.cylinders, c, h) for c in range(shape.cylinders) for h in (0, 1)]
-    return b"".join(data[start + at * size : start + (at + 1) * size] for at in places)
+    return b"".join(data[start + at * size : start + (at + 1) * size] for at in places(order, shape.cylinders))
 
 
 def side_order(one: Proposal, data: bytes, found: Blanks | None) -> tuple[SideOrder | None, Evidence | None]:
@@ -131,8 +126,7 @@ def _changes(shape: Shape, data: bytes, start: int, found: Blanks) -> dict[SideO
         at = start + track * size
         used.append(sum(data[i : i + CELL] != fill for i in range(at, at + cells * CELL, CELL)) / cells)
 
-    def along(index: Callable[[int, int], int]) -> float:
-        row = [used[index(c, h)] for c in range(shape.cylinders) for h in (0, 1)]
-        return sum(abs(a - b) for a, b in pairwise(row))
+    def along(order: SideOrder) -> float:
+        return sum(abs(used[a] - used[b]) for a, b in pairwise(places(order, shape.cylinders)))
 
-    return {order: along(lambda c, h, o=order: place(o, shape.cylinders, c, h)) for order in ORDERS}   # type: ignore[misc]
+    return {order: along(order) for order in ORDERS}

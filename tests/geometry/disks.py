@@ -6,7 +6,6 @@ import random
 
 from imagekeeper.floppy.order import placed
 from imagekeeper.geometry.shapes import Shape
-from imagekeeper.geometry.sides import place
 from imagekeeper.tables.floppy import FatParameters, format_rows
 
 WORDS = ("TIDE", "GAUGE", "HARBOUR", "OUTER", "MOLE", "DATUM", "FLOAT", "PAPER", "CLOCK", "STATION", "WATER", "DAY")
@@ -136,6 +135,15 @@ def bare_disk(shape: Shape, seed: int, *, full: float = 0.5) -> bytes:
     return content(dice, sectors * shape.sector_bytes).ljust(shape.bytes, b"\xe5")
 
 
+def _place(order: str, cylinders: int, cylinder: int, head: int) -> int:
+    """Where a track stands in the file: arithmetic of its own, so that the program is not held against itself."""
+    if order == "alternating":
+        return 2 * cylinder + head
+    if head == 0:
+        return cylinder
+    return cylinders + cylinder if order == "side-after-side" else 2 * cylinders - 1 - cylinder
+
+
 def in_order(disk: bytes, shape: Shape, order: str) -> bytes:
     """Write a disk, whose tracks come by cylinder and side, as a file of another order of sides."""
     size = shape.track_bytes
@@ -143,5 +151,5 @@ def in_order(disk: bytes, shape: Shape, order: str) -> bytes:
     for cylinder in range(shape.cylinders):
         for head in (0, 1):
             at = (2 * cylinder + head) * size
-            tracks[place(order, shape.cylinders, cylinder, head)] = disk[at : at + size]   # type: ignore[arg-type]
+            tracks[_place(order, shape.cylinders, cylinder, head)] = disk[at : at + size]
     return b"".join(tracks)
