@@ -31,10 +31,10 @@ import office_disk
 from imagekeeper import errors, findings, tables
 from imagekeeper.cli import COMMANDS, root
 from imagekeeper.containers.kinds import TEXT_KINDS
+from imagekeeper.jobs import specimen
 from imagekeeper.jsonable import schema_of
 from imagekeeper.provenance.events import EVENT_TYPES
 from imagekeeper.provenance.kinds import KINDS
-from imagekeeper.workflows import specimen
 
 ROOT = Path(__file__).resolve().parent.parent
 REFERENCE = ROOT / "docs" / "reference"
@@ -47,9 +47,9 @@ NOTICE = "<!-- Written by docs/generate.py: change the code or that script, not 
 
 def documents() -> dict[str, type]:
     """Every class that is a JSON document, by its schema's name."""
-    from imagekeeper.archive.audit_report import Audit
-    from imagekeeper.archive.repair import Repaired
-    from imagekeeper.archive.replica import Replica
+    from imagekeeper.archive.audits.audit_report import Audit
+    from imagekeeper.archive.exchange.repair import Repaired
+    from imagekeeper.archive.exchange.replica import Replica
     from imagekeeper.chips import Chip, ChipList
     from imagekeeper.cli.demo import Demonstration
     from imagekeeper.compare.comparison import Comparison
@@ -62,31 +62,31 @@ def documents() -> dict[str, type]:
     from imagekeeper.geometry import Geometry
     from imagekeeper.hexdump import Hexdump
     from imagekeeper.inspection.results import Inspection
+    from imagekeeper.jobs.archive.checking import CarrierList, Founded, Reindexed
+    from imagekeeper.jobs.archive.exchanging import Import
+    from imagekeeper.jobs.archive.exporting import Export
+    from imagekeeper.jobs.archive.searching import Search
+    from imagekeeper.jobs.carriers.agreeing import Agreement
+    from imagekeeper.jobs.carriers.corroborating import Corroboration
+    from imagekeeper.jobs.carriers.deriving import Derived
+    from imagekeeper.jobs.carriers.describing import MachineList
+    from imagekeeper.jobs.carriers.extracting import Extraction
+    from imagekeeper.jobs.carriers.replacing import Replaced
+    from imagekeeper.jobs.carriers.tabulating import FilledIn, Table
+    from imagekeeper.jobs.carriers.urging import Todo
+    from imagekeeper.jobs.chips.planning import ChipPlan
+    from imagekeeper.jobs.disks.checking_files import FileCheck
+    from imagekeeper.jobs.disks.extracting_files import FileExtraction
+    from imagekeeper.jobs.disks.listing_files import FileList
+    from imagekeeper.jobs.disks.mapping_sectors import SectorMap
+    from imagekeeper.jobs.disks.merging_sectors import DiskMerge
+    from imagekeeper.jobs.disks.planning import DiskPlan
+    from imagekeeper.jobs.pages.labelling import Labels
+    from imagekeeper.jobs.pages.reporting import Report
+    from imagekeeper.jobs.reads.converting import Conversion
     from imagekeeper.provenance.records import CarrierRecord, MachineRecord
     from imagekeeper.selfcheck.results import SelfCheck
     from imagekeeper.substitution import Substitution
-    from imagekeeper.workflows.agreeing import Agreement
-    from imagekeeper.workflows.checking import CarrierList, Founded, Reindexed
-    from imagekeeper.workflows.checking_files import FileCheck
-    from imagekeeper.workflows.converting import Conversion
-    from imagekeeper.workflows.corroborating import Corroboration
-    from imagekeeper.workflows.deriving import Derived
-    from imagekeeper.workflows.describing import MachineList
-    from imagekeeper.workflows.exchanging import Import
-    from imagekeeper.workflows.exporting import Export
-    from imagekeeper.workflows.extracting import Extraction
-    from imagekeeper.workflows.extracting_files import FileExtraction
-    from imagekeeper.workflows.labelling import Labels
-    from imagekeeper.workflows.listing_files import FileList
-    from imagekeeper.workflows.mapping_sectors import SectorMap
-    from imagekeeper.workflows.merging_sectors import DiskMerge
-    from imagekeeper.workflows.planning_chip import ChipPlan
-    from imagekeeper.workflows.planning_disk import DiskPlan
-    from imagekeeper.workflows.replacing import Replaced
-    from imagekeeper.workflows.reporting import Report
-    from imagekeeper.workflows.searching import Search
-    from imagekeeper.workflows.tabulating import FilledIn, Table
-    from imagekeeper.workflows.urging import Todo
 
     classes: tuple[Any, ...] = (
         Fingerprints, Hexdump, Inspection, Comparison, Majority, SelfCheck, Conversion, CarrierRecord, Agreement,

@@ -24,13 +24,13 @@ from imagekeeper.provenance.records import (
 )
 
 if TYPE_CHECKING:
-    from imagekeeper.archive.inventory import Inventory
-    from imagekeeper.archive.store import Archive
+    from imagekeeper.archive.ocfl.folder import ArchiveFolder
+    from imagekeeper.archive.ocfl.inventory import Inventory
 
 T = TypeVar("T")
 
 
-def load_record(archive: Archive, carrier_id: str, inventory: Inventory | None = None) -> CarrierRecord:
+def load_record(archive: ArchiveFolder, carrier_id: str, inventory: Inventory | None = None) -> CarrierRecord:
     """Read everything that the archive knows about a carrier, each file checked against its digest.
 
     Args:
@@ -77,7 +77,7 @@ def load_record(archive: Archive, carrier_id: str, inventory: Inventory | None =
     )
 
 
-def load_machine(archive: Archive, machine_id: str, inventory: Inventory | None = None) -> MachineRecord:
+def load_machine(archive: ArchiveFolder, machine_id: str, inventory: Inventory | None = None) -> MachineRecord:
     """Read everything that the archive knows about a machine, but for its carriers.
 
     Raises:
@@ -102,7 +102,7 @@ def load_machine(archive: Archive, machine_id: str, inventory: Inventory | None 
     )
 
 
-def load_reads(archive: Archive, carrier_id: str, inventory: Inventory | None = None) -> tuple[Read, ...]:
+def load_reads(archive: ArchiveFolder, carrier_id: str, inventory: Inventory | None = None) -> tuple[Read, ...]:
     """Read a carrier's reads, in the order they were added.
 
     Raises:
@@ -115,7 +115,7 @@ def load_reads(archive: Archive, carrier_id: str, inventory: Inventory | None = 
 
 
 class _Files:
-    def __init__(self, archive: Archive, carrier_id: str, inventory: Inventory) -> None:
+    def __init__(self, archive: ArchiveFolder, carrier_id: str, inventory: Inventory) -> None:
         self.archive = archive
         self.carrier_id = carrier_id
         self.inventory = inventory

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import click
 
-from imagekeeper.archive.bag import Form
+from imagekeeper.archive.exchange.bag import Form
 from imagekeeper.cli import _session, _shell, _text
+from imagekeeper.jobs.archive import exchanging, exporting
 from imagekeeper.units import plural, size_text
-from imagekeeper.workflows import exchanging, exporting
 
 
 @click.command(epilog="Example: imagekeeper archive export -o tg85.zip --machine 'Quillmere TG-85'")

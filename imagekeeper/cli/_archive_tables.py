@@ -5,9 +5,9 @@ from __future__ import annotations
 import click
 
 from imagekeeper.cli import _session, _shell, _text
+from imagekeeper.jobs.carriers import corroborating, tabulating
 from imagekeeper.jsonable import one_line
 from imagekeeper.units import plural
-from imagekeeper.workflows import corroborating, tabulating
 
 #: Longer lists are cut here; the JSON document has all.
 _SHOWN = 40

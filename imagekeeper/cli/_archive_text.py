@@ -11,11 +11,11 @@ from imagekeeper.jsonable import one_line
 from imagekeeper.units import plural, size_text
 
 if TYPE_CHECKING:   # what makes the results is slow to load, and a list needs none of it
+    from imagekeeper.jobs.archive.checking import CarrierList, Founded, Reindexed
+    from imagekeeper.jobs.carriers.agreeing import Agreement
+    from imagekeeper.jobs.carriers.describing import MachineList
+    from imagekeeper.jobs.carriers.urging import Todo
     from imagekeeper.provenance.records import Agreed, CarrierRecord, MachineRecord, Photo, Read
-    from imagekeeper.workflows.agreeing import Agreement
-    from imagekeeper.workflows.checking import CarrierList, Founded, Reindexed
-    from imagekeeper.workflows.describing import MachineList
-    from imagekeeper.workflows.urging import Todo
 
 
 def founded(result: Founded) -> str:

@@ -10,9 +10,9 @@ from imagekeeper.cli._text import wrapped
 from imagekeeper.units import plural, size_text
 
 if TYPE_CHECKING:
-    from imagekeeper.archive.audit_report import Audit, Discrepancy
-    from imagekeeper.archive.repair import Repaired
-    from imagekeeper.archive.replica import Replica
+    from imagekeeper.archive.audits.audit_report import Audit, Discrepancy
+    from imagekeeper.archive.exchange.repair import Repaired
+    from imagekeeper.archive.exchange.replica import Replica
 
 
 def audit(result: Audit) -> str:

@@ -12,9 +12,9 @@ from imagekeeper.cli._convert_options import transforming_options
 from imagekeeper.units import size_text
 
 if TYPE_CHECKING:   # slow to load, and all other commands of the group do without
-    from imagekeeper.workflows.deriving import Derived
-    from imagekeeper.workflows.extracting import Extraction
-    from imagekeeper.workflows.wanting import Wanted
+    from imagekeeper.jobs.carriers.deriving import Derived
+    from imagekeeper.jobs.carriers.extracting import Extraction
+    from imagekeeper.jobs.images.wanting import Wanted
 
 
 @click.command("extract", epilog="Example: imagekeeper carrier extract tg85-u4 -o u4.hex")
@@ -35,7 +35,7 @@ def extract_command(
     carrier_id: str, output: str, what: str, to: str | None, force: bool, archive_path: str | None, as_json: bool
 ) -> int:
     """Write an image of the carrier to a file, and read it back."""
-    from imagekeeper.workflows.extracting import extract
+    from imagekeeper.jobs.carriers.extracting import extract
 
     result = extract(
         _session.archive(archive_path), carrier_id, output, what=what, to=to, force=force, progress=_shell.bar
@@ -66,7 +66,7 @@ def derive_command(
     The steps are those of convert, in the same order; --join names other carriers, whose agreed images are joined. The
     audit can make every derived image again: archive audit --rebuild-derived.
     """
-    from imagekeeper.workflows.deriving import derive
+    from imagekeeper.jobs.carriers.deriving import derive
 
     result = derive(
         _session.archive(archive_path), carrier_id, wanted, _session.session(operator), what=what, fill=fill,

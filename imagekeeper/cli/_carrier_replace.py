@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 import click
 
 from imagekeeper.cli import _session, _shell, _text
+from imagekeeper.jobs.images.loading import Options
 from imagekeeper.units import plural
-from imagekeeper.workflows.loading import Options
 
 if TYPE_CHECKING:
-    from imagekeeper.workflows.replacing import Replaced
+    from imagekeeper.jobs.carriers.replacing import Replaced
 
 
 @click.command(
@@ -45,8 +45,8 @@ def replace(
     """
     if (written is None) == (add_to is None):
         raise click.UsageError("give --written for a new replacement, or --add-to for more read-backs of one")
-    from imagekeeper.workflows.keeping import Conditions  # slow to load, and other commands do without
-    from imagekeeper.workflows.replacing import add_read_backs, add_replacement
+    from imagekeeper.jobs.carriers.keeping import Conditions  # slow to load, and other commands do without
+    from imagekeeper.jobs.carriers.replacing import add_read_backs, add_replacement
 
     conditions = Conditions(reader, operator, date, vcc)
     archive, session = _session.archive(archive_path), _session.session(operator)

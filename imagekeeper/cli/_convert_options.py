@@ -10,8 +10,8 @@ import click
 
 from imagekeeper.cli import _shell
 from imagekeeper.floppy.arrangement import SIDE_ORDERS
+from imagekeeper.jobs.images.wanting import Wanted
 from imagekeeper.units import parse_address, parse_size
-from imagekeeper.workflows.wanting import Wanted
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 

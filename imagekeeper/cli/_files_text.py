@@ -13,11 +13,11 @@ from imagekeeper.findings import Finding
 from imagekeeper.units import plural, size_text
 
 if TYPE_CHECKING:   # each command loads what it needs
-    from imagekeeper.workflows.checking_files import FileCheck
-    from imagekeeper.workflows.extracting_files import ExtractedFile, FileExtraction
-    from imagekeeper.workflows.listing_files import FileList
-    from imagekeeper.workflows.mapping_sectors import SectorMap
-    from imagekeeper.workflows.merging_sectors import DiskMerge
+    from imagekeeper.jobs.disks.checking_files import FileCheck
+    from imagekeeper.jobs.disks.extracting_files import ExtractedFile, FileExtraction
+    from imagekeeper.jobs.disks.listing_files import FileList
+    from imagekeeper.jobs.disks.mapping_sectors import SectorMap
+    from imagekeeper.jobs.disks.merging_sectors import DiskMerge
 
 #: So many stretches of a file are written with --where.
 _STRETCHES = 4

@@ -6,8 +6,8 @@ import click
 
 from imagekeeper.cli import _session, _shell, _text
 from imagekeeper.drives.bench import KINDS, Bench
+from imagekeeper.jobs.bench import equipping
 from imagekeeper.tables.drives import drive_rows, medium_rows
-from imagekeeper.workflows import equipping
 
 
 @click.group()

@@ -9,8 +9,8 @@ import click
 
 from imagekeeper.cli import _session, _shell, _text
 from imagekeeper.drives import Caution, DriveMatch, Settings, Substitute, Verdict
-from imagekeeper.workflows.loading import Options
-from imagekeeper.workflows.matching_drives import drives_for
+from imagekeeper.jobs.disks.matching_drives import drives_for
+from imagekeeper.jobs.images.loading import Options
 
 #: The short text shows as many cautions as fit on a screen of so many lines, within limits. [line]
 SCREEN = 24

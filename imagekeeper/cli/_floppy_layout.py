@@ -11,8 +11,8 @@ import click
 from imagekeeper.cli import _shell, _text
 from imagekeeper.floppy.layout import Field, TrackLayout
 from imagekeeper.floppy.recording import RECORDINGS
+from imagekeeper.jobs.disks.laying_out import layout_of
 from imagekeeper.units import plural
-from imagekeeper.workflows.laying_out import layout_of
 
 
 @click.command(epilog="Example: imagekeeper floppy layout --sectors 9 --sector-bytes 512 --gap3 80")

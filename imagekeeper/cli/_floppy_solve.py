@@ -9,10 +9,10 @@ import click
 from imagekeeper.cli import _shell, _text
 from imagekeeper.floppy.recording import RECORDINGS
 from imagekeeper.geometry import Geometry, GeometryCandidate, Known
+from imagekeeper.jobs.disks.solving import solve_file
+from imagekeeper.jobs.images.loading import Options
 from imagekeeper.ranked import Evidence
 from imagekeeper.units import plural, size_text
-from imagekeeper.workflows.loading import Options
-from imagekeeper.workflows.solving import solve_file
 
 #: So much evidence is shown; the JSON document has all.
 _SHOWN = 8

@@ -8,10 +8,10 @@ from imagekeeper import containers
 from imagekeeper.cli import _shell
 from imagekeeper.cli._convert_options import transforming_options
 from imagekeeper.cli._sheet_text import sheet_text
-from imagekeeper.workflows.loading import Options
-from imagekeeper.workflows.planning_chip import LAMP_CM, LAMP_MW_CM2, ChipPlan, plan_chip
-from imagekeeper.workflows.wanting import Wanted
-from imagekeeper.workflows.writing_sheets import write_sheet
+from imagekeeper.jobs.bench.writing_sheets import write_sheet
+from imagekeeper.jobs.chips.planning import LAMP_CM, LAMP_MW_CM2, ChipPlan, plan_chip
+from imagekeeper.jobs.images.loading import Options
+from imagekeeper.jobs.images.wanting import Wanted
 
 
 @click.command(epilog="Example: imagekeeper plan chip program.bin --chip 27C128 --lane 0/2 -o u4.hex --sheet u4.html")

@@ -7,9 +7,9 @@ import click
 from imagekeeper.cli import _session, _shell
 from imagekeeper.cli._sheet_text import sheet_text
 from imagekeeper.floppy.arrangement import SIDE_ORDERS, SideOrder
-from imagekeeper.workflows.loading import Options
-from imagekeeper.workflows.planning_disk import FILL, DiskChoice, DiskPlan, plan_disk
-from imagekeeper.workflows.writing_sheets import write_sheet
+from imagekeeper.jobs.bench.writing_sheets import write_sheet
+from imagekeeper.jobs.disks.planning import FILL, DiskChoice, DiskPlan, plan_disk
+from imagekeeper.jobs.images.loading import Options
 
 _SIDES = click.Choice(tuple(SIDE_ORDERS))
 

@@ -10,7 +10,7 @@ import click
 
 from imagekeeper.archive.store import Archive
 from imagekeeper.cli._shell import Command
-from imagekeeper.workflows.archiving import Session, open_archive, timestamp
+from imagekeeper.jobs.session import Session, open_archive, timestamp
 
 
 def archive_option(command: Command) -> Command:
@@ -51,6 +51,6 @@ def archive(path: str | None) -> Archive:
 
 def archive_folder(path: str | None) -> str:
     """Give the folder of the archive that the options name, which may be damaged."""
-    from imagekeeper.archive.founding import find
+    from imagekeeper.archive.ocfl.founding import find
 
     return path or str(find("."))

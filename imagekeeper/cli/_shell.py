@@ -13,8 +13,8 @@ import click
 
 from imagekeeper import containers, units
 from imagekeeper.errors import ImagekeeperError
+from imagekeeper.jobs.images.loading import Options
 from imagekeeper.progress import Advance
-from imagekeeper.workflows.loading import Options
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 

@@ -6,10 +6,10 @@ from dataclasses import replace
 
 import click
 
-from imagekeeper.archive.audit import Choice
-from imagekeeper.archive.audit import audit as audit_archive
+from imagekeeper.archive.audits.audit import Choice
+from imagekeeper.archive.audits.audit import audit as audit_archive
 from imagekeeper.cli import _archive_exchange, _archive_tables, _archive_text, _audit_text, _session, _shell
-from imagekeeper.workflows import checking
+from imagekeeper.jobs.archive import checking
 
 
 @click.group()
@@ -62,7 +62,7 @@ def audit(
     opened = _session.archive(archive_path)
     result = audit_archive(opened, _shell.bar, now=_session.now(), choice=choice, jobs=jobs)
     if rebuild_derived:
-        from imagekeeper.workflows.rebuilding import rebuild_derived as rebuild
+        from imagekeeper.jobs.archive.rebuilding import rebuild_derived as rebuild
 
         rebuilt = rebuild(opened, ids or None, progress=_shell.bar)
         result = replace(result, rebuilt=rebuilt, ok=result.ok and rebuilt.ok)
@@ -79,7 +79,7 @@ def replicate(folder: str, archive_path: str | None, as_json: bool) -> int:
     Every file is held against its digest on the way: what is damaged is not copied, and told. The copy is a whole
     archive at every moment, also when this is stopped. A copy that went its own way is left as it is.
     """
-    from imagekeeper.archive.replica import replicate as replicate_archive
+    from imagekeeper.archive.exchange.replica import replicate as replicate_archive
 
     result = replicate_archive(_session.archive(archive_path), folder, _shell.bar, now=_session.now())
     return _shell.show(result, _audit_text.replica, as_json)
@@ -101,7 +101,7 @@ def repair(
     What the archive's own files bear out is put right from them, all else from the copy, where its file has the right
     digest. What was damaged goes to the folder quarantine; nothing is deleted. Each carrier's history tells of it.
     """
-    from imagekeeper.workflows.repairing import repair_folder
+    from imagekeeper.jobs.archive.repairing import repair_folder
 
     result = repair_folder(
         _session.archive_folder(archive_path), _session.session(operator), replica_path=replica,

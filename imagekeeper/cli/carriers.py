@@ -13,8 +13,8 @@ from imagekeeper.cli import _archive_text, _session, _shell
 from imagekeeper.cli._carrier_images import derive_command, extract_command
 from imagekeeper.cli._carrier_replace import replace
 from imagekeeper.cli._grades import GRADES
+from imagekeeper.jobs.images.loading import Options
 from imagekeeper.provenance.kinds import DISKS, KINDS
-from imagekeeper.workflows.loading import Options
 
 if TYPE_CHECKING:
     from imagekeeper.compare.majority import By
@@ -58,7 +58,7 @@ def carrier() -> None:
 @_shell.json_option
 def add(carrier_id: str, kind: str, operator: str | None, archive_path: str | None, as_json: bool, **texts: Any) -> int:
     """Begin the record of a chip or disk under ID."""
-    from imagekeeper.workflows import keeping
+    from imagekeeper.jobs.carriers import keeping
 
     record = keeping.add_carrier(
         _session.archive(archive_path), carrier_id, kind, _session.session(operator), **texts
@@ -79,7 +79,7 @@ def edit(carrier_id: str, operator: str | None, archive_path: str | None, as_jso
 
     What was said before stays in the record's history.
     """
-    from imagekeeper.workflows import describing
+    from imagekeeper.jobs.carriers import describing
 
     given = {name: text for name, text in texts.items() if text is not None}
     record = describing.edit_carrier(_session.archive(archive_path), carrier_id, given, _session.session(operator))
@@ -94,7 +94,7 @@ def edit(carrier_id: str, operator: str | None, archive_path: str | None, as_jso
 @_shell.json_option
 def note(carrier_id: str, text: str, operator: str | None, archive_path: str | None, as_json: bool) -> int:
     """Add a remark to a carrier's record; remarks stay as they are."""
-    from imagekeeper.workflows import describing
+    from imagekeeper.jobs.carriers import describing
 
     record = describing.add_note(_session.archive(archive_path), carrier_id, text, _session.session(operator))
     return _shell.show(record, _archive_text.noted, as_json)
@@ -111,7 +111,7 @@ def photo(
     carrier_id: str, file: str, caption: str | None, operator: str | None, archive_path: str | None, as_json: bool
 ) -> int:
     """Keep a picture of the carrier: FILE as it is."""
-    from imagekeeper.workflows import describing
+    from imagekeeper.jobs.carriers import describing
 
     record = describing.add_photo(
         _session.archive(archive_path), carrier_id, file, caption, _session.session(operator)
@@ -144,7 +144,7 @@ def read(
     What is not given is recorded as unknown. Reads that differ in reader, person, supply voltage or specimen prove
     more than repeated ones, but only where both are known.
     """
-    from imagekeeper.workflows import keeping
+    from imagekeeper.jobs.carriers import keeping
 
     record = keeping.add_reads(
         _session.archive(archive_path), carrier_id, files, options,
@@ -176,7 +176,7 @@ def agree(
     The exit code is 1 when the reads differ: then the image is disputed, and nothing is chosen for you. With --by-vote
     you accept the majority; where an address has none, nothing is recorded.
     """
-    from imagekeeper.workflows import agreeing
+    from imagekeeper.jobs.carriers import agreeing
 
     known = {digest: source or None for digest, _, source in (text.partition("=") for text in references)}
     result = agreeing.agree(
@@ -198,7 +198,7 @@ def show(carrier_id: str, archive_path: str | None, as_json: bool) -> int:
     archive = _session.archive(archive_path)
     record = with_findings(load_record(archive, carrier_id))
     if record.kind in DISKS:
-        from imagekeeper.workflows.viewing_disks import with_contents
+        from imagekeeper.jobs.carriers.viewing_disks import with_contents
 
         record = with_contents(archive, record)
     return _shell.show(record, _archive_text.carrier, as_json)
@@ -224,10 +224,10 @@ def list_(
     archive_path: str | None, as_json: bool,
 ) -> int:  # fmt: skip
     """List the carriers with their reads and grades."""
-    from imagekeeper.workflows import checking
+    from imagekeeper.jobs.archive import checking
 
     if todo:
-        from imagekeeper.workflows import urging
+        from imagekeeper.jobs.carriers import urging
 
         found = checking.list_carriers(
             _session.archive(archive_path), machine=machine, kind=kind, grade=grade, progress=_shell.bar

@@ -5,8 +5,8 @@ from __future__ import annotations
 import click
 
 from imagekeeper.cli import _comparison_text, _shell
-from imagekeeper.workflows.comparing import compare_files
-from imagekeeper.workflows.loading import Options
+from imagekeeper.jobs.images.loading import Options
+from imagekeeper.jobs.reads.comparing import compare_files
 
 
 @click.command(epilog="Example: imagekeeper compare u4-first.bin u4-second.hex.gz")

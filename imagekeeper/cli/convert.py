@@ -7,13 +7,13 @@ import click
 from imagekeeper import containers
 from imagekeeper.cli import _shell, _text
 from imagekeeper.cli._convert_options import transforming_options
+from imagekeeper.jobs.images.loading import Options
+from imagekeeper.jobs.images.wanting import Wanted
+from imagekeeper.jobs.reads.converting import Conversion, convert_file
 from imagekeeper.transforms.chip_steps import FillGaps, JoinLanes, Pad, Repeat, SplitLane, Swap, Trim, Window
 from imagekeeper.transforms.disk_steps import FitGeometry, OrderSectors, OrderSides
 from imagekeeper.transforms.replaying import AnyStep
 from imagekeeper.units import plural, size_text
-from imagekeeper.workflows.converting import Conversion, convert_file
-from imagekeeper.workflows.loading import Options
-from imagekeeper.workflows.wanting import Wanted
 
 
 @click.command(epilog="Example: imagekeeper convert u4.hex -o u4.bin --fill FF")

@@ -18,7 +18,7 @@ import click
 from imagekeeper.cli import _shell, run
 from imagekeeper.errors import UsageError
 from imagekeeper.files import display_name, unwritable
-from imagekeeper.workflows import specimen
+from imagekeeper.jobs import specimen
 
 MACHINE = "--machine 'Quillmere TG-85' --board main"
 BENCH = "--reader 'bench reader' --operator 'harbour office' --date 2026-03-02 --vcc 5.0"

@@ -6,9 +6,9 @@ import click
 
 from imagekeeper.cli import _shell, _text
 from imagekeeper.fingerprint import Fingerprint, Fingerprints
+from imagekeeper.jobs.images.loading import STDIN, Options
+from imagekeeper.jobs.reads.fingerprinting import fingerprint_file
 from imagekeeper.units import address_digits, range_text, size_text
-from imagekeeper.workflows.fingerprinting import fingerprint_file
-from imagekeeper.workflows.loading import STDIN, Options
 
 
 @click.command(

@@ -8,9 +8,9 @@ import click
 
 from imagekeeper.cli import _shell
 from imagekeeper.hexdump import Row, listed, text_of
+from imagekeeper.jobs.images.loading import Options
+from imagekeeper.jobs.reads.hexdumping import hexdump_rows
 from imagekeeper.units import address_digits, plural
-from imagekeeper.workflows.hexdumping import hexdump_rows
-from imagekeeper.workflows.loading import Options
 
 
 @click.command(epilog="Example: imagekeeper hexdump u4-first.bin --against u4-second.bin --only-differences")

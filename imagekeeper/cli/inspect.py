@@ -8,10 +8,10 @@ import click
 
 from imagekeeper.cli import _shell, _text
 from imagekeeper.inspection.results import Inspection
+from imagekeeper.jobs.images.loading import Options
+from imagekeeper.jobs.reads.inspecting import inspect_file
 from imagekeeper.jsonable import one_line
 from imagekeeper.units import address_digits, plural, range_text, size_text
-from imagekeeper.workflows.inspecting import inspect_file
-from imagekeeper.workflows.loading import Options
 
 #: What the letters of the map in text mean, and the map in pictures as well.
 KINDS = {

@@ -5,9 +5,9 @@ from __future__ import annotations
 import click
 
 from imagekeeper.cli import _session, _shell
+from imagekeeper.jobs.pages import labelling
+from imagekeeper.jobs.pages.labelling import Labels
 from imagekeeper.units import plural
-from imagekeeper.workflows import labelling
-from imagekeeper.workflows.labelling import Labels
 
 
 @click.command(epilog="Example: imagekeeper label tg85-u4 tg85-u5 -o labels.html")

@@ -7,7 +7,7 @@ from typing import Any
 import click
 
 from imagekeeper.cli import _archive_text, _session, _shell
-from imagekeeper.workflows import describing
+from imagekeeper.jobs.carriers import describing
 
 
 def _described(command: _shell.Command) -> _shell.Command:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import click
 
 from imagekeeper.cli import _session, _shell
+from imagekeeper.jobs.pages import reporting
+from imagekeeper.jobs.pages.reporting import Report
 from imagekeeper.units import plural
-from imagekeeper.workflows import reporting
-from imagekeeper.workflows.reporting import Report
 
 
 @click.command(epilog="Example: imagekeeper report -o pages")

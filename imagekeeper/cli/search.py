@@ -6,15 +6,15 @@ from collections.abc import Iterator
 
 import click
 
-from imagekeeper.archive.index_hits import Filters, Hit
+from imagekeeper.archive.index.hits import Filters, Hit
 from imagekeeper.cli import _session, _shell, _text
 from imagekeeper.cli._grades import GRADES
+from imagekeeper.jobs.archive import searching
+from imagekeeper.jobs.archive.searching import KnownImage, Search
+from imagekeeper.jobs.images.loading import Options
 from imagekeeper.jsonable import one_line
 from imagekeeper.provenance.kinds import KINDS
 from imagekeeper.units import size_text
-from imagekeeper.workflows import searching
-from imagekeeper.workflows.loading import Options
-from imagekeeper.workflows.searching import KnownImage, Search
 
 _HOW = {"exact": "", "start": "", "mistyped": " (perhaps meant)", "digest": ""}
 
@@ -58,7 +58,7 @@ def search(
     if file is not None:
         if terms or wanted != Filters():
             raise click.UsageError("--file stands alone: it cannot be joined with words or other choices")
-        from imagekeeper.workflows.recognising import search_image
+        from imagekeeper.jobs.archive.recognising import search_image
 
         result = search_image(archive, file, options, limit=limit, progress=_shell.bar)
     else:

@@ -9,8 +9,8 @@ import click
 from imagekeeper import containers
 from imagekeeper.cli import _shell, _vote_text
 from imagekeeper.compare.majority import By, Ties
+from imagekeeper.jobs.images.loading import Options
 from imagekeeper.units import parse_byte
-from imagekeeper.workflows.loading import Options
 
 
 class _Ties(click.ParamType[str | int]):
@@ -69,7 +69,7 @@ def vote(
     A vote mends random faults only. It keeps what most reads have in common, right or wrong: find the cause with
     compare, and mend it, before you vote.
     """
-    from imagekeeper.workflows.voting import vote_files  # numpy comes with it, which --help does not need
+    from imagekeeper.jobs.reads.voting import vote_files  # numpy comes with it, which --help does not need
 
     volts = None if vcc is None else _shell.volts(vcc)
     leave = Ties("fill", ties) if isinstance(ties, int) else Ties("first" if ties == "first" else "gap")

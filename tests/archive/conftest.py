@@ -10,7 +10,7 @@ from pathlib import Path
 import ocfl
 import pytest
 
-from imagekeeper.archive.inventory import User
+from imagekeeper.archive.ocfl.inventory import User
 from imagekeeper.archive.store import Archive
 from imagekeeper.provenance import places
 from imagekeeper.provenance.events import Event, append_events, new_event, person, software

@@ -10,11 +10,11 @@ from pathlib import Path
 
 from imagekeeper.archive.carriers import load_machine, load_record
 from imagekeeper.archive.store import Archive
+from imagekeeper.jobs.carriers.keeping import Conditions, add_reads
+from imagekeeper.jobs.images.loading import Options
+from imagekeeper.jobs.session import Session, timestamp
 from imagekeeper.provenance import places
 from imagekeeper.provenance.records import CarrierRecord, MachineRecord
-from imagekeeper.workflows.archiving import Session, timestamp
-from imagekeeper.workflows.keeping import Conditions, add_reads
-from imagekeeper.workflows.loading import Options
 
 START = 1772452800   # 2 March 2026, 12:00 UTC
 

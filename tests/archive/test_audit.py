@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from imagekeeper.archive.audit import Choice, audit
-from imagekeeper.archive.audit_report import Audit, Discrepancy
+from imagekeeper.archive.audits.audit import Choice, audit
+from imagekeeper.archive.audits.audit_report import Audit, Discrepancy
 from imagekeeper.archive.store import Archive
 from imagekeeper.errors import NotFoundError, UsageError
 from imagekeeper.jsonable import schema_of, to_json
@@ -458,7 +458,7 @@ class StoppedHere(BaseException):
 
 
 def stop_after(many: Archive, carriers: int, choice: Choice, monkeypatch: pytest.MonkeyPatch) -> None:
-    from imagekeeper.archive import audit as module
+    from imagekeeper.archive.audits import audit as module
 
     real, done = module.check_carrier, []
 

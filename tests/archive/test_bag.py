@@ -12,10 +12,10 @@ from pathlib import Path
 import bagit
 import pytest
 
-from imagekeeper.archive import bag
-from imagekeeper.archive.bag import FORMS, Form, Part, write_bag
-from imagekeeper.archive.bag_check import check_bag
-from imagekeeper.archive.unpacking import unpacked
+from imagekeeper.archive.exchange import bag
+from imagekeeper.archive.exchange.bag import FORMS, Form, Part, write_bag
+from imagekeeper.archive.exchange.bag_check import check_bag
+from imagekeeper.archive.exchange.unpacking import unpacked
 from imagekeeper.errors import ArchiveError, UsageError
 
 PARTS = [

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from imagekeeper.archive.audit import audit
-from imagekeeper.archive.disk import Disk
+from imagekeeper.archive.audits.audit import audit
+from imagekeeper.archive.ocfl.disk import Disk
 from imagekeeper.archive.store import Archive
 
 from .conftest import NOW, USER, UUID, Judge, add

@@ -20,16 +20,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from imagekeeper.archive import unpacking
-from imagekeeper.archive.audit import audit
-from imagekeeper.archive.bag import FORMS, Form
-from imagekeeper.archive.bag_check import check_bag
+from imagekeeper.archive.audits.audit import audit
+from imagekeeper.archive.exchange import unpacking
+from imagekeeper.archive.exchange.bag import FORMS, Form
+from imagekeeper.archive.exchange.bag_check import check_bag
 from imagekeeper.archive.store import Archive
 from imagekeeper.errors import ImagekeeperError
-from imagekeeper.workflows import describing, keeping
-from imagekeeper.workflows.agreeing import agree
-from imagekeeper.workflows.exchanging import Import, import_bag
-from imagekeeper.workflows.exporting import export
+from imagekeeper.jobs.archive.exchanging import Import, import_bag
+from imagekeeper.jobs.archive.exporting import export
+from imagekeeper.jobs.carriers import describing, keeping
+from imagekeeper.jobs.carriers.agreeing import agree
 
 from .conftest import Judge
 from .harbour import Clock, found, keep, records, tree

@@ -14,11 +14,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from imagekeeper.archive import index_reading, index_tables, index_watch, index_words
 from imagekeeper.archive.carriers import load_record
-from imagekeeper.archive.index import CACHE_VARIABLE, Index, cache_file
-from imagekeeper.archive.index_hits import Filters
-from imagekeeper.archive.index_search import digest_matches, search
+from imagekeeper.archive.index import reading, words
+from imagekeeper.archive.index.hits import Filters
+from imagekeeper.archive.index.search import digest_matches, search
+from imagekeeper.archive.index.sqlite import tables, watch
+from imagekeeper.archive.index.sqlite.base import CACHE_VARIABLE, Index, cache_file
 from imagekeeper.archive.store import Archive
 from imagekeeper.provenance import places
 from imagekeeper.provenance.events import append_events
@@ -56,13 +57,13 @@ def test_only_what_changed_is_read_again(filled: Archive, cache: Path, monkeypat
         pass
     loaded: list[str] = []
 
-    read_record = index_reading.read_record
+    read_record = reading.read_record
 
     def watched(archive: Archive, carrier: str) -> object:
         loaded.append(carrier)
         return read_record(archive, carrier)
 
-    monkeypatch.setattr(index_reading, "read_record", watched)
+    monkeypatch.setattr(reading, "read_record", watched)
     with Index(filled, cache) as index:
         assert loaded == []
         note = write_json([Note("the label says rev B", None, NOW)])
@@ -161,7 +162,7 @@ def test_a_cache_damaged_in_the_middle_stops_nothing(filled: Archive, cache: Pat
 
 
 def test_a_locked_cache_stops_nothing(filled: Archive, cache: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(index_tables, "TIMEOUT", 0.05)
+    monkeypatch.setattr(tables, "TIMEOUT", 0.05)
     with Index(filled, cache):
         pass
     other = sqlite3.connect(cache_file(filled, cache), isolation_level=None)
@@ -200,14 +201,14 @@ def test_the_place_can_be_named_in_the_environment(
 @pytest.fixture
 def settled(monkeypatch: pytest.MonkeyPatch) -> None:
     """Take folders' time stamps as they are, however fresh: no test waits until they are settled."""
-    monkeypatch.setattr(index_watch, "SETTLED_AFTER", -3600.0)
+    monkeypatch.setattr(watch, "SETTLED_AFTER", -3600.0)
 
 
 @pytest.fixture
 def looks(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """What was asked of the file system: `all` for a list of all carriers, else the path of a sidecar."""
     asked: list[str] = []
-    folders, stamp = Archive.folders, index_watch.sidecar_stamp
+    folders, stamp = Archive.folders, watch.sidecar_stamp
 
     def listed(self: Archive) -> Iterator[str]:
         asked.append("all")
@@ -218,7 +219,7 @@ def looks(monkeypatch: pytest.MonkeyPatch) -> list[str]:
         return stamp(path)
 
     monkeypatch.setattr(Archive, "folders", listed)
-    monkeypatch.setattr(index_watch, "sidecar_stamp", stamped)
+    monkeypatch.setattr(watch, "sidecar_stamp", stamped)
     return asked
 
 
@@ -288,7 +289,7 @@ def test_a_copy_of_the_archive_needs_no_reading(filled: Archive, cache: Path, tm
     shutil.copytree(filled.path, tmp_path / "copy")
     copy = Archive.open(tmp_path / "copy")
     with pytest.MonkeyPatch.context() as patch, Index(copy, cache) as index:
-        patch.setattr(index_reading, "read_record", None)
+        patch.setattr(reading, "read_record", None)
         index.refresh()
         assert len(index.rows()) == 2
 
@@ -368,7 +369,7 @@ def test_search_is_the_same_without_full_text(
     filled: Archive, cache: Path, monkeypatch: pytest.MonkeyPatch, full_text: bool
 ) -> None:
     if not full_text:
-        monkeypatch.setattr(index_tables, "has_full_text", sloppy)
+        monkeypatch.setattr(tables, "has_full_text", sloppy)
     machine(filled)
     remark(filled, "tg85-u4", "smells of the harbour basin", 3)
     with Index(filled, cache) as index:
@@ -393,7 +394,7 @@ def test_a_cache_of_a_python_with_full_text_is_made_anew(
 ) -> None:
     with Index(filled, cache) as index:
         assert index.full_text
-    monkeypatch.setattr(index_tables, "has_full_text", sloppy)
+    monkeypatch.setattr(tables, "has_full_text", sloppy)
     with Index(filled, cache) as index:
         assert not index.full_text
         assert not index.in_memory
@@ -425,7 +426,7 @@ def test_distances_are_those_of_a_plain_search(typed: str, word: str) -> None:
         distances |= dict.fromkeys(edge, step)
     digits = [c for c in typed if c == "1"] == [c for c in word if c == "1"]
     expected = distances.get(word) if digits else None
-    got = index_words.distance(typed, word, 2)
+    got = words.distance(typed, word, 2)
     if got is None and expected == 2 and abs(len(typed) - len(word)) == 1:
         return   # a letter put between two that were exchanged, or lost there: no letter is taken twice, so it is three
     assert got == expected

@@ -1,6 +1,6 @@
 """Whatever is being done, and at whichever step it is stopped or refused: no read is lost, and a repair puts all right.
 
-A step is a write with its flush, the flush of a folder, or a rename (`imagekeeper.archive.disk`).
+A step is a write with its flush, the flush of a folder, or a rename (`imagekeeper.archive.ocfl.disk`).
 """
 
 from __future__ import annotations
@@ -16,19 +16,19 @@ from pathlib import Path
 
 import pytest
 
-from imagekeeper.archive import disk as disk_module
-from imagekeeper.archive.audit import audit
-from imagekeeper.archive.disk import Disk
-from imagekeeper.archive.replica import replicate
+from imagekeeper.archive.audits.audit import audit
+from imagekeeper.archive.exchange.replica import replicate
+from imagekeeper.archive.ocfl import disk as disk_module
+from imagekeeper.archive.ocfl.disk import Disk
 from imagekeeper.archive.store import Archive
 from imagekeeper.errors import UsageError
+from imagekeeper.jobs.archive.repairing import repair_archive
+from imagekeeper.jobs.carriers.agreeing import agree
+from imagekeeper.jobs.carriers.describing import add_note
+from imagekeeper.jobs.carriers.keeping import Conditions, add_carrier, add_reads
+from imagekeeper.jobs.images.loading import Options
+from imagekeeper.jobs.session import Session
 from imagekeeper.provenance import places
-from imagekeeper.workflows.agreeing import agree
-from imagekeeper.workflows.archiving import Session
-from imagekeeper.workflows.describing import add_note
-from imagekeeper.workflows.keeping import Conditions, add_carrier, add_reads
-from imagekeeper.workflows.loading import Options
-from imagekeeper.workflows.repairing import repair_archive
 
 from .conftest import NOW, UUID, Judge
 from .test_crash import STEPS, Killed, MortalDisk
@@ -203,9 +203,9 @@ import sys
 from itertools import count
 from pathlib import Path
 from imagekeeper.archive.store import Archive
-from imagekeeper.workflows.archiving import Session
-from imagekeeper.workflows.keeping import Conditions, add_reads
-from imagekeeper.workflows.loading import Options
+from imagekeeper.jobs.session import Session
+from imagekeeper.jobs.carriers.keeping import Conditions, add_reads
+from imagekeeper.jobs.images.loading import Options
 import uuid
 archive = Archive.open(sys.argv[1])
 archive.lock_timeout = 120

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from imagekeeper.archive.inventory import Inventory, User, Version, sidecar_bytes, sidecar_digest
-from imagekeeper.archive.inventory_check import PROBLEM_LIMIT, parse_inventory, path_problem
-from imagekeeper.archive.layout import LAYOUTS
+from imagekeeper.archive.ocfl.inventory import Inventory, User, Version, sidecar_bytes, sidecar_digest
+from imagekeeper.archive.ocfl.inventory_check import PROBLEM_LIMIT, parse_inventory, path_problem
+from imagekeeper.archive.ocfl.layout import LAYOUTS
 from imagekeeper.archive.store import Archive
 
 from .conftest import NOW

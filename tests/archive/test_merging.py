@@ -12,18 +12,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from imagekeeper.archive.audit import audit
+from imagekeeper.archive.audits.audit import audit
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.store import Archive
 from imagekeeper.errors import ArchiveError, InputError, UsageError
+from imagekeeper.jobs.archive.exchanging import TakenIn, merge_archive
+from imagekeeper.jobs.carriers import describing, keeping
+from imagekeeper.jobs.carriers.agreeing import agree
 from imagekeeper.jsonable import to_json
 from imagekeeper.provenance import places
 from imagekeeper.provenance.events import last_digest, verify_chain
 from imagekeeper.provenance.fields import write_json
 from imagekeeper.provenance.records import CarrierRecord, Derivation, DerivationSource, Replacement
-from imagekeeper.workflows import describing, keeping
-from imagekeeper.workflows.agreeing import agree
-from imagekeeper.workflows.exchanging import TakenIn, merge_archive
 
 from .conftest import USER, Judge
 from .harbour import Clock, found, keep, records, tree
@@ -298,8 +298,8 @@ def test_replacements_and_derived_images_of_both_are_kept(tmp_path: Path, clock:
 
 
 def test_what_was_read_back_from_one_replacement_in_two_archives_is_kept(tmp_path: Path, clock: Clock) -> None:
-    from imagekeeper.workflows.loading import Options
-    from imagekeeper.workflows.replacing import add_read_backs, add_replacement
+    from imagekeeper.jobs.carriers.replacing import add_read_backs, add_replacement
+    from imagekeeper.jobs.images.loading import Options
 
     ours, theirs = found(tmp_path / "harbour", clock), found(tmp_path / "museum", clock)
     keeping.add_carrier(ours, "u4", "eprom", clock.session())

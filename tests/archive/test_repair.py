@@ -11,17 +11,17 @@ from pathlib import Path
 import jsonschema
 import pytest
 
-from imagekeeper.archive import disk as disk_module
-from imagekeeper.archive.audit import audit
-from imagekeeper.archive.repair import Repaired, open_damaged
-from imagekeeper.archive.replica import replicate
+from imagekeeper.archive.audits.audit import audit
+from imagekeeper.archive.exchange.repair import Repaired, open_damaged
+from imagekeeper.archive.exchange.replica import replicate
+from imagekeeper.archive.ocfl import disk as disk_module
 from imagekeeper.archive.store import Archive
 from imagekeeper.errors import ArchiveError, UsageError
+from imagekeeper.jobs.archive.repairing import repair_archive
+from imagekeeper.jobs.session import Session
 from imagekeeper.jsonable import schema_of, to_json
 from imagekeeper.provenance import places
 from imagekeeper.provenance.events import parse_events, verify_chain
-from imagekeeper.workflows.archiving import Session
-from imagekeeper.workflows.repairing import repair_archive
 
 from . import trials
 from .conftest import NOW, USER, UUID, Judge, add

@@ -9,9 +9,9 @@ from pathlib import Path
 import jsonschema
 import pytest
 
-from imagekeeper.archive import disk as disk_module
-from imagekeeper.archive.audit import audit
-from imagekeeper.archive.replica import Replica, replicate
+from imagekeeper.archive.audits.audit import audit
+from imagekeeper.archive.exchange.replica import Replica, replicate
+from imagekeeper.archive.ocfl import disk as disk_module
 from imagekeeper.archive.store import Archive
 from imagekeeper.errors import ContradictionError, UsageError
 from imagekeeper.jsonable import schema_of, to_json
@@ -106,7 +106,8 @@ def test_damaged_inventories_are_not_handed_on(filled: Archive, tmp_path: Path, 
 def test_a_file_that_cannot_be_read_does_not_stop_the_others(
     filled: Archive, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from imagekeeper.archive import grafting, hashing, reading
+    from imagekeeper.archive.exchange import grafting
+    from imagekeeper.archive.ocfl import hashing, reading
 
     bad = filled.content_path("tg85-u4", "agreed.bin")
 

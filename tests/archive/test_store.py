@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from imagekeeper.archive.founding import find
-from imagekeeper.archive.layout import LAYOUTS
+from imagekeeper.archive.ocfl.founding import find
+from imagekeeper.archive.ocfl.layout import LAYOUTS
 from imagekeeper.archive.store import Archive
 from imagekeeper.errors import ArchiveError, ImagekeeperError, InputError, NotFoundError, UsageError
 from imagekeeper.provenance import places

@@ -10,18 +10,18 @@ import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
-from imagekeeper.archive.audit import audit
-from imagekeeper.archive.repair import open_damaged
+from imagekeeper.archive.audits.audit import audit
+from imagekeeper.archive.exchange.repair import open_damaged
 from imagekeeper.archive.store import Archive
 from imagekeeper.errors import ArchiveError, NotFoundError
-from imagekeeper.workflows.archiving import Session
-from imagekeeper.workflows.repairing import repair_archive
+from imagekeeper.jobs.archive.repairing import repair_archive
+from imagekeeper.jobs.session import Session
 
 from .conftest import NOW
 
 
 def evidence(archive: Archive) -> list[Path]:
-    """Every file of which a single changed byte must be found; `imagekeeper.archive.surroundings` says which."""
+    """Every file of which a single changed byte must be found; `imagekeeper.archive.audits.surroundings` says which."""
     files = [path for path in archive.root.rglob("*") if path.is_file()]
     return sorted([*files, archive.path / "archive.json", archive.path / "README.txt", archive.log / "commits.jsonl"])
 

@@ -29,12 +29,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from imagekeeper.archive import writing
-from imagekeeper.archive.audit import audit
-from imagekeeper.archive.disk import Disk
-from imagekeeper.archive.inventory import User
-from imagekeeper.archive.reading import Source
+from imagekeeper.archive.audits.audit import audit
+from imagekeeper.archive.ocfl.disk import Disk
+from imagekeeper.archive.ocfl.inventory import User
+from imagekeeper.archive.ocfl.reading import Source
 from imagekeeper.archive.store import Archive
+from imagekeeper.archive.writing.commit import commit as writing
 from imagekeeper.provenance import places
 from imagekeeper.provenance.events import Event, append_events, new_event, person, software
 from imagekeeper.provenance.fields import write_json

@@ -22,8 +22,8 @@ import time
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
-import imagekeeper.archive.disk as disk
-from imagekeeper.archive.audit import audit
+import imagekeeper.archive.ocfl.disk as disk
+from imagekeeper.archive.audits.audit import audit
 from imagekeeper.archive.store import Archive
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))

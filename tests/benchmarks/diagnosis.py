@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 
 from imagekeeper.compare import wiring
 from imagekeeper.compare.diagnosis import diagnose
-from imagekeeper.workflows import specimen
+from imagekeeper.jobs import specimen
 
 Bytes = NDArray[np.uint8]
 Dice = np.random.Generator

@@ -12,10 +12,10 @@ from itertools import count
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
-import imagekeeper.archive.disk as disk
-from imagekeeper.archive.replica import replicate
+import imagekeeper.archive.ocfl.disk as disk
+from imagekeeper.archive.exchange.replica import replicate
 from imagekeeper.archive.store import Archive
-from imagekeeper.workflows.archiving import Session
+from imagekeeper.jobs.session import Session
 from tests.archive import trials
 from tests.archive.conftest import NOW, UUID, add
 

@@ -20,7 +20,7 @@ from jsonschema import Draft202012Validator
 
 from imagekeeper.containers.kinds import BY_NAME
 from imagekeeper.errors import CODES, EXIT_CODES
-from imagekeeper.workflows import specimen
+from imagekeeper.jobs import specimen
 from tests.conftest import Ran, unprivileged
 
 Cli = Callable[..., Ran]

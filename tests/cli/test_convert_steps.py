@@ -13,8 +13,8 @@ import pytest
 
 from imagekeeper.containers import encode
 from imagekeeper.containers.model import Image, Segment
+from imagekeeper.jobs import specimen
 from imagekeeper.transforms.replaying import replay, steps_of
-from imagekeeper.workflows import specimen
 from tests.cli.test_bad_input import check_document
 from tests.conftest import Ran
 

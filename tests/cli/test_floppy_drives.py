@@ -10,10 +10,10 @@ from pathlib import Path
 import pytest
 
 from imagekeeper.drives import DriveMatch
+from imagekeeper.jobs.disks import matching_drives
+from imagekeeper.jobs.images.loading import Options
 from imagekeeper.jsonable import schema_of
 from imagekeeper.tables.floppy import format_rows
-from imagekeeper.workflows import matching_drives
-from imagekeeper.workflows.loading import Options
 from tests.conftest import Ran
 
 Cli = Callable[..., Ran]

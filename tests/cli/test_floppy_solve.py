@@ -11,8 +11,8 @@ import jsonschema
 import pytest
 
 from imagekeeper.geometry import Geometry
+from imagekeeper.jobs import specimen
 from imagekeeper.jsonable import schema_of
-from imagekeeper.workflows import specimen
 from tests.conftest import Ran
 
 Cli = Callable[..., Ran]

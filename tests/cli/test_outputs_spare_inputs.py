@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from imagekeeper.workflows import specimen
+from imagekeeper.jobs import specimen
 from tests.conftest import Ran
 
 Cli = Callable[..., Ran]

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from imagekeeper import containers
 from imagekeeper.containers.model import Image, Segment
-from imagekeeper.workflows import specimen
+from imagekeeper.jobs import specimen
 from tests.conftest import Ran
 
 Cli = Callable[..., Ran]

@@ -11,7 +11,7 @@ import pytest
 
 from tests.cli.test_bad_input import check_document
 from tests.conftest import Ran
-from tests.report import collection
+from tests.present import collection
 
 Cli = Callable[..., Ran]
 

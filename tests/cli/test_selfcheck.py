@@ -8,9 +8,9 @@ from pathlib import Path
 import jsonschema
 import pytest
 
+from imagekeeper.jobs import specimen
 from imagekeeper.jsonable import schema_of
 from imagekeeper.selfcheck.results import SelfCheck
-from imagekeeper.workflows import specimen
 from tests.conftest import Ran
 
 Cli = Callable[..., Ran]

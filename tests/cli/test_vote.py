@@ -14,8 +14,8 @@ import pytest
 
 from imagekeeper.compare.comparison import Comparison
 from imagekeeper.compare.majority import Majority
+from imagekeeper.jobs.carriers.agreeing import Agreement
 from imagekeeper.jsonable import schema_of
-from imagekeeper.workflows.agreeing import Agreement
 from tests.conftest import Ran
 
 Cli = Callable[..., Ran]

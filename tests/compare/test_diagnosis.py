@@ -20,7 +20,7 @@ from imagekeeper.compare.pair import Bytes
 from imagekeeper.compare.wiring import exchange_data_lines
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.findings import Finding
-from imagekeeper.workflows import specimen
+from imagekeeper.jobs import specimen
 
 NAMES = ("good.bin", "bad.bin")
 PROGRAM = np.frombuffer(specimen.program(), np.uint8)

@@ -14,10 +14,10 @@ import pytest
 
 from imagekeeper.cli import run
 from imagekeeper.floppy.arrangement import Geometry, order_sides
+from imagekeeper.jobs.disks.checking_files import FileCheck
+from imagekeeper.jobs.disks.extracting_files import FileExtraction
+from imagekeeper.jobs.disks.listing_files import FileList
 from imagekeeper.jsonable import schema_of
-from imagekeeper.workflows.checking_files import FileCheck
-from imagekeeper.workflows.extracting_files import FileExtraction
-from imagekeeper.workflows.listing_files import FileList
 
 from .fat_volumes import Directory, File, Shape, Writer
 from .hard_disks import disk

@@ -16,7 +16,7 @@ from imagekeeper.filesystems import registry
 from imagekeeper.filesystems.bad_sectors import STATES, BadSector
 from imagekeeper.filesystems.model import Extent, Place, Reading, SectorGrid
 from imagekeeper.filesystems.sector_merge import merge
-from imagekeeper.report import sector_map
+from imagekeeper.present.svg import sector_map
 
 from .fat_volumes import File, Shape, Writer
 

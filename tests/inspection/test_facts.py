@@ -11,7 +11,7 @@ import pytest
 from imagekeeper.containers.model import Image
 from imagekeeper.inspection.inspection import inspect_image
 from imagekeeper.inspection.results import Inspection
-from imagekeeper.workflows import specimen
+from imagekeeper.jobs import specimen
 
 ROOT = Path(__file__).parent.parent.parent
 

@@ -16,7 +16,7 @@ from imagekeeper import chips
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.findings import Finding
 from imagekeeper.inspection.inspection import SIZE_LIMIT, inspect_image
-from imagekeeper.workflows import specimen
+from imagekeeper.jobs import specimen
 
 Bytes = NDArray[np.uint8]
 ROOT = Path(__file__).parent.parent.parent

@@ -16,13 +16,13 @@ from imagekeeper import chips
 from imagekeeper.chips.cells import blank_content, stuck_bits, write
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.fingerprint import take
+from imagekeeper.jobs import specimen
+from imagekeeper.jobs.carriers.replacing import Replaced
+from imagekeeper.jobs.chips.planning import ChipPlan
 from imagekeeper.jsonable import schema_of
 from imagekeeper.provenance.replacements import placement
 from imagekeeper.substitution import fit as fit_in
 from imagekeeper.tables.chips import chip_rows
-from imagekeeper.workflows import specimen
-from imagekeeper.workflows.planning_chip import ChipPlan
-from imagekeeper.workflows.replacing import Replaced
 from tests.conftest import Ran
 
 Cli = Callable[..., Ran]

@@ -13,11 +13,11 @@ from imagekeeper.floppy.crc import field_crc
 from imagekeeper.floppy.formats import find
 from imagekeeper.floppy.layout import lay_out
 from imagekeeper.floppy.track import Sector, decode_track, encode_track
+from imagekeeper.jobs import specimen
+from imagekeeper.jobs.disks.planning import DiskPlan
 from imagekeeper.jsonable import schema_of
 from imagekeeper.planning.disk import first_data_crc, format_parameters
 from imagekeeper.tables.floppy import format_rows
-from imagekeeper.workflows import specimen
-from imagekeeper.workflows.planning_disk import DiskPlan
 from tests.conftest import Ran
 
 Cli = Callable[..., Ran]

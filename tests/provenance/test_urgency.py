@@ -7,11 +7,11 @@ from typing import get_args
 
 import pytest
 
-from imagekeeper.archive.index import Row
+from imagekeeper.archive.index.sqlite.base import Row
+from imagekeeper.jobs.carriers.urging import todo
 from imagekeeper.provenance.kinds import KINDS
 from imagekeeper.provenance.records import Grade
 from imagekeeper.provenance.urgency import DONE, RISKS, urgency
-from imagekeeper.workflows.urging import todo
 
 
 def row(name: str, kind: str | None, reads: int = 0, grade: str | None = None) -> Row:

@@ -12,11 +12,11 @@ from hypothesis import strategies as st
 from imagekeeper import tables
 from imagekeeper.containers.model import Doubt, Image, Segment
 from imagekeeper.errors import InputError, UsageError
+from imagekeeper.jobs import specimen
 from imagekeeper.selfcheck.figures import Figures
 from imagekeeper.selfcheck.results import Check, SelfCheck
 from imagekeeper.selfcheck.rules import BALANCES, stored_rules
 from imagekeeper.selfcheck.search import check, own_checks
-from imagekeeper.workflows import specimen
 
 SEEDS = st.integers(0, 2**32)
 SIZES = st.sampled_from([1024, 2048, 6144, 16384])

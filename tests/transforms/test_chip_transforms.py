@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from imagekeeper.errors import UsageError
+from imagekeeper.jobs import specimen
 from imagekeeper.transforms import bits, lanes, sizes
-from imagekeeper.workflows import specimen
 
 
 @given(st.binary(max_size=400), st.sampled_from([2, 4]), st.sampled_from([1, 2]))

@@ -1,0 +1,1 @@
+"""Reading the archive again and holding it against its digests, records and log."""

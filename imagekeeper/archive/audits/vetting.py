@@ -1,0 +1,102 @@
+"""The check of one carrier or machine before it is handed on or taken in, and the list of its files."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from imagekeeper.archive.audits.audit_report import Part, Report
+from imagekeeper.archive.audits.object_audit import ObjectAudit
+from imagekeeper.archive.audits.record_audit import needs_sha256
+from imagekeeper.archive.ocfl.hashing import Hashing
+from imagekeeper.archive.ocfl.inventory import INVENTORY, SIDECAR, Inventory
+from imagekeeper.archive.ocfl.inventory_check import parse_inventory
+from imagekeeper.archive.ocfl.layout import OBJECT_MARK
+from imagekeeper.archive.ocfl.ledger import Commits
+from imagekeeper.archive.ocfl.reading import file_bytes
+from imagekeeper.provenance import places
+from imagekeeper.units import size_text
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from imagekeeper.archive.store import Archive
+    from imagekeeper.progress import Advance
+
+#: Records and inventories are read whole; a larger one is none of ours. [byte]
+RECORD_LIMIT = 64 << 20
+
+
+def vet(archive: Archive, object_id: str, advance: Advance = lambda done: None) -> Part:
+    """Check everything in the folder of a carrier or machine, as an audit does.
+
+    Args:
+        archive: The archive that holds it.
+        object_id: Its id.
+        advance: Told the bytes read.
+
+    Returns:
+        What is damaged, missing or unexpected; never an exception.
+    """
+    folder = archive.object_path(object_id)
+    with Hashing(advance, 1) as hashing:
+        report = Report(archive, hashing)
+        if large := _too_large(folder):
+            report.damaged(object_id, folder / large, f"it is larger than {size_text(RECORD_LIMIT)}, and no record is")
+        else:
+            ObjectAudit(archive, report, object_id, Commits()).check(report.list_folder(object_id, folder))
+        found = report.part(object_id)
+    # what is said of no carrier is about the log of commits, which is another matter
+    return replace(
+        found,
+        damaged=tuple(one for one in found.damaged if one.carrier is not None),
+        missing=tuple(one for one in found.missing if one.carrier is not None),
+    )
+
+
+def _too_large(folder: Path) -> str | None:
+    """Name a file that is read whole and is too large for that."""
+    try:
+        versions = [entry.name for entry in os.scandir(folder) if entry.is_dir(follow_symlinks=False)]
+        for above in ("", *(f"{name}/" for name in versions)):
+            for name in (INVENTORY, SIDECAR):
+                if _size(folder / above / name) > RECORD_LIMIT:
+                    return above + name
+        if _size(folder / OBJECT_MARK) > RECORD_LIMIT:
+            return OBJECT_MARK
+        inventory = parse_inventory(file_bytes(folder / INVENTORY)).inventory
+    except OSError:
+        return None   # the audit says what is wrong
+    if inventory is None:
+        return None
+    lies = inventory.by_digest()
+    records = {
+        digest
+        for one in inventory.versions
+        for path, digest in one.state.items()
+        if not needs_sha256(path) and not path.startswith(places.MERGED)   # what was merged is kept as it was
+    }
+    return next((lies[d] for d in sorted(records) if _size(folder / lies[d]) > RECORD_LIMIT), None)
+
+
+def _size(path: Path) -> int:
+    try:
+        return os.lstat(path).st_size
+    except OSError:
+        return 0
+
+
+def object_files(inventory: Inventory) -> dict[str, str | None]:
+    """Give every file of a carrier's folder, with its SHA-512 where the inventory states it.
+
+    Example:
+        >>> from imagekeeper.archive.ocfl.inventory import Version
+        >>> [*object_files(Inventory("u4", {}, (Version("2026-11-24T22:00:00Z", {}),)))][:2]
+        ['0=ocfl_object_1.1', 'inventory.json']
+    """
+    files: dict[str, str | None] = {OBJECT_MARK: None, INVENTORY: None, SIDECAR: None}
+    for number in range(1, inventory.head + 1):
+        files[f"v{number}/{INVENTORY}"] = None
+        files[f"v{number}/{SIDECAR}"] = None
+    return files | dict(inventory.manifest)

@@ -1,0 +1,125 @@
+"""What the files beside the storage root should say: the mark, the README and the log of commits."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from imagekeeper.archive.ocfl import founding, ledger
+from imagekeeper.archive.ocfl.founding import FORMAT, FORMAT_VERSION, MARKER, README, Marker
+from imagekeeper.archive.ocfl.inventory import INVENTORY, SIDECAR, sidecar_digest
+from imagekeeper.archive.ocfl.inventory_check import parse_inventory
+from imagekeeper.archive.ocfl.layout import LAYOUT_FILE, LAYOUTS
+from imagekeeper.archive.ocfl.reading import file_bytes
+from imagekeeper.errors import ImagekeeperError
+from imagekeeper.provenance.fields import write_json
+
+if TYPE_CHECKING:
+    from imagekeeper.archive.store import Archive
+
+
+def right_marker(folder: Path, replica: Archive | None) -> bytes | None:
+    """Give the mark that the README bears out, or that bears itself out, or else the replica's; None for none."""
+    text, own = _read(folder / README) or b"", _read(folder / MARKER) or b""
+    made = _from_readme(text, folder)
+    if made is not None:
+        return made
+    marker = _parsed(own)
+    if marker is not None and marker.readme_sha512 in (_digest(text), _digest(marker.readme())):
+        return write_json(marker)
+    if replica is not None and (replica.marker.uuid.encode() in text + own or _same_history(folder, replica)):
+        return _read(replica.path / MARKER)
+    return None
+
+
+def _same_history(folder: Path, replica: Archive) -> bool:
+    """Whether two logs of commits note one and the same commit."""
+    ours, theirs = (_read(log / ledger.COMMITS) or b"" for log in (folder / "log", replica.log))
+    return bool({line for line in ours.split(b"\n") if line} & {*theirs.split(b"\n")})
+
+
+def _from_readme(text: bytes, folder: Path) -> bytes | None:
+    """Make the mark from a README of this version, which says all of it."""
+    found = [re.search(rb"(?m)^" + label + rb": +(.*)$", text) for label in (b"Title", b"Identity", b"Created")]
+    try:
+        declared = json.loads(_read(folder / "carriers" / LAYOUT_FILE) or b"")["extension"]
+        title, uuid, created = (match[1].decode() if match else "" for match in found)
+    except (ValueError, RecursionError, LookupError, TypeError):
+        return None
+    for layout in LAYOUTS.values():
+        marker = Marker(FORMAT, FORMAT_VERSION, uuid, title, created, layout.number, _digest(text))
+        if layout.extension == declared and marker.readme() == text:
+            return write_json(marker)
+    return None
+
+
+def _parsed(data: bytes) -> Marker | None:
+    try:
+        return founding.parse_marker(data)
+    except ImagekeeperError:
+        return None
+
+
+def right_readme(archive: Archive, replica: Archive | None) -> bytes | None:
+    """Give the README whose digest the mark states; of an older mark, which states none, what this version writes."""
+    texts = [_read(archive.path / README), archive.marker.readme()]
+    texts += [] if replica is None else [_read(replica.path / README)]
+    wanted = archive.marker.readme_sha512
+    for text in texts:
+        if text is not None and _digest(text) == wanted:
+            return text
+    return texts[1] if wanted is None else None
+
+
+def right_log(archive: Archive, replica: Archive | None) -> bytes | None:
+    """Write the log of commits anew, from the inventories and from what is sound in it and in the replica's.
+
+    A line that notes what the archive does not hold is kept, for it tells of a loss; unless its digest is that of an
+    inventory which is here, under another id or number: then it is the line that is wrong.
+    """
+    expected: dict[bytes, tuple[str, int]] = {}
+    digests: set[str] = set()
+    unsure: set[tuple[str, int]] = set()
+    for carrier in archive.ids():
+        try:
+            inventory = archive.inventory(carrier)
+        except ImagekeeperError:
+            unsure |= {(carrier, noted.version) for noted in ledger.read_commits(archive).notes.get(carrier, ())}
+            continue
+        for number, version in enumerate(inventory.versions, 1):
+            place = archive.object_path(carrier) / f"v{number}"
+            data, beside = _read(place / INVENTORY), _read(place / SIDECAR)
+            if data is None or sidecar_digest(beside or b"") != _digest(data):
+                unsure.add((carrier, number))
+            elif parse_inventory(data).inventory == inventory.at(number):
+                digests.add(_digest(data))
+                expected[ledger.commit_line(carrier, number, version.created, _digest(data))] = (carrier, number)
+    kept: list[bytes] = []
+    done: set[bytes] = set()
+    known = set(expected.values())
+    for source in (archive, replica):
+        if source is None:
+            continue
+        notes = [(carrier, noted) for carrier, found in ledger.read_commits(source).notes.items() for noted in found]
+        for carrier, noted in sorted(notes, key=lambda one: one[1].number):
+            line, name = noted.line, (carrier, noted.version)
+            lost = name not in known and (name in unsure or json.loads(line).get("inventory_sha512") not in digests)
+            if line not in done and (line in expected or lost):
+                done.add(line)
+                kept.append(line)
+    kept += [line for line in expected if line not in done]
+    return b"".join(line + b"\n" for line in kept)
+
+
+def _digest(data: bytes) -> str:
+    return hashlib.sha512(data).hexdigest()
+
+
+def _read(path: Path) -> bytes | None:
+    try:
+        return file_bytes(path)
+    except OSError:
+        return None

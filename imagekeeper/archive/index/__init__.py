@@ -1,0 +1,1 @@
+"""What listing and searching need, kept in a cache that can be deleted and rebuilt at any time."""

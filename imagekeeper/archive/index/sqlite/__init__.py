@@ -1,0 +1,1 @@
+"""The index in a file of SQLite."""

@@ -1,0 +1,289 @@
+"""The index: what listing and searching need, kept in a cache that can be deleted and rebuilt at any time.
+
+Everything in it comes from the archive. It lies in the user's cache folder, never in the archive, which may be on
+a network disk where SQLite's locks do not hold. A cache that is damaged, locked or cannot be written never stops
+a command: the index is then made anew, or in memory. `index_watch` tells what is looked at to keep it up to date, and
+what it cannot see.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sqlite3
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Self
+
+from imagekeeper.archive.index.hits import carrier_conditions
+from imagekeeper.archive.index.sqlite.tables import connected, finish, is_sound, prepared, transaction
+from imagekeeper.archive.index.sqlite.update import update
+from imagekeeper.progress import Progress, silent
+
+if TYPE_CHECKING:
+    from imagekeeper.archive.store import Archive
+
+#: Names another folder for the cache than the system's usual one.
+CACHE_VARIABLE = "IMAGEKEEPER_CACHE"
+
+_ROW = "o.id, c.kind, c.part, c.machine, c.board, c.position, c.reads, c.agreed_sha256, c.grade, c.problem"
+_CARRIERS = "carrier c JOIN object o ON o.number = c.object"
+
+#: In what order carriers can be listed, with the columns that it takes.
+ORDERS = {
+    "id": "o.id", "machine": "c.machine IS NULL, c.machine COLLATE NOCASE, c.board, c.position, o.id",
+    "added": "o.added DESC, o.id",
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Row:
+    """One carrier in a list.
+
+    Attributes:
+        id: Its id.
+        kind: Its kind, or null where its record cannot be read.
+        part: Its type as marked, or null.
+        machine: The machine it belongs to, or null.
+        board: Its board, or null.
+        position: Its place there, or null.
+        reads: How many reads it has.
+        agreed_sha256: Of its agreed image, or null.
+        grade: Of the evidence for that, or null where nothing was settled.
+        problem: Why its record cannot be read, or null.
+    """
+
+    id: str
+    kind: str | None
+    part: str | None
+    machine: str | None
+    board: str | None
+    position: str | None
+    reads: int
+    agreed_sha256: str | None
+    grade: str | None
+    problem: str | None
+
+
+@dataclass(frozen=True)
+class MachineRow:
+    """One machine in a list.
+
+    Attributes:
+        id: Its id.
+        name: What it is called, or null where its record cannot be read.
+        maker: Who made it, or null.
+        model: Its model, or null.
+        serial: Its serial number, or null.
+        owner: Whose it is, or null.
+        problem: Why its record cannot be read, or null.
+    """
+
+    id: str
+    name: str | None
+    maker: str | None
+    model: str | None
+    serial: str | None
+    owner: str | None
+    problem: str | None
+
+
+def cache_file(archive: Archive, cache: str | os.PathLike[str] | None = None) -> Path:
+    """Give the place of an archive's index.
+
+    Args:
+        archive: The archive.
+        cache: The folder; by default `IMAGEKEEPER_CACHE`, else the user's cache folder.
+    """
+    folder = cache or os.environ.get(CACHE_VARIABLE)
+    if not folder:
+        import platformdirs
+
+        folder = platformdirs.user_cache_dir("imagekeeper", appauthor=False)
+    name = "".join(c for c in archive.marker.uuid if c.isalnum() or c == "-")[:64]
+    return Path(folder) / f"{name}.sqlite"
+
+
+class Index:
+    """An archive's index; use it in a `with` statement.
+
+    Args:
+        archive: The archive.
+        cache: The cache folder; by default `IMAGEKEEPER_CACHE`, else the user's cache folder.
+        progress: Told the records read while the index is brought up to date.
+
+    Attributes:
+        in_memory: Whether the cache could not be used.
+    """
+
+    def __init__(
+        self, archive: Archive, cache: str | os.PathLike[str] | None = None, progress: Progress = silent
+    ) -> None:
+        self.archive = archive
+        self._progress = progress
+        self.file = cache_file(archive, cache)
+        self.in_memory = False
+        self._base: sqlite3.Connection | None = None
+
+    def __enter__(self) -> Self:
+        """Open the index and bring it up to date."""
+        self.refresh()
+        return self
+
+    def __exit__(self, *problem: object) -> None:
+        """Close the index."""
+        self.close()
+
+    def close(self) -> None:
+        """Close the index."""
+        if self._base is not None:
+            self._base.close()
+            self._base = None
+
+    def refresh(self) -> None:
+        """Bring the index up to date: only carriers whose inventory changed are read.
+
+        Raises:
+            ArchiveError: `archive-damaged` where the storage root cannot be read; damage to one carrier is in its
+                row's `problem`.
+        """
+        try:
+            if self._base is None:
+                self._base = self._opened()
+            update(self.archive, self._base, self._progress)
+        except (sqlite3.Error, OSError) as problem:
+            self._mend(problem)
+
+    def rebuild(self) -> None:
+        """Make the index anew beside the old one, and put it in place.
+
+        Raises:
+            ArchiveError: `archive-damaged` where the storage root cannot be read.
+        """
+        self.close()
+        try:
+            self._base = self._built()
+        except (sqlite3.Error, OSError):
+            self._fall_back()
+
+    def rows(
+        self, *, machine: str | None = None, kind: str | None = None, grade: str | None = None, sort: str = "id",
+        limit: int | None = None,
+    ) -> tuple[Row, ...]:  # fmt: skip
+        """Give carriers.
+
+        Args:
+            machine: Part of their machine's name or None for any; capitals do not matter.
+            kind: Their kind, or None for any.
+            grade: Their grade, or None for any; `none` is that of carriers without a read.
+            sort: A key of `ORDERS`.
+            limit: How many at most, or None for all.
+        """
+        conditions, values = carrier_conditions(machine=machine, kind=kind, grade=grade)
+        where = f" WHERE {' AND '.join(conditions)}" if conditions else ""
+        query = f"SELECT {_ROW} FROM {_CARRIERS}{where} ORDER BY {ORDERS[sort]} LIMIT ?"   # noqa: S608  values are bound
+        return tuple(Row(*row) for row in self.query(query, (*values, -1 if limit is None else limit)))
+
+    def count(self) -> tuple[int, int]:
+        """Count the carriers, and the carriers and machines whose record cannot be read."""
+        query = "SELECT (SELECT count(*) FROM carrier), (SELECT count(*) FROM object WHERE sidecar = '')"
+        ((carriers, problems),) = self.query(query)
+        return carriers, problems
+
+    def machines(self) -> tuple[MachineRow, ...]:
+        """Give all machines that have a record, in the order of their ids."""
+        query = (
+            "SELECT o.id, m.name, m.maker, m.model, m.serial, m.owner, m.problem"
+            " FROM machine m JOIN object o ON o.number = m.object ORDER BY o.id"
+        )
+        return tuple(MachineRow(*row) for row in self.query(query))
+
+    @property
+    def full_text(self) -> bool:
+        """Whether the index was made with SQLite's full-text search."""
+        return bool(self.query("SELECT full_text FROM archive")[0][0])
+
+    def query(self, query: str, values: Iterable[Any] = ()) -> list[Any]:
+        """Ask the database; where it is damaged it is made anew first.
+
+        Args:
+            query: In SQL; nothing that a user wrote may be in it.
+            values: What is bound to its question marks.
+        """
+        if self._base is None:
+            self.refresh()
+        assert self._base is not None
+        bound = tuple(values)
+        try:
+            return self._base.execute(query, bound).fetchall()
+        except sqlite3.Error as problem:
+            self._mend(problem)
+            return self._base.execute(query, bound).fetchall()
+
+    def write(self, statements: Sequence[tuple[str, Sequence[Sequence[Any]]]]) -> None:
+        """Write what was worked out from images; what cannot be written is worked out again the next time.
+
+        Args:
+            statements: Each with the rows of values to carry it out with.
+        """
+        assert self._base is not None
+        with contextlib.suppress(sqlite3.Error), transaction(self._base):
+            for statement, rows in statements:
+                self._base.executemany(statement, rows)
+
+    def _mend(self, problem: Exception) -> None:
+        """Make a damaged cache anew, once; do without where it is locked, or cannot be written."""
+        damaged = isinstance(problem, sqlite3.DatabaseError) and not isinstance(problem, sqlite3.OperationalError)
+        if damaged and not self.in_memory:
+            self.rebuild()
+        else:
+            self._fall_back()
+
+    def _fall_back(self) -> None:
+        self.close()
+        self.in_memory = True
+        self._base = self._filled(":memory:")
+
+    def _opened(self) -> sqlite3.Connection:
+        """Open the cache where it is sound, and make it anew where not.
+
+        Raises:
+            sqlite3.Error: It is locked, or cannot be written.
+            OSError: Its folder cannot be written.
+        """
+        if self.file.exists():
+            base = connected(str(self.file))
+            try:
+                if is_sound(base, self.archive.marker.uuid):
+                    return base
+            except sqlite3.OperationalError as problem:
+                base.close()
+                if not str(problem).startswith("no such"):   # a table, a column
+                    raise   # locked, or not to be written: another program may be using it
+            except sqlite3.DatabaseError:
+                pass
+            base.close()
+        return self._built()
+
+    def _built(self) -> sqlite3.Connection:
+        self.file.parent.mkdir(parents=True, exist_ok=True)
+        beside = self.file.with_name(f"{self.file.name}.{os.getpid()}.new")
+        beside.unlink(missing_ok=True)
+        try:
+            self._filled(str(beside)).close()
+            os.replace(beside, self.file)
+        finally:
+            with contextlib.suppress(OSError):
+                beside.unlink(missing_ok=True)
+        return connected(str(self.file))
+
+    def _filled(self, name: str) -> sqlite3.Connection:
+        base = prepared(name, self.archive.marker.uuid)
+        try:
+            update(self.archive, base, self._progress, new=True)
+            finish(base)
+        except BaseException:
+            base.close()
+            raise
+        return base

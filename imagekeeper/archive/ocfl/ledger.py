@@ -1,0 +1,169 @@
+"""The logs beside the storage root: every commit, every audit, every copy and every repair, one line each.
+
+The holdings do not depend on them. The log of commits lets an audit notice what no folder can tell about itself: that
+a whole carrier, or its newest version, is gone. Every one of its lines repeats what the carrier's inventory says, so
+that a changed byte in it is found; a line that a crash cut short is the beginning of a line that comes later.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from imagekeeper.archive.ocfl.inventory import Inventory
+from imagekeeper.archive.ocfl.reading import file_blocks
+from imagekeeper.jsonable import canonical
+from imagekeeper.provenance.ids import is_carrier_id
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from imagekeeper.archive.ocfl.folder import ArchiveFolder
+
+COMMITS = "commits.jsonl"
+AUDITS = "audit.jsonl"
+
+#: A longer line is none of ours. [byte]
+LINE_LIMIT = 1 << 20
+
+
+@dataclass(frozen=True)
+class Noted:
+    """A line of the log of commits.
+
+    Attributes:
+        number: Which line it is, counted from 1.
+        version: The version that it notes.
+        line: Its bytes, without the line feed.
+    """
+
+    number: int
+    version: int
+    line: bytes
+
+
+@dataclass
+class Commits:
+    """What the log of commits says.
+
+    Attributes:
+        notes: The lines about each carrier, in their order.
+        spoiled: The numbers of the lines that are neither whole nor merely cut short by a crash, in order.
+    """
+
+    notes: dict[str, list[Noted]] = field(default_factory=dict)
+    spoiled: list[int] = field(default_factory=list)
+
+    def newest(self, carrier_id: str) -> int:
+        """Give the newest version noted for a carrier; 0 for none."""
+        return max((noted.version for noted in self.notes.get(carrier_id, ())), default=0)
+
+    def first_time(self, carrier_id: str) -> str | None:
+        """Give when a carrier's oldest noted version was made, or None."""
+        notes = self.notes.get(carrier_id, ())
+        time = (_decode(min(notes, key=lambda noted: noted.version).line) or {}).get("time") if notes else None
+        return time if isinstance(time, str) else None
+
+
+def commit_line(carrier_id: str, version: int, created: str, inventory_sha512: str) -> bytes:
+    r"""Write the line about a commit, without the line feed.
+
+    Neither ids nor times nor digests hold anything that JSON would write otherwise, so this is the canonical form.
+
+    Example:
+        >>> line = commit_line("tg85-u4", 1, "2026-11-24T22:00:00Z", "ab" * 64)
+        >>> line == canonical(json.loads(line))
+        True
+    """
+    return (
+        f'{{"carrier":"{carrier_id}","inventory_sha512":"{inventory_sha512}","time":"{created}","version":{version}}}'
+    ).encode()
+
+
+def append_commit(archive: ArchiveFolder, inventory: Inventory) -> None:
+    """Note a commit.
+
+    Raises:
+        OSError: The log cannot be written.
+    """
+    digest = hashlib.sha512(inventory.to_bytes()).hexdigest()
+    append_line(archive, COMMITS, commit_line(inventory.id, inventory.head, inventory.versions[-1].created, digest))
+
+
+def append(archive: ArchiveFolder, name: str, line: Any) -> None:
+    """Add one line to a log.
+
+    Raises:
+        OSError: The log cannot be written.
+    """
+    append_line(archive, name, canonical(line))
+
+
+def append_line(archive: ArchiveFolder, name: str, line: bytes) -> None:
+    """Add a line that is written already to a log.
+
+    Raises:
+        OSError: The log cannot be written.
+    """
+    archive.disk.make_folders(archive.log)
+    archive.disk.append(archive.log / name, line + b"\n")
+
+
+def read_commits(archive: ArchiveFolder) -> Commits:
+    """Read the log of commits; where there is none, nothing is known."""
+    commits = Commits()
+    doubtful: list[tuple[int, bytes, bool]] = []
+    whole: list[bytes] = []
+    for number, line, ended in _numbered(archive.log / COMMITS):
+        value = _decode(line)
+        carrier, version = (value or {}).get("carrier"), (value or {}).get("version")
+        if isinstance(carrier, str) and is_carrier_id(carrier) and type(version) is int and version > 0:
+            commits.notes.setdefault(carrier, []).append(Noted(number, version, line))
+            if doubtful:
+                whole.append(line)
+        else:
+            doubtful.append((number, line, ended))
+    commits.spoiled = [
+        number for number, line, ended in doubtful
+        if not (_torn(line, whole) if ended else b"}" not in line)
+    ]  # fmt: skip
+    return commits
+
+
+def _torn(line: bytes, later: list[bytes]) -> bool:
+    return bool(line) and any(other.startswith(line) for other in later)
+
+
+def lines(archive: ArchiveFolder, name: str) -> Iterator[dict[str, Any]]:
+    """Read a log; lines that make no sense are passed over, and where there is no log there is nothing."""
+    for _, line, _ in _numbered(archive.log / name):
+        value = _decode(line)
+        if value is not None:
+            yield value
+
+
+def _numbered(path: Path) -> Iterator[tuple[int, bytes, bool]]:
+    """Give each line with its number, and whether a line feed ends it."""
+    number, rest = 0, b""
+    try:
+        for block in file_blocks(path):
+            *whole, rest = (rest + block).split(b"\n")
+            for line in whole:
+                number += 1
+                yield number, line, True
+            rest = rest[: LINE_LIMIT + 1]
+    except OSError:
+        return   # no log, no knowledge
+    if rest:
+        yield number + 1, rest, False
+
+
+def _decode(line: bytes) -> dict[str, Any] | None:
+    try:
+        value = json.loads(line) if len(line) <= LINE_LIMIT else None
+    except (ValueError, RecursionError):
+        return None
+    return value if isinstance(value, dict) else None

@@ -1,0 +1,1 @@
+"""Writing a version of a carrier whole or not at all, and finishing what an interrupted program left."""

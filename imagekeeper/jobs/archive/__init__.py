@@ -1,0 +1,1 @@
+"""The archive as a whole: check, repair, search, hand on, take in."""

@@ -1,0 +1,194 @@
+"""Hand carriers on, with their whole history, as a bag that any archive can check."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import ClassVar, Literal
+
+from imagekeeper.archive.audits.vetting import object_files, vet
+from imagekeeper.archive.carriers import load_machine
+from imagekeeper.archive.exchange.bag import Form, Part, chosen_form, write_bag
+from imagekeeper.archive.index.sqlite.base import Index
+from imagekeeper.archive.ocfl import founding, ledger, readme
+from imagekeeper.archive.ocfl.layout import LAYOUTS
+from imagekeeper.archive.store import Archive
+from imagekeeper.errors import ArchiveError, NotFoundError, UsageError, Where
+from imagekeeper.files import display_name
+from imagekeeper.jobs.carriers.describing import belongs
+from imagekeeper.jobs.session import SOFTWARE, Session, refuse_inside
+from imagekeeper.jsonable import one_line
+from imagekeeper.progress import Advance, Progress, silent
+from imagekeeper.provenance import places
+from imagekeeper.provenance.fields import write_json
+from imagekeeper.units import plural
+
+#: The log of what was handed on and taken in.
+EXCHANGES = "exchange.jsonl"
+
+#: The payload is a small archive of its own, in the layout whose folder names are the plain ids: no character in
+#: them is written differently by different readers of bags.
+LAYOUT = "0002"
+
+
+@dataclass(frozen=True)
+class Export:
+    """A bag that was written.
+
+    Attributes:
+        path: The folder or file, made printable.
+        form: `folder`, `zip` or `tar`.
+        carriers: The ids of the carriers in it.
+        machines: The ids of the machines' records in it.
+        files: How many files its payload has.
+        bytes: How many bytes they hold. [byte]
+        noted: Whether the archive's log tells of it: a read-only archive cannot.
+    """
+
+    SCHEMA: ClassVar[Literal["export/1"]] = "export/1"
+
+    path: str
+    form: Form
+    carriers: tuple[str, ...]
+    machines: tuple[str, ...]
+    files: int
+    bytes: int
+    noted: bool
+
+
+def export(
+    archive: Archive,
+    target: str,
+    session: Session,
+    *,
+    ids: Sequence[str] = (),
+    machine: str | None = None,
+    to: Form | None = None,
+    progress: Progress = silent,
+) -> Export:
+    """Write carriers and the records of their machines to a bag, each with its whole history.
+
+    A carrier does not change by being copied, so no event is added to it: its history stays equal to that in the bag,
+    by which later imports recognise it, and an archive that cannot be written to can still be handed on. The archive's
+    own log tells of it instead.
+
+    Args:
+        archive: The archive.
+        target: The folder or file to make.
+        session: Who works, and when.
+        ids: The carriers and machines; all of the archive where neither these nor a machine are named.
+        machine: The name or id of a machine, for its record and all its carriers.
+        to: The form; by default what the ending of the target's name stands for.
+        progress: Told the bytes read and written.
+
+    Raises:
+        UsageError: `exists`, `cannot-write`; `archive-busy` while another program writes.
+        NotFoundError: `carrier-missing`, `machine-missing`.
+        ArchiveError: `archive-damaged`: what is damaged is not handed on.
+    """
+    form = chosen_form(target, to)
+    refuse_inside(archive, target)
+    now = session.now()
+    with contextlib.ExitStack() as stack:
+        try:
+            stack.enter_context(archive.lock())
+        except UsageError as problem:
+            if problem.code == "archive-busy":
+                raise
+            # a read-only archive can still be handed on
+        carriers, machines = _chosen(archive, ids, machine)
+        with progress("Checking", 0) as advance:
+            parts = [part for one in (*carriers, *machines) for part in _object_parts(archive, one, advance)]
+        parts += _surroundings(archive)
+        info = [
+            ("External-Identifier", f"urn:uuid:{archive.marker.uuid}"),
+            ("External-Description", _description(archive, carriers, machines)),
+            *([("Contact-Name", session.operator)] if session.operator else []),
+            ("Bagging-Date", now[:10]),
+            ("Bag-Software-Agent", SOFTWARE),
+        ]
+        seconds = int(datetime.fromisoformat(now).timestamp())
+        with progress("Writing", 0) as advance:
+            figures = write_bag(target, form, parts, info, now=seconds, advance=advance)
+        line = {
+            "time": now, "what": "export", "to": one_line(display_name(target)), "form": form, "by": session.operator,
+            "carriers": carriers, "machines": machines, "files": figures.files, "bytes": str(figures.bytes),
+        }  # fmt: skip
+        noted = note(archive, line)
+    return Export(display_name(target), form, carriers, machines, figures.files, figures.bytes, noted)
+
+
+def note(archive: Archive, line: Mapping[str, object]) -> bool:
+    """Add a line to the log of exchanges; whether that was possible."""
+    try:
+        ledger.append(archive, EXCHANGES, line)
+    except OSError:
+        return False
+    return True
+
+
+def _chosen(
+    archive: Archive, ids: Sequence[str], machine: str | None
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Find the carriers and machines to hand on; the records of machines that the carriers name go with them."""
+    every = [one for one in archive.ids() if places.MACHINE in archive.inventory(one).state]
+    machines = {one: load_machine(archive, one) for one in every}
+    with Index(archive) as index:
+        named = {row.id: row.machine for row in index.rows() if row.id not in machines}
+    if machine is None and not ids:
+        return tuple(one for one in archive.ids() if one not in machines), tuple(machines)
+    wanted = set(ids)
+    for one in ids:
+        archive.inventory(one)   # tells what is not there
+    if machine is not None:
+        own = [m for m in machines.values() if belongs(machine, m.id, m.name)]
+        names = [(m.id, m.name) for m in own] or [(machine.strip(), machine.strip())]
+        found = {one for one, text in named.items() if any(belongs(text, *name) for name in names)}
+        wanted |= found | {m.id for m in own}
+        if not found and not own:
+            raise NotFoundError(
+                "machine-missing", "there is no such machine",
+                why=f"neither a record nor a carrier names {one_line(machine)[:80]!r}",
+                hint="machine list shows all machines, carrier list the names that carriers give",
+            )  # fmt: skip
+    texts = [named.get(one) for one in wanted]
+    wanted |= {m.id for m in machines.values() if any(belongs(text, m.id, m.name) for text in texts)}
+    return (
+        tuple(sorted(one for one in wanted if one not in machines)),
+        tuple(sorted(one for one in wanted if one in machines)),
+    )
+
+
+def _object_parts(archive: Archive, object_id: str, advance: Advance) -> list[Part]:
+    audit = vet(archive, object_id, advance)   # what is there and unexpected does not belong to it and is left here
+    for found in (*audit.damaged, *audit.missing):
+        raise ArchiveError(
+            "archive-damaged", "what is damaged is not handed on", why=f"{found.path}: {found.why}",
+            hint="run archive audit to see all damage, and restore the file from a copy; or name other carriers",
+            where=Where(file=found.path),
+        )  # fmt: skip
+    folder = archive.object_path(object_id)
+    files = object_files(archive.inventory(object_id))
+    return [Part(f"carriers/{object_id}/{path}", folder / path, sha512) for path, sha512 in files.items()]
+
+
+def _surroundings(archive: Archive) -> list[Part]:
+    """Give what makes the payload an archive of its own."""
+    marker = archive.marker
+    own = founding.Marker(marker.format, marker.version, marker.uuid, marker.title, marker.created, LAYOUT)
+    text = readme.readme_text(title=marker.title, uuid=marker.uuid, created=marker.created, layout=LAYOUT)
+    root = LAYOUTS[LAYOUT].root_files()
+    return [
+        Part(founding.MARKER, write_json(own)), Part(founding.README, text),
+        *(Part(f"carriers/{name}", data) for name, data in root.items()),
+    ]  # fmt: skip
+
+
+def _description(archive: Archive, carriers: Sequence[str], machines: Sequence[str]) -> str:
+    title = one_line(archive.marker.title) or "an archive without a title"
+    return (
+        f"{plural(len(carriers), 'carrier')} and {plural(len(machines), 'record')} of machines from {title}; "
+        "data/README.txt explains the files"
+    )

@@ -1,0 +1,1 @@
+"""What a person has at the bench, and the sheets that are worked from there."""

@@ -1,0 +1,321 @@
+"""Describe carriers and machines: remarks, pictures, corrections, and what machine it all belongs to."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from typing import Any, ClassVar, Literal
+
+from imagekeeper import files
+from imagekeeper.archive.carriers import load_machine, load_record
+from imagekeeper.archive.index.sqlite.base import Index, Row
+from imagekeeper.archive.ocfl.inventory import Inventory
+from imagekeeper.archive.ocfl.reading import Source
+from imagekeeper.archive.store import Archive
+from imagekeeper.digests import sha256_hex
+from imagekeeper.errors import InputError, UsageError, Where
+from imagekeeper.jobs.session import Session, next_event, user
+from imagekeeper.jsonable import one_line, printable
+from imagekeeper.provenance import places
+from imagekeeper.provenance.events import append_events, last_digest
+from imagekeeper.provenance.fields import from_json, read_json, write_json
+from imagekeeper.provenance.ids import check_carrier_id
+from imagekeeper.provenance.kinds import check_kind
+from imagekeeper.provenance.pictures import media_type
+from imagekeeper.provenance.records import Carrier, CarrierRecord, Machine, MachineRecord, Note, Photo
+
+#: The members of a carrier that may be corrected, and of a machine.
+CARRIER_TEXTS = (
+    "kind", "part", "machine", "board", "position", "label", "markings", "date_code", "package", "condition", "note",
+)  # fmt: skip
+MACHINE_TEXTS = ("name", "maker", "model", "serial", "owner", "note")
+
+#: No photograph of a chip is larger. [byte]
+PHOTO_LIMIT = 64 << 20
+
+
+@dataclass(frozen=True)
+class MachineLine:
+    """One machine in a list.
+
+    Attributes:
+        id: Its id.
+        name: What it is called, or null where its record cannot be read.
+        maker: Who made it, or null.
+        model: Its model, or null.
+        serial: Its serial number, or null.
+        owner: Whose it is, or null.
+        carriers: How many carriers belong to it.
+    """
+
+    id: str
+    name: str | None
+    maker: str | None
+    model: str | None
+    serial: str | None
+    owner: str | None
+    carriers: int
+
+
+@dataclass(frozen=True)
+class MachineList:
+    """The machines of an archive.
+
+    Attributes:
+        machines: Those with a record of their own.
+        only_named: Names of machines that carriers give, and that have no record.
+    """
+
+    SCHEMA: ClassVar[Literal["machine-list/1"]] = "machine-list/1"
+
+    machines: tuple[MachineLine, ...]
+    only_named: tuple[str, ...]
+
+
+class _Changes:
+    """What is to be written in one version of an object, and the event that tells of it."""
+
+    def __init__(self, archive: Archive, inventory: Inventory) -> None:
+        self.archive = archive
+        self.inventory = inventory
+        self.files: dict[str, Source | None] = {}
+
+    def items(self, path: str) -> list[Any]:
+        """Read a file that holds a list of records, to which one will be added."""
+        if path not in self.inventory.state:
+            return []
+        held = read_json(self.archive.read_file(self.inventory.id, path, self.inventory), path)
+        return held if isinstance(held, list) else [held]
+
+
+@contextmanager
+def _changing(
+    archive: Archive, object_id: str, session: Session, message: str
+) -> Iterator[tuple[_Changes, Callable[..., None]]]:
+    """Change an object behind the lock: the block fills in files and tells of it once; then all of it is written."""
+    archive.inventory(object_id)   # what is not there is told before the lock is waited for
+    with archive.lock():
+        inventory = archive.inventory(object_id)
+        changes = _Changes(archive, inventory)
+        now = session.now()
+
+        def tell(kind: str, detail: str, outcomes: Sequence[str] = ()) -> None:
+            held = archive.read_file(object_id, places.EVENTS, inventory) if places.EVENTS in inventory.state else b""
+            event = next_event(last_digest(held), session, now, kind, detail, outcomes=outcomes)
+            changes.files[places.EVENTS] = append_events(held, [event])
+
+        yield changes, tell
+        if changes.files:
+            archive.commit(
+                object_id, changes.files, message=message, user=user(session), now=now, expected_head=inventory.head
+            )
+
+
+def record_of(archive: Archive, object_id: str) -> CarrierRecord | MachineRecord:
+    """Give the record of a carrier or a machine, whichever goes by this id.
+
+    Raises:
+        NotFoundError: `carrier-missing`.
+        ArchiveError: `archive-damaged`.
+    """
+    inventory = archive.inventory(object_id)
+    if places.MACHINE in inventory.state:
+        return load_machine(archive, object_id, inventory)
+    return load_record(archive, object_id, inventory)
+
+
+def add_note(archive: Archive, object_id: str, text: str, session: Session) -> CarrierRecord | MachineRecord:
+    """Add a remark to a carrier or a machine; remarks are never changed.
+
+    Raises:
+        UsageError: `usage` for a remark without words.
+        NotFoundError: `carrier-missing`.
+    """
+    words = printable(text).strip()
+    if not words:
+        raise UsageError("usage", "the remark is empty", why="it has no words", hint="give the text of the remark")
+    with _changing(archive, object_id, session, "remark added") as (changes, tell):
+        note = Note(words, session.operator, session.now())
+        changes.files[places.NOTES] = write_json([*changes.items(places.NOTES), note])
+        tell("metadata modification", f"remark added: {one_line(words)[:200]}")
+    return record_of(archive, object_id)
+
+
+def add_photo(
+    archive: Archive, object_id: str, path: str, caption: str | None, session: Session
+) -> CarrierRecord | MachineRecord:
+    """Keep a picture of a carrier or a machine: the file as it is.
+
+    Raises:
+        InputError: `picture-unknown`; `too-large`; the file cannot be read.
+        NotFoundError: `carrier-missing`, `not-found`.
+    """
+    name = files.display_name(path)
+    with files.opened(path) as (file, _):
+        data = files.read_limited(file, PHOTO_LIMIT, name)
+    if media_type(data) is None:
+        raise InputError(
+            "picture-unknown", "the file is no picture that can be kept as one",
+            why="it does not begin as PNG, JPEG, GIF, TIFF, WebP, HEIF or AVIF files do",
+            hint="save the picture in one of these forms; JPEG and PNG can be shown everywhere", where=Where(file=name),
+        )  # fmt: skip
+    digest = sha256_hex(data)
+    with _changing(archive, object_id, session, "picture kept") as (changes, tell):
+        held = changes.items(places.PHOTOS)
+        if any(isinstance(one, dict) and one.get("sha256") == digest for one in held):
+            raise UsageError(
+                "exists", "this very picture is kept already", why=f"its SHA-256 is {digest}",
+                hint="nothing needs to be done", where=Where(file=name),
+            )  # fmt: skip
+        place = places.photo(len(held) + 1, path)
+        photo = Photo(place, one_line(os.path.basename(files.display_name(path))), digest, caption, session.now())
+        changes.files[place] = data
+        changes.files[places.PHOTOS] = write_json([*held, photo])
+        tell("ingestion", f"picture {photo.file} was kept as it is", outcomes=[place])
+    return record_of(archive, object_id)
+
+
+def edit_carrier(
+    archive: Archive, carrier_id: str, texts: Mapping[str, str | None], session: Session
+) -> CarrierRecord:
+    """Correct what is said of a carrier; what was said before stays in the earlier version and in the event.
+
+    Args:
+        archive: The archive.
+        carrier_id: The carrier.
+        texts: New values by member of `CARRIER_TEXTS`; None takes a value away.
+        session: Who works.
+
+    Raises:
+        NotFoundError: `carrier-missing`.
+        UsageError: `unknown-name` for a member or kind that is not; `usage` where nothing is given.
+    """
+    load_record(archive, carrier_id)   # a machine under this id is told as such
+    if "kind" in texts:
+        check_kind(texts["kind"] or "")
+    _edit(archive, carrier_id, places.CARRIER, Carrier, CARRIER_TEXTS, texts, session)
+    return load_record(archive, carrier_id)
+
+
+def edit_machine(archive: Archive, machine_id: str, texts: Mapping[str, str | None], session: Session) -> MachineRecord:
+    """Correct what is said of a machine; its carriers name it by name or id, so a new name must suit them.
+
+    Raises:
+        NotFoundError: `machine-missing`.
+        UsageError: `unknown-name` for a member that is not; `usage` where nothing is given, or the name is taken away.
+    """
+    load_machine(archive, machine_id)
+    if "name" in texts and not (texts["name"] or "").strip():
+        raise UsageError("usage", "a machine needs a name", why="an empty one was given", hint="give --name TEXT")
+    _edit(archive, machine_id, places.MACHINE, Machine, MACHINE_TEXTS, texts, session)
+    return load_machine(archive, machine_id)
+
+
+def _edit(
+    archive: Archive, object_id: str, place: str, cls: type[Carrier] | type[Machine], known: Sequence[str],
+    texts: Mapping[str, str | None], session: Session,
+) -> None:  # fmt: skip
+    odd = [name for name in texts if name not in known]
+    if odd:
+        raise UsageError(
+            "unknown-name", "there is no such text to change", why=f"{odd[0]!r} is not one of them",
+            hint=f"use {', '.join(known)}",
+        )  # fmt: skip
+    if not texts:
+        raise UsageError("usage", "nothing was to be changed", why="no text was given", hint="name what to correct")
+    with _changing(archive, object_id, session, "description corrected") as (changes, tell):
+        raw = archive.read_file(object_id, place, changes.inventory)
+        before = from_json(cls, read_json(raw, place), place)
+        corrected: dict[str, Any] = {name: printable(text) if text else None for name, text in texts.items()}
+        after = replace(before, **corrected)
+        told = [
+            f"{name.replace('_', ' ')}: {_said(getattr(before, name))} became {_said(getattr(after, name))}"
+            for name in known
+            if getattr(before, name) != getattr(after, name)
+        ]
+        if told:
+            changes.files[place] = write_json(after)
+            tell("metadata modification", "; ".join(told), outcomes=[place])
+
+
+def _said(text: str | None) -> str:
+    return "nothing" if text is None else repr(one_line(text)[:120])
+
+
+def add_machine(
+    archive: Archive, machine_id: str, name: str, session: Session, *,
+    maker: str | None = None, model: str | None = None, serial: str | None = None, owner: str | None = None,
+    note: str | None = None,
+) -> MachineRecord:  # fmt: skip
+    """Begin the record of a machine, to which carriers belong that name it by its name or its id.
+
+    Raises:
+        UsageError: `carrier-id`, `carrier-exists`; `usage` without a name.
+    """
+    check_carrier_id(machine_id)
+    if not name.strip():
+        raise UsageError("usage", "a machine needs a name", why="an empty one was given", hint="give --name TEXT")
+    now = session.now()
+    machine = Machine(
+        machine_id, session.new_uuid(), printable(name), maker, model, serial, owner, note, now
+    )
+    event = next_event(
+        None, session, now, "accession", f"{machine_id} was taken into the archive",
+        outcomes=[f"urn:uuid:{machine.uuid}"],
+    )  # fmt: skip
+    changes: dict[str, Source | None] = {
+        places.MACHINE: write_json(machine), places.EVENTS: append_events(b"", [event])
+    }
+    archive.commit(machine_id, changes, message="machine added", user=user(session), now=now, expected_head=0)
+    return show_machine(archive, machine_id)
+
+
+def belongs(row_machine: str | None, machine_id: str, name: str) -> bool:
+    """Whether a carrier that names this machine belongs to the one with this id and name; capitals do not matter.
+
+    Example:
+        >>> belongs("quillmere tg-85", "tg85", "Quillmere TG-85"), belongs(None, "tg85", "Quillmere TG-85")
+        (True, False)
+    """
+    return row_machine is not None and row_machine.strip().casefold() in (machine_id.casefold(), name.casefold())
+
+
+def show_machine(archive: Archive, machine_id: str) -> MachineRecord:
+    """Give everything about a machine, with the ids of its carriers.
+
+    Raises:
+        NotFoundError: `machine-missing`.
+        ArchiveError: `archive-damaged`.
+    """
+    machine = load_machine(archive, machine_id)
+    with Index(archive) as index:
+        rows = index.rows()
+    own = tuple(row.id for row in rows if belongs(row.machine, machine.id, machine.name))
+    return replace(machine, carriers=own)
+
+
+def list_machines(archive: Archive) -> MachineList:
+    """List the machines, and what carriers name without there being a record of it.
+
+    Raises:
+        ArchiveError: `archive-damaged`.
+    """
+    with Index(archive) as index:
+        rows = index.rows()
+        found = index.machines()
+    lines = []
+    for machine in found:
+        own = sum(belongs(row.machine, machine.id, machine.name or "") for row in rows)
+        lines.append(
+            MachineLine(
+                machine.id, machine.name, machine.maker, machine.model, machine.serial, machine.owner, own
+            )
+        )
+    named = {row.machine for row in rows if row.machine and not _recorded(row, lines)}
+    return MachineList(tuple(lines), tuple(sorted(named)))
+
+
+def _recorded(row: Row, lines: Sequence[MachineLine]) -> bool:
+    return any(belongs(row.machine, line.id, line.name or "") for line in lines)

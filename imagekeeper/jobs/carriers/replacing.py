@@ -1,0 +1,245 @@
+"""Record a new chip or disk that was made from an image, and prove it by what is read back."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from contextlib import ExitStack
+from dataclasses import dataclass, replace
+from typing import Any, ClassVar, Literal
+
+from imagekeeper.archive.carriers import load_record
+from imagekeeper.archive.ocfl.reading import Source
+from imagekeeper.archive.store import Archive
+from imagekeeper.containers.model import Image
+from imagekeeper.digests import sha256_hex
+from imagekeeper.errors import ContradictionError, InputError, NotFoundError, UsageError, Where
+from imagekeeper.jobs.carriers.extracting import stored
+from imagekeeper.jobs.carriers.keeping import Conditions
+from imagekeeper.jobs.images.loading import Options, all_loaded, loaded, refuse_same
+from imagekeeper.jobs.session import Session, next_event, user
+from imagekeeper.jsonable import one_line
+from imagekeeper.provenance import places
+from imagekeeper.provenance.dates import check_date
+from imagekeeper.provenance.events import append_events, last_digest
+from imagekeeper.provenance.fields import write_json
+from imagekeeper.provenance.records import CarrierRecord, ReadBack, Replacement, check_vcc
+from imagekeeper.provenance.replacements import grade, placement
+from imagekeeper.units import plural, size_text
+
+
+@dataclass(frozen=True)
+class Replaced:
+    """A replacement with its proof.
+
+    Attributes:
+        id: The carrier's id.
+        replacement: The new chip or disk.
+        differences: For each read-back that differs, how many bytes do, and where the first is.
+    """
+
+    SCHEMA: ClassVar[Literal["replacement/1"]] = "replacement/1"
+
+    id: str
+    replacement: Replacement
+    differences: tuple[BackDifference, ...]
+
+    @property
+    def exit_code(self) -> int:
+        """1 where something that was read back is not what was written."""
+        return 1 if self.replacement.grade == "failed" else 0
+
+
+@dataclass(frozen=True)
+class BackDifference:
+    """Where a read-back is not what was written.
+
+    Attributes:
+        file: The file that was read back.
+        size_bytes: Its size. [byte]
+        expected_bytes: The size of what was written. [byte]
+        bytes: How many bytes differ where both have one. [byte]
+        first: The first of these, or null. [byte]
+    """
+
+    file: str
+    size_bytes: int
+    expected_bytes: int
+    bytes: int
+    first: int | None
+
+
+def add_replacement(
+    archive: Archive, carrier_id: str, part: str | None, written: str, read_backs: Sequence[str], options: Options,
+    conditions: Conditions, session: Session, *, what: str = "agreed", note: str | None = None,
+) -> Replaced:  # fmt: skip
+    """Record a new chip or disk, with what was written to it and what was read back.
+
+    Args:
+        archive: The archive.
+        carrier_id: The carrier that it replaces.
+        part: What it was made of.
+        written: The file that was given to the programmer or writer.
+        read_backs: Files that were read from it; none where that comes later.
+        options: How to take the files.
+        conditions: How it was read back, and by whom it was made.
+        session: Who works.
+        what: From which image it was made: `agreed`, or the id of a read or derived image.
+        note: A remark.
+
+    Raises:
+        ContradictionError: `not-of-image`: what was written does not hold the image.
+        NotFoundError: `carrier-missing`; `not-found` for an image that is not there.
+        InputError: A file cannot be understood.
+    """
+    conditions = _checked(conditions, session)
+    archive.inventory(carrier_id)
+    with archive.lock(), ExitStack() as stack:
+        inventory = archive.inventory(carrier_id)
+        record = load_record(archive, carrier_id, inventory)
+        image = stored(archive, record, inventory, what, stack)
+        image_bytes = b"".join(piece for _, piece in image.image.pieces())
+        with loaded(written, options) as file:
+            data, name = _whole(file.image, file.name), file.name
+        place = placement(image_bytes, data)
+        if place is None:
+            raise ContradictionError(
+                "not-of-image", "what was written does not hold the image",
+                why=f"{name} ({size_text(len(data))}) is neither {carrier_id} {what} ({size_text(len(image_bytes))}), "
+                "nor copies of it, nor the image with one fill byte around it",
+                hint="give the file that plan chip or plan disk wrote, and say with --image of which image it is",
+            )  # fmt: skip
+        new = f"w{len(record.replacements) + 1}"
+        made = Replacement(
+            new, part, image.sha256, None, None, conditions.operator, conditions.date, note, session.now(), what,
+            sha256_hex(data), place.says, places.written(new),
+        )  # fmt: skip
+        changes: dict[str, Source | None] = {places.written(new): data}
+        made, differences = _with_backs(made, data, image_bytes, read_backs, options, conditions, session, changes)
+        _commit(archive, record, inventory.head, made, changes, session, len(read_backs), conditions)
+    return Replaced(carrier_id, made, differences)
+
+
+def add_read_backs(
+    archive: Archive, carrier_id: str, replacement_id: str, read_backs: Sequence[str], options: Options,
+    conditions: Conditions, session: Session,
+) -> Replaced:  # fmt: skip
+    """Add what was read from a replacement later, or on another reader.
+
+    Raises:
+        NotFoundError: `carrier-missing`; `not-found` for a replacement that is not there.
+        UsageError: `usage` without a file.
+        InputError: A file cannot be understood.
+    """
+    conditions = _checked(conditions, session)
+    if not read_backs:
+        raise UsageError("usage", "there is nothing to add", why="no file was given", hint="give what was read back")
+    archive.inventory(carrier_id)
+    with archive.lock():
+        inventory = archive.inventory(carrier_id)
+        record = load_record(archive, carrier_id, inventory)
+        made = next((one for one in record.replacements if one.id == replacement_id), None)
+        if made is None or made.written is None:
+            known = ", ".join(one.id for one in record.replacements if one.written) or "none"
+            raise NotFoundError(
+                "not-found", f"{carrier_id} has no such replacement",
+                why=f"{replacement_id[:40]!r} is not one of {known}",
+                hint="imagekeeper carrier replace with --written begins one",
+            )  # fmt: skip
+        data = archive.read_file(carrier_id, made.written, inventory)
+        with ExitStack() as stack:
+            image = stored(archive, record, inventory, made.image, stack)
+            image_bytes = b"".join(piece for _, piece in image.image.pieces())
+        changes: dict[str, Source | None] = {}
+        made, differences = _with_backs(made, data, image_bytes, read_backs, options, conditions, session, changes)
+        _commit(archive, record, inventory.head, made, changes, session, len(read_backs), conditions)
+    return Replaced(carrier_id, made, differences)
+
+
+def _checked(conditions: Conditions, session: Session) -> Conditions:
+    return replace(
+        conditions,
+        date=None if conditions.date is None else check_date(conditions.date),
+        vcc=None if conditions.vcc is None else check_vcc(conditions.vcc),
+        operator=conditions.operator or session.operator,
+    )
+
+
+def _whole(image: Image, name: str) -> bytes:
+    if len(image.segments) != 1:
+        raise InputError(
+            "gaps", "the file has gaps, and a chip or disk has none",
+            why=f"it has {plural(len(image.segments), 'piece')}",
+            hint="give the file as it went to the programmer, with its gaps filled", where=Where(file=name),
+        )  # fmt: skip
+    return b"".join(piece for _, piece in image.pieces())
+
+
+def _with_backs(
+    made: Replacement, written: bytes, image: bytes, paths: Sequence[str], options: Options, conditions: Conditions,
+    session: Session, changes: dict[str, Source | None],
+) -> tuple[Replacement, tuple[BackDifference, ...]]:  # fmt: skip
+    backs, differences = list(made.read_backs), []
+    with all_loaded(paths, options) as files:
+        if files:
+            refuse_same(files)
+        for file in files:
+            data = _whole(file.image, file.name)
+            matches: Literal["whole", "in-part", "no"] = "no"
+            if data == written:
+                matches = "whole"
+            elif data == image:
+                matches = "in-part"
+            else:
+                differences.append(_difference(file.name, data, written))
+            place = places.read_back(made.id, len(backs) + 1)
+            changes[place] = data
+            backs.append(ReadBack(
+                one_line(os.path.basename(file.path)), place, sha256_hex(data), matches, conditions.reader,
+                conditions.operator, conditions.vcc, conditions.date, session.now(),
+            ))  # fmt: skip
+    found, because = grade(backs)
+    matched = all(back.matches != "no" for back in backs) if backs else None
+    last = backs[-1].sha256 if backs else None
+    return replace(
+        made, read_backs=tuple(backs), grade=found, because=because, matches=matched, read_back_sha256=last
+    ), tuple(differences)
+
+
+def _difference(name: str, data: bytes, written: bytes) -> BackDifference:
+    common = min(len(data), len(written))
+    difference = int.from_bytes(data[:common], "big") ^ int.from_bytes(written[:common], "big")
+    changed = difference.to_bytes(common, "big")
+    first = next((at for at, byte in enumerate(changed) if byte), None)
+    return BackDifference(name, len(data), len(written), common - changed.count(0), first)
+
+
+def _commit(
+    archive: Archive, record: CarrierRecord, head: int, made: Replacement, changes: dict[str, Source | None],
+    session: Session, count: int, conditions: Conditions,
+) -> None:  # fmt: skip
+    held: list[Any] = [one for one in record.replacements if one.id != made.id]
+    held.append(made)
+    held.sort(key=lambda one: int(one.id[1:]))
+    events = archive.read_file(record.id, places.EVENTS)
+    now = session.now()
+    new = []
+    previous: Any = last_digest(events)
+    if made.id not in [one.id for one in record.replacements]:
+        new.append(next_event(
+            previous, session, now, "exporting", f"{made.id}: written to {made.part or 'a replacement'}, {made.placed}",
+            sources=[f"sha256:{made.sha256}"], outcomes=[places.written(made.id)], operator=conditions.operator,
+        ))  # fmt: skip
+        previous = new[-1]
+    if count:
+        new.append(next_event(
+            previous, session, now, "validation",
+            f"{made.id}: {plural(count, 'read-back')} added: {made.grade}. {made.because}",
+            sources=[back.path for back in made.read_backs[-count:]], operator=conditions.operator,
+            instrument=conditions.reader, outcome="fail" if made.grade == "failed" else "success",
+        ))  # fmt: skip
+    changes[places.REPLACEMENTS] = write_json(held)
+    changes[places.EVENTS] = append_events(events, new)
+    archive.commit(
+        record.id, changes, message=f"replacement {made.id}", user=user(session), now=now, expected_head=head
+    )

@@ -1,0 +1,248 @@
+"""The carriers as a table for a spreadsheet, and a filled-in table back into the archive."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+from imagekeeper import files
+from imagekeeper.archive.ocfl.inventory import Inventory
+from imagekeeper.archive.store import Archive
+from imagekeeper.errors import InputError, UsageError
+from imagekeeper.jobs.carriers.csv_tables import Line, Sheet, read_sheet, write_sheet, wrong
+from imagekeeper.jobs.carriers.describing import CARRIER_TEXTS, edit_carrier
+from imagekeeper.jobs.carriers.keeping import add_carrier
+from imagekeeper.jobs.session import Session
+from imagekeeper.jsonable import printable
+from imagekeeper.progress import Progress, silent
+from imagekeeper.provenance import places
+from imagekeeper.provenance.fields import from_json, read_json
+from imagekeeper.provenance.ids import check_carrier_id
+from imagekeeper.provenance.kinds import KINDS
+from imagekeeper.provenance.records import Agreed, Carrier
+
+#: What a table shows besides, and what is not taken back from it.
+SHOWN_ONLY = ("uuid", "created", "reads", "grade", "agreed_sha256")
+
+COLUMNS = ("id", *CARRIER_TEXTS, *SHOWN_ONLY)
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table that was written.
+
+    Attributes:
+        path: The file, made printable.
+        carriers: How many carriers it lists.
+        columns: Its columns.
+        bytes: Its size. [byte]
+    """
+
+    SCHEMA: ClassVar[Literal["table/1"]] = "table/1"
+
+    path: str
+    carriers: int
+    columns: tuple[str, ...]
+    bytes: int
+
+
+@dataclass(frozen=True)
+class Change:
+    """One text that a table changes.
+
+    Attributes:
+        id: The carrier.
+        line: Line of the table, counted from 1.
+        column: Which text.
+        before: What was said before, or null.
+        after: What is said now, or null.
+    """
+
+    id: str
+    line: int
+    column: str
+    before: str | None
+    after: str | None
+
+
+@dataclass(frozen=True)
+class FilledIn:
+    """What a table that was filled in changed, or would change.
+
+    Attributes:
+        path: The file, made printable.
+        dry_run: Whether this only says what would happen.
+        added: The ids of new carriers.
+        changes: The texts of known carriers that changed.
+        unchanged: How many known carriers the table says nothing new of.
+        shown_only: Columns that a table shows and that are not taken back.
+        unknown: Columns that mean nothing here, as they are written.
+    """
+
+    SCHEMA: ClassVar[Literal["fill-in/1"]] = "fill-in/1"
+
+    path: str
+    dry_run: bool
+    added: tuple[str, ...]
+    changes: tuple[Change, ...]
+    unchanged: int
+    shown_only: tuple[str, ...]
+    unknown: tuple[str, ...]
+
+
+def table(
+    archive: Archive, output: str, *, bom: bool = False, force: bool = False, progress: Progress = silent
+) -> Table:
+    """Write the carriers with what is said of them to a CSV file.
+
+    Args:
+        archive: The archive.
+        output: The file.
+        bom: Begin with the mark by which some spreadsheets recognise UTF-8.
+        force: Replace the file if it is there.
+        progress: Told the carriers done.
+
+    Raises:
+        UsageError: `exists`, `cannot-write`.
+        ArchiveError: `archive-damaged`.
+    """
+    rows = []
+    ids = archive.ids()
+    with progress("Listing", 0) as advance:
+        for one in ids:
+            rows += [[one, *(getattr(carrier, name) for name in CARRIER_TEXTS), *shown]
+                     for carrier, shown in _row(archive, one)]   # fmt: skip
+            advance(1)
+    data = write_sheet(COLUMNS, rows, bom=bom)
+    size = files.write_whole(output, [data], force=force)
+    return Table(files.display_name(output), len(rows), COLUMNS, size)
+
+
+def _row(archive: Archive, object_id: str) -> Iterator[tuple[Carrier, tuple[str, ...]]]:
+    """Give a carrier with what is only shown of it; nothing for a machine."""
+    inventory = archive.inventory(object_id)
+    if places.CARRIER not in inventory.state:
+        return
+    carrier = _carrier(archive, inventory)
+    agreed = None
+    if places.AGREED in inventory.state:
+        raw = read_json(archive.read_file(object_id, places.AGREED, inventory), places.AGREED)
+        agreed = from_json(Agreed, raw, f"{object_id}: {places.AGREED}")
+    reads = len(places.read_ids(list(inventory.state)))
+    yield carrier, (
+        carrier.uuid, carrier.created, str(reads), agreed.grade if agreed else "",
+        (agreed.sha256 or "") if agreed else "",
+    )  # fmt: skip
+
+
+def _carrier(archive: Archive, inventory: Inventory) -> Carrier:
+    name = f"{inventory.id}: {places.CARRIER}"
+    return from_json(Carrier, read_json(archive.read_file(inventory.id, places.CARRIER, inventory), name), name)
+
+
+@dataclass(frozen=True)
+class _Row:
+    id: str
+    new: bool
+    texts: dict[str, str | None]
+    changes: tuple[Change, ...]
+
+
+def fill_in(
+    archive: Archive, path: str, session: Session, *, dry_run: bool = False, empty_clears: bool = False
+) -> FilledIn:
+    """Add the carriers of a table that are new, and correct what it says otherwise of those that are known.
+
+    All rows are checked before any is applied. Each row is then one change of one carrier, whole or not at all.
+
+    Args:
+        archive: The archive.
+        path: The table; of its columns only `id` must be there.
+        session: Who works, and when.
+        dry_run: Change nothing, and say what would happen.
+        empty_clears: Let an empty cell take away what is said; otherwise it says nothing.
+
+    Raises:
+        NotFoundError: `not-found`.
+        InputError: `table-form` with line and column, for the first row that cannot be taken.
+        UsageError: `archive-busy`, `cannot-write`.
+    """
+    sheet = read_sheet(path, COLUMNS, need=("id",))
+    rows = _checked(archive, sheet, empty_clears)
+    if not dry_run:
+        with archive.lock():
+            for row in rows:
+                if row.new:
+                    kind = row.texts.get("kind") or ""
+                    texts = {name: text for name, text in row.texts.items() if name != "kind"}
+                    add_carrier(archive, row.id, kind, session, **texts)
+                elif row.changes:
+                    edit_carrier(archive, row.id, {one.column: one.after for one in row.changes}, session)
+    return FilledIn(
+        sheet.name, dry_run, tuple(row.id for row in rows if row.new),
+        tuple(change for row in rows for change in row.changes),
+        sum(not row.new and not row.changes for row in rows),
+        tuple(one for one in sheet.columns if one in SHOWN_ONLY), sheet.unknown,
+    )  # fmt: skip
+
+
+def _checked(archive: Archive, sheet: Sheet, empty_clears: bool) -> list[_Row]:
+    """Check every row; raise for the first that cannot be taken, and say how many there are."""
+    rows: list[_Row] = []
+    problems: list[InputError] = []
+    first: dict[str, int] = {}
+    for line in sheet.lines:
+        try:
+            row = _checked_row(archive, sheet, line, empty_clears)
+            if row.id in first:
+                raise wrong(sheet.name, line.number, f"{row.id} stands in line {first[row.id]} already", "id")
+            first[row.id] = line.number
+            rows.append(row)
+        except InputError as problem:
+            problems.append(problem)
+    if problems:
+        if len(problems) > 1:
+            problems[0].why += f"; {len(problems) - 1} more lines cannot be taken"
+        raise problems[0]
+    return rows
+
+
+def _checked_row(archive: Archive, sheet: Sheet, line: Line, empty_clears: bool) -> _Row:
+    carrier_id = line.cells.get("id", "").strip()
+    try:
+        check_carrier_id(carrier_id)
+    except UsageError as problem:
+        raise wrong(sheet.name, line.number, f"{problem.why}; {problem.hint}", "id") from problem
+    texts: dict[str, str | None] = {}
+    for name in CARRIER_TEXTS:
+        cell = line.cells.get(name)
+        if cell is None or (not cell and not empty_clears):
+            continue
+        texts[name] = (printable(cell.strip()) if name == "kind" else printable(cell)) or None
+    kind = texts.get("kind")
+    if kind is not None and kind not in KINDS:
+        why = f"{kind!r} is no kind of carrier; use one of: {', '.join(KINDS)}"
+        raise wrong(sheet.name, line.number, why, "kind")
+    if not archive.has(carrier_id):
+        if kind is None:
+            why = f"{carrier_id} is new, so its kind must be given: one of {', '.join(KINDS)}"
+            raise wrong(sheet.name, line.number, why, "kind")
+        return _Row(carrier_id, True, texts, ())
+    inventory = archive.inventory(carrier_id)
+    if places.CARRIER not in inventory.state:
+        why = f"{carrier_id} is the record of a machine; correct it by machine edit"
+        raise wrong(sheet.name, line.number, why, "id")
+    known = _carrier(archive, inventory)
+    uuid = line.cells.get("uuid", "").strip()
+    if uuid and uuid != known.uuid:
+        why = f"{carrier_id} is another carrier here, with the UUID {known.uuid}"
+        raise wrong(sheet.name, line.number, why, "uuid")
+    if "kind" in texts and kind is None:
+        raise wrong(sheet.name, line.number, "a carrier always has a kind", "kind")
+    changes = tuple(
+        Change(carrier_id, line.number, name, getattr(known, name), text)
+        for name, text in texts.items()
+        if (getattr(known, name) or "").replace("\r\n", "\n") != (text or "")
+    )
+    return _Row(carrier_id, False, texts, changes)

@@ -1,0 +1,84 @@
+"""The list of what to do next."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import ClassVar, Literal, cast
+
+from imagekeeper.archive.index.sqlite.base import Row
+from imagekeeper.provenance.records import Grade
+from imagekeeper.provenance.urgency import DONE, urgency
+
+
+@dataclass(frozen=True)
+class TodoLine:
+    """One carrier that something is to be done with.
+
+    Attributes:
+        id: Its id.
+        kind: Its kind, or null where its record cannot be read.
+        part: Its type as marked, or null.
+        machine: The machine it belongs to, or null.
+        board: Its board, or null.
+        position: Its place there, or null.
+        reads: How many reads it has.
+        grade: Of its agreed image, or null where none was settled.
+        urgency: From 0 to 1; only the order is meant.
+        because: What is at risk and what is proved.
+        next: What to do.
+    """
+
+    id: str
+    kind: str | None
+    part: str | None
+    machine: str | None
+    board: str | None
+    position: str | None
+    reads: int
+    grade: str | None
+    urgency: float
+    because: str
+    next: str
+
+
+@dataclass(frozen=True)
+class Todo:
+    """What to do next, most urgent first.
+
+    Attributes:
+        lines: The carriers that something is to be done with, as many as asked for.
+        unread: How many carriers have no read.
+        done: How many carriers need nothing more for now.
+        more: How many more there are than the limit let through.
+    """
+
+    SCHEMA: ClassVar[Literal["todo/1"]] = "todo/1"
+
+    lines: tuple[TodoLine, ...]
+    unread: int
+    done: int
+    more: int = 0
+
+
+def todo(rows: Sequence[Row], limit: int | None = None) -> Todo:
+    """Put the carriers that something is to be done with in order, most urgent first.
+
+    Args:
+        rows: The carriers, as the index has them.
+        limit: How many lines at most, or None for all.
+    """
+    lines = []
+    for row in rows:
+        found = urgency(row.kind, row.reads, cast("Grade | None", row.grade))
+        if found.weight >= DONE:
+            lines.append(
+                TodoLine(
+                    row.id, row.kind, row.part, row.machine, row.board, row.position, row.reads, row.grade,
+                    found.weight, found.because, found.next,
+                )
+            )  # fmt: skip
+    lines.sort(key=lambda line: (-line.urgency, line.id))
+    kept = lines[:limit]
+    unread = sum(not row.reads for row in rows)
+    return Todo(tuple(kept), unread, len(rows) - len(lines), len(lines) - len(kept))

@@ -1,0 +1,1 @@
+"""Jobs for a new chip."""

@@ -1,0 +1,69 @@
+"""Tell in short what disk an image is of, and what is on it."""
+
+from __future__ import annotations
+
+from imagekeeper.containers.model import Data
+from imagekeeper.filesystems.disk import read_disk
+from imagekeeper.filesystems.model import Reading, Volume
+from imagekeeper.jobs.disks.looking_into import FLOPPY_LIMIT, grids
+from imagekeeper.provenance.contents import DiskContents, VolumeContents
+from imagekeeper.tables.floppy import format_rows
+from imagekeeper.units import plural
+
+#: So many names are given of each volume.
+NAMES = 8
+
+#: No larger image is looked into in passing. [byte]
+LIMIT = 1 << 30
+
+#: From here on it may be a disk without any file system, if its size is that of a format. [byte]
+SMALLEST = 70_000
+
+
+def disk_contents(data: Data, name: str) -> DiskContents | None:
+    """Look at an image as a disk, or give None where nothing says that it is one.
+
+    What speaks for a disk is a file system that is recognised, or the very size of a format of the table, which no
+    memory chip has.
+
+    Args:
+        data: The image, without gaps.
+        name: What to call it in the hint.
+
+    Example:
+        >>> disk_contents(bytes(8192), "u4.bin") is None
+        True
+    """
+    size = len(data)
+    if not SMALLEST <= size <= LIMIT:
+        return None
+    disk = read_disk(data, Reading(False, "cp437", False), grids(data))
+    known = [row.id for row in format_rows().values() if row.bytes == size]
+    if not disk.volumes and not disk.partitions and not known:
+        return None
+    says = f"{size} bytes."
+    formats: tuple[str, ...] = ()
+    if size <= FLOPPY_LIMIT:
+        from imagekeeper.geometry import solve  # numpy, for floppy disks only
+
+        found = solve(data[:])
+        says = found.says
+        formats = found.candidates[0].formats if found.candidates and found.candidates[0].exact else ()
+    elif disk.grid is not None:
+        says = f"A hard disk, {disk.grid.text}."
+    problems = len(disk.findings) + sum(len(volume.findings) for volume in disk.volumes)
+    command = "files check" if problems else "files list" if disk.volumes else "floppy solve"
+    return DiskContents(
+        says, formats, len(disk.partitions), tuple(map(_volume, disk.volumes)), problems,
+        f"imagekeeper {command} {name}",
+    )  # fmt: skip
+
+
+def _volume(volume: Volume) -> VolumeContents:
+    there = [entry for entry in volume.entries if not entry.deleted]
+    files = [entry for entry in there if entry.kind == "file"]
+    names = [f"{entry.path} ({plural(entry.size_bytes, 'byte')})" for entry in files[:NAMES]]
+    return VolumeContents(
+        volume.title, volume.label, len(files), len(there) - len(files), volume.free_units * volume.unit_bytes,
+        volume.boot.says if volume.boot is not None else None, tuple(names),
+    )  # fmt: skip

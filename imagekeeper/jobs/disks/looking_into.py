@@ -1,0 +1,237 @@
+"""From an image file to what is on its disk: shared by listing, extracting and checking."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+
+from imagekeeper.containers.model import Data
+from imagekeeper.errors import InputError, NotFoundError, UsageError, Where
+from imagekeeper.files import display_name, opened, read_limited
+from imagekeeper.filesystems import bad_sectors, registry
+from imagekeeper.filesystems.directory_options import parse as parse_parameters
+from imagekeeper.filesystems.directory_system import DirectoryReader
+from imagekeeper.filesystems.disk import Disk, Recognise, read_disk
+from imagekeeper.filesystems.fat_names import check_code_page
+from imagekeeper.filesystems.model import Reading, SectorGrid, Volume
+from imagekeeper.findings import Finding
+from imagekeeper.floppy.arrangement import Geometry, SideOrder, order_sides
+from imagekeeper.jobs.images.loading import Loaded, Options, loaded
+from imagekeeper.units import MIB, plural
+
+#: Above this no floppy disk is looked for. [byte]
+FLOPPY_LIMIT = 4 * MIB
+
+#: A list of bad sectors is no longer than this. [byte]
+_LIST_LIMIT = 64 * MIB
+
+
+@dataclass(frozen=True)
+class Look:
+    """How to look into a disk.
+
+    Attributes:
+        partition: Read this partition alone, or None for all.
+        deleted: Also give what is marked deleted.
+        check: Look for everything that can be wrong.
+        code_page: The code of names.
+        bad_sectors: A file that lists bad sectors, or None.
+        sides_from: The order of sides in the file, or None where they alternate.
+        geometry: A geometry such as 40x2x9x512, or the name of a format, or None to find it.
+        parameter_block: How the disk of an 8-bit machine is divided, as far as it is known, or None to find it.
+    """
+
+    partition: int | None = None
+    deleted: bool = False
+    check: bool = False
+    code_page: str = "cp437"
+    bad_sectors: str | None = None
+    sides_from: SideOrder | None = None
+    geometry: str | None = None
+    parameter_block: str | None = None
+
+
+@dataclass(frozen=True)
+class Seen:
+    """A disk that was looked into, usable while its context is open.
+
+    Attributes:
+        file: The image file.
+        data: The bytes that all offsets refer to: those of the file, or with its sides put in order.
+        disk: What is on it, files marked that bad sectors touch.
+        findings: Everything that was noticed, of the disk and of its volumes.
+        bad: How many bad sectors were listed, or None without a list.
+    """
+
+    file: Loaded
+    data: Data
+    disk: Disk
+    findings: tuple[Finding, ...]
+    bad: int | None
+
+    @property
+    def volumes(self) -> tuple[Volume, ...]:
+        """The volumes, their findings left out: they stand in `findings`."""
+        return tuple(replace(volume, findings=()) for volume in self.disk.volumes)
+
+
+@contextmanager
+def looked_into(path: str, options: Options, look: Look) -> Iterator[Seen]:
+    """Open an image and read what is on its disk; the image is never written to.
+
+    Raises:
+        ImagekeeperError: The file cannot be read or understood, has gaps, or an option does not fit it.
+    """
+    check_code_page(look.code_page)
+    with loaded(path, options) as file:
+        data = whole(file)
+        geometry = None if look.geometry is None else geometry_of(look.geometry)
+        if look.sides_from not in (None, "alternating"):
+            assert look.sides_from is not None
+            data = _in_order(data, geometry, look.sides_from, file.name)
+        grid = None if geometry is None else grid_of(geometry)
+        how = Reading(look.deleted, look.code_page, look.check, grid=grid)
+        recognise: Recognise = registry.recognise
+        if look.parameter_block is not None:
+            recognise = DirectoryReader(parse_parameters(look.parameter_block)).recognise
+        disk = read_disk(data, how, grids(data), only=look.partition, recognise=recognise)
+        if look.partition is not None and all(one.number != look.partition for one in disk.partitions):
+            raise _no_partition(look.partition, disk, file.name)
+        bad = None if look.bad_sectors is None else listed(look.bad_sectors)
+        if bad is not None:
+            disk = _marked(disk, bad, file.name)
+        findings = [*disk.findings, *(one for volume in disk.volumes for one in volume.findings)]
+        findings = [replace(one, where=replace(one.where, file=file.name)) for one in findings]
+        if findings and look.sides_from is None:
+            findings += _about_sides(data, disk, file.name)
+        count = None if bad is None else sum(one.state != "good" for one in bad)
+        yield Seen(file, data, disk, tuple(findings), count)
+
+
+def whole(file: Loaded) -> Data:
+    """Give the bytes of an image that has no gaps.
+
+    Raises:
+        InputError: `gaps`.
+    """
+    image = file.image
+    if len(image.segments) != 1:
+        raise InputError(
+            "gaps", "the image has gaps, so that its sectors do not follow each other",
+            why=f"it has {plural(len(image.segments), 'piece')}",
+            hint="close them with --fill and the byte that formatting left, such as --fill E5",
+            where=Where(file=file.name),
+        )  # fmt: skip
+    return image.segments[0].data
+
+
+def geometry_of(text: str) -> tuple[int, int, int, int, tuple[int, int] | None]:
+    """Read cylinders, heads, sectors and bytes, as typed or by the name of a format."""
+    from imagekeeper.floppy import formats  # the tables come with it
+
+    figures = formats.geometry_of(text)
+    if figures:
+        return (*figures, None)
+    one = Geometry.of(formats.find(text))
+    return one.cylinders, one.heads, one.sectors, one.sector_bytes, one.first_track
+
+
+def grid_of(geometry: tuple[int, int, int, int, tuple[int, int] | None]) -> SectorGrid:
+    """Take figures as a geometry.
+
+    Raises:
+        UsageError: `usage` where no disk has them.
+    """
+    cylinders, heads, sectors, size, first = geometry
+    if not (1 <= heads <= 255 and 1 <= sectors <= 255 and 32 <= size <= 16384 and 1 <= cylinders <= 65535):
+        raise UsageError(
+            "usage", "that is no geometry of a disk", why=f"{cylinders}x{heads}x{sectors}x{size} cannot be",
+            hint="give cylinders, heads, sectors and bytes, such as 615x4x17x512",
+        )  # fmt: skip
+    return SectorGrid(heads, sectors, size, cylinders, first_track=first)
+
+
+def grids(data: Data) -> Iterator[SectorGrid]:
+    """Geometries that a floppy disk may have, worked out only when somebody asks for the first."""
+    if len(data) > FLOPPY_LIMIT:
+        return
+    from imagekeeper.geometry import solve
+
+    for one in solve(data[:]).candidates[:4]:
+        if not one.data_start:
+            yield SectorGrid(one.heads, one.sectors, one.sector_bytes, one.cylinders)
+
+
+def _in_order(
+    data: Data, geometry: tuple[int, int, int, int, tuple[int, int] | None] | None, order: SideOrder, name: str
+) -> bytes:
+    """Put the sides in order, by the geometry given or the one that the image shows."""
+    if len(data) > 64 * MIB:
+        raise UsageError(
+            "usage", "an image of this size is of no floppy disk", why=f"it has {len(data)} bytes",
+            hint="leave --sides-from away", where=Where(file=name),
+        )  # fmt: skip
+    if geometry is None:
+        from imagekeeper.geometry import solve
+
+        best = next((one for one in solve(data[:]).candidates if one.exact and one.heads == 2), None)
+        if best is None:
+            raise UsageError(
+                "usage", "the order of sides cannot be changed without the geometry",
+                why="no geometry of two sides has exactly the size of the image",
+                hint="give it with --geometry, such as 40x2x9x512", where=Where(file=name),
+            )  # fmt: skip
+        geometry = (best.cylinders, best.heads, best.sectors, best.sector_bytes, None)
+    return order_sides(data[:], Geometry(*geometry), order, "alternating")
+
+
+def _no_partition(number: int, disk: Disk, name: str) -> NotFoundError:
+    have = ", ".join(str(one.number) for one in disk.partitions if not one.is_extended)
+    return NotFoundError(
+        "not-found", f"there is no partition {number}",
+        why=f"the table has {have}" if have else "the disk has no partition table",
+        hint="list the disk without --partition", where=Where(file=name),
+    )  # fmt: skip
+
+
+def listed(path: str) -> tuple[bad_sectors.BadSector, ...]:
+    """Read a list of bad sectors.
+
+    Raises:
+        ImagekeeperError: The file cannot be read or understood.
+    """
+    name = display_name(path)
+    with opened(path) as (file, _):
+        text = read_limited(file, _LIST_LIMIT, name).decode("utf-8", "replace")
+    return bad_sectors.parse(text, name)
+
+
+def _marked(disk: Disk, bad: tuple[bad_sectors.BadSector, ...], name: str) -> Disk:
+    if disk.grid is None:
+        raise UsageError(
+            "does-not-fit", "the bad sectors cannot be placed", why="the geometry of the disk is not known",
+            hint="give it with --geometry, such as 615x4x17x512", where=Where(file=name),
+        )  # fmt: skip
+    places = bad_sectors.extents(bad, disk.grid)
+    held = tuple(
+        replace(one, volume=bad_sectors.mark(one.volume, places)) if one.volume is not None else one
+        for one in disk.held
+    )
+    return replace(disk, held=held)
+
+
+def _about_sides(data: Data, disk: Disk, name: str) -> Iterator[Finding]:
+    """Say when the sides of a floppy disk seem to follow each other in another order: then much seems damaged."""
+    grid = disk.grid
+    if len(data) > FLOPPY_LIMIT or grid is None or grid.heads != 2:
+        return
+    from imagekeeper.geometry import solve
+
+    for one in solve(data[:]).candidates[:1]:
+        if one.side_order not in (None, "alternating"):
+            yield Finding(
+                "volume-header", "warning", 0.8, Where(file=name),
+                f"the tracks of the two sides seem to follow each other in another order: {one.side_order}",
+                f"look into it with --sides-from {one.side_order}", {"side_order": one.side_order},
+            )  # fmt: skip

@@ -1,0 +1,68 @@
+"""Find the drives for a format, or for the disk that a file is of."""
+
+from __future__ import annotations
+
+import os
+
+from imagekeeper import drives
+from imagekeeper.drives import DriveMatch
+from imagekeeper.drives.bench import Bench
+from imagekeeper.errors import NotFoundError
+from imagekeeper.floppy import formats
+from imagekeeper.jobs.images.loading import STDIN, Options
+
+
+def drives_for(text: str, options: Options, archive_path: str | None = None) -> DriveMatch:
+    """Match drives to a format by one of its names, or to the disk that an image is of.
+
+    Args:
+        text: A name of a format, or the path of an image; a file of that name goes first. `-` is standard input.
+        options: How files are to be taken.
+        archive_path: The archive whose bench is asked first; None for one that encloses this folder, if there is one.
+
+    Raises:
+        NotFoundError: `format-unknown` where it is neither a format nor a file, or the file is of none;
+            `archive-missing` for an archive that was named.
+        InputError: `bench-form` for a bench file that cannot be understood.
+        ImagekeeperError: Whatever is wrong with the file.
+
+    Example:
+        >>> drives_for("360K", Options()).drives[0].drive
+        '5.25-48tpi'
+    """
+    if text == STDIN or os.path.lexists(text):
+        return _for_file(text, options, bench_at(archive_path))
+    try:
+        return drives.match(formats.find(text), bench=bench_at(archive_path))
+    except NotFoundError as problem:
+        if os.sep in text or "." in text:   # it may have been meant as a file
+            problem.why += ", and there is no such file"
+        raise
+
+
+def bench_at(archive_path: str | None) -> Bench | None:
+    """Find the bench of an archive; without an archive there is none, and nothing is wrong."""
+    from imagekeeper.jobs.bench.equipping import bench_of
+    from imagekeeper.jobs.session import open_archive
+
+    try:
+        return bench_of(open_archive(archive_path))
+    except NotFoundError:
+        if archive_path is not None:
+            raise
+        return None
+
+
+def _for_file(path: str, options: Options, bench: Bench | None) -> DriveMatch:
+    """Work out which disk an image is of, and match drives to the most likely."""
+    from imagekeeper.geometry import Known
+    from imagekeeper.jobs.disks.solving import solve_file
+
+    found = solve_file(path, options, Known())
+    best = found.candidates[0] if found.candidates else None
+    if best is None or best.format is None:
+        raise NotFoundError(
+            "format-unknown", "the file is of no format of the table", why=found.says,
+            hint="`imagekeeper floppy solve` on the file shows what it may be; then name the format that is nearest",
+        )  # fmt: skip
+    return drives.match(formats.find(best.format), tuple(name for name in best.formats if name != best.format), bench)

@@ -1,0 +1,117 @@
+"""Merge several reads of one damaged disk into one image."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+from imagekeeper import files
+from imagekeeper.errors import UsageError
+from imagekeeper.filesystems import sector_merge
+from imagekeeper.filesystems.disk import read_disk
+from imagekeeper.filesystems.model import Reading, SectorGrid
+from imagekeeper.filesystems.sector_merge import MergedSector
+from imagekeeper.jobs.disks.looking_into import geometry_of, grid_of, listed, whole
+from imagekeeper.jobs.images.loading import Options, all_loaded, refuse_same
+from imagekeeper.jobs.images.writing import check_output
+from imagekeeper.units import plural
+
+
+@dataclass(frozen=True)
+class DiskMerge:
+    """Several reads of a disk made into one.
+
+    Attributes:
+        reads: Names of the reads, made printable.
+        output: Name of the image written, made printable.
+        list: Name of the list of sectors that are not good, or null.
+        says: The conclusion in a sentence.
+        geometry: The geometry that was taken.
+        size_bytes: Of the image. [byte]
+        sectors: How many the disk has.
+        mended: How many are good now that the first read does not have so.
+        counts: How many are voted, disputed, doubtful, bad and missing.
+        map: Every sector that is not simply good, ascending.
+    """
+
+    SCHEMA: ClassVar[str] = "disk-merge/1"
+
+    reads: tuple[str, ...]
+    output: str
+    list: str | None
+    says: str
+    geometry: SectorGrid
+    size_bytes: int
+    sectors: int
+    mended: int
+    counts: dict[str, int]
+    map: tuple[MergedSector, ...]
+
+    @property
+    def exit_code(self) -> int:
+        """0 when every sector is good, or settled by a majority; else 1."""
+        return 0 if all(one.state == "voted" for one in self.map) else 1
+
+
+def merge_files(
+    paths: Sequence[str], output: str, options: Options, *,
+    lists: Sequence[str] = (), geometry: str | None = None, list_to: str | None = None, force: bool = False,
+) -> DiskMerge:  # fmt: skip
+    """Merge reads of one disk, and write the image and, where asked for, the list of what is not good in it.
+
+    Args:
+        paths: The reads.
+        output: The image to write, as a raw file.
+        options: How to take the reads.
+        lists: A list of bad sectors for each read in order; `-` for a read without one; none at all without any.
+        geometry: A geometry such as 40x2x9x512, or the name of a format, or None to find it on the disk.
+        list_to: Where to write the list of sectors that are not good.
+        force: Replace what is there.
+
+    Raises:
+        ImagekeeperError: A read or list cannot be understood, they do not fit each other, or the output not be written.
+    """
+    if lists and len(lists) != len(paths):
+        raise UsageError(
+            "usage", "the lists of bad sectors do not fit the reads",
+            why=f"{plural(len(lists), 'list')} for {plural(len(paths), 'read')}",
+            hint="give one for every read in order, and - for a read without one",
+        )  # fmt: skip
+    check_output(output, force=force, inputs=[*paths, *lists])
+    if list_to is not None:
+        check_output(list_to, force=force, inputs=[*paths, *lists], beside=output)
+    bad = [() if name == "-" else listed(name) for name in lists] or [()] * len(paths)
+    with all_loaded(paths, options) as reads:
+        refuse_same(reads)
+        data = [whole(read) for read in reads]
+        grid = read_disk(data[0], Reading()).grid if geometry is None else grid_of(geometry_of(geometry))
+        if grid is None:
+            raise UsageError(
+                "usage", "the sectors cannot be told apart",
+                why="the first read does not show the geometry of the disk",
+                hint="give it with --geometry, such as 80x2x9x512",
+            )  # fmt: skip
+        account = sector_merge.merge(data, bad, grid)
+        files.write_whole(output, account.blocks(data), force=force)
+        if list_to is not None:
+            files.write_whole(list_to, _csv(account.map), force=force)
+    return DiskMerge(
+        tuple(read.name for read in reads), files.display_name(output),
+        None if list_to is None else files.display_name(list_to), _says(account), grid, len(data[0]), account.sectors,
+        account.mended, account.counts, account.map,
+    )  # fmt: skip
+
+
+def _csv(sectors: Sequence[MergedSector]) -> Iterator[bytes]:
+    """Write the list in the form that it is read in: what a vote settled is doubtful, what none did is bad."""
+    yield b"cylinder,head,sector,state\n"
+    for one in sectors:
+        state = {"voted": "doubtful", "disputed": "bad"}.get(one.state, one.state)
+        yield f"{one.cylinder},{one.head},{one.sector},{state}\n".encode()
+
+
+def _says(account: sector_merge.SectorMerge) -> str:
+    left = [f"{count} {state}" for state, count in account.counts.items() if count]
+    mended = f"{plural(account.mended, 'sector')} of the first read mended"
+    return f"{mended}; " + (", ".join(left) if left else f"all {account.sectors} are good") + "."

@@ -1,0 +1,205 @@
+"""Plan a disk: the file in the order of the writer, and the sheet for the drive that will write it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import ClassVar, Literal
+
+from imagekeeper import drives, files, fingerprint
+from imagekeeper.containers.model import Image, Segment
+from imagekeeper.drives import Disk, Verdict
+from imagekeeper.drives.bench import Bench, own_verdict
+from imagekeeper.errors import NotFoundError, UsageError
+from imagekeeper.fingerprint import Fingerprint
+from imagekeeper.floppy import formats
+from imagekeeper.floppy.arrangement import SideOrder
+from imagekeeper.jobs.disks.matching_drives import bench_at
+from imagekeeper.jobs.images.loading import STDIN, Options, loaded
+from imagekeeper.jobs.images.transforming import transform
+from imagekeeper.jobs.images.wanting import Wanted
+from imagekeeper.jobs.images.writing import check_output, write_image
+from imagekeeper.planning import disk as planned
+from imagekeeper.planning.disk import DiskImage, FormatParameters
+from imagekeeper.planning.sheet import Sheet
+from imagekeeper.tables.drives import drive_rows
+from imagekeeper.tables.floppy import FormatRow
+from imagekeeper.transforms.replaying import StepTaken
+
+#: What a file is filled up with where nothing else is said. Common practice, no source: E5 is what many systems leave.
+FILL = 0xE5
+
+
+@dataclass(frozen=True)
+class DiskPlan:
+    """How a disk is made from an image in one drive.
+
+    Attributes:
+        source: The image as it was read.
+        format: The id of the format.
+        format_from: `named`, or `content` where it was worked out from the image.
+        drive: What the drive is called on the bench, or its class.
+        verdict: What that drive can do, and how it is set.
+        parameters: What the program that formats must be told.
+        image: The file that was written, to be given to the program that writes.
+        steps: What was done to the image for it.
+        sheet: The sheet for the bench.
+    """
+
+    SCHEMA: ClassVar[Literal["disk-plan/1"]] = "disk-plan/1"
+
+    source: Fingerprint
+    format: str
+    format_from: Literal["named", "content"]
+    drive: str
+    verdict: Verdict
+    parameters: FormatParameters
+    image: DiskImage
+    steps: tuple[StepTaken, ...]
+    sheet: Sheet
+
+
+@dataclass(frozen=True)
+class DiskChoice:
+    """What a person says of the disk and of its image.
+
+    Attributes:
+        format: The name of the format, or None to work it out from the image.
+        sides_from: The order of sides in the image, or None for by turns.
+        sides_to: The order that the writer wants, or None for by turns.
+        fill: What fills up a short image and what formatting leaves.
+        first_sector: The number of the first sector on each track.
+        interleave: Of the sectors on the disk.
+    """
+
+    format: str | None = None
+    sides_from: SideOrder | None = None
+    sides_to: SideOrder | None = None
+    fill: int = FILL
+    first_sector: int = 1
+    interleave: int = 1
+
+
+def plan_disk(
+    path: str, output: str, drive: str, choice: DiskChoice, options: Options, *,
+    archive_path: str | None = None, sheet_to: str | None = None, force: bool = False,
+) -> DiskPlan:  # fmt: skip
+    """Make the file for the writer, and the sheet for the bench.
+
+    Args:
+        path: The image.
+        output: The file to write, whole or not at all.
+        drive: The name of a drive on the bench, or a class of drives.
+        choice: What is known of the disk.
+        options: How to take the image.
+        archive_path: The archive whose bench is meant, or None for one that encloses this folder.
+        sheet_to: Where the sheet will be written, so that nothing is written where that cannot be, or None.
+        force: Replace the output if it is there.
+
+    Raises:
+        ContradictionError: `drive-cannot`: the drive cannot write the format; the hint names those that can.
+        NotFoundError: `drive-unknown`; `format-unknown`.
+        UsageError: The image is larger than the disk, or the output cannot be written.
+        ImagekeeperError: The image cannot be understood.
+    """
+    check_output(output, force=force, inputs=[path])
+    if sheet_to is not None:
+        check_output(sheet_to, force=force, inputs=[path], beside=output)
+    _check("first sector", choice.first_sector, 0, 255)
+    _check("interleave", choice.interleave, 1, 255)
+    with loaded(path, options) as file:
+        row, told = _format(file.image, choice, path, options)
+        _check("first sector", choice.first_sector, 0, 256 - row.sectors)   # the last one's number is a byte too
+        _check("interleave", choice.interleave, 1, max(1, row.sectors - 1))
+        disk = Disk.of(row)
+        verdict = _verdict(disk, drive, bench_at(archive_path))
+        others = [one.drive for one in drives.match(disk).drives if one.can_write != "no"]
+        planned.refuse(disk, verdict, drive, others)
+        planned.refuse_size(row, file.image.size_bytes)
+        other = _other_content(row, path, options) if told == "named" else None
+        source = fingerprint.take(file.image, file.name, name_base64=file.name_base64)
+        wanted = Wanted(geometry=row.id, fit_geometry=True, sides_from=choice.sides_from, sides_to=choice.sides_to)
+        if choice.sides_from == choice.sides_to:
+            wanted = replace(wanted, sides_from=None, sides_to=None)
+        done = transform([file.image], [file.name], wanted, choice.fill)
+        data = done.image.tobytes()
+    figures = fingerprint.take(done.image, "")
+    result = Image((Segment(0, data),), container="raw", addressed=False)
+    write_image(result, output, "raw", figures.sha256, force=force)
+    image = DiskImage(
+        files.display_name(output), len(data), figures.sha256, figures.crc32, planned.first_data_crc(data, row),
+        len(data) - source.size_bytes,
+    )
+    parameters = planned.format_parameters(
+        row, first_sector=choice.first_sector, interleave=choice.interleave, fill=choice.fill
+    )
+    sheet = planned.sheet(row, verdict, drive, parameters, image)
+    if other is not None:
+        sheet = replace(sheet, cautions=(other, *sheet.cautions))
+    return DiskPlan(source, row.id, told, drive, verdict, parameters, image, done.steps, sheet)
+
+
+def _check(what: str, value: int, least: int, most: int) -> None:
+    if not least <= value <= most:
+        raise UsageError(
+            "usage", f"there is no such {what}", why=f"{value} is not between {least} and {most}",
+            hint="correct that number",
+        )  # fmt: skip
+
+
+def _format(
+    image: Image, choice: DiskChoice, path: str, options: Options
+) -> tuple[FormatRow, Literal["named", "content"]]:
+    """Find the format: the one named, or the one that the content speaks for."""
+    if choice.format is not None:
+        return formats.find(choice.format), "named"
+    if path == STDIN:
+        raise UsageError(
+            "usage", "the format must be named", why="standard input is read once, and cannot be looked at first",
+            hint="name it with --format, or give a file",
+        )  # fmt: skip
+    from imagekeeper.geometry import Known
+    from imagekeeper.jobs.disks.solving import solve_file
+
+    found = solve_file(path, options, Known())
+    best = found.candidates[0] if found.candidates else None
+    if best is None or best.format is None or best.score < 0.9 or best.short_bytes or best.extra_bytes:
+        raise NotFoundError(
+            "format-unknown", "it is not certain what disk this is", why=found.says,
+            hint="name it with --format; imagekeeper floppy solve shows what it may be",
+        )  # fmt: skip
+    if len(best.formats) > 1:
+        raise NotFoundError(
+            "format-unknown", "the file does not show the size of the disk",
+            why=f"it can be any of: {', '.join(best.formats)}", hint="name one of them with --format",
+        )  # fmt: skip
+    return formats.find(best.format), "content"
+
+
+def _other_content(row: FormatRow, path: str, options: Options) -> str | None:
+    """Warn where the content speaks for another format than the one named: the disk might start no machine."""
+    from imagekeeper.geometry import Known
+    from imagekeeper.jobs.disks.solving import solve_file
+
+    best = None if path == STDIN else next(iter(solve_file(path, options, Known()).candidates), None)
+    if best is None or best.score < 0.9 or best.short_bytes or best.extra_bytes or not best.formats:
+        return None
+    if row.id in best.formats:
+        return None
+    return (
+        f"The image is that of another disk: {', '.join(best.formats)}. Written as {row.id} it may be of no use to the "
+        "machine: see which of the two it takes before anything is written."
+    )
+
+
+def _verdict(disk: Disk, drive: str, bench: Bench | None) -> Verdict:
+    for own in bench.drives if bench is not None else ():
+        if own.name == drive:
+            return own_verdict(disk, own)
+    if drive in drive_rows():
+        return drives.verdict(disk, drive_rows()[drive])
+    named = [own.name for own in bench.drives] if bench is not None else []
+    at_hand = f"on the bench are: {', '.join(named)}; " if named else ""
+    raise NotFoundError(
+        "drive-unknown", "there is no such drive", why=f"{drive[:60]!r} is neither on the bench nor a class of drives",
+        hint=f"{at_hand}the classes are: {', '.join(drive_rows())}",
+    )  # fmt: skip

@@ -1,0 +1,43 @@
+"""Solve the geometry of a file, or of what is known without one."""
+
+from __future__ import annotations
+
+from imagekeeper.containers.model import Image
+from imagekeeper.errors import InputError, Where
+from imagekeeper.geometry import Geometry, Known, solve
+from imagekeeper.geometry.solving import SIZE_LIMIT
+from imagekeeper.jobs.images.loading import Options, loaded
+from imagekeeper.units import plural
+
+
+def solve_file(path: str | None, options: Options, known: Known) -> Geometry:
+    """Tell which disk the image in a file may be of; without a file, which disk the facts allow.
+
+    Args:
+        path: The file, or None.
+        options: How to take it.
+        known: What is known beside it.
+
+    Raises:
+        ImagekeeperError: The file cannot be read or understood, has gaps, or facts exclude each other.
+    """
+    if path is None:
+        return solve(None, known)
+    with loaded(path, options) as file:
+        size = file.image.size_bytes
+        if size > SIZE_LIMIT:   # told by the size alone, so that no more than that is ever in memory
+            found = solve(None, Known(size_bytes=size))
+        else:
+            found = solve(_whole(file.image, file.name), known)
+        return found.named(file.name, file.name_base64)
+
+
+def _whole(image: Image, name: str) -> bytes:
+    """Give the bytes of an image in one piece."""
+    if len(image.segments) > 1:
+        raise InputError(
+            "gaps", "the image has gaps, so that its sectors do not follow each other",
+            why=f"it has {plural(len(image.segments), 'piece')}",
+            hint="close them with --fill and the byte that formatting left, such as --fill E5", where=Where(file=name),
+        )  # fmt: skip
+    return b"".join(bytes(segment.data[:]) for segment in image.segments)

@@ -1,0 +1,1 @@
+"""Pages and labels about the archive: what they show, gathered and written."""

@@ -1,0 +1,283 @@
+"""Gather what a carrier's page shows, from the archive; damage becomes words on the page."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator
+from contextlib import suppress
+from dataclasses import dataclass, replace
+
+from imagekeeper import files
+from imagekeeper.archive.carriers import load_record
+from imagekeeper.archive.ocfl.inventory import Inventory
+from imagekeeper.archive.ocfl.reading import file_blocks
+from imagekeeper.archive.store import Archive
+from imagekeeper.compare.comparison import Comparison, compare
+from imagekeeper.containers.model import Image, Segment
+from imagekeeper.errors import ImagekeeperError, NotFoundError
+from imagekeeper.jobs.carriers.keeping import CHIPS
+from imagekeeper.jobs.carriers.viewing_disks import with_contents
+from imagekeeper.jobs.pages.thumbnails import ENDINGS, data_uri
+from imagekeeper.jobs.reads.comparing import MAP_COLUMNS, pin_names
+from imagekeeper.present.html.lineage import lineage
+from imagekeeper.present.html.risks import Subject
+from imagekeeper.present.html.values import CarrierPage, Drawn, KeptFile, Made, Picture, Row
+from imagekeeper.present.svg import difference_map, image_map
+from imagekeeper.progress import Advance
+from imagekeeper.provenance import places
+from imagekeeper.provenance.grades import grade
+from imagekeeper.provenance.outdated import with_findings
+from imagekeeper.provenance.pictures import media_type
+from imagekeeper.provenance.records import CarrierRecord, MachineRecord, Photo, Read, ReadImage
+from imagekeeper.units import plural, size_text
+
+#: Larger images are neither drawn nor compared on a page; `inspect` and `compare` do that. [byte]
+DRAWN_BYTES = 16 << 20
+
+#: More reads are not laid side by side on a page.
+DRAWN_READS = 32
+
+#: A larger picture is not copied beside the pages. [byte]
+PHOTO_BYTES = 64 << 20
+
+#: What the files of a carrier are.
+_ABOUT = {
+    places.CARRIER: "what is known of the carrier", places.MACHINE: "what is known of the machine",
+    places.EVENTS: "its history, each event tied to the one before", places.AGREED: "the agreed image's grade",
+    places.AGREED_IMAGE: "the agreed image's bytes", places.NOTES: "remarks", places.PHOTOS: "captions of the pictures",
+    places.REPLACEMENTS: "replacements", places.DERIVATIONS: "how images were made from others",
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Gathered:
+    """A carrier's page before it is tied to its machine, with what the other pages need of it.
+
+    Attributes:
+        page: The page.
+        photos: Files to be put beside the pages, by name: the path of each within the carrier's object.
+        subject: What the list of risks asks of it.
+    """
+
+    page: CarrierPage
+    photos: dict[str, str]
+    subject: Subject
+
+
+def gather(
+    archive: Archive, carrier_id: str, made: Made, advance: Advance = lambda done: None
+) -> Gathered:
+    """Gather everything about one carrier; each of its files is read and held against its digest."""
+    kept: tuple[KeptFile, ...] = ()
+    try:
+        inventory = archive.inventory(carrier_id)
+        kept = kept_files(archive, inventory, advance)
+        record = with_contents(archive, with_findings(load_record(archive, carrier_id, inventory)))
+    except ImagekeeperError as problem:
+        return _unreadable(carrier_id, made, kept, problem)
+    standing = record.agreed or grade(record.reads)
+    damaged = [file for file in kept if file.problem]
+    row = Row(
+        record.id, record.kind, record.part, record.machine, record.board, record.position, record.label,
+        len(record.reads), standing.grade, record.agreed is not None,
+        f"{plural(len(damaged), 'file')} damaged" if damaged else None,
+    )  # fmt: skip
+    pictures, photos = gather_pictures(archive, record, inventory)
+    page = CarrierPage(
+        title=f"{record.id}: {record.part or record.kind}", made=made, record=record, row=row, standing=standing,
+        files=kept, pictures=pictures, lineage=lineage(record),
+    )  # fmt: skip
+    page = _with_differences(archive, page, record, inventory)
+    page = _with_content(archive, page, record, inventory)
+    subject = Subject(
+        record.id, record.kind, standing.grade, len(record.reads), record.agreed is not None, len(damaged),
+        doubtful=bool(record.reads) and all(read.image.doubts for read in record.reads),
+        outdated=any(found.code == "agreed-outdated" for found in record.findings),
+        next="restore it from another copy of the archive" if damaged else standing.raise_by or "",
+    )  # fmt: skip
+    return Gathered(page, photos, subject)
+
+
+def _unreadable(
+    carrier_id: str, made: Made, kept: tuple[KeptFile, ...], problem: ImagekeeperError
+) -> Gathered:
+    row = Row(carrier_id, None, None, None, None, None, None, 0, "unreadable", False, problem.why)
+    page = CarrierPage(
+        title=f"{carrier_id}: damaged", made=made, record=None, row=row, standing=None, files=kept,
+        problem=f"{problem.what}: {problem.why}", hint=problem.hint,
+    )  # fmt: skip
+    count = sum(file.problem is not None for file in kept)
+    subject = Subject(carrier_id, None, "unreadable", damaged=count, next="restore it from another copy of the archive")
+    return Gathered(page, {}, subject)
+
+
+def kept_files(archive: Archive, inventory: Inventory, advance: Advance) -> tuple[KeptFile, ...]:
+    """Read every file of an object's newest version, and hold it against its digest."""
+    places_of = inventory.by_digest()
+    folder = archive.object_path(inventory.id)
+    found = []
+    for path, digest in sorted(inventory.state.items()):
+        sha512, sha256, size = hashlib.sha512(), hashlib.sha256(), 0
+        about = _about(path)
+        try:
+            for block in file_blocks(folder / places_of.get(digest, path)):
+                sha512.update(block)
+                sha256.update(block)
+                size += len(block)
+                advance(len(block))
+        except OSError as problem:
+            found.append(KeptFile(path, about, None, None, files.reason(problem)))
+            continue
+        sound = sha512.hexdigest() == digest
+        why = None if sound else "its SHA-512 is not the one in the inventory"
+        found.append(KeptFile(path, about, size, sha256.hexdigest(), why))
+    return tuple(found)
+
+
+def _about(path: str) -> str:
+    parts = path.split("/")
+    if parts[0] == "reads" and len(parts) > 2:
+        what = {"read.json": "its record", "image.bin": "the image's bytes"}
+        return f"read {parts[1]}: {what.get(parts[2], 'the file as the reader left it')}"
+    if parts[0] == "photos":
+        return "a picture"
+    if parts[0] == "derived":
+        return "an image made from others"
+    return _ABOUT.get(path, "")
+
+
+def gather_pictures(
+    archive: Archive, record: CarrierRecord | MachineRecord, inventory: Inventory
+) -> tuple[tuple[Picture, ...], dict[str, str]]:
+    """Give the pictures of a carrier or machine, and the files that shall lie beside the pages."""
+    pictures: list[Picture] = []
+    copies: dict[str, str] = {}
+    for number, photo in enumerate(record.photos, 1):
+        alt = photo.caption or f"Picture {number} of {record.id}"
+        try:
+            data = photo_bytes(archive, photo, inventory)
+        except ImagekeeperError as problem:
+            pictures.append(Picture(alt, photo.caption or "", None, None, f"It cannot be shown: {problem.why}."))
+            continue
+        uri, ending = data_uri(data), ENDINGS.get(media_type(data) or "")
+        if ending is None:   # a page or program under a picture's name must not be opened by a click
+            pictures.append(Picture(alt, photo.caption or "", None, None, "It is in no form known as a picture."))
+            continue
+        name = f"photos/{record.id}-{number}{ending}"
+        copies[name] = photo.path
+        pictures.append(Picture(alt, photo.caption or "", uri, name, "" if uri else f"({size_text(len(data))})"))
+    return tuple(pictures), copies
+
+
+def photo_bytes(archive: Archive, photo: Photo, inventory: Inventory) -> bytes:
+    """Read a picture, checked against its digest.
+
+    Raises:
+        NotFoundError: `not-found`.
+        ArchiveError: `archive-damaged`.
+    """
+    path = archive.content_path(inventory.id, photo.path, inventory)
+    with suppress(OSError):
+        if path.stat().st_size > PHOTO_BYTES:
+            raise NotFoundError(
+                "not-found", "the picture is too large", why=f"it is larger than {size_text(PHOTO_BYTES)}",
+                hint="look at it in the archive",
+            )  # fmt: skip
+    return archive.read_file(inventory.id, photo.path, inventory)
+
+
+def _with_differences(
+    archive: Archive, page: CarrierPage, record: CarrierRecord, inventory: Inventory
+) -> CarrierPage:
+    """Compare the reads where they are not all equal, and draw where they differ."""
+    shapes = {(read.image.sha256, read.image.segments) for read in record.reads}
+    if len(shapes) < 2:
+        return page
+    total = sum(read.image.size_bytes for read in record.reads)
+    if total > 2 * DRAWN_BYTES or len(record.reads) > DRAWN_READS:
+        said = f"{plural(len(record.reads), 'read')} of {size_text(total)}"
+        why = f"{said} are too much for a page: imagekeeper carrier agree shows where they differ"
+        return replace(page, differences=Drawn("", why))
+    try:
+        result = _compared(archive, record, inventory)
+        drawn = Drawn(difference_map.draw(result)) if result.differences.bytes else None
+        return replace(page, comparison=result, differences=drawn)
+    except ImagekeeperError as problem:
+        return replace(page, differences=Drawn("", f"the reads could not be compared: {problem.why}"))
+
+
+def _compared(archive: Archive, record: CarrierRecord, inventory: Inventory) -> Comparison:
+    pins: dict[str, str] = {}
+    if record.part is not None:
+        with suppress(NotFoundError):
+            pins = pin_names(record.part)
+    return compare(
+        [_image(archive.read_file(record.id, read.image_path, inventory), read.image, read) for read in record.reads],
+        [f"{read.id} ({read.file})" for read in record.reads],
+        volts=[None if read.vcc is None else float(read.vcc) for read in record.reads],
+        pins=pins,
+        map_columns=MAP_COLUMNS,
+    )
+
+
+def _with_content(
+    archive: Archive, page: CarrierPage, record: CarrierRecord, inventory: Inventory
+) -> CarrierPage:
+    """Inspect the agreed image, or the first read where nothing is agreed, and draw its map."""
+    read, path, words = _to_inspect(record)
+    if read is None or not 0 < read.image.size_bytes <= DRAWN_BYTES:
+        return page
+    from imagekeeper import chips  # the tables and numpy, only where there is an image
+    from imagekeeper.inspection.inspection import inspect_image
+
+    chip = None
+    if record.part is not None and record.kind in CHIPS:
+        with suppress(NotFoundError):
+            chip = chips.find(record.part)
+    try:
+        image = _image(archive.read_file(record.id, path, inventory), read.image, read)
+    except ImagekeeperError:   # it is among the damaged files already
+        return page
+    result = inspect_image(image, chip).named(f"{record.id}: {words}", None)
+    drawn = Drawn(image_map.draw(result)) if result.blocks else None
+    return replace(page, inspection=result, inspected=f"from {words}", map=drawn)
+
+
+def _to_inspect(record: CarrierRecord) -> tuple[Read | None, str, str]:
+    agreed = record.agreed
+    if agreed is not None and agreed.sha256 is not None:
+        like = next((read for read in record.reads if read.image.sha256 == agreed.sha256), None)
+        if like is not None:
+            return like, like.image_path, "the agreed image"
+        same = next((read for read in record.reads), None)
+        if same is not None and agreed.image is not None:   # voted: of the shape that all the reads have
+            return same, agreed.image, "the agreed image"
+    first = next((read for read in record.reads if read.image.size_bytes), None)
+    return first, first.image_path if first else "", f"read {first.id}" if first else ""
+
+
+def _image(data: bytes, about: ReadImage, read: Read) -> Image:
+    segments: list[Segment] = []
+    at = 0
+    for extent in about.segments:
+        piece = data[at : at + extent.length]
+        if piece:
+            segments.append(Segment(extent.start, piece))
+        at += extent.length
+    addressed = about.first_address != 0   # what begins at 0 may do so only for want of an address
+    return Image(tuple(segments), container=read.container, wrapped_in=read.wrapped_in, addressed=addressed)
+
+
+def all_bytes(archive: Archive, ids: tuple[str, ...]) -> int:
+    """Add up what `gather` will read, for a progress bar; what cannot be looked at is left out. [byte]"""
+    return sum(_sizes(archive, ids))
+
+
+def _sizes(archive: Archive, ids: tuple[str, ...]) -> Iterator[int]:
+    for name in ids:
+        with suppress(ImagekeeperError):
+            inventory = archive.inventory(name)
+            held = inventory.by_digest()
+            for digest in inventory.state.values():
+                with suppress(OSError):
+                    yield (archive.object_path(name) / held.get(digest, "")).stat().st_size

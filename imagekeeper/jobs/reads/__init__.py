@@ -1,0 +1,1 @@
+"""Jobs on files that a reader gave: compare, vote, inspect, look for checks, show, convert."""

@@ -1,0 +1,109 @@
+"""Compare the reads in several files, and draw where they differ."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from imagekeeper import files
+from imagekeeper.compare.comparison import Comparison, compare
+from imagekeeper.errors import UsageError, Where
+from imagekeeper.findings import Finding
+from imagekeeper.jobs.images.loading import Loaded, Options, all_loaded
+from imagekeeper.jobs.images.writing import check_output
+from imagekeeper.progress import Progress, silent
+from imagekeeper.units import plural
+
+
+def pin_names(part: str) -> dict[str, str]:
+    """Name the pin of each data and address line of a chip.
+
+    Raises:
+        NotFoundError: `chip-unknown`.
+
+    Example:
+        >>> pin_names("27128")["D3"]
+        'pin 15 of a 27128'
+    """
+    from imagekeeper import chips  # the tables, only where they are asked for
+
+    chip = chips.find(part)
+    pins = {line: chip.pin_of(line) for line in (*chip.data_lines, *chip.address_lines)}
+    return {line: f"pin {pin} of a {chip.id}" for line, pin in pins.items() if pin is not None}
+
+
+#: A picture of differences has at most this many columns.
+MAP_COLUMNS = 128
+
+
+def compare_files(
+    paths: Sequence[str],
+    options: Options,
+    *,
+    chip: str | None = None,
+    volts: Sequence[float | None] | None = None,
+    picture: str | None = None,
+    force: bool = False,
+    progress: Progress = silent,
+) -> Comparison:
+    """Compare reads in files of any containers.
+
+    Args:
+        paths: The files.
+        options: How to take them.
+        chip: The chip that was read, whose pins are then named in hints.
+        volts: The supply voltage of each read, or None where it is not known. [volt]
+        picture: Where to write an SVG map of the differences, or None.
+        force: Replace the picture if it is there.
+        progress: Told how far it is.
+
+    Raises:
+        UsageError: `usage` when there are not as many voltages as reads.
+        NotFoundError: `chip-unknown`.
+        ImagekeeperError: A file cannot be read or understood, or the picture not be written.
+    """
+    if volts is not None and len(volts) != len(paths):
+        raise UsageError(
+            "usage", "there must be one supply voltage a read",
+            why=f"{plural(len(volts), 'voltage')} for {plural(len(paths), 'read')}",
+            hint="give - for a read whose voltage is not known, such as --vcc 5.0,-,4.5",
+        )  # fmt: skip
+    pins = None if chip is None else pin_names(chip)
+    if picture is not None:
+        check_output(picture, force=force, inputs=paths)
+    with all_loaded(paths, options) as reads:
+        total = sum(read.image.size_bytes for read in reads)
+        with progress("Comparing", total) as advance:
+            result = compare(
+                [read.image for read in reads],
+                [read.name for read in reads],
+                exact_names=[read.name_base64 for read in reads],
+                volts=volts,
+                pins=pins,
+                map_columns=MAP_COLUMNS if picture is not None else 0,
+                advance=advance,
+            )
+        same = tuple(_same_files(reads))
+        left = None if same else result.remaining   # a file that was given twice is no independent read
+        result = replace(result, findings=(*same, *result.findings), remaining=left)
+    if picture is not None:
+        from imagekeeper.present.svg import difference_map
+
+        files.write_whole(picture, [difference_map.draw(result).encode()], force=force)
+    return result
+
+
+def _same_files(reads: Sequence[Loaded]) -> Iterator[Finding]:
+    """Notice that two paths lead to one file: by its identity, not by its content."""
+    seen: dict[tuple[int, int], str] = {}
+    for read in reads:
+        if read.identity is None:
+            continue
+        if read.identity in seen:
+            yield Finding(
+                "same-file", "warning", 1.0, Where(file=read.name),
+                f"{read.name} and {seen[read.identity]} are one and the same file",
+                "read the chip again into another file; a file always agrees with itself",
+                {"files": [seen[read.identity], read.name]},
+            )  # fmt: skip
+        seen.setdefault(read.identity, read.name)

@@ -1,0 +1,35 @@
+"""Show the bytes of a file's image."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+from imagekeeper.compare.alignment import align
+from imagekeeper.hexdump import Row, rows
+from imagekeeper.jobs.images.loading import Options, all_loaded
+
+
+@contextmanager
+def hexdump_rows(
+    path: str,
+    options: Options,
+    *,
+    against: str | None = None,
+    start: int | None = None,
+    length: int | None = None,
+    width: int = 16,
+) -> Iterator[tuple[Callable[[], Iterator[Row]], int]]:
+    """Open a file, and another to mark differences to, for a hexdump.
+
+    Yields:
+        What starts the rows, and the first address after both images.
+
+    Raises:
+        ImagekeeperError: A file cannot be read or understood.
+    """
+    with all_loaded([path] if against is None else [path, against], options) as read:
+        images = align([file.image for file in read], [file.name for file in read]).images
+        image, other = images[0], images[1] if against is not None else None
+        end = max(image.end_address, other.end_address if other else 0)
+        yield lambda: rows(image, start=start, length=length, width=width, against=other), end

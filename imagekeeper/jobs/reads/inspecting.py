@@ -1,0 +1,48 @@
+"""Inspect the image in one file, and draw its map."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from imagekeeper import chips, files
+from imagekeeper.inspection.inspection import inspect_image
+from imagekeeper.inspection.results import Inspection
+from imagekeeper.jobs.images.loading import Options, loaded
+from imagekeeper.jobs.images.writing import check_output
+
+#: Notes that make sense only for an image of a memory chip.
+OF_CHIPS = ("ends-in-fill", "lane-of")
+
+
+def inspect_file(
+    path: str, options: Options, *, part: str | None = None, picture: str | None = None, force: bool = False
+) -> Inspection:
+    """Tell what the image in a file says of itself.
+
+    Args:
+        path: The file.
+        options: How to take it.
+        part: The marking of the chip that it was read from, or None.
+        picture: Where to write an SVG map of the image, or None.
+        force: Replace the picture if it is there.
+
+    Raises:
+        ImagekeeperError: The file cannot be read or understood, the chip is unknown, or the picture cannot be written.
+    """
+    if picture is not None:
+        check_output(picture, force=force, inputs=[path])
+    chip = None if part is None else chips.find(part)
+    with loaded(path, options) as file:
+        result = inspect_image(file.image, chip).named(file.name, file.name_base64)
+        if chip is None and len(file.image.segments) == 1 and not file.image.addressed:
+            from imagekeeper.jobs.disks.contents import disk_contents  # the tables come with it
+
+            seen = disk_contents(file.image.segments[0].data, file.name)
+            if seen is not None:   # what is said of chips there is nothing to disks
+                kept = tuple(one for one in result.findings if one.code not in OF_CHIPS)
+                result = replace(result, disk=seen, findings=kept)
+    if picture is not None:
+        from imagekeeper.present.svg import image_map
+
+        files.write_whole(picture, [image_map.draw(result).encode()], force=force)
+    return result

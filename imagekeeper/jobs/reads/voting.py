@@ -1,0 +1,71 @@
+"""Vote over the reads in several files, and write the majority image."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from imagekeeper import files
+from imagekeeper.compare.majority import By, Majority, Ties
+from imagekeeper.compare.voting import vote
+from imagekeeper.containers.model import Image
+from imagekeeper.jobs.images.loading import Options, all_loaded, refuse_same
+from imagekeeper.jobs.images.writing import check_output, chosen_kind, write_image
+from imagekeeper.progress import Progress, silent
+
+
+def vote_files(
+    paths: Sequence[str],
+    output: str,
+    options: Options,
+    *,
+    by: By = "byte",
+    ties: Ties | None = None,
+    volts: Sequence[float | None] | None = None,
+    to: str | None = None,
+    force: bool = False,
+    progress: Progress = silent,
+) -> Majority:
+    """Vote over reads in files of any containers, and write what the majority gives.
+
+    Nothing is written where addresses without a majority cannot be shown: a raw file has no gaps. The account says so
+    by having no output.
+
+    Args:
+        paths: The files, three or more.
+        output: The file to write, whole or not at all.
+        options: How to take the inputs.
+        by: Whether to vote on whole bytes or on single bits.
+        ties: What becomes of addresses without a majority; without it they stay gaps.
+        volts: The supply voltage of each read, or None where it is not known, to weigh votes with. [volt]
+        to: The kind to write, or None to go by the output's ending, and raw for want of one.
+        force: Replace the output if it is there.
+        progress: Told how far it is.
+
+    Raises:
+        ImagekeeperError: An input cannot be understood, one file was given twice, the kind cannot hold the image, or
+            the output not be written.
+    """
+    kind, _ = chosen_kind(output, to)
+    check_output(output, force=force, inputs=paths)
+    with all_loaded(paths, options) as reads:
+        refuse_same(reads)
+        with progress("Voting", sum(read.image.size_bytes for read in reads)) as advance:
+            account, image = vote(
+                [read.image for read in reads], [read.name for read in reads],
+                exact_names=[read.name_base64 for read in reads], by=by, ties=ties, volts=volts, advance=advance,
+            )  # fmt: skip
+        account = replace(account, container=kind)
+        if not _can_be_written(account, image, kind):
+            return account
+        write_image(image, output, kind, account.sha256, force=force)
+    return replace(account, output=files.display_name(output))
+
+
+def _can_be_written(account: Majority, image: Image, kind: str) -> bool:
+    """Whether every address without a majority has a value, or a gap that the file will show."""
+    if not image.size_bytes:
+        return False
+    if account.disputed.ties and account.ties == "gap":
+        return kind != "raw"
+    return True

@@ -1,0 +1,112 @@
+"""What every job on an archive needs: the archive, who works and when, and the events that tell of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from imagekeeper import __version__
+from imagekeeper.archive.ocfl.founding import find
+from imagekeeper.archive.ocfl.inventory import User
+from imagekeeper.archive.store import Archive
+from imagekeeper.errors import UsageError
+from imagekeeper.files import display_name
+from imagekeeper.provenance.events import Event, LinkedObject, Outcome, hardware, new_event, person, software
+
+SOFTWARE = f"imagekeeper {__version__}"
+
+
+@dataclass(frozen=True)
+class Session:
+    """Who works, when, and what gives new identities: everything that a record takes from its surroundings.
+
+    Attributes:
+        now: Gives the time, RFC 3339.
+        new_uuid: Gives a new UUID.
+        operator: Who works, or None when unknown.
+    """
+
+    now: Callable[[], str]
+    new_uuid: Callable[[], str]
+    operator: str | None = None
+
+
+def open_archive(named: str | None, start: str = ".") -> Archive:
+    """Open the archive that is named, or the nearest one that encloses a folder.
+
+    Raises:
+        NotFoundError: `archive-missing`.
+        ArchiveError: `archive-newer`, `archive-damaged`.
+    """
+    return Archive.open(named if named is not None else find(start))
+
+
+def next_event(
+    previous: Event | str | None,
+    session: Session,
+    now: str,
+    kind: str,
+    detail: str,
+    *,
+    sources: Sequence[str] = (),
+    outcomes: Sequence[str] = (),
+    operator: str | None = None,
+    instrument: str | None = None,
+    outcome: Outcome = "success",
+) -> Event:
+    """Tell of something that happened to a carrier, after the event before.
+
+    Args:
+        previous: That event or its digest; None for the first.
+        session: Who works.
+        now: When, RFC 3339.
+        kind: A PREMIS event type.
+        detail: What was done and found.
+        sources: What went in: paths within the carrier's object, or a carrier's `urn:uuid:`.
+        outcomes: What came out.
+        operator: Who did it, where that is not the one who works now.
+        instrument: The reader or drive that took part.
+        outcome: How it ended.
+    """
+    who = operator or session.operator
+    agents = [software(SOFTWARE), *([person(who)] if who else []), *([hardware(instrument)] if instrument else [])]
+    return new_event(
+        previous, id=session.new_uuid(), type=kind, time=now, agents=agents, detail=detail, outcome=outcome,
+        objects=[
+            *(LinkedObject(name, "source") for name in sources), *(LinkedObject(name, "outcome") for name in outcomes),
+        ],
+    )  # fmt: skip
+
+
+def refuse_inside(archive: Archive, path: str) -> None:
+    """Refuse to put a file among the carriers' folders, where the audit would take it for damage.
+
+    Raises:
+        UsageError: `usage`.
+    """
+    try:
+        inside = Path(path).resolve().is_relative_to(archive.root.resolve())
+    except (OSError, ValueError, RuntimeError):
+        return   # whoever writes there is told why that cannot be
+    if inside:
+        raise UsageError(
+            "usage", "nothing is written among the carriers of the archive", why=f"{display_name(path)} lies there",
+            hint="name a place outside the archive's folder carriers",
+        )  # fmt: skip
+
+
+def user(session: Session) -> User:
+    """Name who makes a version: the one who works, or else the program."""
+    return User(session.operator or SOFTWARE)
+
+
+def timestamp(seconds: float) -> str:
+    """Give a time in RFC 3339, in UTC to the second.
+
+    Example:
+        >>> timestamp(1772445600)
+        '2026-03-02T10:00:00Z'
+    """
+    return datetime.fromtimestamp(seconds, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")

@@ -1,0 +1,1 @@
+"""Pages, sheets and labels of results, as HTML text."""

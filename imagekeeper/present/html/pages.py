@@ -1,0 +1,84 @@
+"""Pages as HTML text: one file each, which opens alone, runs no script and fetches nothing.
+
+Everything that comes from people or files is escaped by the template library, and characters that could change how
+the rest of the page reads are shown as escapes: control characters and marks that turn the direction of writing.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from functools import cache
+from importlib import resources
+from typing import TYPE_CHECKING, Any, ClassVar, Protocol
+
+from imagekeeper.findings import CODES as FINDING_CODES
+from imagekeeper.present.html.words import day, limited, sentence, short, visible
+from imagekeeper.present.svg.marks import mark
+from imagekeeper.provenance.grades import GRADES
+from imagekeeper.provenance.kinds import KINDS
+from imagekeeper.units import address_digits, plural, range_text, size_text
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+
+class Page(Protocol):
+    """What can be rendered: values, and the template that shows them."""
+
+    TEMPLATE: ClassVar[str]
+    UP: ClassVar[str]
+
+    @property
+    def title(self) -> str:
+        """The page's title."""
+
+
+#: What is said of the states that are no grades.
+STATES: dict[str, str] = {str(name): says for name, says in GRADES.items()}
+STATES["unreadable"] = "Its record in the archive cannot be read."
+
+def render(page: Page, extra_style: str = "") -> str:
+    """Write a page.
+
+    Args:
+        page: Its values.
+        extra_style: Rules to put behind the style sheet, such as the size of the paper.
+    """
+    style = _text("style.css") + extra_style
+    digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
+    return _environment().get_template(page.TEMPLATE).render(page=page, style=style, style_digest=digest)
+
+
+@cache
+def _text(name: str) -> str:
+    folder = resources.files("imagekeeper.present.html").joinpath("templates")
+    return folder.joinpath(name).read_text("utf-8").replace("\r\n", "\n")
+
+
+@cache
+def _environment() -> Environment:
+    from jinja2 import Environment, FunctionLoader, StrictUndefined
+    from markupsafe import Markup
+
+    def shown(value: Any) -> Any:
+        """Make a value harmless; what this package drew itself (`Markup`) passes, and is not escaped either."""
+        return visible(value) if isinstance(value, str) and not isinstance(value, Markup) else value
+
+    def own(text: str) -> Markup:
+        """Trust markup that this package made: its drawings escape their own words."""
+        return Markup(text)   # noqa: S704  never given a text of the user's
+
+    environment = Environment(
+        loader=FunctionLoader(_text), autoescape=True, undefined=StrictUndefined, finalize=shown, trim_blocks=True,
+        lstrip_blocks=True, keep_trailing_newline=True,
+    )  # fmt: skip
+    environment.filters |= {
+        "address": lambda number, end: f"{number:0{address_digits(end)}X}", "day": day, "limited": limited,
+        "own": own, "plural": plural, "range": range_text, "sentence": sentence, "short": short, "size": size_text,
+    }  # fmt: skip
+    environment.globals |= {
+        "mark": lambda state: own(mark(state)), "states": STATES, "kinds": KINDS, "finding_codes": FINDING_CODES,
+        "address_digits": address_digits,
+    }  # fmt: skip
+    return environment

@@ -1,0 +1,62 @@
+"""The bench sheet as a page that prints on one sheet of paper."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from imagekeeper.planning.sheet import Sheet
+from imagekeeper.present.html.pages import render
+
+#: Behind the common style: smaller type, two columns of facts, boxes to tick.
+STYLE = """
+.bench { font-size: .9375rem; }
+.bench h1 { font-size: 1.6rem; border-bottom: 3px double var(--rule); padding-bottom: .35rem; }
+.bench h2 { font-size: 1.05rem; margin: 0 0 .25rem; padding: 0; border: 0; }
+.bench .parts { columns: 2 22rem; column-gap: 2.5rem; }
+.bench section { break-inside: avoid; padding-bottom: .9rem; }
+.bench .facts { grid-template-columns: minmax(5rem, max-content) minmax(0, 1fr); gap: .1rem .9rem; }
+.bench dd { overflow-wrap: anywhere; }
+.steps { list-style: none; padding: 0; counter-reset: step; }
+.steps li { counter-increment: step; display: flex; gap: .6rem; margin: .3rem 0; }
+.steps li::after { content: none; }
+.steps .box { flex: none; width: 1.1em; height: 1.1em; border: 1.5px solid currentColor; margin-top: .2em; }
+.memory { font-size: .8em; border: 1px dashed currentColor; padding: 0 .3em; white-space: nowrap; color: var(--weak); }
+.danger { border: 2px solid var(--bad); padding: .5rem .9rem; }
+.danger strong { color: var(--bad); }
+@media print {
+  @page { margin: 11mm; }
+  .bench { font-size: 8.5pt; line-height: 1.35; }
+  .bench main { max-width: none; padding: 0; }
+  .bench h1 { font-size: 14pt; margin: 0 0 4pt; }
+  .bench h2 { font-size: 9.5pt; }
+  .bench p, .bench li, .bench .facts, .bench .small { font-size: 8.5pt; }
+  .bench p { max-width: none; }
+}
+"""
+
+
+@dataclass(frozen=True)
+class SheetPage:
+    """A sheet as a page."""
+
+    TEMPLATE: ClassVar[str] = "sheet.html"
+    UP: ClassVar[str] = ""
+
+    sheet: Sheet
+
+    @property
+    def title(self) -> str:
+        """What is to be made."""
+        return self.sheet.title
+
+
+def render_sheet(sheet: Sheet) -> str:
+    """Write the page.
+
+    Example:
+        >>> page = render_sheet(Sheet("Write a <disk>", (), ("Go.",), (), ()))
+        >>> "<script" in page, "Write a &lt;disk&gt;" in page
+        (False, True)
+    """
+    return render(SheetPage(sheet), STYLE)
