@@ -7,4 +7,4 @@ html_theme = "furo"
 exclude_patterns = ["_build"]
 html_extra_path = ["reference/schemas"]
 myst_heading_anchors = 3
-suppress_warnings = ["myst.xref_missing"]
+

@@ -5,8 +5,9 @@
 
 Generated whole: the pages and files of docs/reference/ that `GENERATED` names.
 Generated in part: in README.md and docs/**/*.md, whatever follows a line `$ imagekeeper ...` inside a ```console block.
-The sessions of one page run one after the other, in a scratch folder that holds the files of the demonstration, with
-the clock stopped. A command that should fail is followed by its exit code on a line of its own: `(exit code 3)`.
+The sessions of one page run one after the other, in a folder that is empty at first, with the clock stopped: whoever
+types what stands there gets what stands there. A command that should fail is followed by its exit code on a line of its
+own: `(exit code 3)`.
 """
 
 from __future__ import annotations
@@ -25,13 +26,10 @@ from pathlib import Path
 from typing import Any
 
 import click
-import mole_disk  # beside this script
-import office_disk
 
 from imagekeeper import errors, findings, tables
 from imagekeeper.cli import COMMANDS, root
 from imagekeeper.containers.kinds import TEXT_KINDS
-from imagekeeper.jobs import specimen
 from imagekeeper.jsonable import schema_of
 from imagekeeper.provenance.events import EVENT_TYPES
 from imagekeeper.provenance.kinds import KINDS
@@ -262,9 +260,6 @@ class Sessions:
         }  # fmt: skip
         for name in ("IMAGEKEEPER_ARCHIVE", "IMAGEKEEPER_OPERATOR"):
             self.environment.pop(name, None)
-        specimen.write(folder)
-        office_disk.write(folder)
-        mole_disk.write(folder)
 
     def block(self, text: str) -> str:
         """Run the commands of one block and give it with their true output."""
@@ -309,6 +304,7 @@ def picture() -> str:
     """The picture of README.md: the difference map of the demonstration's two reads of U5."""
     with tempfile.TemporaryDirectory() as scratch:
         sessions = Sessions(Path(scratch))
+        sessions.output("imagekeeper demo --files .")
         sessions.output("imagekeeper compare u5-first.bin u5-second.bin --picture picture.svg")
         return Path(scratch, "picture.svg").read_text("utf-8")
 

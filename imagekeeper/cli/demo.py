@@ -118,6 +118,7 @@ class Demonstration:
         steps: Its commands, in order.
         ok: Whether every one gave the exit code it should.
         folder: Where its files were left, or null.
+        files: The invented files there, where nothing else was asked for.
     """
 
     SCHEMA: ClassVar[Literal["demo/1"]] = "demo/1"
@@ -125,6 +126,7 @@ class Demonstration:
     steps: tuple[DemoStep, ...]
     ok: bool
     folder: str | None
+    files: tuple[str, ...] = ()
 
     @property
     def exit_code(self) -> int:
@@ -134,18 +136,34 @@ class Demonstration:
 
 @click.command(epilog="Example: imagekeeper demo --into tide-recorder")
 @click.option("--into", metavar="DIR", help="Keep the files there, in a new folder, instead of a scratch folder.")
+@click.option(
+    "--files", "only_files", metavar="DIR",
+    help="Only write the invented files there, for trying the commands of the documentation by hand.",
+)
 @_shell.json_option
-def demo(into: str | None, as_json: bool) -> int:
+def demo(into: str | None, only_files: str | None, as_json: bool) -> int:
     """Show the whole job on invented data: the tide recorder of a harbour office.
 
     Each command is printed before its output. Without --into everything happens in a scratch folder that is removed
     afterwards; your own archive is never touched.
     """
+    if only_files is not None:
+        if into is not None:
+            raise click.UsageError("--files writes the files alone and --into shows the job: choose one of them")
+        names = specimen.write(Path(only_files))
+        return _shell.show(Demonstration((), True, display_name(only_files), names), _files, as_json)
     with _folder(into) as folder, _surroundings(folder):
         specimen.write(folder)
         steps = tuple(_step(*step, quiet=as_json) for step in STEPS)
     result = Demonstration(steps, all(s.exit_code == s.expected for s in steps), into and display_name(into))
     return _shell.show(result, _closing, as_json)
+
+
+def _files(result: Demonstration) -> str:
+    from imagekeeper.jsonable import one_line
+
+    where = "this folder" if result.folder == "." else one_line(result.folder or "")
+    return f"{len(result.files)} invented files of the harbour office are in {where}."
 
 
 def _step(words: str, command: str, expected: int, *, quiet: bool) -> DemoStep:

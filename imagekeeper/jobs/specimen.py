@@ -13,6 +13,9 @@ from pathlib import Path
 
 from imagekeeper import containers
 from imagekeeper.containers.model import Image, Segment
+from imagekeeper.errors import UsageError, Where
+from imagekeeper.files import display_name, unwritable
+from imagekeeper.jobs import specimen_disks
 
 #: When the invented reads were taken: 2 March 2026, 10:00 UTC. [s since 1970]
 READ_TIME = 1772445600
@@ -166,12 +169,36 @@ def files() -> dict[str, bytes]:
         "u30-second.s19": ram_text.encode(),
         "disk-first.img": disk,
         "disk-second.img": disk,
+        **specimen_disks.files(),
     }
 
 
-def write(folder: Path) -> None:
-    """Write the files into a folder, with the times at which they were read, a minute apart."""
-    for number, (name, data) in enumerate(files().items()):
-        path = folder / name
-        path.write_bytes(data)
-        os.utime(path, (READ_TIME + 60 * number, READ_TIME + 60 * number))
+def write(folder: Path) -> tuple[str, ...]:
+    """Write the files into a folder, with the times at which they were read, a minute apart.
+
+    Args:
+        folder: It is made where it is not there; nothing in it is written over.
+
+    Returns:
+        The names of the files.
+
+    Raises:
+        UsageError: `exists` where one of the names is taken, before anything is written; `cannot-write`.
+    """
+    everything = files()
+    for name in everything:
+        if os.path.lexists(folder / name):
+            raise UsageError(
+                "exists", "an invented file would take the place of another",
+                why=f"{display_name(folder / name)} is there already",
+                hint="name a new or an empty folder; nothing was written", where=Where(file=display_name(folder / name)),
+            )  # fmt: skip
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for number, (name, data) in enumerate(everything.items()):
+            path = folder / name
+            path.write_bytes(data)
+            os.utime(path, (READ_TIME + 60 * number, READ_TIME + 60 * number))
+    except OSError as problem:
+        raise unwritable(display_name(folder), problem) from problem
+    return tuple(everything)

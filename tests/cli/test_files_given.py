@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
+from imagekeeper.jobs import specimen_disks
 from tests.conftest import Ran
-
-sys.path.insert(0, str(Path(__file__).parents[2] / "docs"))
-import mole_disk
 
 Cli = Callable[..., Ran]
 
@@ -19,7 +16,7 @@ Cli = Callable[..., Ran]
 @pytest.fixture
 def mole(tmp_path: Path) -> Path:
     path = tmp_path / "mole.img"
-    path.write_bytes(mole_disk.mole())
+    path.write_bytes(specimen_disks.mole())
     return path
 
 
@@ -44,3 +41,23 @@ def test_texts_end_at_their_mark(cli: Cli, mole: Path, tmp_path: Path) -> None:
     [whole], [cut] = (list((tmp_path / name).rglob("*.TXT")) for name in ("whole", "cut"))
     assert b"\x1a" in whole.read_bytes()
     assert cut.read_bytes() == whole.read_bytes().partition(b"\x1a")[0]
+
+
+def test_the_invented_files_are_written_alone_and_over_nothing(cli: Cli, tmp_path: Path) -> None:
+    done = cli("demo", "--files", "bench", "--json").json
+    assert (done["steps"], done["ok"], done["folder"]) == ([], True, "bench")
+    assert sorted(done["files"]) == sorted(path.name for path in (tmp_path / "bench").iterdir())
+    (tmp_path / "bench" / "u4-first.bin").write_bytes(b"mine")
+    (tmp_path / "bench" / "office.img").unlink()
+    again = cli("demo", "--files", "bench")
+    assert again.code == 2
+    assert "bench/u4-first.bin is there already" in again.err
+    assert (tmp_path / "bench" / "u4-first.bin").read_bytes() == b"mine"
+    assert not (tmp_path / "bench" / "office.img").exists(), "nothing is written where one name is taken"
+
+
+def test_files_alone_or_the_whole_job(cli: Cli, tmp_path: Path) -> None:
+    refused = cli("demo", "--files", "one", "--into", "two")
+    assert refused.code == 2
+    assert "choose one of them" in refused.err
+    assert list(tmp_path.iterdir()) == []
