@@ -187,11 +187,11 @@ def write(folder: Path) -> tuple[str, ...]:
     """
     everything = files()
     for name in everything:
-        if os.path.lexists(folder / name):
+        there = folder / name
+        if os.path.lexists(there):
             raise UsageError(
-                "exists", "an invented file would take the place of another",
-                why=f"{display_name(folder / name)} is there already",
-                hint="name a new or an empty folder; nothing was written", where=Where(file=display_name(folder / name)),
+                "exists", "an invented file would take the place of another", why=f"{display_name(there)} is there already",
+                hint="name a new or an empty folder; nothing was written", where=Where(file=display_name(there)),
             )  # fmt: skip
     try:
         folder.mkdir(parents=True, exist_ok=True)
