@@ -190,7 +190,8 @@ def write(folder: Path) -> tuple[str, ...]:
         there = folder / name
         if os.path.lexists(there):
             raise UsageError(
-                "exists", "an invented file would take the place of another", why=f"{display_name(there)} is there already",
+                "exists", "an invented file would take the place of another",
+                why=f"{display_name(there)} is there already",
                 hint="name a new or an empty folder; nothing was written", where=Where(file=display_name(there)),
             )  # fmt: skip
     try:
