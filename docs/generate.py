@@ -50,15 +50,15 @@ def documents() -> dict[str, type]:
     from imagekeeper.archive.exchange.replica import Replica
     from imagekeeper.chips import Chip, ChipList
     from imagekeeper.cli.demo import Demonstration
-    from imagekeeper.compare.comparison import Comparison
-    from imagekeeper.compare.majority import Majority
+    from imagekeeper.comparison.comparison import Comparison
+    from imagekeeper.comparison.majority import Majority
     from imagekeeper.drives import DriveMatch
     from imagekeeper.drives.bench import Bench
-    from imagekeeper.fingerprint import Fingerprints
+    from imagekeeper.fingerprints import Fingerprints
     from imagekeeper.floppy.formats import Format, FormatList
     from imagekeeper.floppy.layout import TrackLayout
     from imagekeeper.geometry import Geometry
-    from imagekeeper.hexdump import Hexdump
+    from imagekeeper.hexdumps import Hexdump
     from imagekeeper.inspection.results import Inspection
     from imagekeeper.jobs.archive.checking import CarrierList, Founded, Reindexed
     from imagekeeper.jobs.archive.exchanging import Import
@@ -83,7 +83,7 @@ def documents() -> dict[str, type]:
     from imagekeeper.jobs.pages.reporting import Report
     from imagekeeper.jobs.reads.converting import Conversion
     from imagekeeper.provenance.records import CarrierRecord, MachineRecord
-    from imagekeeper.selfcheck.results import SelfCheck
+    from imagekeeper.selfchecks.results import SelfCheck
     from imagekeeper.substitution import Substitution
 
     classes: tuple[Any, ...] = (

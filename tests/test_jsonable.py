@@ -42,7 +42,7 @@ def test_any_file_name_survives_exactly(name: bytes) -> None:
 
 
 def test_every_published_schema_is_a_schema_and_every_example_fits() -> None:
-    from imagekeeper.compare.comparison import Comparison, compare
+    from imagekeeper.comparison.comparison import Comparison, compare
     from imagekeeper.containers.model import Image
 
     schema = jsonable.schema_of(Comparison)

@@ -24,10 +24,10 @@ def test_a_stray_import_is_caught(tmp_path: Path) -> None:
 
     shutil.copytree(ROOT / "imagekeeper", tmp_path / "imagekeeper")
     shutil.copy(ROOT / "pyproject.toml", tmp_path)
-    module = tmp_path / "imagekeeper" / "fingerprint.py"
+    module = tmp_path / "imagekeeper" / "fingerprints.py"
     module.write_text("import sqlite3\n" + module.read_text().replace("from __future__ import annotations\n", ""))
     done = subprocess.run(
         LINT, cwd=tmp_path, capture_output=True, text=True, check=False, env={"PYTHONPATH": str(tmp_path)}
     )
     assert done.returncode == 1, done.stdout + done.stderr
-    assert "imagekeeper.fingerprint -> sqlite3" in done.stdout
+    assert "imagekeeper.fingerprints -> sqlite3" in done.stdout

@@ -25,8 +25,8 @@ if TYPE_CHECKING:
 LOCK_TIMEOUT = 20.0
 
 
-class Archive(ArchiveFolder):
-    """An archive that is there; make one with `Archive.create` or `Archive.open`.
+class ArchiveStore(ArchiveFolder):
+    """An archive that is there; make one with `ArchiveStore.create` or `ArchiveStore.open`.
 
     Attributes:
         lock_timeout: How long another program's lock is waited for. [second]
@@ -41,7 +41,7 @@ class Archive(ArchiveFolder):
     @classmethod
     def create(
         cls, path: str | os.PathLike[str], *, uuid: str, title: str, now: str, layout: str = "0002"
-    ) -> Archive:
+    ) -> ArchiveStore:
         """Make an archive in a folder that is new or empty.
 
         Args:
@@ -59,7 +59,7 @@ class Archive(ArchiveFolder):
         return cls(Path(path).absolute(), marker, LAYOUTS[layout], disk)
 
     @classmethod
-    def open(cls, path: str | os.PathLike[str]) -> Archive:
+    def open(cls, path: str | os.PathLike[str]) -> ArchiveStore:
         """Open an archive.
 
         Raises:

@@ -6,8 +6,8 @@ import math
 
 from imagekeeper.cli._shell import paint
 from imagekeeper.cli._text import container_text, finding, table, wrapped
-from imagekeeper.compare.comparison import Comparison
-from imagekeeper.compare.confidence import Remaining
+from imagekeeper.comparison.comparison import Comparison
+from imagekeeper.comparison.confidence import Remaining
 from imagekeeper.units import address_digits, plural, range_text, size_text
 
 

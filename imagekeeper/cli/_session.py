@@ -8,7 +8,7 @@ import uuid
 
 import click
 
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.cli._shell import Command
 from imagekeeper.jobs.session import Session, open_archive, timestamp
 
@@ -44,7 +44,7 @@ def session(operator: str | None = None) -> Session:
     return Session(now, lambda: str(uuid.uuid4()), operator)
 
 
-def archive(path: str | None) -> Archive:
+def archive(path: str | None) -> ArchiveStore:
     """Open the archive that the options name."""
     return open_archive(path or None)
 

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from imagekeeper.cli._comparison_text import remaining
 from imagekeeper.cli._shell import paint
 from imagekeeper.cli._text import container_text, finding, table, wrapped
-from imagekeeper.compare.majority import Majority
+from imagekeeper.comparison.majority import Majority
 from imagekeeper.units import address_digits, plural, size_text
 
 #: With more reads than this their votes are counted, not listed one by one.

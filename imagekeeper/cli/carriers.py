@@ -17,7 +17,7 @@ from imagekeeper.jobs.images.loading import Options
 from imagekeeper.provenance.kinds import DISKS, KINDS
 
 if TYPE_CHECKING:
-    from imagekeeper.compare.majority import By
+    from imagekeeper.comparison.majority import By
 
 
 def _described(command: _shell.Command) -> _shell.Command:

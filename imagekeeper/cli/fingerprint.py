@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from imagekeeper.cli import _shell, _text
-from imagekeeper.fingerprint import Fingerprint, Fingerprints
+from imagekeeper.fingerprints import Fingerprint, Fingerprints
 from imagekeeper.jobs.images.loading import STDIN, Options
 from imagekeeper.jobs.reads.fingerprinting import fingerprint_file
 from imagekeeper.units import address_digits, range_text, size_text

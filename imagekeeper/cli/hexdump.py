@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 import click
 
 from imagekeeper.cli import _shell
-from imagekeeper.hexdump import Row, listed, text_of
+from imagekeeper.hexdumps import Row, listed, text_of
 from imagekeeper.jobs.images.loading import Options
 from imagekeeper.jobs.reads.hexdumping import hexdump_rows
 from imagekeeper.units import address_digits, plural

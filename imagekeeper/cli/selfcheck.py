@@ -10,7 +10,7 @@ import click
 from imagekeeper.cli import _shell, _text
 from imagekeeper.jobs.images.loading import Options
 from imagekeeper.jobs.reads.selfchecking import selfcheck_file
-from imagekeeper.selfcheck.results import Check, SelfCheck
+from imagekeeper.selfchecks.results import Check, SelfCheck
 from imagekeeper.units import address_digits, parse_address, plural, range_text, size_text
 
 

@@ -8,7 +8,7 @@ import click
 
 from imagekeeper import containers
 from imagekeeper.cli import _shell, _vote_text
-from imagekeeper.compare.majority import By, Ties
+from imagekeeper.comparison.majority import By, Ties
 from imagekeeper.jobs.images.loading import Options
 from imagekeeper.units import parse_byte
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from imagekeeper import __version__
 from imagekeeper.archive.ocfl.founding import find
 from imagekeeper.archive.ocfl.inventory import User
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import UsageError
 from imagekeeper.files import display_name
 from imagekeeper.provenance.events import Event, LinkedObject, Outcome, hardware, new_event, person, software
@@ -33,14 +33,14 @@ class Session:
     operator: str | None = None
 
 
-def open_archive(named: str | None, start: str = ".") -> Archive:
+def open_archive(named: str | None, start: str = ".") -> ArchiveStore:
     """Open the archive that is named, or the nearest one that encloses a folder.
 
     Raises:
         NotFoundError: `archive-missing`.
         ArchiveError: `archive-newer`, `archive-damaged`.
     """
-    return Archive.open(named if named is not None else find(start))
+    return ArchiveStore.open(named if named is not None else find(start))
 
 
 def next_event(
@@ -80,7 +80,7 @@ def next_event(
     )  # fmt: skip
 
 
-def refuse_inside(archive: Archive, path: str) -> None:
+def refuse_inside(archive: ArchiveStore, path: str) -> None:
     """Refuse to put a file among the carriers' folders, where the audit would take it for damage.
 
     Raises:

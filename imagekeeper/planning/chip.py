@@ -9,7 +9,7 @@ from imagekeeper.chips import Chip
 from imagekeeper.chips.cells import change
 from imagekeeper.chips.erasing import USUAL_DOSE, exposure
 from imagekeeper.errors import ContradictionError, UsageError
-from imagekeeper.fingerprint import Fingerprint
+from imagekeeper.fingerprints import Fingerprint
 from imagekeeper.planning.sheet import Fact, Part, Sheet, in_short
 from imagekeeper.substitution import Fit, Wire
 from imagekeeper.units import size_text

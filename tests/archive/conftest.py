@@ -11,7 +11,7 @@ import ocfl
 import pytest
 
 from imagekeeper.archive.ocfl.inventory import User
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.provenance import places
 from imagekeeper.provenance.events import Event, append_events, new_event, person, software
 from imagekeeper.provenance.fields import write_json
@@ -70,7 +70,7 @@ def read_files(data: bytes, events: bytes, read_id: str = "r1", number: int = 2)
     }
 
 
-def add(archive: Archive, carrier_id: str, data: bytes) -> None:
+def add(archive: ArchiveStore, carrier_id: str, data: bytes) -> None:
     """Add a carrier with one read and its agreed image: three versions."""
     first = first_files(carrier_id)
     archive.commit(carrier_id, first, message="added", user=USER, now=NOW, expected_head=0)
@@ -82,12 +82,12 @@ def add(archive: Archive, carrier_id: str, data: bytes) -> None:
 
 
 @pytest.fixture(params=["0002", "0003"])
-def archive(tmp_path: Path, request: pytest.FixtureRequest) -> Archive:
-    return Archive.create(tmp_path / "archive", uuid=UUID, title="Harbour office", now=NOW, layout=request.param)
+def archive(tmp_path: Path, request: pytest.FixtureRequest) -> ArchiveStore:
+    return ArchiveStore.create(tmp_path / "archive", uuid=UUID, title="Harbour office", now=NOW, layout=request.param)
 
 
 @pytest.fixture
-def filled(archive: Archive) -> Archive:
+def filled(archive: ArchiveStore) -> ArchiveStore:
     add(archive, "tg85-u4", bytes(range(256)) * 16)
     add(archive, "tg85-u5.1", b"\xff" * 2048)
     return archive

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from imagekeeper.archive.carriers import load_machine, load_record
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.jobs.carriers.keeping import Conditions, add_reads
 from imagekeeper.jobs.images.loading import Options
 from imagekeeper.jobs.session import Session, timestamp
@@ -38,14 +38,14 @@ class Clock:
         return str(uuid.UUID(int=next(self.uuids) << 64 | 0x4000 << 48))
 
 
-def found(path: Path, clock: Clock, layout: str = "0002") -> Archive:
+def found(path: Path, clock: Clock, layout: str = "0002") -> ArchiveStore:
     """Make an archive."""
-    return Archive.create(path, uuid=clock.uuid(), title=path.name, now=clock.now(), layout=layout)
+    return ArchiveStore.create(path, uuid=clock.uuid(), title=path.name, now=clock.now(), layout=layout)
 
 
 def keep(
-    archive: Archive, carrier: str, data: bytes, clock: Clock, *, name: str = "u4.bin", operator: str | None = "Ann",
-    **conditions: str,
+    archive: ArchiveStore, carrier: str, data: bytes, clock: Clock, *, name: str = "u4.bin",
+    operator: str | None = "Ann", **conditions: str,
 ) -> CarrierRecord:  # fmt: skip
     """Add a read, as a file that a reader wrote at this moment."""
     folder = archive.path.parent / "files"
@@ -59,7 +59,7 @@ def keep(
     )  # fmt: skip
 
 
-def records(archive: Archive) -> dict[str, CarrierRecord | MachineRecord]:
+def records(archive: ArchiveStore) -> dict[str, CarrierRecord | MachineRecord]:
     """Everything that an archive knows."""
     found: dict[str, CarrierRecord | MachineRecord] = {}
     for one in archive.ids():

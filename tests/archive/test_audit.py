@@ -12,7 +12,7 @@ import pytest
 
 from imagekeeper.archive.audits.audit import Choice, audit
 from imagekeeper.archive.audits.audit_report import Audit, Discrepancy
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import NotFoundError, UsageError
 from imagekeeper.jsonable import schema_of, to_json
 from imagekeeper.provenance import places
@@ -26,15 +26,15 @@ def paths(found: tuple[Discrepancy, ...]) -> list[str]:
     return [entry.path for entry in found]
 
 
-def all_files(archive: Archive) -> list[Path]:
+def all_files(archive: ArchiveStore) -> list[Path]:
     return sorted(path for path in archive.root.rglob("*") if path.is_file())
 
 
-def check(archive: Archive) -> Audit:
+def check(archive: ArchiveStore) -> Audit:
     return audit(archive, now=NOW)
 
 
-def test_a_sound_archive_passes(filled: Archive) -> None:
+def test_a_sound_archive_passes(filled: ArchiveStore) -> None:
     files = all_files(filled)
     found = check(filled)
     assert (found.damaged, found.missing, found.unexpected) == ((), (), ())
@@ -45,7 +45,7 @@ def test_a_sound_archive_passes(filled: Archive) -> None:
     assert found.bytes == sum(path.stat().st_size for path in files)
 
 
-def test_the_result_is_the_document_it_says(filled: Archive) -> None:
+def test_the_result_is_the_document_it_says(filled: ArchiveStore) -> None:
     import jsonschema
 
     document = to_json(check(filled))
@@ -53,7 +53,7 @@ def test_the_result_is_the_document_it_says(filled: Archive) -> None:
     assert document["schema"] == "audit/1"
 
 
-def test_a_changed_byte_anywhere_is_named_exactly(filled: Archive) -> None:
+def test_a_changed_byte_anywhere_is_named_exactly(filled: ArchiveStore) -> None:
     for path in all_files(filled):
         whole = path.read_bytes()
         for place in {0, len(whole) // 2, len(whole) - 1}:
@@ -66,7 +66,7 @@ def test_a_changed_byte_anywhere_is_named_exactly(filled: Archive) -> None:
     assert check(filled).ok
 
 
-def test_a_missing_file_anywhere_is_named_exactly(filled: Archive) -> None:
+def test_a_missing_file_anywhere_is_named_exactly(filled: ArchiveStore) -> None:
     for path in all_files(filled):
         whole = path.read_bytes()
         path.unlink()
@@ -78,7 +78,7 @@ def test_a_missing_file_anywhere_is_named_exactly(filled: Archive) -> None:
     assert check(filled).ok
 
 
-def test_a_file_cut_short_or_emptied_is_damaged(filled: Archive) -> None:
+def test_a_file_cut_short_or_emptied_is_damaged(filled: ArchiveStore) -> None:
     for path in all_files(filled):
         whole = path.read_bytes()
         for rest in (whole[:-1] if len(whole) > 1 else b"", b""):
@@ -87,7 +87,7 @@ def test_a_file_cut_short_or_emptied_is_damaged(filled: Archive) -> None:
         path.write_bytes(whole)
 
 
-def test_strays_are_named_wherever_they_lie(filled: Archive) -> None:
+def test_strays_are_named_wherever_they_lie(filled: ArchiveStore) -> None:
     folders = [filled.root, *sorted(path for path in filled.root.rglob("*") if path.is_dir())]
     for folder in folders:
         file, inner, link = folder / "Thumbs.db", folder / "stray", folder / "link"
@@ -108,7 +108,7 @@ def test_strays_are_named_wherever_they_lie(filled: Archive) -> None:
     assert check(filled).ok
 
 
-def test_a_link_in_a_files_place_is_damage(filled: Archive, tmp_path: Path) -> None:
+def test_a_link_in_a_files_place_is_damage(filled: ArchiveStore, tmp_path: Path) -> None:
     path = filled.content_path("tg85-u4", "agreed.bin")
     (tmp_path / "elsewhere").write_bytes(path.read_bytes())
     path.unlink()
@@ -116,20 +116,20 @@ def test_a_link_in_a_files_place_is_damage(filled: Archive, tmp_path: Path) -> N
     assert paths(check(filled).damaged) == [filled.name_of(path)]
 
 
-def test_a_pipe_in_a_files_place_does_not_block(filled: Archive) -> None:
+def test_a_pipe_in_a_files_place_does_not_block(filled: ArchiveStore) -> None:
     path = filled.content_path("tg85-u4", "agreed.bin")
     path.unlink()
     os.mkfifo(path)
     assert paths(check(filled).damaged) == [filled.name_of(path)]
 
 
-def test_a_carrier_that_is_gone_is_missed(filled: Archive, tmp_path: Path) -> None:
+def test_a_carrier_that_is_gone_is_missed(filled: ArchiveStore, tmp_path: Path) -> None:
     filled.object_path("tg85-u4").rename(tmp_path / "away")
     found = check(filled)
     assert paths(found.missing) == [filled.name_of(filled.object_path("tg85-u4"))]
 
 
-def test_a_carrier_put_back_to_an_earlier_state_is_missed(filled: Archive) -> None:
+def test_a_carrier_put_back_to_an_earlier_state_is_missed(filled: ArchiveStore) -> None:
     import shutil
 
     folder = filled.object_path("tg85-u4")
@@ -141,11 +141,11 @@ def test_a_carrier_put_back_to_an_earlier_state_is_missed(filled: Archive) -> No
     assert found.damaged == ()
 
 
-def commit(archive: Archive, changes: dict[str, bytes], head: int = 3) -> None:
+def commit(archive: ArchiveStore, changes: dict[str, bytes], head: int = 3) -> None:
     archive.commit("tg85-u4", changes, message="m", user=USER, now=NOW, expected_head=head)
 
 
-def test_a_broken_chain_of_events_is_named(filled: Archive) -> None:
+def test_a_broken_chain_of_events_is_named(filled: ArchiveStore) -> None:
     events = filled.read_file("tg85-u4", places.EVENTS)
     commit(filled, {places.EVENTS: append_events(events, [event("00" * 32, 9)])})
     (entry,) = check(filled).damaged
@@ -153,21 +153,21 @@ def test_a_broken_chain_of_events_is_named(filled: Archive) -> None:
     assert "line 3" in entry.why
 
 
-def test_events_that_were_rewritten_are_named(filled: Archive) -> None:
+def test_events_that_were_rewritten_are_named(filled: ArchiveStore) -> None:
     commit(filled, {places.EVENTS: append_events(b"", [event(None, 7)])})
     (entry,) = check(filled).damaged
     assert entry.path == filled.name_of(filled.content_path("tg85-u4", places.EVENTS))
     assert "version" in entry.why
 
 
-def test_a_file_that_its_record_does_not_describe_is_named(filled: Archive) -> None:
+def test_a_file_that_its_record_does_not_describe_is_named(filled: ArchiveStore) -> None:
     commit(filled, {places.read_image("r1"): b"other bytes"})
     (entry,) = check(filled).damaged
     assert entry.path == filled.name_of(filled.content_path("tg85-u4", places.read_image("r1")))
     assert entry.found == hashlib.sha256(b"other bytes").hexdigest()
 
 
-def test_a_record_that_names_a_file_not_held_is_named(filled: Archive) -> None:
+def test_a_record_that_names_a_file_not_held_is_named(filled: ArchiveStore) -> None:
     record = read_record(bytes(range(256)) * 16, original="reads/r1/original/other.bin")
     commit(filled, {places.read_record("r1"): write_json(record)})
     (entry,) = check(filled).damaged
@@ -175,7 +175,7 @@ def test_a_record_that_names_a_file_not_held_is_named(filled: Archive) -> None:
 
 
 @pytest.mark.parametrize("text", [b"", b"[", b"[1]", b'{"id": 7}', b"[" * 50_000, b"\xff\xfe", b"null"])
-def test_a_record_that_is_none_is_named(filled: Archive, text: bytes) -> None:
+def test_a_record_that_is_none_is_named(filled: ArchiveStore, text: bytes) -> None:
     for name in (places.CARRIER, places.read_record("r1"), places.AGREED):
         head = filled.inventory("tg85-u4").head
         before = filled.read_file("tg85-u4", name)
@@ -185,7 +185,7 @@ def test_a_record_that_is_none_is_named(filled: Archive, text: bytes) -> None:
 
 
 @pytest.mark.parametrize("text", [b"", b"{}", b"[" * 100_000, b'{"id": ' + b"9" * 10_000 + b"}"])
-def test_hostile_inventories_are_told_not_raised(filled: Archive, text: bytes) -> None:
+def test_hostile_inventories_are_told_not_raised(filled: ArchiveStore, text: bytes) -> None:
     folder = filled.object_path("tg85-u4")
     side = hashlib.sha512(text).hexdigest().encode() + b"  inventory.json\n"
     for above in (folder, folder / "v3"):
@@ -195,7 +195,7 @@ def test_hostile_inventories_are_told_not_raised(filled: Archive, text: bytes) -
     assert paths(found.damaged) == [filled.name_of(folder / "inventory.json")]
 
 
-def test_an_inventory_with_paths_outside_is_not_followed(filled: Archive, tmp_path: Path) -> None:
+def test_an_inventory_with_paths_outside_is_not_followed(filled: ArchiveStore, tmp_path: Path) -> None:
     (tmp_path / "secret").write_bytes(b"secret")
     folder = filled.object_path("tg85-u4")
     document = json.loads((folder / "inventory.json").read_bytes())
@@ -212,7 +212,7 @@ def test_an_inventory_with_paths_outside_is_not_followed(filled: Archive, tmp_pa
     assert "E099" in found.damaged[0].why
 
 
-def test_each_audit_leaves_a_line(filled: Archive) -> None:
+def test_each_audit_leaves_a_line(filled: ArchiveStore) -> None:
     check(filled)
     (filled.root / "stray").write_bytes(b"")
     check(filled)
@@ -221,15 +221,15 @@ def test_each_audit_leaves_a_line(filled: Archive) -> None:
     assert second["unexpected"] == ["carriers/stray"]
 
 
-def test_an_audit_waits_for_a_writer_only_so_long(filled: Archive) -> None:
-    other = Archive.open(filled.path)
+def test_an_audit_waits_for_a_writer_only_so_long(filled: ArchiveStore) -> None:
+    other = ArchiveStore.open(filled.path)
     other.lock_timeout = 0.1
     with filled.lock(), pytest.raises(UsageError) as caught:
         check(other)
     assert caught.value.code == "archive-busy"
 
 
-def test_progress_adds_up_to_the_bytes(filled: Archive) -> None:
+def test_progress_adds_up_to_the_bytes(filled: ArchiveStore) -> None:
     done: list[int] = []
     totals: list[int] = []
 
@@ -242,7 +242,7 @@ def test_progress_adds_up_to_the_bytes(filled: Archive) -> None:
     assert totals == [sum(done)] == [found.bytes]
 
 
-def test_a_storage_root_that_is_gone_is_told_not_raised(filled: Archive) -> None:
+def test_a_storage_root_that_is_gone_is_told_not_raised(filled: ArchiveStore) -> None:
     import shutil
 
     shutil.rmtree(filled.root)
@@ -252,7 +252,7 @@ def test_a_storage_root_that_is_gone_is_told_not_raised(filled: Archive) -> None
     assert found.exit_code == 4
 
 
-def test_names_that_are_no_text_are_told_printably(filled: Archive) -> None:
+def test_names_that_are_no_text_are_told_printably(filled: ArchiveStore) -> None:
     with open(os.fsencode(filled.root) + b"/\xff\n", "wb"):
         pass
     (entry,) = check(filled).unexpected
@@ -260,7 +260,7 @@ def test_names_that_are_no_text_are_told_printably(filled: Archive) -> None:
 
 
 def test_a_copy_that_cannot_be_written_is_audited_all_the_same(
-    filled: Archive, monkeypatch: pytest.MonkeyPatch
+    filled: ArchiveStore, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def refuse(*_: object, **__: object) -> None:
         raise PermissionError(13, "Permission denied")
@@ -270,7 +270,7 @@ def test_a_copy_that_cannot_be_written_is_audited_all_the_same(
     assert check(filled).ok
 
 
-def test_a_past_that_was_rewritten_is_named(filled: Archive) -> None:
+def test_a_past_that_was_rewritten_is_named(filled: ArchiveStore) -> None:
     folder = filled.object_path("tg85-u4") / "v1"
     document = json.loads((folder / "inventory.json").read_bytes())
     document["versions"]["v1"]["message"] = "another reason"
@@ -280,7 +280,7 @@ def test_a_past_that_was_rewritten_is_named(filled: Archive) -> None:
     assert paths(check(filled).damaged) == [filled.name_of(folder / "inventory.json")]
 
 
-def test_what_lies_beside_the_carriers_is_looked_at(filled: Archive) -> None:
+def test_what_lies_beside_the_carriers_is_looked_at(filled: ArchiveStore) -> None:
     readme, log = filled.path / "README.txt", filled.log / "commits.jsonl"
     for path, hurt, where in ((readme, b"", "damaged"), (readme, None, "missing"), (log, b"", "damaged"),
                               (log, b"{torn", "damaged"), (log, None, "missing")):
@@ -302,7 +302,7 @@ def test_what_lies_beside_the_carriers_is_looked_at(filled: Archive) -> None:
         assert paths(check(filled).damaged) == [filled.name_of(log)], wrong
 
 
-def test_a_mark_and_a_readme_that_disagree_are_told_apart(filled: Archive) -> None:
+def test_a_mark_and_a_readme_that_disagree_are_told_apart(filled: ArchiveStore) -> None:
     mark = filled.path / "archive.json"
     whole = mark.read_bytes()
     for wrong in (
@@ -310,19 +310,19 @@ def test_a_mark_and_a_readme_that_disagree_are_told_apart(filled: Archive) -> No
         whole.replace(UUID.encode(), UUID[:-1].encode() + b"2"),
     ):  # fmt: skip
         mark.write_bytes(wrong)
-        found = audit(Archive.open(filled.path), now=NOW)
+        found = audit(ArchiveStore.open(filled.path), now=NOW)
         assert found.exit_code == 4
         assert set(paths(found.damaged)) <= {"archive.json", "README.txt"}
     mark.write_bytes(whole)
     assert check(filled).ok
 
 
-def test_a_mark_without_the_digest_of_the_readme_is_accepted(filled: Archive) -> None:
+def test_a_mark_without_the_digest_of_the_readme_is_accepted(filled: ArchiveStore) -> None:
     mark = filled.path / "archive.json"
     document = json.loads(mark.read_bytes())
     del document["readme_sha512"]   # as archives had it before
     mark.write_bytes(write_json(document))
-    assert audit(Archive.open(filled.path), now=NOW).ok
+    assert audit(ArchiveStore.open(filled.path), now=NOW).ok
 
 
 @pytest.mark.parametrize(
@@ -341,7 +341,7 @@ def test_a_mark_without_the_digest_of_the_readme_is_accepted(filled: Archive) ->
     ],
 )  # fmt: skip  # common practice, no source
 def test_strays_are_said_to_be_what_they_probably_are(tmp_path: Path, name: str, words: str | None) -> None:
-    archive = Archive.create(tmp_path / "a", uuid=UUID, title="t", now=NOW)
+    archive = ArchiveStore.create(tmp_path / "a", uuid=UUID, title="t", now=NOW)
     add(archive, "tg85-u4", b"1234")
     for folder in (archive.root, archive.object_path("tg85-u4"), archive.object_path("tg85-u4") / "v2" / "content"):
         (folder / name).write_bytes(b"x")
@@ -356,7 +356,7 @@ def test_strays_are_said_to_be_what_they_probably_are(tmp_path: Path, name: str,
     assert check(archive).ok
 
 
-def test_folders_that_a_sync_made_twice_are_named(filled: Archive) -> None:
+def test_folders_that_a_sync_made_twice_are_named(filled: ArchiveStore) -> None:
     import shutil
 
     folder = filled.object_path("tg85-u4")
@@ -371,8 +371,8 @@ def test_folders_that_a_sync_made_twice_are_named(filled: Archive) -> None:
 
 
 @pytest.fixture
-def many(tmp_path: Path) -> Archive:
-    archive = Archive.create(tmp_path / "many", uuid=UUID, title="t", now=NOW)
+def many(tmp_path: Path) -> ArchiveStore:
+    archive = ArchiveStore.create(tmp_path / "many", uuid=UUID, title="t", now=NOW)
     for number in range(10):
         add(archive, f"u{number}", bytes([number]) * 100)
     return archive
@@ -382,7 +382,7 @@ def later(day: int) -> str:
     return f"2026-12-{day:02}T12:00:00Z"
 
 
-def test_the_report_does_not_depend_on_the_threads(many: Archive) -> None:
+def test_the_report_does_not_depend_on_the_threads(many: ArchiveStore) -> None:
     for number in range(0, 10, 2):
         many.content_path(f"u{number}", "agreed.bin").write_bytes(b"x" * (3 << 20))
         (many.object_path(f"u{number}") / "stray").write_bytes(b"")
@@ -393,7 +393,7 @@ def test_the_report_does_not_depend_on_the_threads(many: Archive) -> None:
 
 
 def test_large_files_are_digested_like_small_ones(tmp_path: Path) -> None:
-    archive = Archive.create(tmp_path / "a", uuid=UUID, title="t", now=NOW)
+    archive = ArchiveStore.create(tmp_path / "a", uuid=UUID, title="t", now=NOW)
     data = bytes(range(256)) * (33 << 12)   # 33 MiB
     add(archive, "u4", data)
     assert audit(archive, now=NOW, jobs=2).ok
@@ -403,7 +403,7 @@ def test_large_files_are_digested_like_small_ones(tmp_path: Path) -> None:
     assert entry.found == hashlib.sha512(data[:-1] + b"?").hexdigest()
 
 
-def test_some_carriers_alone_are_checked(many: Archive) -> None:
+def test_some_carriers_alone_are_checked(many: ArchiveStore) -> None:
     for name in ("u2", "u7"):
         many.content_path(name, "agreed.bin").write_bytes(b"x")
     found = audit(many, now=later(1), choice=Choice(("u2", "u5")))
@@ -419,7 +419,7 @@ def test_some_carriers_alone_are_checked(many: Archive) -> None:
     assert paths(found.missing) == [many.name_of(many.object_path("u9"))]
 
 
-def test_a_rolling_audit_comes_round(many: Archive) -> None:
+def test_a_rolling_audit_comes_round(many: ArchiveStore) -> None:
     checked: list[set[str]] = []
     for day in range(1, 6):
         assert audit(many, now=later(day), choice=Choice(rolling=20)).carriers == 2
@@ -430,7 +430,7 @@ def test_a_rolling_audit_comes_round(many: Archive) -> None:
     assert json.loads((many.log / "audit.jsonl").read_text().splitlines()[-1])["checked"] == sorted(checked[0])
 
 
-def test_a_full_audit_counts_for_all_that_was_there(many: Archive) -> None:
+def test_a_full_audit_counts_for_all_that_was_there(many: ArchiveStore) -> None:
     audit(many, now=later(1), choice=Choice(("u5",)))
     assert audit(many, now=later(3)).every_since == later(3)
     audit(many, now=later(4), choice=Choice(("u0",)))
@@ -457,7 +457,7 @@ class StoppedHere(BaseException):
     """What stands for the end of the process."""
 
 
-def stop_after(many: Archive, carriers: int, choice: Choice, monkeypatch: pytest.MonkeyPatch) -> None:
+def stop_after(many: ArchiveStore, carriers: int, choice: Choice, monkeypatch: pytest.MonkeyPatch) -> None:
     from imagekeeper.archive.audits import audit as module
 
     real, done = module.check_carrier, []
@@ -474,7 +474,7 @@ def stop_after(many: Archive, carriers: int, choice: Choice, monkeypatch: pytest
             audit(many, now=later(1), choice=choice, jobs=1)
 
 
-def test_a_stopped_audit_goes_on(many: Archive, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_stopped_audit_goes_on(many: ArchiveStore, monkeypatch: pytest.MonkeyPatch) -> None:
     many.content_path("u1", "agreed.bin").write_bytes(b"x")
     many.content_path("u8", "agreed.bin").write_bytes(b"x")
     whole = audit(many, now=later(2))
@@ -495,13 +495,13 @@ def test_a_stopped_audit_goes_on(many: Archive, monkeypatch: pytest.MonkeyPatch)
     assert not (many.log / "audit-unfinished.jsonl").exists()
 
 
-def test_a_stopped_audit_of_some_goes_on_with_those(many: Archive, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_stopped_audit_of_some_goes_on_with_those(many: ArchiveStore, monkeypatch: pytest.MonkeyPatch) -> None:
     stop_after(many, 2, Choice(("u3", "u4", "u5", "u6")), monkeypatch)
     found = audit(many, now=later(2), choice=Choice(resume=True))
     assert (found.scope, found.carriers, found.resumed) == ("carriers", 4, later(1))
 
 
 @pytest.mark.parametrize("text", [b"", b"\xff\n", b'{"started": 1}\n', b"[]\n{}\n"])
-def test_progress_that_is_none_stops_nothing(many: Archive, text: bytes) -> None:
+def test_progress_that_is_none_stops_nothing(many: ArchiveStore, text: bytes) -> None:
     (many.log / "audit-unfinished.jsonl").write_bytes(text)
     assert audit(many, now=later(2), choice=Choice(resume=True)).carriers == 10

@@ -10,7 +10,7 @@ import pytest
 
 from imagekeeper.archive.audits.audit import audit
 from imagekeeper.archive.ocfl.disk import Disk
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 
 from .conftest import NOW, USER, UUID, Judge, add
 
@@ -56,15 +56,15 @@ NEW = {"carrier.json": b"{}", "reads/r1/image.bin": b"\x01" * 100, "reads/r1/ori
 UPDATE = {"carrier.json": b'{"a": 1}', "reads/r2/image.bin": b"\x02" * 300, "notes.json": b"[]"}
 
 
-def run(archive: Archive, changes: dict[str, bytes], head: int) -> None:
+def run(archive: ArchiveStore, changes: dict[str, bytes], head: int) -> None:
     archive.commit("u4", changes, message="m", user=USER, now=NOW, expected_head=head)
 
 
-def steps_of(archive: Archive, changes: dict[str, bytes], head: int, tmp_path: Path) -> int:
+def steps_of(archive: ArchiveStore, changes: dict[str, bytes], head: int, tmp_path: Path) -> int:
     """Count the steps of a commit, on a copy."""
     copy = tmp_path / "counting"
     shutil.copytree(archive.path, copy)
-    again = Archive.open(copy)
+    again = ArchiveStore.open(copy)
     disk = MortalDisk(1_000_000)
     again.disk = disk
     run(again, changes, head)
@@ -72,7 +72,7 @@ def steps_of(archive: Archive, changes: dict[str, bytes], head: int, tmp_path: P
     return 1_000_000 - disk.life
 
 
-def state_of(archive: Archive) -> dict[str, bytes]:
+def state_of(archive: ArchiveStore) -> dict[str, bytes]:
     inventory = archive.inventory("u4")
     return {path: archive.read_file("u4", path, inventory) for path in inventory.state}
 
@@ -82,7 +82,7 @@ def state_of(archive: Archive) -> dict[str, bytes]:
 def test_every_step_can_be_the_last(
     tmp_path: Path, judge: Judge, case: str, layout: str, tearing: bool
 ) -> None:
-    base = Archive.create(tmp_path / "base", uuid=UUID, title="t", now=NOW, layout=layout)
+    base = ArchiveStore.create(tmp_path / "base", uuid=UUID, title="t", now=NOW, layout=layout)
     add(base, "tg85-u9", b"other carrier")
     if case == "update":
         run(base, NEW, 0)
@@ -95,11 +95,11 @@ def test_every_step_can_be_the_last(
     for life in range(1, count + 1):
         place = tmp_path / f"{life}"
         shutil.copytree(base.path, place)
-        dying = Archive.open(place)
+        dying = ArchiveStore.open(place)
         dying.disk = MortalDisk(life, tearing=tearing)
         with pytest.raises(Killed):
             run(dying, changes, head)
-        survivor = Archive.open(place)
+        survivor = ArchiveStore.open(place)
         survivor.recover()
         assert judge(survivor.root) == [], life
         assert audit(survivor, now=NOW).missing == (), life
@@ -116,29 +116,29 @@ def test_every_step_can_be_the_last(
 
 
 def test_a_repair_that_is_killed_is_repaired(tmp_path: Path, judge: Judge) -> None:
-    base = Archive.create(tmp_path / "base", uuid=UUID, title="t", now=NOW)
+    base = ArchiveStore.create(tmp_path / "base", uuid=UUID, title="t", now=NOW)
     run(base, NEW, 0)
     count = steps_of(base, UPDATE, 1, tmp_path)
     for life in range(count - 8, count):
         for repair_life in range(1, 12):
             place = tmp_path / f"{life}-{repair_life}"
             shutil.copytree(base.path, place)
-            dying = Archive.open(place)
+            dying = ArchiveStore.open(place)
             dying.disk = MortalDisk(life)
             with pytest.raises(Killed):
                 run(dying, UPDATE, 1)
-            second = Archive.open(place)
+            second = ArchiveStore.open(place)
             second.disk = MortalDisk(repair_life)
             with contextlib.suppress(Killed):
                 second.recover()
-            survivor = Archive.open(place)
+            survivor = ArchiveStore.open(place)
             survivor.recover(everything=True)
             assert judge(survivor.root) == [], (life, repair_life)
             assert survivor.inventory("u4").head in (1, 2)
             shutil.rmtree(place)
 
 
-def test_a_version_that_is_not_whole_goes_to_quarantine(filled: Archive, judge: Judge) -> None:
+def test_a_version_that_is_not_whole_goes_to_quarantine(filled: ArchiveStore, judge: Judge) -> None:
     stray = filled.object_path("tg85-u4") / "v4"
     (stray / "content").mkdir(parents=True)
     (stray / "content" / "half.bin").write_bytes(b"half")
@@ -151,7 +151,7 @@ def test_a_version_that_is_not_whole_goes_to_quarantine(filled: Archive, judge: 
 @pytest.mark.parametrize("name", ["inventory.json", "inventory.json.sha512"])
 @pytest.mark.parametrize("how", ["gone", "changed"])
 def test_a_root_file_is_renewed_from_the_newest_version(
-    filled: Archive, judge: Judge, name: str, how: str
+    filled: ArchiveStore, judge: Judge, name: str, how: str
 ) -> None:
     path = filled.object_path("tg85-u4") / name
     whole = path.read_bytes()
@@ -166,7 +166,7 @@ def test_a_root_file_is_renewed_from_the_newest_version(
     assert len(kept) == (how == "changed")
 
 
-def test_what_is_foreign_in_staging_is_kept_aside(filled: Archive) -> None:
+def test_what_is_foreign_in_staging_is_kept_aside(filled: ArchiveStore) -> None:
     (filled.staging / "letter.txt").write_text("dear")
     filled.recover()
     assert (filled.quarantine / "letter.txt.1").read_text() == "dear"
@@ -192,7 +192,7 @@ for _name in STEPS:
 
 
 def test_everything_is_flushed_before_it_is_put_in_place(tmp_path: Path) -> None:
-    archive = Archive.create(tmp_path / "a", uuid=UUID, title="t", now=NOW)
+    archive = ArchiveStore.create(tmp_path / "a", uuid=UUID, title="t", now=NOW)
     run(archive, NEW, 0)
     disk = WatchedDisk()
     archive.disk = disk
@@ -209,16 +209,16 @@ def test_everything_is_flushed_before_it_is_put_in_place(tmp_path: Path) -> None
 
 
 def test_readers_are_served_before_the_repair(tmp_path: Path) -> None:
-    base = Archive.create(tmp_path / "base", uuid=UUID, title="t", now=NOW)
+    base = ArchiveStore.create(tmp_path / "base", uuid=UUID, title="t", now=NOW)
     run(base, NEW, 0)
     heads = []
     for life in range(1, steps_of(base, UPDATE, 1, tmp_path) + 1):
         place = tmp_path / f"{life}"
         shutil.copytree(base.path, place)
-        dying = Archive.open(place)
+        dying = ArchiveStore.open(place)
         dying.disk = MortalDisk(life)
         with pytest.raises(Killed):
             run(dying, UPDATE, 1)
-        heads.append(Archive.open(place).inventory("u4").head)
+        heads.append(ArchiveStore.open(place).inventory("u4").head)
     assert heads == sorted(heads)
     assert set(heads) == {1, 2}

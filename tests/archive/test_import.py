@@ -24,7 +24,7 @@ from imagekeeper.archive.audits.audit import audit
 from imagekeeper.archive.exchange import unpacking
 from imagekeeper.archive.exchange.bag import FORMS, Form
 from imagekeeper.archive.exchange.bag_check import check_bag
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import ImagekeeperError
 from imagekeeper.jobs.archive.exchanging import Import, import_bag
 from imagekeeper.jobs.archive.exporting import export
@@ -36,7 +36,7 @@ from .harbour import Clock, found, keep, records, tree
 from .test_crash import Killed, MortalDisk
 
 
-def full(path: Path, clock: Clock, layout: str = "0002") -> Archive:
+def full(path: Path, clock: Clock, layout: str = "0002") -> ArchiveStore:
     """An archive of two carriers and a machine."""
     archive = found(path, clock, layout)
     session = clock.session()
@@ -63,7 +63,7 @@ def sent(tmp_path: Path, clock: Clock) -> Path:
 
 
 @pytest.fixture
-def museum(tmp_path: Path, clock: Clock) -> Archive:
+def museum(tmp_path: Path, clock: Clock) -> ArchiveStore:
     """An archive with a carrier of its own."""
     archive = found(tmp_path / "museum", clock)
     keeping.add_carrier(archive, "clock-u1", "mask-rom", clock.session())
@@ -105,12 +105,12 @@ def test_export_then_import_gives_the_same_archive(
 
 
 @pytest.mark.parametrize("form", ["zip", "tar", "tar.gz"])
-def test_what_other_programs_pack_is_taken(sent: Path, museum: Archive, clock: Clock, form: str) -> None:
+def test_what_other_programs_pack_is_taken(sent: Path, museum: ArchiveStore, clock: Clock, form: str) -> None:
     result = import_bag(museum, str(packed(sent, form)), clock.session())
     assert [one.what for one in result.taken] == ["added"] * 3
 
 
-def test_a_bag_taken_in_twice_changes_nothing(sent: Path, museum: Archive, clock: Clock) -> None:
+def test_a_bag_taken_in_twice_changes_nothing(sent: Path, museum: ArchiveStore, clock: Clock) -> None:
     import_bag(museum, str(sent), clock.session())
     before = tree(museum.root)
     result = import_bag(museum, str(sent), clock.session())
@@ -118,7 +118,7 @@ def test_a_bag_taken_in_twice_changes_nothing(sent: Path, museum: Archive, clock
     assert tree(museum.root) == before
 
 
-def test_a_dry_run_changes_nothing_and_tells_the_same(sent: Path, museum: Archive, clock: Clock) -> None:
+def test_a_dry_run_changes_nothing_and_tells_the_same(sent: Path, museum: ArchiveStore, clock: Clock) -> None:
     before = tree(museum.path)
     trial = import_bag(museum, str(sent), clock.session(), dry_run=True)
     assert tree(museum.path) == before
@@ -127,9 +127,9 @@ def test_a_dry_run_changes_nothing_and_tells_the_same(sent: Path, museum: Archiv
     assert trial.taken == real.taken
 
 
-def test_newer_versions_follow_the_older_ones(sent: Path, tmp_path: Path, museum: Archive, clock: Clock) -> None:
+def test_newer_versions_follow_the_older_ones(sent: Path, tmp_path: Path, museum: ArchiveStore, clock: Clock) -> None:
     import_bag(museum, str(sent), clock.session())
-    ours = Archive.open(tmp_path / "harbour")
+    ours = ArchiveStore.open(tmp_path / "harbour")
     keep(ours, "tg85-u4", b"\xff" * 2048, clock, reader="bench reader")
     describing.add_note(ours, "tg85-u4", "read again", clock.session())
     export(ours, str(tmp_path / "later.zip"), clock.session())
@@ -143,7 +143,7 @@ def test_newer_versions_follow_the_older_ones(sent: Path, tmp_path: Path, museum
 
 
 def test_another_carrier_under_the_same_id_gets_another(
-    sent: Path, museum: Archive, clock: Clock, judge: Judge, tmp_path: Path
+    sent: Path, museum: ArchiveStore, clock: Clock, judge: Judge, tmp_path: Path
 ) -> None:
     for name in ("tg85-u4", "tg85-u4-2"):
         keeping.add_carrier(museum, name, "prom", clock.session())
@@ -153,7 +153,7 @@ def test_another_carrier_under_the_same_id_gets_another(
     assert here == {"tg85": "tg85-2", "tg85-u4": "tg85-u4-3", "disk.1": "disk.1"}
     taken = next(one for one in result.taken if one.id == "tg85-u4")
     assert "tg85-u4 there is tg85-u4-3 here" in taken.said[0]
-    record, theirs = records(museum)["tg85-u4-3"], records(Archive.open(tmp_path / "harbour"))["tg85-u4"]
+    record, theirs = records(museum)["tg85-u4-3"], records(ArchiveStore.open(tmp_path / "harbour"))["tg85-u4"]
     assert replace(record, id=theirs.id, machine="tg85", events=record.events[:-1], version=theirs.version) == theirs
     assert record.machine == "tg85-2"   # type: ignore[union-attr]
     assert record.events[-1].type == "ingestion"
@@ -163,7 +163,7 @@ def test_another_carrier_under_the_same_id_gets_another(
     assert {one.what for one in again.taken} == {"unchanged"}
 
 
-def test_what_belongs_to_no_carrier_is_told_and_left(sent: Path, museum: Archive, clock: Clock) -> None:
+def test_what_belongs_to_no_carrier_is_told_and_left(sent: Path, museum: ArchiveStore, clock: Clock) -> None:
     (sent / "data" / "letter.txt").write_text("dear colleague")
     remake(sent)
     result = import_bag(museum, str(sent), clock.session())
@@ -301,7 +301,7 @@ DAMAGED: dict[str, tuple[str, Spoil]] = {
 }  # fmt: skip
 
 
-def refused(museum: Archive, path: Path, clock: Clock) -> ImagekeeperError:
+def refused(museum: ArchiveStore, path: Path, clock: Clock) -> ImagekeeperError:
     """Import, see that it is refused, and that nothing at all changed."""
     before = tree(museum.path)
     scratch = Path(tempfile.mkdtemp(dir=museum.path.parent))   # its own: other programs use the common one meanwhile
@@ -317,7 +317,7 @@ def refused(museum: Archive, path: Path, clock: Clock) -> ImagekeeperError:
 
 
 @pytest.mark.parametrize("what", DAMAGED)
-def test_what_is_damaged_or_hostile_is_refused(sent: Path, museum: Archive, clock: Clock, what: str) -> None:
+def test_what_is_damaged_or_hostile_is_refused(sent: Path, museum: ArchiveStore, clock: Clock, what: str) -> None:
     code, spoil = DAMAGED[what]
     spoil(sent)
     assert refused(museum, sent, clock).code == code
@@ -367,7 +367,7 @@ TARS: dict[str, list[tuple[tarfile.TarInfo, bytes]]] = {
 
 
 @pytest.mark.parametrize("what", TARS)
-def test_a_hostile_tar_is_refused(tmp_path: Path, museum: Archive, clock: Clock, what: str) -> None:
+def test_a_hostile_tar_is_refused(tmp_path: Path, museum: ArchiveStore, clock: Clock, what: str) -> None:
     path = tar_with(*TARS[what], path=tmp_path / "evil.tar")
     assert refused(museum, path, clock).code == "bag-unsafe"
     assert not Path(EVIL).exists()
@@ -386,7 +386,7 @@ ZIPS: dict[str, tuple[str, Callable[[zipfile.ZipFile], None]]] = {
 
 
 @pytest.mark.parametrize("what", ZIPS)
-def test_a_hostile_zip_is_refused(tmp_path: Path, museum: Archive, clock: Clock, what: str) -> None:
+def test_a_hostile_zip_is_refused(tmp_path: Path, museum: ArchiveStore, clock: Clock, what: str) -> None:
     code, fill = ZIPS[what]
     with zipfile.ZipFile(tmp_path / "evil.zip", "w") as file:
         fill(file)
@@ -395,7 +395,7 @@ def test_a_hostile_zip_is_refused(tmp_path: Path, museum: Archive, clock: Clock,
     assert not list(tmp_path.rglob("evil"))
 
 
-def test_a_link_in_a_zip_is_refused(tmp_path: Path, museum: Archive, clock: Clock) -> None:
+def test_a_link_in_a_zip_is_refused(tmp_path: Path, museum: ArchiveStore, clock: Clock) -> None:
     member = zipfile.ZipInfo("bag/passwords")
     member.create_system, member.external_attr = 3, (stat.S_IFLNK | 0o777) << 16
     with zipfile.ZipFile(tmp_path / "evil.zip", "w") as file:
@@ -403,7 +403,7 @@ def test_a_link_in_a_zip_is_refused(tmp_path: Path, museum: Archive, clock: Cloc
     assert refused(museum, tmp_path / "evil.zip", clock).code == "bag-unsafe"
 
 
-def test_an_encrypted_zip_is_refused(tmp_path: Path, sent: Path, museum: Archive, clock: Clock) -> None:
+def test_an_encrypted_zip_is_refused(tmp_path: Path, sent: Path, museum: ArchiveStore, clock: Clock) -> None:
     """Bit 0 of the general purpose flags: PKWARE, APPNOTE.TXT 6.3.10, section 4.4.4."""
     path = packed(sent, "zip")
     data = bytearray(path.read_bytes())
@@ -417,7 +417,7 @@ def test_an_encrypted_zip_is_refused(tmp_path: Path, sent: Path, museum: Archive
     assert (problem.code, "encrypted" in problem.why) == ("wrapper-damaged", True)
 
 
-def test_a_zip_whose_sizes_lie_is_refused(tmp_path: Path, sent: Path, museum: Archive, clock: Clock) -> None:
+def test_a_zip_whose_sizes_lie_is_refused(tmp_path: Path, sent: Path, museum: ArchiveStore, clock: Clock) -> None:
     path = packed(sent, "zip")
     data = bytearray(path.read_bytes())
     place = data.rfind(b"PK\x01\x02")   # the sizes of a member: APPNOTE.TXT 6.3.10, section 4.3.12
@@ -426,7 +426,7 @@ def test_a_zip_whose_sizes_lie_is_refused(tmp_path: Path, sent: Path, museum: Ar
     assert refused(museum, path, clock).code == "wrapper-damaged"
 
 
-def test_members_that_share_bytes_are_refused(tmp_path: Path, museum: Archive, clock: Clock) -> None:
+def test_members_that_share_bytes_are_refused(tmp_path: Path, museum: ArchiveStore, clock: Clock) -> None:
     """A zip in which a thousand entries of the directory point to the same bytes."""
     with zipfile.ZipFile(tmp_path / "evil.zip", "w") as file:
         file.writestr("bag/a", bytes(os.urandom(4000)))
@@ -442,7 +442,7 @@ def test_members_that_share_bytes_are_refused(tmp_path: Path, museum: Archive, c
 
 @pytest.mark.parametrize("form", ["zip", "tar.gz"])
 def test_a_bomb_is_refused_before_it_fills_the_disk(
-    tmp_path: Path, museum: Archive, clock: Clock, form: str, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, museum: ArchiveStore, clock: Clock, form: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(unpacking, "ALWAYS_ALLOWED", 1 << 20)
     written = 0
@@ -468,14 +468,14 @@ def test_a_bomb_is_refused_before_it_fills_the_disk(
 
 
 def test_too_many_files_are_refused(
-    tmp_path: Path, sent: Path, museum: Archive, clock: Clock, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, sent: Path, museum: ArchiveStore, clock: Clock, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(unpacking, "COUNT_LIMIT", 20)
     for path in (sent, packed(sent, "tar")):
         assert refused(museum, path, clock).code == "too-large"
 
 
-def test_a_header_that_asks_for_all_memory_is_refused(tmp_path: Path, museum: Archive, clock: Clock) -> None:
+def test_a_header_that_asks_for_all_memory_is_refused(tmp_path: Path, museum: ArchiveStore, clock: Clock) -> None:
     """A long name of 4 GiB: POSIX.1-1988 ustar header, type L of the GNU form."""
     member = about("././@LongLink", tarfile.GNUTYPE_LONGNAME)
     member.size = 1 << 32
@@ -484,7 +484,7 @@ def test_a_header_that_asks_for_all_memory_is_refused(tmp_path: Path, museum: Ar
 
 
 @pytest.mark.parametrize("form", ["zip", "tar", "tar.gz"])
-def test_what_is_cut_short_is_refused(sent: Path, museum: Archive, clock: Clock, form: str) -> None:
+def test_what_is_cut_short_is_refused(sent: Path, museum: ArchiveStore, clock: Clock, form: str) -> None:
     path = packed(sent, form)
     data = path.read_bytes()
     for end in (600, len(data) // 2, len(data) * 9 // 10 if form != "tar" else len(data) // 3):
@@ -493,7 +493,7 @@ def test_what_is_cut_short_is_refused(sent: Path, museum: Archive, clock: Clock,
 
 
 @pytest.mark.parametrize("data", [b"", b"tide", b"PK\x03\x04", b"\x1f\x8b\x08", bytes(10240)])
-def test_what_is_no_bag_at_all_is_refused(tmp_path: Path, museum: Archive, clock: Clock, data: bytes) -> None:
+def test_what_is_no_bag_at_all_is_refused(tmp_path: Path, museum: ArchiveStore, clock: Clock, data: bytes) -> None:
     (tmp_path / "letter").write_bytes(data)
     assert refused(museum, tmp_path / "letter", clock).exit_code == 3
 
@@ -525,10 +525,10 @@ def test_no_spoilt_zip_gets_through_or_breaks_the_program(
 # --- crashes --------------------------------------------------------------------------------------------------------
 
 
-def _steps(archive: Archive, bag: Path, clock: Clock, tmp_path: Path) -> tuple[int, Import]:
+def _steps(archive: ArchiveStore, bag: Path, clock: Clock, tmp_path: Path) -> tuple[int, Import]:
     copy = tmp_path / "counting"
     shutil.copytree(archive.path, copy)
-    again = Archive.open(copy)
+    again = ArchiveStore.open(copy)
     disk = MortalDisk(1_000_000)
     again.disk = disk
     result = import_bag(again, str(bag), clock.session())
@@ -562,11 +562,11 @@ def test_every_step_of_an_import_can_be_the_last(
     for life in range(1, count + 1):
         place = tmp_path / "dying"
         shutil.copytree(base.path, place)
-        dying = Archive.open(place)
+        dying = ArchiveStore.open(place)
         dying.disk = MortalDisk(life, tearing=tearing)
         with pytest.raises(Killed):
             import_bag(dying, str(tmp_path / "bag"), clock.session())
-        survivor = Archive.open(place)
+        survivor = ArchiveStore.open(place)
         survivor.recover()
         assert judge(survivor.root) == [], life
         found_now = audit(survivor, now=clock.now())

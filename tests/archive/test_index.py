@@ -20,7 +20,7 @@ from imagekeeper.archive.index.hits import Filters
 from imagekeeper.archive.index.search import digest_matches, search
 from imagekeeper.archive.index.sqlite import tables, watch
 from imagekeeper.archive.index.sqlite.base import CACHE_VARIABLE, Index, cache_file
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.provenance import places
 from imagekeeper.provenance.events import append_events
 from imagekeeper.provenance.fields import write_json
@@ -36,7 +36,7 @@ def cache(tmp_path: Path) -> Path:
     return tmp_path / "cache"
 
 
-def test_rows_hold_what_a_list_needs(filled: Archive, cache: Path) -> None:
+def test_rows_hold_what_a_list_needs(filled: ArchiveStore, cache: Path) -> None:
     with Index(filled, cache) as index:
         first, second = index.rows()
         assert not index.in_memory
@@ -52,14 +52,14 @@ def test_rows_hold_what_a_list_needs(filled: Archive, cache: Path) -> None:
     assert cache_file(filled, cache).exists()
 
 
-def test_only_what_changed_is_read_again(filled: Archive, cache: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_only_what_changed_is_read_again(filled: ArchiveStore, cache: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     with Index(filled, cache):
         pass
     loaded: list[str] = []
 
     read_record = reading.read_record
 
-    def watched(archive: Archive, carrier: str) -> object:
+    def watched(archive: ArchiveStore, carrier: str) -> object:
         loaded.append(carrier)
         return read_record(archive, carrier)
 
@@ -78,7 +78,7 @@ def found(index: Index, *terms: str, **wanted: Any) -> list[str]:
     return [hit.id for hit in hits]
 
 
-def test_digests_and_sizes_are_found(filled: Archive, cache: Path) -> None:
+def test_digests_and_sizes_are_found(filled: ArchiveStore, cache: Path) -> None:
     crc = f"{zlib.crc32(DATA):08X}"
     digest = hashlib.sha256(DATA).hexdigest()
     with Index(filled, cache) as index:
@@ -96,7 +96,7 @@ def test_digests_and_sizes_are_found(filled: Archive, cache: Path) -> None:
         assert found(index, size_bytes=1 << 80) == []
 
 
-def test_words_are_all_wanted_and_taken_as_they_are(filled: Archive, cache: Path) -> None:
+def test_words_are_all_wanted_and_taken_as_they_are(filled: ArchiveStore, cache: Path) -> None:
     with Index(filled, cache) as index:
         assert found(index, "quillmere BOARD") == ["tg85-u4", "tg85-u5.1"]
         assert found(index, "quillmere nowhere") == []
@@ -106,7 +106,7 @@ def test_words_are_all_wanted_and_taken_as_they_are(filled: Archive, cache: Path
         assert len(index.rows()) == 2
 
 
-def test_a_carrier_that_is_gone_leaves_the_index(filled: Archive, cache: Path, tmp_path: Path) -> None:
+def test_a_carrier_that_is_gone_leaves_the_index(filled: ArchiveStore, cache: Path, tmp_path: Path) -> None:
     with Index(filled, cache) as index:
         filled.object_path("tg85-u4").rename(tmp_path / "away")
         index.refresh()
@@ -114,7 +114,7 @@ def test_a_carrier_that_is_gone_leaves_the_index(filled: Archive, cache: Path, t
         assert found(index, size_bytes=len(DATA)) == []
 
 
-def test_a_damaged_carrier_does_not_hide_the_others(filled: Archive, cache: Path) -> None:
+def test_a_damaged_carrier_does_not_hide_the_others(filled: ArchiveStore, cache: Path) -> None:
     filled.content_path("tg85-u4", places.CARRIER).write_bytes(b"{}")
     with Index(filled, cache) as index:
         broken, whole = index.rows()
@@ -124,7 +124,7 @@ def test_a_damaged_carrier_does_not_hide_the_others(filled: Archive, cache: Path
 
 
 @pytest.mark.parametrize("damage", ["text", "cut", "version", "uuid", "empty"])
-def test_a_cache_that_cannot_be_used_is_made_anew(filled: Archive, cache: Path, damage: str) -> None:
+def test_a_cache_that_cannot_be_used_is_made_anew(filled: ArchiveStore, cache: Path, damage: str) -> None:
     with Index(filled, cache) as index:
         rows = index.rows()
     file = cache_file(filled, cache)
@@ -146,7 +146,7 @@ def test_a_cache_that_cannot_be_used_is_made_anew(filled: Archive, cache: Path, 
         assert index.rows() == rows
 
 
-def test_a_cache_damaged_in_the_middle_stops_nothing(filled: Archive, cache: Path) -> None:
+def test_a_cache_damaged_in_the_middle_stops_nothing(filled: ArchiveStore, cache: Path) -> None:
     for number in range(40):
         add(filled, f"more-{number}", bytes([number]) * 64)
     with Index(filled, cache) as index:
@@ -161,7 +161,7 @@ def test_a_cache_damaged_in_the_middle_stops_nothing(filled: Archive, cache: Pat
             assert found(index, "more-7", "quillmere") == ["more-7"], page
 
 
-def test_a_locked_cache_stops_nothing(filled: Archive, cache: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_locked_cache_stops_nothing(filled: ArchiveStore, cache: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(tables, "TIMEOUT", 0.05)
     with Index(filled, cache):
         pass
@@ -173,14 +173,14 @@ def test_a_locked_cache_stops_nothing(filled: Archive, cache: Path, monkeypatch:
     other.close()
 
 
-def test_a_place_that_cannot_be_written_stops_nothing(filled: Archive, tmp_path: Path) -> None:
+def test_a_place_that_cannot_be_written_stops_nothing(filled: ArchiveStore, tmp_path: Path) -> None:
     (tmp_path / "file").write_bytes(b"")
     with Index(filled, tmp_path / "file" / "below") as index:
         assert index.in_memory
         assert len(index.rows()) == 2
 
 
-def test_rebuilding_leaves_one_file(filled: Archive, cache: Path) -> None:
+def test_rebuilding_leaves_one_file(filled: ArchiveStore, cache: Path) -> None:
     index = Index(filled, cache)
     index.rebuild()
     assert len(index.rows()) == 2
@@ -189,7 +189,7 @@ def test_rebuilding_leaves_one_file(filled: Archive, cache: Path) -> None:
 
 
 def test_the_place_can_be_named_in_the_environment(
-    archive: Archive, cache: Path, monkeypatch: pytest.MonkeyPatch
+    archive: ArchiveStore, cache: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv(CACHE_VARIABLE, str(cache))
     assert cache_file(archive).parent == cache
@@ -208,9 +208,9 @@ def settled(monkeypatch: pytest.MonkeyPatch) -> None:
 def looks(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """What was asked of the file system: `all` for a list of all carriers, else the path of a sidecar."""
     asked: list[str] = []
-    folders, stamp = Archive.folders, watch.sidecar_stamp
+    folders, stamp = ArchiveStore.folders, watch.sidecar_stamp
 
-    def listed(self: Archive) -> Iterator[str]:
+    def listed(self: ArchiveStore) -> Iterator[str]:
         asked.append("all")
         return folders(self)
 
@@ -218,18 +218,20 @@ def looks(monkeypatch: pytest.MonkeyPatch) -> list[str]:
         asked.append(Path(path).parent.name)
         return stamp(path)
 
-    monkeypatch.setattr(Archive, "folders", listed)
+    monkeypatch.setattr(ArchiveStore, "folders", listed)
     monkeypatch.setattr(watch, "sidecar_stamp", stamped)
     return asked
 
 
-def remark(archive: Archive, carrier: str, text: str, head: int) -> None:
+def remark(archive: ArchiveStore, carrier: str, text: str, head: int) -> None:
     note = write_json([Note(text, None, NOW)])
     archive.commit(carrier, {places.NOTES: note}, message="m", user=USER, now=NOW, expected_head=head)
 
 
 @pytest.mark.usefixtures("settled")
-def test_only_carriers_of_which_the_log_tells_are_looked_at(filled: Archive, cache: Path, looks: list[str]) -> None:
+def test_only_carriers_of_which_the_log_tells_are_looked_at(
+    filled: ArchiveStore, cache: Path, looks: list[str]
+) -> None:
     with Index(filled, cache) as index:
         looks.clear()
         index.refresh()
@@ -242,7 +244,7 @@ def test_only_carriers_of_which_the_log_tells_are_looked_at(filled: Archive, cac
 
 @pytest.mark.usefixtures("settled")
 @pytest.mark.parametrize("change", ["gone", "shorter", "other", "cut", "crash"])
-def test_a_log_that_cannot_be_relied_on(filled: Archive, cache: Path, looks: list[str], change: str) -> None:
+def test_a_log_that_cannot_be_relied_on(filled: ArchiveStore, cache: Path, looks: list[str], change: str) -> None:
     log = filled.log / "commits.jsonl"
     with Index(filled, cache) as index:
         remark(filled, "tg85-u4", "rev B", 3)
@@ -264,7 +266,7 @@ def test_a_log_that_cannot_be_relied_on(filled: Archive, cache: Path, looks: lis
 
 
 @pytest.mark.usefixtures("settled")
-def test_a_folder_copied_in_or_taken_away_is_seen(filled: Archive, cache: Path, tmp_path: Path) -> None:
+def test_a_folder_copied_in_or_taken_away_is_seen(filled: ArchiveStore, cache: Path, tmp_path: Path) -> None:
     with Index(filled, cache) as index:
         assert len(index.rows()) == 2
         filled.object_path("tg85-u4").rename(tmp_path / "away")
@@ -275,26 +277,26 @@ def test_a_folder_copied_in_or_taken_away_is_seen(filled: Archive, cache: Path, 
         assert len(index.rows()) == 2
 
 
-def test_what_changed_a_moment_ago_is_not_settled(filled: Archive, cache: Path, looks: list[str]) -> None:
+def test_what_changed_a_moment_ago_is_not_settled(filled: ArchiveStore, cache: Path, looks: list[str]) -> None:
     with Index(filled, cache) as index:
         looks.clear()
         index.refresh()
         assert looks[0] == "all"
 
 
-def test_a_copy_of_the_archive_needs_no_reading(filled: Archive, cache: Path, tmp_path: Path) -> None:
+def test_a_copy_of_the_archive_needs_no_reading(filled: ArchiveStore, cache: Path, tmp_path: Path) -> None:
     """Other time stamps, the same inventories."""
     with Index(filled, cache):
         pass
     shutil.copytree(filled.path, tmp_path / "copy")
-    copy = Archive.open(tmp_path / "copy")
+    copy = ArchiveStore.open(tmp_path / "copy")
     with pytest.MonkeyPatch.context() as patch, Index(copy, cache) as index:
         patch.setattr(reading, "read_record", None)
         index.refresh()
         assert len(index.rows()) == 2
 
 
-def machine(archive: Archive, machine_id: str = "tg85") -> None:
+def machine(archive: ArchiveStore, machine_id: str = "tg85") -> None:
     about = Machine(
         machine_id, "0195c0de-0000-7000-8000-0000000000bb", "Quillmere TG-85", "Quillmere", "TG-85", "0117",
         "harbour office", "from the quay", NOW,
@@ -303,7 +305,7 @@ def machine(archive: Archive, machine_id: str = "tg85") -> None:
     archive.commit(machine_id, files, message="machine", user=USER, now=NOW, expected_head=0)
 
 
-def test_machines_have_a_table_of_their_own(filled: Archive, cache: Path) -> None:
+def test_machines_have_a_table_of_their_own(filled: ArchiveStore, cache: Path) -> None:
     machine(filled)
     with Index(filled, cache) as index:
         assert [row.id for row in index.rows()] == ["tg85-u4", "tg85-u5.1"]
@@ -325,14 +327,14 @@ def test_machines_have_a_table_of_their_own(filled: Archive, cache: Path) -> Non
         assert index.count() == (3, 1)
 
 
-def test_a_damaged_event_file_is_noticed(filled: Archive, cache: Path) -> None:
+def test_a_damaged_event_file_is_noticed(filled: ArchiveStore, cache: Path) -> None:
     place = filled.content_path("tg85-u4", places.EVENTS)
     place.write_bytes(place.read_bytes().replace(b"event", b"evemt", 1))
     with Index(filled, cache) as index:
         assert [row.problem is not None for row in index.rows()] == [True, False]
 
 
-def test_lists_are_filtered_sorted_and_limited(filled: Archive, cache: Path) -> None:
+def test_lists_are_filtered_sorted_and_limited(filled: ArchiveStore, cache: Path) -> None:
     add(filled, "a-1", b"\x01" * 64)
     filled.commit("a-2", first_files("a-2"), message="m", user=USER, now=NOW, expected_head=0)
     with Index(filled, cache) as index:
@@ -346,7 +348,7 @@ def test_lists_are_filtered_sorted_and_limited(filled: Archive, cache: Path) -> 
         assert {row.id for row in index.rows(sort="machine")} == {row.id for row in index.rows(sort="added")}
 
 
-def test_dates_are_filtered_by_what_they_may_mean(archive: Archive, cache: Path) -> None:
+def test_dates_are_filtered_by_what_they_may_mean(archive: ArchiveStore, cache: Path) -> None:
     for number, date in enumerate([None, "1985", "2026-11-24", "2026-11-24T23:30:00-02:00"]):
         name, files = f"t{number}", first_files(f"t{number}")
         read = read_record(b"x" * 64, date=date)
@@ -366,7 +368,7 @@ def sloppy(base: sqlite3.Connection) -> bool:
 
 @pytest.mark.parametrize("full_text", [True, False])
 def test_search_is_the_same_without_full_text(
-    filled: Archive, cache: Path, monkeypatch: pytest.MonkeyPatch, full_text: bool
+    filled: ArchiveStore, cache: Path, monkeypatch: pytest.MonkeyPatch, full_text: bool
 ) -> None:
     if not full_text:
         monkeypatch.setattr(tables, "has_full_text", sloppy)
@@ -390,7 +392,7 @@ def test_search_is_the_same_without_full_text(
 
 
 def test_a_cache_of_a_python_with_full_text_is_made_anew(
-    filled: Archive, cache: Path, monkeypatch: pytest.MonkeyPatch
+    filled: ArchiveStore, cache: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with Index(filled, cache) as index:
         assert index.full_text
@@ -401,7 +403,7 @@ def test_a_cache_of_a_python_with_full_text_is_made_anew(
         assert found(index, "quillmere") == ["tg85-u4", "tg85-u5.1"]
 
 
-def test_what_names_a_thing_comes_first_and_each_hit_says_where(filled: Archive, cache: Path) -> None:
+def test_what_names_a_thing_comes_first_and_each_hit_says_where(filled: ArchiveStore, cache: Path) -> None:
     filled.commit("u4", first_files("u4"), message="m", user=USER, now=NOW, expected_head=0)
     remark(filled, "tg85-u5.1", "taken from beside U44, before the U4 socket was cleaned " * 3, 3)
     with Index(filled, cache) as index:

@@ -20,7 +20,7 @@ from imagekeeper.archive.audits.audit import audit
 from imagekeeper.archive.exchange.replica import replicate
 from imagekeeper.archive.ocfl import disk as disk_module
 from imagekeeper.archive.ocfl.disk import Disk
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import UsageError
 from imagekeeper.jobs.archive.repairing import repair_archive
 from imagekeeper.jobs.carriers.agreeing import agree
@@ -80,7 +80,7 @@ def unflushed(monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.fixture
 def base(tmp_path: Path) -> Path:
     """An archive with a carrier that has two reads, its replica, and a file with a third read."""
-    archive = Archive.create(tmp_path / "base" / "archive", uuid=UUID, title="Harbour office", now=NOW)
+    archive = ArchiveStore.create(tmp_path / "base" / "archive", uuid=UUID, title="Harbour office", now=NOW)
     for number, data in enumerate(READS, 1):
         (tmp_path / f"read{number}.bin").write_bytes(data)
     add_carrier(archive, "tg85-u4", "eprom", session(), part="27128", machine="Quillmere TG-85", position="U4")
@@ -89,17 +89,17 @@ def base(tmp_path: Path) -> Path:
     return tmp_path / "base"
 
 
-def read(archive: Archive, folder: Path, *numbers: int) -> None:
+def read(archive: ArchiveStore, folder: Path, *numbers: int) -> None:
     paths = [str(folder / f"read{number}.bin") for number in numbers]
     add_reads(archive, "tg85-u4", paths, Options(), Conditions(reader="bench reader"), session())
 
 
-Job = Callable[[Archive, Path], object]
+Job = Callable[[ArchiveStore, Path], object]
 
 
 def _prepared(name: str, folder: Path, reads: Path) -> None:
     """Bring about what a job needs before it."""
-    archive = Archive.open(folder / "archive")
+    archive = ArchiveStore.open(folder / "archive")
     if name == "repair":
         archive.content_path("tg85-u4", places.read_image("r1")).write_bytes(b"damaged")
         archive.content_path("tg85-u4", places.read_record("r2")).unlink()
@@ -114,21 +114,21 @@ JOBS: dict[str, Job] = {
     "agree": lambda archive, reads: agree(archive, "tg85-u4", session()),
     "note": lambda archive, reads: add_note(archive, "tg85-u4", "window covered", session()),
     "repair": lambda archive, reads: repair_archive(
-        archive, session(), replica=Archive.open(archive.path.parent / "replica")
+        archive, session(), replica=ArchiveStore.open(archive.path.parent / "replica")
     ),
     "replicate": lambda archive, reads: replicate(archive, archive.path.parent / "replica", now=NOW),
     "first replica": lambda archive, reads: replicate(archive, archive.path.parent / "another", now=NOW),
 }
 
 
-def images(archive: Archive) -> set[bytes]:
+def images(archive: ArchiveStore) -> set[bytes]:
     state = archive.inventory("tg85-u4").state
     return {archive.read_file("tg85-u4", path) for path in state if path.endswith("image.bin")}
 
 
 def assert_whole(folder: Path, least: set[bytes]) -> None:
     """Audit every archive in the folder, after a repair where that is needed: no read is lost."""
-    archive, replica = (Archive.open(folder / name) for name in ("archive", "replica"))
+    archive, replica = (ArchiveStore.open(folder / name) for name in ("archive", "replica"))
     assert audit(replica, now=NOW, jobs=1).ok
     if not audit(archive, now=NOW, jobs=1).ok:
         result = repair_archive(archive, session(), replica=replica)
@@ -138,11 +138,11 @@ def assert_whole(folder: Path, least: set[bytes]) -> None:
     assert images(replica) >= set(READS[:2])
     assert list(archive.staging.iterdir()) == list(replica.staging.iterdir()) == []
     if (folder / "another" / "archive.json").exists():
-        assert audit(Archive.open(folder / "another"), now=NOW, jobs=1).ok
+        assert audit(ArchiveStore.open(folder / "another"), now=NOW, jobs=1).ok
 
 
 def steps_of(job: Job, folder: Path, reads: Path) -> int:
-    archive = Archive.open(folder / "archive")
+    archive = ArchiveStore.open(folder / "archive")
     disk = MortalDisk(1_000_000)
     archive.disk = disk
     job(archive, reads)
@@ -158,7 +158,7 @@ def test_a_process_may_stop_at_every_step(base: Path, tmp_path: Path, name: str,
     for life in range(1, count_of_steps + 1):
         place = tmp_path / f"{life}"
         shutil.copytree(base, place)
-        dying = Archive.open(place / "archive")
+        dying = ArchiveStore.open(place / "archive")
         dying.disk = MortalDisk(life, tearing=True)
         with pytest.raises(Killed):
             JOBS[name](dying, tmp_path)
@@ -166,7 +166,7 @@ def test_a_process_may_stop_at_every_step(base: Path, tmp_path: Path, name: str,
         if life % 8 == 0:
             assert judge(place / "archive" / "carriers") == judge(place / "replica" / "carriers") == []
         if name.endswith("replica") and life % 4 == 0:   # what was begun can be gone on with
-            JOBS[name](Archive.open(place / "archive"), tmp_path)
+            JOBS[name](ArchiveStore.open(place / "archive"), tmp_path)
             assert_whole(place, least)
         shutil.rmtree(place)
 
@@ -183,7 +183,7 @@ def test_a_disk_may_refuse_at_every_step(base: Path, tmp_path: Path, name: str, 
     for steps in range(0, count_of_steps, 1 if error == errno.ENOSPC else 5):
         place = tmp_path / f"{steps}"
         shutil.copytree(base, place)
-        archive = Archive.open(place / "archive")
+        archive = ArchiveStore.open(place / "archive")
         archive.disk = disk = RefusingDisk(steps, error)
         with contextlib.suppress(UsageError):
             try:
@@ -239,7 +239,7 @@ def test_eight_processes_add_reads_at_once(base: Path, tmp_path: Path, judge: Ju
     for child in children:
         _, complaint = child.communicate(timeout=120)
         assert (child.returncode, complaint) == (0, b"")
-    archive = Archive.open(base / "archive")
+    archive = ArchiveStore.open(base / "archive")
     assert audit(archive, now=NOW).ok
     assert images(archive) >= {*added, *READS[:2]}
     inventory = archive.inventory("tg85-u4")

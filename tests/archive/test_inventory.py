@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from imagekeeper.archive.ocfl.inventory import Inventory, User, Version, sidecar_bytes, sidecar_digest
 from imagekeeper.archive.ocfl.inventory_check import PROBLEM_LIMIT, parse_inventory, path_problem
 from imagekeeper.archive.ocfl.layout import LAYOUTS
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 
 from .conftest import NOW
 
@@ -99,7 +99,7 @@ def test_an_inventory_fits_the_schema_of_the_rules(inventory: Inventory) -> None
     jsonschema.validate(json.loads(inventory.to_bytes()), SCHEMA)
 
 
-def test_committed_inventories_fit_the_schema_of_the_rules(filled: Archive) -> None:
+def test_committed_inventories_fit_the_schema_of_the_rules(filled: ArchiveStore) -> None:
     found = list(filled.root.rglob("inventory.json"))
     assert len(found) == 8
     for path in found:

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from imagekeeper.archive.audits.audit import audit
 from imagekeeper.archive.carriers import load_record
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import ArchiveError, InputError, UsageError
 from imagekeeper.jobs.archive.exchanging import TakenIn, merge_archive
 from imagekeeper.jobs.carriers import describing, keeping
@@ -36,7 +36,7 @@ def clock() -> Clock:
     return Clock()
 
 
-def twins(tmp_path: Path, clock: Clock, reads: tuple[bytes, ...] = (b"first",)) -> tuple[Archive, Archive]:
+def twins(tmp_path: Path, clock: Clock, reads: tuple[bytes, ...] = (b"first",)) -> tuple[ArchiveStore, ArchiveStore]:
     """Two archives with the same carrier u4, of which each knows the same."""
     ours = found(tmp_path / "harbour", clock)
     keeping.add_carrier(ours, "u4", "eprom", clock.session(), part="2716", label="TG85")
@@ -53,15 +53,15 @@ def one(result: Any) -> TakenIn:
     return taken
 
 
-def take(ours: Archive, theirs: Archive, clock: Clock) -> TakenIn:
+def take(ours: ArchiveStore, theirs: ArchiveStore, clock: Clock) -> TakenIn:
     return one(merge_archive(ours, str(theirs.path), clock.session("Berta")))
 
 
-def record(archive: Archive, name: str = "u4") -> CarrierRecord:
+def record(archive: ArchiveStore, name: str = "u4") -> CarrierRecord:
     return load_record(archive, name)
 
 
-def content(archive: Archive, name: str = "u4", *, graded: bool = True) -> Any:
+def content(archive: ArchiveStore, name: str = "u4", *, graded: bool = True) -> Any:
     """What is known of a carrier, without what only tells how an archive came to know it: numbers and events."""
     plain = to_json(record(archive, name))
     for part in ("events", "version", "findings"):
@@ -89,13 +89,13 @@ def content(archive: Archive, name: str = "u4", *, graded: bool = True) -> Any:
     return plain
 
 
-def both_ways(ours: Archive, theirs: Archive, clock: Clock, *, graded: bool = True) -> None:
+def both_ways(ours: ArchiveStore, theirs: ArchiveStore, clock: Clock, *, graded: bool = True) -> None:
     """Merge each into a copy of the other, and see that both come to the same."""
     copies = {}
     for archive in (ours, theirs):
         place = archive.path.parent / f"{archive.path.name}-copy"
         shutil.copytree(archive.path, place)
-        copies[archive] = Archive.open(place)
+        copies[archive] = ArchiveStore.open(place)
     take(copies[ours], theirs, clock)
     take(copies[theirs], ours, clock)
     assert content(copies[ours], graded=graded) == content(copies[theirs], graded=graded)
@@ -268,7 +268,7 @@ def test_remarks_and_pictures_of_both_are_kept_once(tmp_path: Path, clock: Clock
     assert len({photo.path for photo in after.photos}) == 2
 
 
-def write(archive: Archive, changes: dict[str, bytes], clock: Clock) -> None:
+def write(archive: ArchiveStore, changes: dict[str, bytes], clock: Clock) -> None:
     head = archive.inventory("u4").head
     archive.commit("u4", changes, message="m", user=USER, now=clock.now(), expected_head=head)
 

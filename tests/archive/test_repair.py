@@ -15,7 +15,7 @@ from imagekeeper.archive.audits.audit import audit
 from imagekeeper.archive.exchange.repair import Repaired, open_damaged
 from imagekeeper.archive.exchange.replica import replicate
 from imagekeeper.archive.ocfl import disk as disk_module
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import ArchiveError, UsageError
 from imagekeeper.jobs.archive.repairing import repair_archive
 from imagekeeper.jobs.session import Session
@@ -43,19 +43,19 @@ def session() -> Session:
 
 
 @pytest.fixture
-def replica(filled: Archive, tmp_path: Path) -> Archive:
+def replica(filled: ArchiveStore, tmp_path: Path) -> ArchiveStore:
     replicate(filled, tmp_path / "replica", now=NOW)
-    return Archive.open(tmp_path / "replica")
+    return ArchiveStore.open(tmp_path / "replica")
 
 
-def test_one_changed_byte_is_always_found(filled: Archive) -> None:
+def test_one_changed_byte_is_always_found(filled: ArchiveStore) -> None:
     assert audit(filled, now=NOW).ok
     assert list(trials.damage_trials(filled, 160, seed=85)) == []   # for each of both layouts
     assert audit(filled, now=NOW).ok
 
 
 @pytest.mark.parametrize("name", ["archive.json", "README.txt", "log/commits.jsonl"])
-def test_each_byte_beside_the_holdings_counts(filled: Archive, name: str) -> None:
+def test_each_byte_beside_the_holdings_counts(filled: ArchiveStore, name: str) -> None:
     path = filled.path / name
     whole = path.read_bytes()
     for place in range(0, len(whole), 41 if name == "README.txt" else 23 if "log" in name else 11):
@@ -67,13 +67,15 @@ def test_each_byte_beside_the_holdings_counts(filled: Archive, name: str) -> Non
 
 
 def test_random_damage_is_repaired_from_a_replica(
-    filled: Archive, replica: Archive, session: Session, tmp_path: Path
+    filled: ArchiveStore, replica: ArchiveStore, session: Session, tmp_path: Path
 ) -> None:
     for seed in range(12):
         trials.repair_trial(filled.path, replica.path, tmp_path / f"trial-{seed}", session, seed)
 
 
-def test_a_repair_tells_what_it_did(filled: Archive, replica: Archive, session: Session, judge: Judge) -> None:
+def test_a_repair_tells_what_it_did(
+    filled: ArchiveStore, replica: ArchiveStore, session: Session, judge: Judge
+) -> None:
     path = filled.content_path("tg85-u4", "agreed.bin")
     path.write_bytes(b"not what it was")
     before = filled.read_file("tg85-u4", places.EVENTS)
@@ -99,7 +101,7 @@ def test_a_repair_tells_what_it_did(filled: Archive, replica: Archive, session: 
     assert repair_archive(filled, session, replica=replica).restored == ()
 
 
-def test_what_the_archive_bears_out_needs_no_replica(filled: Archive, session: Session, judge: Judge) -> None:
+def test_what_the_archive_bears_out_needs_no_replica(filled: ArchiveStore, session: Session, judge: Judge) -> None:
     folder = filled.object_path("tg85-u4")
     for path in (
         folder / "0=ocfl_object_1.1", folder / "inventory.json", folder / "v1" / "inventory.json",
@@ -120,7 +122,9 @@ def test_what_the_archive_bears_out_needs_no_replica(filled: Archive, session: S
     assert judge(filled.root) == []
 
 
-def test_a_replica_that_is_damaged_too_gives_nothing(filled: Archive, replica: Archive, session: Session) -> None:
+def test_a_replica_that_is_damaged_too_gives_nothing(
+    filled: ArchiveStore, replica: ArchiveStore, session: Session
+) -> None:
     for archive in (filled, replica):
         archive.content_path("tg85-u4", "agreed.bin").write_bytes(b"worse")
     filled.content_path("tg85-u5.1", "agreed.bin").unlink()
@@ -131,7 +135,7 @@ def test_a_replica_that_is_damaged_too_gives_nothing(filled: Archive, replica: A
     assert filled.content_path("tg85-u4", "agreed.bin").read_bytes() == b"worse"
 
 
-def test_lost_carriers_and_versions_come_back(filled: Archive, replica: Archive, session: Session) -> None:
+def test_lost_carriers_and_versions_come_back(filled: ArchiveStore, replica: ArchiveStore, session: Session) -> None:
     before = trials.holdings(filled)
     shutil.rmtree(filled.object_path("tg85-u5.1"))
     folder = filled.object_path("tg85-u4")
@@ -148,7 +152,7 @@ def test_lost_carriers_and_versions_come_back(filled: Archive, replica: Archive,
     }  # fmt: skip
 
 
-def test_an_older_replica_gives_what_it_has(filled: Archive, replica: Archive, session: Session) -> None:
+def test_an_older_replica_gives_what_it_has(filled: ArchiveStore, replica: ArchiveStore, session: Session) -> None:
     filled.commit("tg85-u4", {"notes.json": b"[]"}, message="m", user=USER, now=NOW, expected_head=3)
     filled.content_path("tg85-u4", "agreed.bin").unlink()
     filled.content_path("tg85-u4", "notes.json").write_bytes(b"[ ]")
@@ -158,7 +162,7 @@ def test_an_older_replica_gives_what_it_has(filled: Archive, replica: Archive, s
     assert filled.inventory("tg85-u4").head == 4
 
 
-def test_strays_go_to_quarantine_when_asked(filled: Archive, session: Session) -> None:
+def test_strays_go_to_quarantine_when_asked(filled: ArchiveStore, session: Session) -> None:
     folder = filled.object_path("tg85-u4")
     strays = [folder / "inventory (conflicted copy).json", folder / "v2" / "content" / "~$u4.bin", filled.root / "a\nb"]
     for path in strays:
@@ -173,7 +177,7 @@ def test_strays_go_to_quarantine_when_asked(filled: Archive, session: Session) -
 
 
 def test_a_folder_in_a_files_place_and_a_file_in_a_folders(
-    filled: Archive, replica: Archive, session: Session
+    filled: ArchiveStore, replica: ArchiveStore, session: Session
 ) -> None:
     path = filled.content_path("tg85-u4", "agreed.bin")
     shutil.rmtree(path.parent)
@@ -186,21 +190,21 @@ def test_a_folder_in_a_files_place_and_a_file_in_a_folders(
     assert {p.read_bytes() for p in filled.quarantine.rglob("*") if p.is_file()} >= {b"in the way", b"kept"}
 
 
-def test_a_copy_of_another_archive_is_refused(filled: Archive, session: Session, tmp_path: Path) -> None:
-    other = Archive.create(tmp_path / "other", uuid=UUID[:-1] + "2", title="t", now=NOW)
+def test_a_copy_of_another_archive_is_refused(filled: ArchiveStore, session: Session, tmp_path: Path) -> None:
+    other = ArchiveStore.create(tmp_path / "other", uuid=UUID[:-1] + "2", title="t", now=NOW)
     with pytest.raises(UsageError) as caught:
         repair_archive(filled, session, replica=other)
     assert caught.value.code == "usage"
 
 
-def test_an_archive_that_nothing_identifies_is_refused(filled: Archive) -> None:
+def test_an_archive_that_nothing_identifies_is_refused(filled: ArchiveStore) -> None:
     (filled.path / "archive.json").write_bytes(b"{")
     (filled.path / "README.txt").unlink()
     with pytest.raises(ArchiveError):
         open_damaged(str(filled.path), None)
 
 
-def test_a_false_name_in_the_log_of_commits_is_no_lost_carrier(filled: Archive, session: Session) -> None:
+def test_a_false_name_in_the_log_of_commits_is_no_lost_carrier(filled: ArchiveStore, session: Session) -> None:
     path = filled.log / "commits.jsonl"
     whole = path.read_bytes()
     path.write_bytes(whole.replace(b'"tg85-u4"', b'"tg85-u7"', 1))
@@ -210,12 +214,12 @@ def test_a_false_name_in_the_log_of_commits_is_no_lost_carrier(filled: Archive, 
 
 
 def test_a_repair_in_an_archive_of_many(tmp_path: Path, session: Session) -> None:
-    archive = Archive.create(tmp_path / "a", uuid=UUID, title="t", now=NOW)
+    archive = ArchiveStore.create(tmp_path / "a", uuid=UUID, title="t", now=NOW)
     for number in range(6):
         add(archive, f"u{number}", bytes([number]) * 64)
     replicate(archive, tmp_path / "r", now=NOW)
     for number in (1, 4):
         archive.content_path(f"u{number}", "agreed.bin").unlink()
-    result = repair_archive(archive, session, replica=Archive.open(tmp_path / "r"))
+    result = repair_archive(archive, session, replica=ArchiveStore.open(tmp_path / "r"))
     assert result.events == ("u1", "u4")
     assert [archive.inventory(f"u{number}").head for number in range(6)] == [3, 4, 3, 3, 4, 3]

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from imagekeeper.archive.audits.audit import audit
 from imagekeeper.archive.exchange.repair import open_damaged
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import ArchiveError, NotFoundError
 from imagekeeper.jobs.archive.repairing import repair_archive
 from imagekeeper.jobs.session import Session
@@ -20,7 +20,7 @@ from imagekeeper.jobs.session import Session
 from .conftest import NOW
 
 
-def evidence(archive: Archive) -> list[Path]:
+def evidence(archive: ArchiveStore) -> list[Path]:
     """Every file of which a single changed byte must be found; `imagekeeper.archive.audits.surroundings` says which."""
     files = [path for path in archive.root.rglob("*") if path.is_file()]
     return sorted([*files, archive.path / "archive.json", archive.path / "README.txt", archive.log / "commits.jsonl"])
@@ -39,12 +39,12 @@ def change_one_byte(dice: random.Random, files: list[Path]) -> tuple[Path, int, 
 def found(path: Path) -> bool:
     """Whether an audit, or already the attempt to open the archive, tells of damage."""
     try:
-        return audit(Archive.open(path), now=NOW, jobs=1).exit_code == 4
+        return audit(ArchiveStore.open(path), now=NOW, jobs=1).exit_code == 4
     except (ArchiveError, NotFoundError):
         return True
 
 
-def damage_trials(archive: Archive, count: int, seed: int) -> Iterator[tuple[Path, int]]:
+def damage_trials(archive: ArchiveStore, count: int, seed: int) -> Iterator[tuple[Path, int]]:
     """Damage one byte after the other, each put back; give those that no audit found."""
     dice = random.Random(seed)
     files = evidence(archive)
@@ -69,7 +69,7 @@ def hurt(dice: random.Random, files: list[Path]) -> None:
         change_one_byte(dice, [path])
 
 
-def holdings(archive: Archive) -> dict[str, bytes]:
+def holdings(archive: ArchiveStore) -> dict[str, bytes]:
     """Every file of every carrier, as its newest version names it."""
     return {
         f"{carrier}/{path}": archive.read_file(carrier, path)
@@ -81,18 +81,18 @@ def repair_trial(original: Path, replica: Path, scratch: Path, session: Session,
     """Damage a copy of the original in several places, repair it from the replica, and compare what it holds."""
     dice = random.Random(seed)
     shutil.copytree(original, scratch)
-    before = holdings(Archive.open(scratch))
-    files = evidence(Archive.open(scratch))
+    before = holdings(ArchiveStore.open(scratch))
+    files = evidence(ArchiveStore.open(scratch))
     for _ in range(dice.randrange(1, 6)):
         hurt(dice, files)
     if dice.random() < 0.2:
         shutil.rmtree(dice.choice([path for path in (scratch / "carriers").iterdir() if path.is_dir()]))
-    other = Archive.open(replica)
+    other = ArchiveStore.open(replica)
     archive = open_damaged(str(scratch), other)
     result = repair_archive(archive, session, replica=other)
     assert result.ok, (seed, result)
-    assert audit(Archive.open(scratch), now=NOW).ok, seed
-    after = holdings(Archive.open(scratch))
+    assert audit(ArchiveStore.open(scratch), now=NOW).ok, seed
+    after = holdings(ArchiveStore.open(scratch))
     assert after.keys() == before.keys(), seed
     for name, data in before.items():
         # the history of a carrier that was repaired tells of it, behind all that it told before

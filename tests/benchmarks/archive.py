@@ -33,7 +33,7 @@ from imagekeeper.archive.audits.audit import audit
 from imagekeeper.archive.ocfl.disk import Disk
 from imagekeeper.archive.ocfl.inventory import User
 from imagekeeper.archive.ocfl.reading import Source
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.archive.writing.commit import commit as writing
 from imagekeeper.provenance import places
 from imagekeeper.provenance.events import Event, append_events, new_event, person, software
@@ -112,7 +112,7 @@ def events(number: int, kinds: list[tuple[str, str]], previous: Event | None) ->
     return made
 
 
-def add(archive: Archive, number: int) -> None:
+def add(archive: ArchiveStore, number: int) -> None:
     """Write one carrier; every sixteenth has reads that differ."""
     name, rng = f"t{number:06}", random.Random(number)
     words = " ".join(rng.choices(WORDS, k=8))
@@ -148,7 +148,7 @@ def add(archive: Archive, number: int) -> None:
         )
 
 
-def add_machine(archive: Archive, number: int) -> None:
+def add_machine(archive: ArchiveStore, number: int) -> None:
     machine = Machine(
         f"m{number:04}", identity((1 << 41) + number), f"Quillmere TG-{number}", "Quillmere", f"TG-{number}",
         f"{number:05}", "harbour office", None, NOW,
@@ -162,7 +162,7 @@ def add_machine(archive: Archive, number: int) -> None:
 
 def add_share(folder: str, first: int, carriers: int, step: int) -> None:
     """Add every `step`th carrier; without the lock, since no two processes touch one carrier."""
-    archive = Archive.open(folder)
+    archive = ArchiveStore.open(folder)
     archive.disk = UnflushedDisk()
     for number in range(first, carriers, step):
         add(archive, number)
@@ -170,7 +170,7 @@ def add_share(folder: str, first: int, carriers: int, step: int) -> None:
 
 def generate(folder: Path, carriers: int, layout: str) -> None:
     """Make the archive, on all processors."""
-    archive = Archive.create(folder, uuid=UUID, title="Harbour office", now=NOW, layout=layout)
+    archive = ArchiveStore.create(folder, uuid=UUID, title="Harbour office", now=NOW, layout=layout)
     archive.disk = UnflushedDisk()
     for number in range(min(MACHINES, carriers)):
         add_machine(archive, number)
@@ -186,12 +186,12 @@ def generate(folder: Path, carriers: int, layout: str) -> None:
     (folder / "made.json").write_text(json.dumps({"carriers": carriers}))
 
 
-def audited_sample(archive: Archive, carriers: int) -> int:
+def audited_sample(archive: ArchiveStore, carriers: int) -> int:
     """Audit an archive that some of the carriers were copied into; nothing may be wrong with them."""
     chosen = [f"t{number:06}" for number in random.Random(1).sample(range(carriers), min(carriers, 100))]
     with tempfile.TemporaryDirectory() as scratch:
         layout = archive.layout.number
-        sample = Archive.create(Path(scratch, "sample"), uuid=UUID, title="sample", now=NOW, layout=layout)
+        sample = ArchiveStore.create(Path(scratch, "sample"), uuid=UUID, title="sample", now=NOW, layout=layout)
         for name in chosen:
             shutil.copytree(archive.object_path(name), sample.object_path(name))
         with open(archive.log / "commits.jsonl") as log:
@@ -308,7 +308,7 @@ def main() -> None:
             generate(folder, asked.carriers, asked.layout)
             row(f"made {asked.carriers} carriers", f"{time.perf_counter() - start:.0f} s")
         carriers = json.loads((folder / "made.json").read_text())["carriers"]
-        row("carriers audited as a sample", str(audited_sample(Archive.open(folder), carriers)))
+        row("carriers audited as a sample", str(audited_sample(ArchiveStore.open(folder), carriers)))
         measure_searching(folder, carriers, asked.runs, reindex=asked.reindex, sketch=asked.sketch)
     finally:
         if asked.folder is None:

@@ -24,7 +24,7 @@ from pathlib import Path
 
 import imagekeeper.archive.ocfl.disk as disk
 from imagekeeper.archive.audits.audit import audit
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 from tests.archive.conftest import NOW, UUID, add
@@ -32,9 +32,9 @@ from tests.archive.conftest import NOW, UUID, add
 MIB = 1 << 20
 
 
-def make(folder: Path, carriers: int, size: int) -> Archive:
+def make(folder: Path, carriers: int, size: int) -> ArchiveStore:
     """Make an archive of random content; nothing is flushed, for it lives only as long as the benchmark."""
-    archive = Archive.create(folder, uuid=UUID, title="benchmark", now=NOW)
+    archive = ArchiveStore.create(folder, uuid=UUID, title="benchmark", now=NOW)
     disk.flush = lambda file: file.flush()
     disk.sync_folder = lambda folder: None
     for number in range(carriers):

@@ -25,8 +25,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from imagekeeper.compare import wiring
-from imagekeeper.compare.diagnosis import diagnose
+from imagekeeper.comparison import wiring
+from imagekeeper.comparison.diagnosis import diagnose
 from imagekeeper.jobs import specimen
 
 Bytes = NDArray[np.uint8]
@@ -230,8 +230,8 @@ def right(found: dict[str, Any], expect: dict[str, Any]) -> bool:
 
 def foretells_the_same(a: Bytes, b: Bytes) -> bool:
     """Whether the cause named first is an exact rule that gives just these bytes."""
-    from imagekeeper.compare.diagnosis import _explain
-    from imagekeeper.compare.pair import Pair
+    from imagekeeper.comparison.diagnosis import _explain
+    from imagekeeper.comparison.pair import Pair
 
     if len(a) != len(b):
         return False

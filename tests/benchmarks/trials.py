@@ -14,7 +14,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 import imagekeeper.archive.ocfl.disk as disk
 from imagekeeper.archive.exchange.replica import replicate
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.jobs.session import Session
 from tests.archive import trials
 from tests.archive.conftest import NOW, UUID, add
@@ -35,7 +35,7 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as folder:
         scratch = Path(folder)
         for layout in ("0002", "0003"):
-            archive = Archive.create(scratch / layout, uuid=UUID, title="Harbour office", now=NOW, layout=layout)
+            archive = ArchiveStore.create(scratch / layout, uuid=UUID, title="Harbour office", now=NOW, layout=layout)
             for number in range(3):
                 add(archive, f"u{number}", bytes(range(256)) * (number + 1))
             lost = list(trials.damage_trials(archive, options.damage // 2, options.seed))

@@ -17,7 +17,7 @@ from typing import Any
 import ocfl
 import pytest
 
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from tests.cli.test_bad_input import ROOT, check_document
 from tests.conftest import Ran, unprivileged
 
@@ -523,14 +523,14 @@ def test_a_file_that_changes_while_it_is_kept_is_refused(
     cli: Cli, archive: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """As when the reader's program is still writing: else the archive would hold a read that belies its own record."""
-    commit = Archive.commit
+    commit = ArchiveStore.commit
 
-    def late(self: Archive, *arguments: Any, **options: Any) -> Any:
+    def late(self: ArchiveStore, *arguments: Any, **options: Any) -> Any:
         Path("read1.bin").write_bytes(HURT)
         return commit(self, *arguments, **options)
 
-    monkeypatch.setattr(Archive, "commit", late)
+    monkeypatch.setattr(ArchiveStore, "commit", late)
     assert cli("carrier", "read", "tg85-u17", "read1.bin").code in (2, 3)
-    monkeypatch.setattr(Archive, "commit", commit)
+    monkeypatch.setattr(ArchiveStore, "commit", commit)
     assert show(cli)["reads"] == []
     assert run(cli, "archive", "audit")["ok"]

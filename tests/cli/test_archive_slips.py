@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from tests.cli.test_bad_input import check_document
 from tests.conftest import Ran
 
@@ -130,7 +130,7 @@ def test_nothing_found_stays_within_the_width(cli: Cli, harbour: Path) -> None:
 
 
 def test_a_reference_of_a_digest_unknown_here_is_set_aside(cli: Cli, harbour: Path) -> None:
-    archive = Archive.open(harbour)
+    archive = ArchiveStore.open(harbour)
     inventory = archive.inventory("tg85-u4")
     record = json.loads(archive.read_file("tg85-u4", "agreed.json", inventory))
     record["references"] = [{"algorithm": "md5", "digest": "00", "source": None}]

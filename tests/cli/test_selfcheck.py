@@ -10,7 +10,7 @@ import pytest
 
 from imagekeeper.jobs import specimen
 from imagekeeper.jsonable import schema_of
-from imagekeeper.selfcheck.results import SelfCheck
+from imagekeeper.selfchecks.results import SelfCheck
 from tests.conftest import Ran
 
 Cli = Callable[..., Ran]

@@ -12,8 +12,8 @@ from typing import Any
 import jsonschema
 import pytest
 
-from imagekeeper.compare.comparison import Comparison
-from imagekeeper.compare.majority import Majority
+from imagekeeper.comparison.comparison import Comparison
+from imagekeeper.comparison.majority import Majority
 from imagekeeper.jobs.carriers.agreeing import Agreement
 from imagekeeper.jsonable import schema_of
 from tests.conftest import Ran

@@ -11,7 +11,7 @@ import pytest
 
 from imagekeeper.archive.audits.audit import audit
 from imagekeeper.archive.carriers import load_record
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import ArchiveError, NotFoundError, UsageError
 from imagekeeper.jobs import specimen
 from imagekeeper.jobs.archive.rebuilding import rebuild_derived
@@ -37,14 +37,14 @@ def session() -> Session:
     return Session(lambda: NOW, lambda: f"00000000-0000-4000-8000-{next(NUMBERS):012d}", "bench")
 
 
-def keep(archive: Archive, carrier: str, file: Path, data: bytes) -> None:
+def keep(archive: ArchiveStore, carrier: str, file: Path, data: bytes) -> None:
     file.write_bytes(data)
     add_reads(archive, carrier, [str(file)], Options(), Conditions(), session())
 
 
 @pytest.fixture
-def archive(tmp_path: Path) -> Archive:
-    made = Archive.create(tmp_path / "a", uuid="0195c0de-0000-7000-8000-000000000001", title="", now=NOW)
+def archive(tmp_path: Path) -> ArchiveStore:
+    made = ArchiveStore.create(tmp_path / "a", uuid="0195c0de-0000-7000-8000-000000000001", title="", now=NOW)
     for lane, name in enumerate(("u4", "u5")):
         add_carrier(made, name, "eprom", session(), part="27128")
         keep(made, name, tmp_path / f"{name}.bin", PROGRAM[lane::2])
@@ -52,7 +52,7 @@ def archive(tmp_path: Path) -> Archive:
     return made
 
 
-def test_two_chips_are_joined_and_the_program_comes_out(archive: Archive, tmp_path: Path) -> None:
+def test_two_chips_are_joined_and_the_program_comes_out(archive: ArchiveStore, tmp_path: Path) -> None:
     made = derive(archive, "u4", Wanted(join=("u5",)), session(), title="whole program").derivation
     assert made.sha256 == hashlib.sha256(PROGRAM).hexdigest()
     assert [(one.carrier, one.what) for one in made.sources] == [("u4", "agreed"), ("u5", "agreed")]
@@ -63,7 +63,7 @@ def test_two_chips_are_joined_and_the_program_comes_out(archive: Archive, tmp_pa
     assert audit(archive, now=NOW).ok
 
 
-def test_a_derived_image_is_the_source_of_another(archive: Archive) -> None:
+def test_a_derived_image_is_the_source_of_another(archive: ArchiveStore) -> None:
     derive(archive, "u4", Wanted(join=("u5",)), session())
     lane = derive(archive, "u4", Wanted(lane=(1, 2)), session(), what="d1").derivation
     assert (lane.id, lane.sha256) == ("d2", hashlib.sha256(PROGRAM[1::2]).hexdigest())
@@ -72,7 +72,7 @@ def test_a_derived_image_is_the_source_of_another(archive: Archive) -> None:
     assert (rebuild_derived(archive).made, rebuild_derived(archive, ["u5"]).made) == (3, 1)
 
 
-def test_the_source_is_found_also_after_another_image_was_settled(archive: Archive, tmp_path: Path) -> None:
+def test_the_source_is_found_also_after_another_image_was_settled(archive: ArchiveStore, tmp_path: Path) -> None:
     derive(archive, "u4", Wanted(invert=True), session())
     for n in range(3):   # the majority is now another image
         keep(archive, "u4", tmp_path / f"x{n}.bin", bytes([n]) + PROGRAM[2::2])
@@ -81,7 +81,7 @@ def test_the_source_is_found_also_after_another_image_was_settled(archive: Archi
     assert (result.made, result.ok) == (1, True)
 
 
-def test_a_vote_is_taken_again(archive: Archive, tmp_path: Path) -> None:
+def test_a_vote_is_taken_again(archive: ArchiveStore, tmp_path: Path) -> None:
     add_carrier(archive, "u6", "eprom", session())
     for n in range(3):
         data = bytearray(PROGRAM[:16384])
@@ -95,7 +95,7 @@ def test_a_vote_is_taken_again(archive: Archive, tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("member", ["sha256", "steps", "source"])
-def test_a_record_that_does_not_lead_to_the_image_is_found(archive: Archive, member: str) -> None:
+def test_a_record_that_does_not_lead_to_the_image_is_found(archive: ArchiveStore, member: str) -> None:
     derive(archive, "u4", Wanted(invert=True), session())
     [raw] = read_json(archive.read_file("u4", "derivations.json"), "derivations.json")
     if member == "sha256":
@@ -113,7 +113,7 @@ def test_a_record_that_does_not_lead_to_the_image_is_found(archive: Archive, mem
     assert result.wrong[0].what == "d1"
 
 
-def test_what_cannot_be_made_is_refused_and_nothing_changes(archive: Archive, tmp_path: Path) -> None:
+def test_what_cannot_be_made_is_refused_and_nothing_changes(archive: ArchiveStore, tmp_path: Path) -> None:
     before = archive.inventory("u4").head
     with pytest.raises(UsageError):
         derive(archive, "u4", Wanted(), session())
@@ -158,7 +158,7 @@ def test_the_commands(cli: Cli, tmp_path: Path) -> None:
     assert cli("carrier", "derive", "u4", *here).code == 2
     audited = cli("archive", "audit", "--rebuild-derived", *here)
     assert (audited.code, "1 derived or voted image made again" in audited.out) == (0, True)
-    archive = Archive.open(tmp_path / "a")
+    archive = ArchiveStore.open(tmp_path / "a")
     [raw] = read_json(archive.read_file("u4", "derivations.json"), "derivations.json")
     raw["steps"] = [{"step": "invert"}]
     archive.commit(

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from imagekeeper.archive.audits.audit import audit
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import InputError, NotFoundError, UsageError
 from imagekeeper.jobs.carriers import describing
 from imagekeeper.jobs.carriers.keeping import Conditions, add_carrier, add_reads
@@ -34,9 +34,9 @@ def session() -> Session:
 
 
 @pytest.fixture
-def archive(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Archive:
+def archive(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> ArchiveStore:
     monkeypatch.setenv("IMAGEKEEPER_CACHE", str(tmp_path / "cache"))
-    made = Archive.create(tmp_path / "a", uuid="0195c0de-0000-7000-8000-000000000001", title="", now=NOW)
+    made = ArchiveStore.create(tmp_path / "a", uuid="0195c0de-0000-7000-8000-000000000001", title="", now=NOW)
     describing.add_machine(made, "tg85", "Quillmere TG-85", session(), serial="0117")
     add_carrier(
         made, "u4", "eprom", session(), part="27128", machine="quillmere tg-85", markings="Q 27128\n8512",
@@ -45,7 +45,7 @@ def archive(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Archive:
     return made
 
 
-def test_a_carrier_belongs_to_the_machine_that_it_names(archive: Archive) -> None:
+def test_a_carrier_belongs_to_the_machine_that_it_names(archive: ArchiveStore) -> None:
     add_carrier(archive, "u5", "eprom", session(), machine="TG85")
     add_carrier(archive, "u6", "eprom", session(), machine="another one")
     assert describing.show_machine(archive, "tg85").carriers == ("u4", "u5")
@@ -54,7 +54,7 @@ def test_a_carrier_belongs_to_the_machine_that_it_names(archive: Archive) -> Non
     assert listed.only_named == ("another one",)
 
 
-def test_a_machine_is_no_carrier_and_a_carrier_no_machine(archive: Archive) -> None:
+def test_a_machine_is_no_carrier_and_a_carrier_no_machine(archive: ArchiveStore) -> None:
     with pytest.raises(NotFoundError) as caught:
         describing.edit_carrier(archive, "tg85", {"label": "x"}, session())
     assert caught.value.code == "carrier-missing"
@@ -66,7 +66,7 @@ def test_a_machine_is_no_carrier_and_a_carrier_no_machine(archive: Archive) -> N
     assert again.value.code == "carrier-exists"
 
 
-def test_a_correction_keeps_what_was_said_before(archive: Archive) -> None:
+def test_a_correction_keeps_what_was_said_before(archive: ArchiveStore) -> None:
     record = describing.edit_carrier(archive, "u4", {"position": "U4", "condition": ""}, session())
     assert (record.position, record.condition, record.markings) == ("U4", None, "Q 27128\n8512")
     event = record.events[-1]
@@ -84,7 +84,7 @@ def test_a_correction_keeps_what_was_said_before(archive: Archive) -> None:
         describing.edit_machine(archive, "tg85", {"name": " "}, session())
 
 
-def test_remarks_and_pictures_of_both(archive: Archive, tmp_path: Path) -> None:
+def test_remarks_and_pictures_of_both(archive: ArchiveStore, tmp_path: Path) -> None:
     (tmp_path / "top.png").write_bytes(PNG)
     for one in ("u4", "tg85"):
         describing.add_note(archive, one, "first", session())
@@ -103,7 +103,7 @@ def test_remarks_and_pictures_of_both(archive: Archive, tmp_path: Path) -> None:
     assert audit(archive, now=NOW).ok
 
 
-def test_reader_operator_and_temperature_of_a_read(archive: Archive, tmp_path: Path) -> None:
+def test_reader_operator_and_temperature_of_a_read(archive: ArchiveStore, tmp_path: Path) -> None:
     (tmp_path / "r.bin").write_bytes(bytes(range(256)) * 64)
     conditions = Conditions(reader="bench reader", temperature="21.5 C")
     record = add_reads(archive, "u4", [str(tmp_path / "r.bin")], Options(), conditions, session())

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from imagekeeper.archive.audits.audit import audit
 from imagekeeper.archive.carriers import load_record
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import ArchiveError, InputError, NotFoundError, UsageError
 from imagekeeper.jobs.archive.exporting import EXCHANGES, export
 from imagekeeper.jobs.carriers import describing, keeping
@@ -42,7 +42,7 @@ def clock() -> Clock:
 
 
 @pytest.fixture
-def archive(tmp_path: Path, clock: Clock) -> Archive:
+def archive(tmp_path: Path, clock: Clock) -> ArchiveStore:
     """Two carriers of one machine, one by its name and one by its id; a third that belongs to none."""
     archive = found(tmp_path / "harbour", clock)
     session = clock.session()
@@ -58,7 +58,7 @@ def archive(tmp_path: Path, clock: Clock) -> Archive:
 # --- export ---
 
 
-def test_a_machine_goes_with_its_carriers(archive: Archive, clock: Clock, tmp_path: Path) -> None:
+def test_a_machine_goes_with_its_carriers(archive: ArchiveStore, clock: Clock, tmp_path: Path) -> None:
     for number, name in enumerate(("tg85", "QUILLMERE TG-85")):
         result = export(archive, str(tmp_path / f"bag{number}"), clock.session(), machine=name)
         assert (result.carriers, result.machines) == (("tg85-u4", "tg85-u5"), ("tg85",))
@@ -66,21 +66,23 @@ def test_a_machine_goes_with_its_carriers(archive: Archive, clock: Clock, tmp_pa
     assert (result.carriers, result.machines) == (("tg85-u5",), ("tg85",))
     result = export(archive, str(tmp_path / "box"), clock.session(), ids=["box-1"])
     assert (result.carriers, result.machines) == (("box-1",), ())
-    bagged = Archive.open(tmp_path / "one" / "data")   # the payload is an archive of its own
+    bagged = ArchiveStore.open(tmp_path / "one" / "data")   # the payload is an archive of its own
     assert bagged.ids() == ("tg85", "tg85-u5")
     assert records(bagged)["tg85-u5"] == records(archive)["tg85-u5"]
 
 
 @pytest.mark.parametrize(("ids", "machine"), [(["tg85-u9"], None), ((), "nothing")])
 def test_what_is_not_there_is_not_exported(
-    archive: Archive, clock: Clock, tmp_path: Path, ids: list[str], machine: str | None
+    archive: ArchiveStore, clock: Clock, tmp_path: Path, ids: list[str], machine: str | None
 ) -> None:
     with pytest.raises(NotFoundError):
         export(archive, str(tmp_path / "bag"), clock.session(), ids=ids, machine=machine)
     assert not (tmp_path / "bag").exists()
 
 
-def test_an_export_changes_no_carrier_and_is_noted_in_the_log(archive: Archive, clock: Clock, tmp_path: Path) -> None:
+def test_an_export_changes_no_carrier_and_is_noted_in_the_log(
+    archive: ArchiveStore, clock: Clock, tmp_path: Path
+) -> None:
     before = tree(archive.root)
     assert export(archive, str(tmp_path / "bag.zip"), clock.session("Berta")).noted
     assert tree(archive.root) == before
@@ -91,7 +93,7 @@ def test_an_export_changes_no_carrier_and_is_noted_in_the_log(archive: Archive, 
 
 
 def test_an_archive_that_cannot_be_written_to_is_exported_all_the_same(
-    archive: Archive, clock: Clock, tmp_path: Path
+    archive: ArchiveStore, clock: Clock, tmp_path: Path
 ) -> None:
     out = tmp_path / "out"
     out.mkdir()
@@ -113,7 +115,7 @@ def test_an_archive_that_cannot_be_written_to_is_exported_all_the_same(
     assert tree(archive.path) == before
 
 
-def test_what_is_damaged_is_not_handed_on(archive: Archive, clock: Clock, tmp_path: Path) -> None:
+def test_what_is_damaged_is_not_handed_on(archive: ArchiveStore, clock: Clock, tmp_path: Path) -> None:
     stored = archive.content_path("tg85-u4", "reads/r1/image.bin")
     stored.write_bytes(CHIP[:-1] + b"\0")
     with pytest.raises(ArchiveError) as caught:
@@ -123,7 +125,7 @@ def test_what_is_damaged_is_not_handed_on(archive: Archive, clock: Clock, tmp_pa
     export(archive, str(tmp_path / "bag"), clock.session(), ids=["box-1"])   # the rest can be
 
 
-def test_a_stray_file_stays_behind(archive: Archive, clock: Clock, tmp_path: Path) -> None:
+def test_a_stray_file_stays_behind(archive: ArchiveStore, clock: Clock, tmp_path: Path) -> None:
     (archive.object_path("box-1") / "Thumbs.db").write_bytes(b"x")
     export(archive, str(tmp_path / "bag"), clock.session())
     assert not list((tmp_path / "bag").rglob("Thumbs.db"))
@@ -149,7 +151,7 @@ def test_any_table_comes_back(tmp_path_factory: pytest.TempPathFactory, rows: li
     assert [[line.cells["id"], line.cells["label"]] for line in sheet.lines] == wanted
 
 
-def test_a_table_is_what_the_standard_says(archive: Archive, tmp_path: Path) -> None:
+def test_a_table_is_what_the_standard_says(archive: ArchiveStore, tmp_path: Path) -> None:
     result = table(archive, str(tmp_path / "t.csv"))
     data = (tmp_path / "t.csv").read_bytes()
     assert (result.carriers, result.bytes) == (3, len(data))   # the machine is no carrier
@@ -168,13 +170,13 @@ def test_a_table_is_what_the_standard_says(archive: Archive, tmp_path: Path) -> 
     assert (tmp_path / "t.csv").read_bytes() == b"\xef\xbb\xbf" + data
 
 
-def filled(archive: Archive, clock: Clock, tmp_path: Path, text: str | bytes, **options: bool) -> FilledIn:
+def filled(archive: ArchiveStore, clock: Clock, tmp_path: Path, text: str | bytes, **options: bool) -> FilledIn:
     path = tmp_path / "filled.csv"
     path.write_bytes(text.encode() if isinstance(text, str) else text)
     return fill_in(archive, str(path), clock.session("Berta"), **options)
 
 
-def test_a_table_given_back_changes_nothing(archive: Archive, clock: Clock, tmp_path: Path) -> None:
+def test_a_table_given_back_changes_nothing(archive: ArchiveStore, clock: Clock, tmp_path: Path) -> None:
     table(archive, str(tmp_path / "t.csv"), bom=True)
     before = tree(archive.root)
     result = fill_in(archive, str(tmp_path / "t.csv"), clock.session(), empty_clears=True)
@@ -183,7 +185,7 @@ def test_a_table_given_back_changes_nothing(archive: Archive, clock: Clock, tmp_
     assert tree(archive.root) == before
 
 
-def test_new_carriers_are_added_and_known_ones_corrected(archive: Archive, clock: Clock, tmp_path: Path) -> None:
+def test_new_carriers_are_added_and_known_ones_corrected(archive: ArchiveStore, clock: Clock, tmp_path: Path) -> None:
     text = "Position,ID,Date Code,kind,colour,note\r\nU4,tg85-u4,8512,,black,'-5 V\r\nU6,tg85-u6,,prom,,\r\n,,,,,\r\n"
     trial = filled(archive, clock, tmp_path, text, dry_run=True)
     assert archive.ids() == ("box-1", "tg85", "tg85-u4", "tg85-u5")
@@ -204,7 +206,7 @@ def test_new_carriers_are_added_and_known_ones_corrected(archive: Archive, clock
     assert (new.kind, new.position, new.events[0].type) == ("prom", "U6", "accession")
 
 
-def test_an_empty_cell_says_nothing_unless_it_shall_clear(archive: Archive, clock: Clock, tmp_path: Path) -> None:
+def test_an_empty_cell_says_nothing_unless_it_shall_clear(archive: ArchiveStore, clock: Clock, tmp_path: Path) -> None:
     text = "id,part,label\ntg85-u4,,\n"
     assert filled(archive, clock, tmp_path, text).changes == ()
     assert [one.after for one in filled(archive, clock, tmp_path, text, empty_clears=True).changes] == [None, None]
@@ -213,7 +215,7 @@ def test_an_empty_cell_says_nothing_unless_it_shall_clear(archive: Archive, cloc
 
 @pytest.mark.parametrize("parting", [";", "\t"])
 def test_other_partings_of_spreadsheets_are_understood(
-    archive: Archive, clock: Clock, tmp_path: Path, parting: str
+    archive: ArchiveStore, clock: Clock, tmp_path: Path, parting: str
 ) -> None:
     assert len(filled(archive, clock, tmp_path, f"id{parting}position\ntg85-u4{parting}U4, upper\n").changes) == 1
 
@@ -241,7 +243,7 @@ WRONG: list[tuple[str | bytes, int, str]] = [
 @pytest.mark.parametrize("dry_run", [True, False])
 @pytest.mark.parametrize(("text", "line", "why"), WRONG, ids=range(len(WRONG)))
 def test_a_wrong_row_is_told_and_none_is_applied(
-    archive: Archive, clock: Clock, tmp_path: Path, text: str | bytes, line: int, why: str, dry_run: bool
+    archive: ArchiveStore, clock: Clock, tmp_path: Path, text: str | bytes, line: int, why: str, dry_run: bool
 ) -> None:
     if isinstance(text, str) and text.startswith("id,kind"):
         text = text.replace("id,kind\n", "id,kind\nnew-1,prom\n").replace("stands in line 2", "stands in line 3")
@@ -256,7 +258,7 @@ def test_a_wrong_row_is_told_and_none_is_applied(
     assert tree(archive.path) == before
 
 
-def test_all_wrong_rows_are_counted(archive: Archive, clock: Clock, tmp_path: Path) -> None:
+def test_all_wrong_rows_are_counted(archive: ArchiveStore, clock: Clock, tmp_path: Path) -> None:
     with pytest.raises(InputError) as caught:
         filled(archive, clock, tmp_path, "id,kind\na a,prom\nb b,prom\nc,nothing\n")
     assert "2 more lines" in caught.value.why
@@ -269,7 +271,7 @@ def test_every_text_of_a_carrier_has_a_column() -> None:
 # --- references ---
 
 
-def listed(archive: Archive, clock: Clock, tmp_path: Path, *rows: str, **options: Any) -> Corroboration:
+def listed(archive: ArchiveStore, clock: Clock, tmp_path: Path, *rows: str, **options: Any) -> Corroboration:
     path = tmp_path / "list.csv"
     path.write_text("\n".join(("name,size,crc32,md5,sha1,sha256", *rows)) + "\n")
     return corroborate(archive, str(path), clock.session(), **options)
@@ -279,7 +281,9 @@ SHA1, SHA256 = hashlib.sha1(CHIP).hexdigest(), hashlib.sha256(CHIP).hexdigest()
 MD5, CRC = hashlib.md5(CHIP).hexdigest(), f"{zlib.crc32(CHIP):08x}"
 
 
-def test_an_entry_that_fits_is_recorded_with_the_agreed_image(archive: Archive, clock: Clock, tmp_path: Path) -> None:
+def test_an_entry_that_fits_is_recorded_with_the_agreed_image(
+    archive: ArchiveStore, clock: Clock, tmp_path: Path
+) -> None:
     before = tree(archive.root)
     trial = listed(archive, clock, tmp_path, f"Tide 2.1,2048,{CRC.upper()},{MD5},{SHA1},", dry_run=True)
     assert tree(archive.root) == before
@@ -299,7 +303,7 @@ def test_an_entry_that_fits_is_recorded_with_the_agreed_image(archive: Archive, 
     assert again.matches[0].because == "it was recorded before"
 
 
-def test_a_reference_raises_the_grade_of_independent_reads(archive: Archive, clock: Clock, tmp_path: Path) -> None:
+def test_a_reference_raises_the_grade_of_independent_reads(archive: ArchiveStore, clock: Clock, tmp_path: Path) -> None:
     keep(archive, "tg85-u4", CHIP, clock, reader="own monitor")
     keep(archive, "tg85-u4", CHIP, clock, reader="bench reader")
     agree(archive, "tg85-u4", clock.session())
@@ -309,7 +313,9 @@ def test_a_reference_raises_the_grade_of_independent_reads(archive: Archive, clo
     assert agreed.grade == "corroborated"
 
 
-def test_a_read_that_is_not_agreed_on_is_told_and_not_recorded(archive: Archive, clock: Clock, tmp_path: Path) -> None:
+def test_a_read_that_is_not_agreed_on_is_told_and_not_recorded(
+    archive: ArchiveStore, clock: Clock, tmp_path: Path
+) -> None:
     keep(archive, "tg85-u5", CHIP[::-1], clock)
     (match,) = listed(archive, clock, tmp_path, f",,,,,{hashlib.sha256(CHIP[::-1]).hexdigest()}").matches
     assert (match.carrier, match.what, match.recorded) == ("tg85-u5", "r1", False)
@@ -317,13 +323,13 @@ def test_a_read_that_is_not_agreed_on_is_told_and_not_recorded(archive: Archive,
     assert load_record(archive, "tg85-u5").agreed is None
 
 
-def test_a_digest_that_no_reference_can_be_is_told(archive: Archive, clock: Clock, tmp_path: Path) -> None:
+def test_a_digest_that_no_reference_can_be_is_told(archive: ArchiveStore, clock: Clock, tmp_path: Path) -> None:
     (match,) = listed(archive, clock, tmp_path, f",2048,,{MD5},,").matches
     assert (match.by, match.recorded) == (("md5",), False)
     assert "sha256, sha1, crc32" in (match.because or "")
 
 
-def test_what_an_accepted_vote_settled_stays_so(archive: Archive, clock: Clock, tmp_path: Path) -> None:
+def test_what_an_accepted_vote_settled_stays_so(archive: ArchiveStore, clock: Clock, tmp_path: Path) -> None:
     for data in (b"\x00\x00", b"\x00\x01", b"\x00\x00"):
         keep(archive, "box-1", data, clock)
     agree(archive, "box-1", clock.session(), by_vote="byte")
@@ -346,7 +352,7 @@ def test_what_an_accepted_vote_settled_stays_so(archive: Archive, clock: Clock, 
     ],
 )
 def test_what_only_seems_to_fit_is_no_match(
-    archive: Archive, clock: Clock, tmp_path: Path, row: str, why: str
+    archive: ArchiveStore, clock: Clock, tmp_path: Path, row: str, why: str
 ) -> None:
     before = tree(archive.root)
     result = listed(archive, clock, tmp_path, row)
@@ -357,12 +363,12 @@ def test_what_only_seems_to_fit_is_no_match(
     assert tree(archive.root) == before
 
 
-def test_what_the_list_says_nothing_of_is_named(archive: Archive, clock: Clock, tmp_path: Path) -> None:
+def test_what_the_list_says_nothing_of_is_named(archive: ArchiveStore, clock: Clock, tmp_path: Path) -> None:
     result = listed(archive, clock, tmp_path, f"something else,99,,,{'0' * 40},")
     assert (result.matches, result.unlike, result.unmatched) == ((), (), ("tg85-u4",))   # u5 and the disk have no image
 
 
-def test_leading_zeros_that_a_spreadsheet_dropped(archive: Archive, clock: Clock, tmp_path: Path) -> None:
+def test_leading_zeros_that_a_spreadsheet_dropped(archive: ArchiveStore, clock: Clock, tmp_path: Path) -> None:
     number = 0
     while (data := number.to_bytes(4)) and not f"{zlib.crc32(data):08x}".startswith("00"):
         number += 1
@@ -375,14 +381,14 @@ def test_leading_zeros_that_a_spreadsheet_dropped(archive: Archive, clock: Clock
     [("x,2048,,,12,", "column sha1"), ("x,2048,,,,", "no digest"), (f"x,2K,,,{SHA1},", "column size"),
      (f"x,2048,{SHA1},,,", "column crc32")],
 )  # fmt: skip
-def test_a_wrong_entry_is_told(archive: Archive, clock: Clock, tmp_path: Path, row: str, why: str) -> None:
+def test_a_wrong_entry_is_told(archive: ArchiveStore, clock: Clock, tmp_path: Path, row: str, why: str) -> None:
     with pytest.raises(InputError) as caught:
         listed(archive, clock, tmp_path, row)
     assert (caught.value.code, caught.value.where.line) == ("table-form", 2)
     assert why in caught.value.why
 
 
-def test_a_damaged_image_is_no_evidence(archive: Archive, clock: Clock, tmp_path: Path) -> None:
+def test_a_damaged_image_is_no_evidence(archive: ArchiveStore, clock: Clock, tmp_path: Path) -> None:
     archive.content_path("tg85-u4", "reads/r1/image.bin").write_bytes(CHIP[:-1] + b"\0")
     with pytest.raises(ArchiveError):
         listed(archive, clock, tmp_path, f",,,,{SHA1},")

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import NotFoundError, UsageError
 from imagekeeper.jobs.pages.reporting import Report, write_report
 from imagekeeper.jobs.pages.thumbnails import EMBEDDED_BYTES, SIDE, data_uri
@@ -34,12 +34,12 @@ def kept(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture
-def archive(kept: Path, tmp_path: Path) -> Archive:
+def archive(kept: Path, tmp_path: Path) -> ArchiveStore:
     shutil.copytree(kept, tmp_path / "harbour")
-    return Archive.open(tmp_path / "harbour")
+    return ArchiveStore.open(tmp_path / "harbour")
 
 
-def report(archive: Archive, folder: Path, **options: object) -> Report:
+def report(archive: ArchiveStore, folder: Path, **options: object) -> Report:
     return write_report(archive, str(folder), collection.session(), **options)   # type: ignore[arg-type]
 
 
@@ -47,7 +47,7 @@ def contents(folder: Path) -> dict[str, bytes]:
     return {p.relative_to(folder).as_posix(): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}
 
 
-def test_a_report_has_an_index_and_a_page_for_each_machine_and_carrier(archive: Archive, tmp_path: Path) -> None:
+def test_a_report_has_an_index_and_a_page_for_each_machine_and_carrier(archive: ArchiveStore, tmp_path: Path) -> None:
     result = report(archive, tmp_path / "pages")
     files = contents(tmp_path / "pages")
     assert result.pages[0].path == "index.html"
@@ -63,13 +63,13 @@ def test_a_report_has_an_index_and_a_page_for_each_machine_and_carrier(archive: 
     assert (result.damaged, result.exit_code) == ((), 0)
 
 
-def test_the_same_archive_at_the_same_time_gives_the_same_bytes(archive: Archive, tmp_path: Path) -> None:
+def test_the_same_archive_at_the_same_time_gives_the_same_bytes(archive: ArchiveStore, tmp_path: Path) -> None:
     report(archive, tmp_path / "a")
     report(archive, tmp_path / "b")
     assert contents(tmp_path / "a") == contents(tmp_path / "b")
 
 
-def test_only_what_was_asked_for(archive: Archive, tmp_path: Path) -> None:
+def test_only_what_was_asked_for(archive: ArchiveStore, tmp_path: Path) -> None:
     one = report(archive, tmp_path / "one", ids=["tg85-u4"])
     assert [page.path for page in one.pages] == ["index.html", "carriers/tg85-u4.html", "machines/tg85.html"]
     by_name = report(archive, tmp_path / "name", machine="quillmere")
@@ -86,7 +86,7 @@ def test_only_what_was_asked_for(archive: Archive, tmp_path: Path) -> None:
     assert not (tmp_path / "none").exists()
 
 
-def test_a_machine_is_no_carrier(archive: Archive, tmp_path: Path) -> None:
+def test_a_machine_is_no_carrier(archive: ArchiveStore, tmp_path: Path) -> None:
     with pytest.raises(NotFoundError) as missing:
         report(archive, tmp_path / "none", ids=["tg85"])
     assert missing.value.code == "carrier-missing"
@@ -95,7 +95,7 @@ def test_a_machine_is_no_carrier(archive: Archive, tmp_path: Path) -> None:
 # --- the folder ------------------------------------------------------------------------------------------------------
 
 
-def test_a_report_goes_only_where_nothing_is_lost(archive: Archive, tmp_path: Path) -> None:
+def test_a_report_goes_only_where_nothing_is_lost(archive: ArchiveStore, tmp_path: Path) -> None:
     folder = tmp_path / "mine"
     folder.mkdir()
     (folder / "letter.txt").write_text("dear harbour office")
@@ -110,7 +110,7 @@ def test_a_report_goes_only_where_nothing_is_lost(archive: Archive, tmp_path: Pa
     assert not (archive.path / "pages").exists()
 
 
-def test_an_earlier_report_is_replaced_on_request_and_other_files_stay(archive: Archive, tmp_path: Path) -> None:
+def test_an_earlier_report_is_replaced_on_request_and_other_files_stay(archive: ArchiveStore, tmp_path: Path) -> None:
     folder = tmp_path / "pages"
     report(archive, folder)
     (folder / "letter.txt").write_text("mine")
@@ -126,7 +126,7 @@ def test_an_earlier_report_is_replaced_on_request_and_other_files_stay(archive: 
     assert (folder / "carriers" / "mine.html").read_text() == "mine"
 
 
-def test_a_list_that_was_tampered_with_reaches_nothing_outside(archive: Archive, tmp_path: Path) -> None:
+def test_a_list_that_was_tampered_with_reaches_nothing_outside(archive: ArchiveStore, tmp_path: Path) -> None:
     folder, outside = tmp_path / "pages", tmp_path / "outside.html"
     outside.write_text("precious")
     report(archive, folder, ids=["tg85-u4"])
@@ -139,7 +139,7 @@ def test_a_list_that_was_tampered_with_reaches_nothing_outside(archive: Archive,
     assert not (folder / "carriers" / "tg85-u4.html").exists()
 
 
-def test_a_file_that_no_report_wrote_is_not_replaced(archive: Archive, tmp_path: Path) -> None:
+def test_a_file_that_no_report_wrote_is_not_replaced(archive: ArchiveStore, tmp_path: Path) -> None:
     folder = tmp_path / "pages"
     report(archive, folder, ids=["tg85-u4"])
     (folder / "carriers" / "tg85-u5.html").write_text("my own words about U5")
@@ -154,7 +154,7 @@ def test_a_file_that_no_report_wrote_is_not_replaced(archive: Archive, tmp_path:
 # --- damage ----------------------------------------------------------------------------------------------------------
 
 
-def test_damage_is_said_on_a_page_and_stops_nothing(archive: Archive, tmp_path: Path) -> None:
+def test_damage_is_said_on_a_page_and_stops_nothing(archive: ArchiveStore, tmp_path: Path) -> None:
     archive.content_path("tg85-u9", "carrier.json").write_bytes(b"{}")
     archive.content_path("tg85-u4", "reads/r1/read.json")
     image = archive.content_path("tg85-u17", "agreed.bin")
@@ -174,7 +174,7 @@ def test_damage_is_said_on_a_page_and_stops_nothing(archive: Archive, tmp_path: 
     assert index.text.count("unreadable") >= 2
 
 
-def test_a_damaged_machine_keeps_its_page(archive: Archive, tmp_path: Path) -> None:
+def test_a_damaged_machine_keeps_its_page(archive: ArchiveStore, tmp_path: Path) -> None:
     archive.content_path("tg85", "machine.json").write_bytes(b"[]")
     result = report(archive, tmp_path / "pages")
     assert "tg85" in result.damaged

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from imagekeeper import containers
 from imagekeeper.archive.index import forms, images, sketches
 from imagekeeper.archive.index.sqlite.base import CACHE_VARIABLE, Index
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import UsageError
 from imagekeeper.jobs.archive import recognising, searching
@@ -41,7 +41,7 @@ Ask = Callable[..., Search]
 def ask(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Ask:
     """An archive with four chips; asked about an image."""
     monkeypatch.setenv(CACHE_VARIABLE, str(tmp_path / "cache"))
-    archive = Archive.create(
+    archive = ArchiveStore.create(
         tmp_path / "harbour", uuid="0195c0de-0000-7000-8000-000000000001", title="Harbour office", now=NOW
     )
     count = iter(range(1000))
@@ -189,7 +189,7 @@ def test_the_core_does_not_depend_on_padding_or_copies(unit: bytes, copies: int,
 
 
 def test_an_image_that_cannot_be_read_is_counted(ask: Ask, tmp_path: Path) -> None:
-    archive = Archive.open(tmp_path / "harbour")
+    archive = ArchiveStore.open(tmp_path / "harbour")
     archive.content_path("u5", "reads/r1/image.bin").write_bytes(b"rotten")
     result = ask(PROGRAM[:-100])
     assert result.unread == 1
@@ -209,7 +209,7 @@ def test_differences_are_counted_and_placed() -> None:
 
 
 def test_what_is_no_search(ask: Ask, tmp_path: Path) -> None:
-    archive = Archive.open(tmp_path / "harbour")
+    archive = ArchiveStore.open(tmp_path / "harbour")
     for terms in ([], ["a" * 3000], ["b " * 600_000]):
         with pytest.raises(UsageError) as problem:
             searching.search_text(archive, terms, searching.filters())

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from imagekeeper import chips
 from imagekeeper.chips.cells import blank_content, stuck_bits, write
 from imagekeeper.containers.model import Image, Segment
-from imagekeeper.fingerprint import take
+from imagekeeper.fingerprints import take
 from imagekeeper.jobs import specimen
 from imagekeeper.jobs.carriers.replacing import Replaced
 from imagekeeper.jobs.chips.planning import ChipPlan

@@ -9,7 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from imagekeeper.archive.carriers import load_record
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.digests import sha256_hex
 from imagekeeper.jobs import specimen
 from imagekeeper.jobs.carriers.agreeing import agree
@@ -59,10 +59,10 @@ def photograph(width: int = 480, height: int = 320) -> bytes:
     return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", data) + chunk(b"IEND", b"")
 
 
-def build(folder: Path) -> Archive:
+def build(folder: Path) -> ArchiveStore:
     """Make the archive in `folder/harbour`, and the files that it was made of beside it."""
     specimen.write(folder)
-    archive = Archive.create(
+    archive = ArchiveStore.create(
         folder / "harbour", uuid="0195c0de-0000-7000-8000-000000000001", title="Harbour office instruments", now=NOW
     )
     s = session()
@@ -121,7 +121,7 @@ def build(folder: Path) -> Archive:
     return archive
 
 
-def _describe(archive: Archive, carrier_id: str, s: Session, **texts: str) -> None:
+def _describe(archive: ArchiveStore, carrier_id: str, s: Session, **texts: str) -> None:
     inventory = archive.inventory(carrier_id)
     raw = read_json(archive.read_file(carrier_id, places.CARRIER), places.CARRIER)
     carrier = replace(from_json(Carrier, raw, places.CARRIER), **texts)   # type: ignore[arg-type]
@@ -131,7 +131,7 @@ def _describe(archive: Archive, carrier_id: str, s: Session, **texts: str) -> No
     )  # fmt: skip
 
 
-def _derive(archive: Archive, s: Session) -> None:
+def _derive(archive: ArchiveStore, s: Session) -> None:
     """U4 gets an image joined with U5's, and two replacements."""
     record = load_record(archive, "tg85-u4")
     even, whole = record.reads[0].image.sha256, specimen.program()
@@ -154,7 +154,7 @@ def _derive(archive: Archive, s: Session) -> None:
     )  # fmt: skip
 
 
-def _hostile(archive: Archive, folder: Path, s: Session) -> None:
+def _hostile(archive: ArchiveStore, folder: Path, s: Session) -> None:
     add_carrier(
         archive, "hostile", "eprom", s, part=HOSTILE, machine=HOSTILE, board=HOSTILE, position=HOSTILE,
         label="A" * 10_000, note=HOSTILE,

@@ -7,7 +7,7 @@ import xml.etree.ElementTree as ET
 from hypothesis import given
 from hypothesis import strategies as st
 
-from imagekeeper.compare.comparison import Comparison, compare
+from imagekeeper.comparison.comparison import Comparison, compare
 from imagekeeper.containers.model import Image
 from imagekeeper.present.svg import difference_map
 from imagekeeper.present.svg.shapes import BLUE, ORANGE

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import ArchiveError, NotFoundError, UsageError
 from imagekeeper.jobs import specimen
 from imagekeeper.jobs.pages.labelling import Labels, parse_size, write_labels
@@ -32,21 +32,21 @@ EVEN = specimen.program()[0::2]
 
 
 @pytest.fixture(scope="module")
-def archive(tmp_path_factory: pytest.TempPathFactory) -> Archive:
+def archive(tmp_path_factory: pytest.TempPathFactory) -> ArchiveStore:
     folder = tmp_path_factory.mktemp("labels")
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("IMAGEKEEPER_CACHE", str(folder / "cache"))
         return collection.build(folder)
 
 
-def written(archive: Archive, output: Path, *ids: str, **options: object) -> tuple[Labels, str]:
+def written(archive: ArchiveStore, output: Path, *ids: str, **options: object) -> tuple[Labels, str]:
     result = write_labels(archive, ids, str(output), collection.session(), **options)   # type: ignore[arg-type]
     text = output.read_text("utf-8")
     sound(text)
     return result, text
 
 
-def test_a_label_bears_what_the_trade_prints(archive: Archive, tmp_path: Path) -> None:
+def test_a_label_bears_what_the_trade_prints(archive: ArchiveStore, tmp_path: Path) -> None:
     result, text = written(archive, tmp_path / "l.html", "tg85-u4", size="40x16")
     label = result.labels[0]
     assert label.sum16 == f"{sum(EVEN) & 0xFFFF:04X}" == "CCC2"
@@ -57,27 +57,27 @@ def test_a_label_bears_what_the_trade_prints(archive: Archive, tmp_path: Path) -
     assert "@page { size: 210mm 297mm; margin: 0; }" in text
 
 
-def test_no_sum_stands_on_a_label_where_no_image_is_agreed(archive: Archive, tmp_path: Path) -> None:
+def test_no_sum_stands_on_a_label_where_no_image_is_agreed(archive: ArchiveStore, tmp_path: Path) -> None:
     result, _ = written(archive, tmp_path / "l.html", "tg85-u5", "tg85-u30", "tg85-u31")
     for label in result.labels:
         assert (label.sum16, label.crc32) == (None, None)
         assert "no agreed image" in label.lines
 
 
-def test_the_size_suits_the_carrier(archive: Archive, tmp_path: Path) -> None:
+def test_the_size_suits_the_carrier(archive: ArchiveStore, tmp_path: Path) -> None:
     """2716: 24 pins; 27128: 28 pins (the chip table and its sources)."""
     result, _ = written(archive, tmp_path / "l.html", "tg85-u17", "tg85-u4", "tg85-disk")
     assert [label.size for label in result.labels] == ["dip24", "dip28", "disk525"]
 
 
-def test_hostile_texts_stay_words_on_labels(archive: Archive, tmp_path: Path) -> None:
+def test_hostile_texts_stay_words_on_labels(archive: ArchiveStore, tmp_path: Path) -> None:
     result, text = written(archive, tmp_path / "l.html", "hostile", size="disk8")
     assert "<script" not in text
     assert any(line.startswith("<script>") for line in result.labels[0].lines)
     assert any(line.endswith("…") for line in result.labels[0].lines)
 
 
-def test_wrong_requests_are_refused(archive: Archive, tmp_path: Path) -> None:
+def test_wrong_requests_are_refused(archive: ArchiveStore, tmp_path: Path) -> None:
     for size in ("dip99", "0x0", "5x3", "400x10", "28", "nanxnan"):
         with pytest.raises(UsageError):
             parse_size(size)

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.jobs.pages.gathering import gather
 from imagekeeper.present.html.pages import render
 from imagekeeper.present.html.risks import Subject, risks
@@ -109,14 +109,14 @@ def sound(text: str) -> Reader:
 
 
 @pytest.fixture(scope="module")
-def archive(tmp_path_factory: pytest.TempPathFactory) -> Archive:
+def archive(tmp_path_factory: pytest.TempPathFactory) -> ArchiveStore:
     folder = tmp_path_factory.mktemp("collection")
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("IMAGEKEEPER_CACHE", str(folder / "cache"))
         return collection.build(folder)
 
 
-def carrier(archive: Archive, carrier_id: str) -> Reader:
+def carrier(archive: ArchiveStore, carrier_id: str) -> Reader:
     return sound(render(gather(archive, carrier_id, MADE).page))
 
 
@@ -131,7 +131,7 @@ def row(carrier_id: str, **texts: object) -> Row:
 # --- what a carrier's page says --------------------------------------------------------------------------------------
 
 
-def test_a_page_says_what_the_evidence_is_and_rests_on(archive: Archive) -> None:
+def test_a_page_says_what_the_evidence_is_and_rests_on(archive: ArchiveStore) -> None:
     page = carrier(archive, "tg85-u4")
     assert "corroborated" in page.text
     assert "2 equal reads (r1, r2) differ in reader and supply voltage." in page.text
@@ -144,7 +144,7 @@ def test_a_page_says_what_the_evidence_is_and_rests_on(archive: Archive) -> None
     assert "Pins cleaned before." in page.text
 
 
-def test_reads_that_differ_are_drawn_and_counted_and_the_way_on_is_told(archive: Archive) -> None:
+def test_reads_that_differ_are_drawn_and_counted_and_the_way_on_is_told(archive: ArchiveStore) -> None:
     page = carrier(archive, "tg85-u5")
     # 331 is what the demonstration's own comparison counts (README.md)
     assert "331 of 16384 addresses differ: 331 bits from 0 to 1 and 0 from 1 to 0" in page.text
@@ -154,19 +154,19 @@ def test_reads_that_differ_are_drawn_and_counted_and_the_way_on_is_told(archive:
     assert "Pin 15 is black." in page.text
 
 
-def test_a_carrier_without_a_read_has_a_page(archive: Archive) -> None:
+def test_a_carrier_without_a_read_has_a_page(archive: ArchiveStore) -> None:
     page = carrier(archive, "tg85-u31")
     assert "There is no read that holds any bytes." in page.text
     assert "not recorded" not in page.text.split("Evidence")[0]
 
 
-def test_reads_that_nobody_settled_are_graded_and_marked_as_not_recorded(archive: Archive) -> None:
+def test_reads_that_nobody_settled_are_graded_and_marked_as_not_recorded(archive: ArchiveStore) -> None:
     page = carrier(archive, "tg85-u30")
     assert "no agreed image has been recorded yet" in page.text
     assert "Doubtful, 2270 to 227F" in page.text
 
 
-def test_hostile_texts_are_words_and_nothing_else(archive: Archive) -> None:
+def test_hostile_texts_are_words_and_nothing_else(archive: ArchiveStore) -> None:
     found = gather(archive, "hostile", MADE).page
     text = render(found)
     page = sound(text)
@@ -182,7 +182,7 @@ def test_hostile_texts_are_words_and_nothing_else(archive: Archive) -> None:
     assert "(cut: 10000 characters in all)" in page.text
 
 
-def test_the_picture_lies_on_the_page_and_beside_it(archive: Archive) -> None:
+def test_the_picture_lies_on_the_page_and_beside_it(archive: ArchiveStore) -> None:
     found = gather(archive, "tg85-u4", MADE)
     assert found.photos == {"photos/tg85-u4-1.png": "photos/1-u4_from_above.png"}
     page = sound(render(found.page))

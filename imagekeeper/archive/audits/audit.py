@@ -34,7 +34,7 @@ from imagekeeper.provenance.dates import check_time
 from imagekeeper.provenance.ids import is_carrier_id
 
 if TYPE_CHECKING:
-    from imagekeeper.archive.store import Archive
+    from imagekeeper.archive.store import ArchiveStore
 
 T = TypeVar("T")
 R = TypeVar("R")
@@ -75,7 +75,7 @@ class Choice:
 
 
 def audit(
-    archive: Archive, progress: Progress = silent, *, now: str, choice: Choice = Choice(), jobs: int | None = None
+    archive: ArchiveStore, progress: Progress = silent, *, now: str, choice: Choice = Choice(), jobs: int | None = None
 ) -> Audit:
     """Check the archive or some carriers, and note the result in its log.
 
@@ -105,7 +105,7 @@ def audit(
 
 
 class _Audit:
-    def __init__(self, archive: Archive, time: str, choice: Choice, jobs: int) -> None:
+    def __init__(self, archive: ArchiveStore, time: str, choice: Choice, jobs: int) -> None:
         self.archive = archive
         self.time = time
         self.jobs = jobs
@@ -201,13 +201,13 @@ class _Audit:
         )  # fmt: skip
 
 
-def check_carrier(archive: Archive, hashing: Hashing, carrier: str, commits: ledger.Commits) -> Part:
+def check_carrier(archive: ArchiveStore, hashing: Hashing, carrier: str, commits: ledger.Commits) -> Part:
     """Check one carrier's folder."""
     return examine(archive, hashing, carrier, commits)[0]
 
 
 def examine(
-    archive: Archive, hashing: Hashing, carrier: str, commits: ledger.Commits
+    archive: ArchiveStore, hashing: Hashing, carrier: str, commits: ledger.Commits
 ) -> tuple[Part, bytes | None]:
     """Check one carrier's folder, and give the inventory too that all was held against; None where none is sure."""
     from imagekeeper.archive.audits.object_audit import ObjectAudit
@@ -263,7 +263,7 @@ def _total(folder: Path) -> int:
 class _Root:
     """The check of the storage root and of what lies above the carriers."""
 
-    def __init__(self, archive: Archive, commits: ledger.Commits) -> None:
+    def __init__(self, archive: ArchiveStore, commits: ledger.Commits) -> None:
         self.archive = archive
         self.commits = commits
         self.expected = archive.layout.root_files()

@@ -24,7 +24,7 @@ from imagekeeper.provenance.dates import is_time
 from imagekeeper.provenance.fields import from_json
 
 if TYPE_CHECKING:
-    from imagekeeper.archive.store import Archive
+    from imagekeeper.archive.store import ArchiveStore
 
 UNFINISHED = "audit-unfinished.jsonl"
 
@@ -32,7 +32,7 @@ UNFINISHED = "audit-unfinished.jsonl"
 INTERVAL = 1.0
 
 
-def last_checks(archive: Archive, carriers: Iterable[str], commits: ledger.Commits) -> dict[str, str | None]:
+def last_checks(archive: ArchiveStore, carriers: Iterable[str], commits: ledger.Commits) -> dict[str, str | None]:
     """Give when each carrier was last checked, as the log of audits tells; None for never.
 
     An audit of everything checked the carriers that were there: those whose first version is older.
@@ -70,7 +70,7 @@ def longest_ago(checks: dict[str, str | None], percent: float) -> list[str]:
     return sorted(checks, key=lambda carrier: (checks[carrier] or "", carrier))[:count]
 
 
-def note(archive: Archive, result: Audit, checked: list[str] | None) -> None:
+def note(archive: ArchiveStore, result: Audit, checked: list[str] | None) -> None:
     """Note a finished audit, and take away what was kept of it while it ran.
 
     Args:
@@ -112,7 +112,7 @@ class Unfinished:
     parts: dict[str, tuple[str, Part]] = field(default_factory=dict)
 
 
-def unfinished(archive: Archive) -> Unfinished | None:
+def unfinished(archive: ArchiveStore) -> Unfinished | None:
     """Read what an audit left that was stopped, or None."""
     found: Unfinished | None = None
     for line in ledger.lines(archive, UNFINISHED):
@@ -140,7 +140,7 @@ class Keeper:
     It is written without waiting for the medium: what is not there after a crash is checked again.
     """
 
-    def __init__(self, archive: Archive, started: str, scope: Scope, chosen: list[str] | None) -> None:
+    def __init__(self, archive: ArchiveStore, started: str, scope: Scope, chosen: list[str] | None) -> None:
         self._path: Path = archive.log / UNFINISHED
         self._file: IO[bytes] | None = None
         self._flushed = time.monotonic()

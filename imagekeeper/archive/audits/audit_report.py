@@ -14,7 +14,7 @@ from imagekeeper.files import reason
 from imagekeeper.jsonable import one_line
 
 if TYPE_CHECKING:
-    from imagekeeper.archive.store import Archive
+    from imagekeeper.archive.store import ArchiveStore
 
 
 @dataclass(frozen=True)
@@ -143,7 +143,7 @@ class Part:
 class Report:
     """What has been found so far in one part of the archive, and the reading that is counted; for one thread."""
 
-    def __init__(self, archive: Archive, hashing: Hashing) -> None:
+    def __init__(self, archive: ArchiveStore, hashing: Hashing) -> None:
         self._archive = archive
         self._hashing = hashing
         self._files = self._bytes = 0

@@ -15,7 +15,7 @@ from imagekeeper.archive.ocfl.ledger import COMMITS, Commits, commit_line
 
 if TYPE_CHECKING:
     from imagekeeper.archive.audits.audit_report import Report
-    from imagekeeper.archive.store import Archive
+    from imagekeeper.archive.store import ArchiveStore
 
 _VERSION = re.compile(r"v([1-9][0-9]{0,8})")
 
@@ -27,7 +27,7 @@ class ObjectAudit:
     which one is damaged.
     """
 
-    def __init__(self, archive: Archive, report: Report, carrier: str, commits: Commits) -> None:
+    def __init__(self, archive: ArchiveStore, report: Report, carrier: str, commits: Commits) -> None:
         self.report = report
         self.carrier = carrier
         self.commits = commits

@@ -20,10 +20,10 @@ from imagekeeper.provenance.fields import write_json
 
 if TYPE_CHECKING:
     from imagekeeper.archive.audits.audit_report import Report
-    from imagekeeper.archive.store import Archive
+    from imagekeeper.archive.store import ArchiveStore
 
 
-def check(archive: Archive, report: Report, commits: ledger.Commits, *, carriers: bool) -> None:
+def check(archive: ArchiveStore, report: Report, commits: ledger.Commits, *, carriers: bool) -> None:
     """Check the mark, the README and the log of commits.
 
     Args:
@@ -45,7 +45,7 @@ def check(archive: Archive, report: Report, commits: ledger.Commits, *, carriers
         report.damaged(None, path, "the log of commits holds nothing, though there are carriers")
 
 
-def check_identity(archive: Archive, report: Report) -> None:
+def check_identity(archive: ArchiveStore, report: Report) -> None:
     """Check the mark and the README, which repeat each other."""
     marker, mark = archive.marker, archive.path / MARKER
     path, text = archive.path / README, _bytes(archive.path / README)

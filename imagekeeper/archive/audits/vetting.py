@@ -21,14 +21,14 @@ from imagekeeper.units import size_text
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from imagekeeper.archive.store import Archive
+    from imagekeeper.archive.store import ArchiveStore
     from imagekeeper.progress import Advance
 
 #: Records and inventories are read whole; a larger one is none of ours. [byte]
 RECORD_LIMIT = 64 << 20
 
 
-def vet(archive: Archive, object_id: str, advance: Advance = lambda done: None) -> Part:
+def vet(archive: ArchiveStore, object_id: str, advance: Advance = lambda done: None) -> Part:
     """Check everything in the folder of a carrier or machine, as an audit does.
 
     Args:

@@ -24,10 +24,10 @@ from imagekeeper.files import unwritable
 from imagekeeper.provenance.ids import check_carrier_id
 
 if TYPE_CHECKING:
-    from imagekeeper.archive.store import Archive
+    from imagekeeper.archive.store import ArchiveStore
 
 
-def graft(archive: Archive, source: Archive, inventory: Inventory, target_id: str) -> None:
+def graft(archive: ArchiveStore, source: ArchiveStore, inventory: Inventory, target_id: str) -> None:
     """Take a carrier's whole history in, under its own id or another; the lock is held by the caller.
 
     Args:
@@ -61,7 +61,7 @@ def graft(archive: Archive, source: Archive, inventory: Inventory, target_id: st
         archive.disk.remove(task.folder)
 
 
-def graft_versions(archive: Archive, source: Archive, inventory: Inventory, head: int) -> None:
+def graft_versions(archive: ArchiveStore, source: ArchiveStore, inventory: Inventory, head: int) -> None:
     """Take the versions in that a carrier has in another archive and not yet here; the lock is held by the caller.
 
     Args:
@@ -99,7 +99,7 @@ def _done_or_undone(task: Task) -> Iterator[None]:
 
 
 def _version(
-    task: Task, source: Archive, inventory: Inventory, target_id: str, number: int, place: Path
+    task: Task, source: ArchiveStore, inventory: Inventory, target_id: str, number: int, place: Path
 ) -> bytes:
     """Copy one version's content, each file held against its digest, and write its inventory; give that."""
     disk = task.disk
@@ -133,7 +133,7 @@ def _sync(task: Task) -> None:
     task.disk.sync(task.folder)
 
 
-def _note(archive: Archive, inventory: Inventory, number: int, data: bytes) -> None:
+def _note(archive: ArchiveStore, inventory: Inventory, number: int, data: bytes) -> None:
     created = inventory.versions[number - 1].created
     line = ledger.commit_line(inventory.id, number, created, hashlib.sha512(data).hexdigest())
     ledger.append_line(archive, ledger.COMMITS, line)

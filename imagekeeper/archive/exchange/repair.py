@@ -30,7 +30,7 @@ from imagekeeper.archive.ocfl.inventory import INVENTORY, SIDECAR, Inventory, si
 from imagekeeper.archive.ocfl.inventory_check import parse_inventory
 from imagekeeper.archive.ocfl.layout import LAYOUTS, OBJECT_MARK, OBJECT_TEXT
 from imagekeeper.archive.ocfl.reading import file_blocks, file_bytes
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.archive.writing.recovery import Repair, set_aside
 from imagekeeper.errors import ArchiveError, ImagekeeperError, NotFoundError, UsageError
 from imagekeeper.files import display_name, unwritable
@@ -114,8 +114,8 @@ class Repaired:
 
 
 def repair(
-    archive: Archive,
-    replica: Archive | None = None,
+    archive: ArchiveStore,
+    replica: ArchiveStore | None = None,
     progress: Progress = silent,
     *,
     now: str,
@@ -168,7 +168,7 @@ def repair(
     return result
 
 
-def _note(archive: Archive, result: Repaired) -> None:
+def _note(archive: ArchiveStore, result: Repaired) -> None:
     line = {
         "time": result.time,
         "ok": result.ok,
@@ -182,7 +182,7 @@ def _note(archive: Archive, result: Repaired) -> None:
         raise unwritable(display_name(archive.log), problem) from problem
 
 
-def open_damaged(path: str, replica: Archive | None) -> Archive:
+def open_damaged(path: str, replica: ArchiveStore | None) -> ArchiveStore:
     """Open an archive whose mark may be damaged or missing; then it is put right first.
 
     Raises:
@@ -190,7 +190,7 @@ def open_damaged(path: str, replica: Archive | None) -> Archive:
         ArchiveError: `archive-damaged` where neither its README nor the replica bears a mark out; `archive-newer`.
     """
     try:
-        return Archive.open(path)
+        return ArchiveStore.open(path)
     except (ArchiveError, NotFoundError) as problem:
         if problem.code not in ("archive-damaged", "archive-missing") or not (Path(path) / "carriers").is_dir():
             raise
@@ -203,16 +203,16 @@ def open_damaged(path: str, replica: Archive | None) -> Archive:
                 put(archive, archive.path / founding.MARKER, data, None)
             except OSError as refused:
                 raise unwritable(display_name(path), refused) from refused
-        return Archive.open(path)
+        return ArchiveStore.open(path)
 
 
-def _opened_with(path: str, data: bytes) -> Archive:
+def _opened_with(path: str, data: bytes) -> ArchiveStore:
     marker = founding.parse_marker(data)
-    return Archive(Path(path).absolute(), marker, LAYOUTS[marker.layout])
+    return ArchiveStore(Path(path).absolute(), marker, LAYOUTS[marker.layout])
 
 
 class _Repair:
-    def __init__(self, archive: Archive, replica: Archive | None, quarantine_unexpected: bool) -> None:
+    def __init__(self, archive: ArchiveStore, replica: ArchiveStore | None, quarantine_unexpected: bool) -> None:
         self.archive = archive
         self.replica = replica
         self.quarantine_unexpected = quarantine_unexpected

@@ -18,10 +18,10 @@ from imagekeeper.errors import ImagekeeperError
 from imagekeeper.provenance.fields import write_json
 
 if TYPE_CHECKING:
-    from imagekeeper.archive.store import Archive
+    from imagekeeper.archive.store import ArchiveStore
 
 
-def right_marker(folder: Path, replica: Archive | None) -> bytes | None:
+def right_marker(folder: Path, replica: ArchiveStore | None) -> bytes | None:
     """Give the mark that the README bears out, or that bears itself out, or else the replica's; None for none."""
     text, own = _read(folder / README) or b"", _read(folder / MARKER) or b""
     made = _from_readme(text, folder)
@@ -35,7 +35,7 @@ def right_marker(folder: Path, replica: Archive | None) -> bytes | None:
     return None
 
 
-def _same_history(folder: Path, replica: Archive) -> bool:
+def _same_history(folder: Path, replica: ArchiveStore) -> bool:
     """Whether two logs of commits note one and the same commit."""
     ours, theirs = (_read(log / ledger.COMMITS) or b"" for log in (folder / "log", replica.log))
     return bool({line for line in ours.split(b"\n") if line} & {*theirs.split(b"\n")})
@@ -63,7 +63,7 @@ def _parsed(data: bytes) -> Marker | None:
         return None
 
 
-def right_readme(archive: Archive, replica: Archive | None) -> bytes | None:
+def right_readme(archive: ArchiveStore, replica: ArchiveStore | None) -> bytes | None:
     """Give the README whose digest the mark states; of an older mark, which states none, what this version writes."""
     texts = [_read(archive.path / README), archive.marker.readme()]
     texts += [] if replica is None else [_read(replica.path / README)]
@@ -74,7 +74,7 @@ def right_readme(archive: Archive, replica: Archive | None) -> bytes | None:
     return texts[1] if wanted is None else None
 
 
-def right_log(archive: Archive, replica: Archive | None) -> bytes | None:
+def right_log(archive: ArchiveStore, replica: ArchiveStore | None) -> bytes | None:
     """Write the log of commits anew, from the inventories and from what is sound in it and in the replica's.
 
     A line that notes what the archive does not hold is kept, for it tells of a loss; unless its digest is that of an

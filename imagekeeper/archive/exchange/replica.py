@@ -32,7 +32,7 @@ from imagekeeper.archive.ocfl.inventory import INVENTORY, SIDECAR, Inventory, si
 from imagekeeper.archive.ocfl.inventory_check import parse_inventory
 from imagekeeper.archive.ocfl.reading import entries, file_blocks, file_bytes
 from imagekeeper.archive.ocfl.troubles import damaged
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.archive.writing.recovery import REPAIR, set_aside
 from imagekeeper.errors import ArchiveError, ContradictionError, UsageError, Where
 from imagekeeper.files import display_name, reason, unwritable
@@ -85,7 +85,7 @@ class Replica:
 
 
 def replicate(
-    archive: Archive, path: str | os.PathLike[str], progress: Progress = silent, *, now: str
+    archive: ArchiveStore, path: str | os.PathLike[str], progress: Progress = silent, *, now: str
 ) -> Replica:
     """Make a copy of the archive in a new folder, or bring one up to date.
 
@@ -110,7 +110,7 @@ def replicate(
         return _Replication(archive, replica, time).run(progress, display_name(path), new)
 
 
-def enter_lock(stack: contextlib.ExitStack, archive: Archive) -> None:
+def enter_lock(stack: contextlib.ExitStack, archive: ArchiveStore) -> None:
     """Take the lock of an archive that is only read, unless it lies where nothing can be written.
 
     Raises:
@@ -132,7 +132,7 @@ def _refuse_inside(source: Path, target: Path, name: str) -> None:
         )  # fmt: skip
 
 
-def _begun(archive: Archive, path: str | os.PathLike[str]) -> Archive:
+def _begun(archive: ArchiveStore, path: str | os.PathLike[str]) -> ArchiveStore:
     marker, text = archive.path / founding.MARKER, archive.path / founding.README
     with Hashing(lambda done: None, 1) as hashing:
         report = Report(archive, hashing)
@@ -146,8 +146,8 @@ def _begun(archive: Archive, path: str | os.PathLike[str]) -> Archive:
     return _opened(archive, path)
 
 
-def _opened(archive: Archive, path: str | os.PathLike[str]) -> Archive:
-    replica = Archive.open(path)
+def _opened(archive: ArchiveStore, path: str | os.PathLike[str]) -> ArchiveStore:
+    replica = ArchiveStore.open(path)
     replica.disk, replica.lock_timeout = archive.disk, archive.lock_timeout
     if (replica.marker.uuid, replica.marker.layout) != (archive.marker.uuid, archive.marker.layout):
         raise UsageError(
@@ -169,7 +169,7 @@ class _Plan:
 
 
 class _Replication:
-    def __init__(self, archive: Archive, replica: Archive, time: str) -> None:
+    def __init__(self, archive: ArchiveStore, replica: ArchiveStore, time: str) -> None:
         self.archive = archive
         self.replica = replica
         self.time = time
@@ -329,7 +329,7 @@ class _Replication:
             ledger.append(self.archive, REPLICATIONS, line)
 
 
-def check_history(archive: Archive, inventory: Inventory, head: int) -> None:
+def check_history(archive: ArchiveStore, inventory: Inventory, head: int) -> None:
     """Hold the inventories of a carrier's versions after one against the newest, and each against its digest file.
 
     Raises:
@@ -348,7 +348,7 @@ def check_history(archive: Archive, inventory: Inventory, head: int) -> None:
             raise damaged(name, "it is not the beginning of the newest inventory")
 
 
-def put(archive: Archive, target: Path, source: Path | bytes, expected: str | None) -> Path | None:
+def put(archive: ArchiveStore, target: Path, source: Path | bytes, expected: str | None) -> Path | None:
     """Put a file in place, flushed and whole; what was there goes to quarantine.
 
     Args:
@@ -403,7 +403,7 @@ def _digest(path: Path) -> str:
     return digest.hexdigest()
 
 
-def _size(archive: Archive, carrier: str, head: int) -> int:
+def _size(archive: ArchiveStore, carrier: str, head: int) -> int:
     """Sum the sizes of a carrier's versions after one; files that are not there count nothing."""
     total = 0
     with contextlib.suppress(ArchiveError):

@@ -32,7 +32,7 @@ from imagekeeper.provenance.records import (
 )
 
 if TYPE_CHECKING:
-    from imagekeeper.archive.store import Archive
+    from imagekeeper.archive.store import ArchiveStore
 
 T = TypeVar("T")
 
@@ -44,7 +44,7 @@ class _NotPlainError(Exception):
     """The record is to be read by the strict rules."""
 
 
-def read_record(archive: Archive, object_id: str) -> tuple[CarrierRecord | MachineRecord, str]:
+def read_record(archive: ArchiveStore, object_id: str) -> tuple[CarrierRecord | MachineRecord, str]:
     """Read what the index needs of a carrier or machine; its events are left out.
 
     Returns:
@@ -73,7 +73,7 @@ def read_sidecar(path: str) -> str:
         return ""
 
 
-def read_content(archive: Archive, object_id: str, path: str, limit: int) -> bytes | None:
+def read_content(archive: ArchiveStore, object_id: str, path: str, limit: int) -> bytes | None:
     """Read a file of an object's newest version, checked against its digest.
 
     Args:
@@ -94,7 +94,7 @@ def read_content(archive: Archive, object_id: str, path: str, limit: int) -> byt
         return None
 
 
-def is_machine(archive: Archive, object_id: str) -> bool:
+def is_machine(archive: ArchiveStore, object_id: str) -> bool:
     """Whether an object whose record cannot be read is a machine's, from what lies in its folder."""
     folder = archive.object_path(object_id)
     try:

@@ -21,7 +21,7 @@ from imagekeeper.provenance.ids import is_carrier_id
 
 
 class ArchiveFolder:
-    """The folder of an archive, for reading; `imagekeeper.archive.store.Archive` adds the writing.
+    """The folder of an archive, for reading; `imagekeeper.archive.store.ArchiveStore` adds the writing.
 
     Attributes:
         path: The archive's folder.

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import ClassVar, Literal
 
 from imagekeeper.archive.index.sqlite.base import Index, Row
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.archive.writing.recovery import Repair
 from imagekeeper.jobs.session import Session
 from imagekeeper.progress import Progress, silent
@@ -79,13 +79,13 @@ def found_archive(path: str, title: str, layout: str, session: Session) -> Found
     Raises:
         UsageError: `archive-exists`, `cannot-write`.
     """
-    archive = Archive.create(path, uuid=session.new_uuid(), title=title, now=session.now(), layout=layout)
+    archive = ArchiveStore.create(path, uuid=session.new_uuid(), title=title, now=session.now(), layout=layout)
     marker = archive.marker
     return Founded(path, marker.uuid, marker.title, marker.layout, marker.created)
 
 
 def list_carriers(
-    archive: Archive, *, machine: str | None = None, kind: str | None = None, grade: str | None = None,
+    archive: ArchiveStore, *, machine: str | None = None, kind: str | None = None, grade: str | None = None,
     sort: str = "id", limit: int | None = None, progress: Progress = silent,
 ) -> CarrierList:  # fmt: skip
     """List the carriers, of one machine, kind or grade if wanted; capitals do not matter.
@@ -106,7 +106,7 @@ def list_carriers(
     return CarrierList(shown, len(rows) > len(shown))
 
 
-def reindex(archive: Archive, *, progress: Progress = silent) -> Reindexed:
+def reindex(archive: ArchiveStore, *, progress: Progress = silent) -> Reindexed:
     """Put right what an interrupted program left, and build the index anew from the folders.
 
     Raises:

@@ -17,7 +17,7 @@ from imagekeeper.archive.exchange.unpacking import unpacked
 from imagekeeper.archive.ocfl import founding
 from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.ocfl.reading import Source, entries
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import ArchiveError, ImagekeeperError, InputError, UsageError, Where
 from imagekeeper.files import display_name
 from imagekeeper.jobs.archive.exporting import note
@@ -100,7 +100,7 @@ class Import:
 
 
 def import_bag(
-    archive: Archive, path: str, session: Session, *, dry_run: bool = False, progress: Progress = silent
+    archive: ArchiveStore, path: str, session: Session, *, dry_run: bool = False, progress: Progress = silent
 ) -> Import:
     """Check a bag completely, and take in what it holds.
 
@@ -132,7 +132,7 @@ def import_bag(
 
 
 def merge_archive(
-    archive: Archive, other: str, session: Session, *, dry_run: bool = False, progress: Progress = silent
+    archive: ArchiveStore, other: str, session: Session, *, dry_run: bool = False, progress: Progress = silent
 ) -> Import:
     """Take in what another archive's folder holds; that archive is only read.
 
@@ -148,7 +148,7 @@ def merge_archive(
         ArchiveError: `archive-damaged` for the other archive, of which nothing is taken in then.
         UsageError: `archive-busy`, `cannot-write`.
     """
-    source = Archive.open(other)
+    source = ArchiveStore.open(other)
     if source.path.resolve() == archive.path.resolve():
         raise UsageError(
             "usage", "an archive cannot be merged with itself", why=f"{display_name(other)} is this archive",
@@ -168,13 +168,13 @@ def _placed(name: str) -> Iterator[None]:
         raise problem.at(file=name) from problem
 
 
-def _payload(folder: Path) -> Archive:
+def _payload(folder: Path) -> ArchiveStore:
     """Open the archive that a bag's payload is."""
     data = folder / "data"
     try:
         if os.lstat(data / founding.MARKER).st_size > RECORD_LIMIT:
             raise bad("its archive.json is larger than any", founding.MARKER)
-        return Archive.open(data)
+        return ArchiveStore.open(data)
     except (OSError, ImagekeeperError) as problem:
         if isinstance(problem, ImagekeeperError) and problem.code in ("archive-newer", "bag-damaged"):
             raise
@@ -186,7 +186,7 @@ def _payload(folder: Path) -> Archive:
         ) from problem  # fmt: skip
 
 
-def _strays(source: Archive, checked: Checked) -> list[str]:
+def _strays(source: ArchiveStore, checked: Checked) -> list[str]:
     """List the payload, but for what makes it an archive; see that this is right."""
     expected = {f"data/carriers/{name}": data for name, data in source.layout.root_files().items()}
     for name, data in expected.items():
@@ -220,7 +220,7 @@ class _Object:
         return self.inventory.id
 
 
-def _vetted(source: Archive, advance: Advance, *, in_bag: bool) -> list[_Object]:
+def _vetted(source: ArchiveStore, advance: Advance, *, in_bag: bool) -> list[_Object]:
     found: dict[str, _Object] = {}
     for folder in source.folders():
         object_id = source.layout.object_id(folder)
@@ -235,7 +235,7 @@ def _vetted(source: Archive, advance: Advance, *, in_bag: bool) -> list[_Object]
     return sorted(found.values(), key=lambda one: one.id)
 
 
-def _vetted_object(source: Archive, object_id: str, folder: str, advance: Advance, *, in_bag: bool) -> _Object:
+def _vetted_object(source: ArchiveStore, object_id: str, folder: str, advance: Advance, *, in_bag: bool) -> _Object:
     part = vet(source, object_id, advance)
     for problem in (*part.damaged, *part.missing, *(part.unexpected if in_bag else ())):
         raise _refused(in_bag, problem.path, f"{problem.path}: {problem.why}")
@@ -271,14 +271,14 @@ class _Plan:
 
 
 def _take(
-    archive: Archive, source: Archive, objects: Sequence[_Object], session: Session, dry_run: bool
+    archive: ArchiveStore, source: ArchiveStore, objects: Sequence[_Object], session: Session, dry_run: bool
 ) -> list[TakenIn]:
     with nullcontext() if dry_run else archive.lock():
         plans, names = _plans(archive, source, objects)
         return [_Taking(archive, source, names, session, dry_run).take(plan) for plan in plans]
 
 
-def _plans(archive: Archive, source: Archive, objects: Sequence[_Object]) -> tuple[list[_Plan], Names]:
+def _plans(archive: ArchiveStore, source: ArchiveStore, objects: Sequence[_Object]) -> tuple[list[_Plan], Names]:
     """Decide for every carrier what it is here, before anything is written."""
     held = {_uuid(archive, one): one for one in archive.ids()}
     ids = set(held.values())
@@ -305,7 +305,7 @@ def _plans(archive: Archive, source: Archive, objects: Sequence[_Object]) -> tup
     return plans, names
 
 
-def _uuid(archive: Archive, object_id: str) -> str:
+def _uuid(archive: ArchiveStore, object_id: str) -> str:
     side = Side(archive, archive.inventory(object_id))
     return side.own().uuid
 
@@ -320,7 +320,9 @@ def _free_id(wanted: str, taken: set[str]) -> str:
 class _Taking:
     """Takes carriers in, one after the other."""
 
-    def __init__(self, archive: Archive, source: Archive, names: Names, session: Session, dry_run: bool) -> None:
+    def __init__(
+        self, archive: ArchiveStore, source: ArchiveStore, names: Names, session: Session, dry_run: bool
+    ) -> None:
         self.archive = archive
         self.source = source
         self.names = names
@@ -419,7 +421,7 @@ def _reads(inventory: Inventory) -> tuple[str, ...]:
 
 
 def _result(
-    archive: Archive, source: Archive, name: str, taken: Sequence[TakenIn], session: Session, dry_run: bool,
+    archive: ArchiveStore, source: ArchiveStore, name: str, taken: Sequence[TakenIn], session: Session, dry_run: bool,
     algorithms: tuple[str, ...], strays: Sequence[str],
 ) -> Import:  # fmt: skip
     line = {

@@ -14,7 +14,7 @@ from imagekeeper.archive.exchange.bag import Form, Part, chosen_form, write_bag
 from imagekeeper.archive.index.sqlite.base import Index
 from imagekeeper.archive.ocfl import founding, ledger, readme
 from imagekeeper.archive.ocfl.layout import LAYOUTS
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import ArchiveError, NotFoundError, UsageError, Where
 from imagekeeper.files import display_name
 from imagekeeper.jobs.carriers.describing import belongs
@@ -59,7 +59,7 @@ class Export:
 
 
 def export(
-    archive: Archive,
+    archive: ArchiveStore,
     target: str,
     session: Session,
     *,
@@ -120,7 +120,7 @@ def export(
     return Export(display_name(target), form, carriers, machines, figures.files, figures.bytes, noted)
 
 
-def note(archive: Archive, line: Mapping[str, object]) -> bool:
+def note(archive: ArchiveStore, line: Mapping[str, object]) -> bool:
     """Add a line to the log of exchanges; whether that was possible."""
     try:
         ledger.append(archive, EXCHANGES, line)
@@ -130,7 +130,7 @@ def note(archive: Archive, line: Mapping[str, object]) -> bool:
 
 
 def _chosen(
-    archive: Archive, ids: Sequence[str], machine: str | None
+    archive: ArchiveStore, ids: Sequence[str], machine: str | None
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Find the carriers and machines to hand on; the records of machines that the carriers name go with them."""
     every = [one for one in archive.ids() if places.MACHINE in archive.inventory(one).state]
@@ -161,7 +161,7 @@ def _chosen(
     )
 
 
-def _object_parts(archive: Archive, object_id: str, advance: Advance) -> list[Part]:
+def _object_parts(archive: ArchiveStore, object_id: str, advance: Advance) -> list[Part]:
     audit = vet(archive, object_id, advance)   # what is there and unexpected does not belong to it and is left here
     for found in (*audit.damaged, *audit.missing):
         raise ArchiveError(
@@ -174,7 +174,7 @@ def _object_parts(archive: Archive, object_id: str, advance: Advance) -> list[Pa
     return [Part(f"carriers/{object_id}/{path}", folder / path, sha512) for path, sha512 in files.items()]
 
 
-def _surroundings(archive: Archive) -> list[Part]:
+def _surroundings(archive: ArchiveStore) -> list[Part]:
     """Give what makes the payload an archive of its own."""
     marker = archive.marker
     own = founding.Marker(marker.format, marker.version, marker.uuid, marker.title, marker.created, LAYOUT)
@@ -186,7 +186,7 @@ def _surroundings(archive: Archive) -> list[Part]:
     ]  # fmt: skip
 
 
-def _description(archive: Archive, carriers: Sequence[str], machines: Sequence[str]) -> str:
+def _description(archive: ArchiveStore, carriers: Sequence[str], machines: Sequence[str]) -> str:
     title = one_line(archive.marker.title) or "an archive without a title"
     return (
         f"{plural(len(carriers), 'carrier')} and {plural(len(machines), 'record')} of machines from {title}; "

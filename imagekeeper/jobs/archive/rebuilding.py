@@ -9,7 +9,7 @@ from imagekeeper.archive.audits.audit_report import Rebuilt, RebuiltImage
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.ocfl.reading import file_bytes
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.digests import sha256_hex
 from imagekeeper.errors import ImagekeeperError, NotFoundError
 from imagekeeper.jobs.carriers.extracting import stored
@@ -19,7 +19,7 @@ from imagekeeper.provenance.records import CarrierRecord, Derivation, Derivation
 from imagekeeper.transforms.replaying import replay, steps_of
 
 
-def rebuild_derived(archive: Archive, ids: Iterable[str] | None = None, *, progress: Progress = silent) -> Rebuilt:
+def rebuild_derived(archive: ArchiveStore, ids: Iterable[str] | None = None, *, progress: Progress = silent) -> Rebuilt:
     """Make derived and voted images again; nothing in the archive is changed.
 
     Args:
@@ -40,7 +40,7 @@ def rebuild_derived(archive: Archive, ids: Iterable[str] | None = None, *, progr
     return Rebuilt(len(results) - len(wrong), wrong, not wrong)
 
 
-def _of_carrier(archive: Archive, carrier_id: str) -> Iterator[RebuiltImage]:
+def _of_carrier(archive: ArchiveStore, carrier_id: str) -> Iterator[RebuiltImage]:
     try:
         inventory = archive.inventory(carrier_id)
         if places.CARRIER not in inventory.state:
@@ -65,13 +65,13 @@ def _checked(carrier: str, what: str, sha256: str, make: Callable[[], str]) -> R
     return RebuiltImage(carrier, what, sha256, found, why)
 
 
-def _again(archive: Archive, made: Derivation) -> str:
+def _again(archive: ArchiveStore, made: Derivation) -> str:
     data = [_source(archive, one) for one in made.sources]
     others = {one.sha256: held for one, held in zip(made.sources[1:], data[1:], strict=True)}
     return sha256_hex(replay(data[0], steps_of(list(made.steps)), others))
 
 
-def _source(archive: Archive, source: DerivationSource) -> bytes:
+def _source(archive: ArchiveStore, source: DerivationSource) -> bytes:
     """Find the bytes that went in: those of the record, or of an earlier agreed image where that was settled anew."""
     inventory = archive.inventory(source.carrier)
     record = load_record(archive, source.carrier, inventory)
@@ -95,8 +95,8 @@ def _source(archive: Archive, source: DerivationSource) -> bytes:
     )  # fmt: skip
 
 
-def _voted(archive: Archive, record: CarrierRecord, inventory: Inventory) -> str:
-    from imagekeeper.compare.voting import vote
+def _voted(archive: ArchiveStore, record: CarrierRecord, inventory: Inventory) -> str:
+    from imagekeeper.comparison.voting import vote
 
     agreed = record.agreed
     assert agreed is not None

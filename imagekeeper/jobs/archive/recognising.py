@@ -11,7 +11,7 @@ from imagekeeper.archive.index import images as known_images
 from imagekeeper.archive.index.images import Holding
 from imagekeeper.archive.index.reading import read_content
 from imagekeeper.archive.index.sqlite.base import Index
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.containers.model import Image
 from imagekeeper.jobs.archive.differing import difference
 from imagekeeper.jobs.archive.searching import KnownImage, Relation, Search
@@ -29,7 +29,7 @@ _SCORES: dict[Relation, float] = {"same": 1.0, "same-content": 0.9, "part-of": 0
 
 
 def search_image(
-    archive: Archive, path: str, options: Options, *, limit: int = 20, progress: Progress = silent
+    archive: ArchiveStore, path: str, options: Options, *, limit: int = 20, progress: Progress = silent
 ) -> Search:
     """Tell whether the archive holds an image already: the same, in another form, in parts, or nearly.
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from imagekeeper.archive.exchange.repair import Repaired, Restored, open_damaged, repair
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import UsageError, Where
 from imagekeeper.files import display_name
 from imagekeeper.jobs.session import Session, next_event, user
@@ -36,7 +36,7 @@ def repair_folder(
         ArchiveError: `archive-damaged` where the archive cannot even be recognised.
         UsageError: `archive-busy`, `cannot-write`, `usage`.
     """
-    replica = None if replica_path is None else Archive.open(replica_path)
+    replica = None if replica_path is None else ArchiveStore.open(replica_path)
     return repair_archive(
         open_damaged(path, replica), session, replica=replica, quarantine_unexpected=quarantine_unexpected, jobs=jobs,
         progress=progress,
@@ -44,10 +44,10 @@ def repair_folder(
 
 
 def repair_archive(
-    archive: Archive,
+    archive: ArchiveStore,
     session: Session,
     *,
-    replica: Archive | None = None,
+    replica: ArchiveStore | None = None,
     quarantine_unexpected: bool = False,
     jobs: int | None = None,
     progress: Progress = silent,
@@ -84,7 +84,7 @@ def repair_archive(
     return replace(result, interrupted=interrupted + result.interrupted, events=tuple(told))
 
 
-def _tell(archive: Archive, carrier: str, restored: Sequence[Restored], session: Session) -> None:
+def _tell(archive: ArchiveStore, carrier: str, restored: Sequence[Restored], session: Session) -> None:
     now = session.now()
     inventory = archive.inventory(carrier)
     events = archive.read_file(carrier, places.EVENTS, inventory) if places.EVENTS in inventory.state else b""

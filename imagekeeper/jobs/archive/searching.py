@@ -10,7 +10,7 @@ from imagekeeper.archive.index.fields import time_span
 from imagekeeper.archive.index.hits import Filters, Hit
 from imagekeeper.archive.index.search import search
 from imagekeeper.archive.index.sqlite.base import Index
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import UsageError
 from imagekeeper.jobs.archive.differing import DifferingText
 from imagekeeper.progress import Progress, silent
@@ -127,7 +127,7 @@ def _last(date: str | None) -> str | None:
 
 
 def search_text(
-    archive: Archive, terms: Sequence[str], wanted: Filters, *, limit: int = 20, progress: Progress = silent
+    archive: ArchiveStore, terms: Sequence[str], wanted: Filters, *, limit: int = 20, progress: Progress = silent
 ) -> Search:
     """Search what is written about carriers and machines, and the digests of what they hold.
 

@@ -12,7 +12,7 @@ from typing import Any, Literal, TypeVar
 from imagekeeper.archive.ocfl.inventory import INVENTORY, Inventory
 from imagekeeper.archive.ocfl.reading import Source, file_blocks, file_bytes
 from imagekeeper.archive.ocfl.troubles import damaged
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.jsonable import one_line, to_json
 from imagekeeper.provenance import places
 from imagekeeper.provenance.events import last_digest
@@ -59,7 +59,7 @@ class Names:
 class Side:
     """One archive's copy of a carrier or machine."""
 
-    def __init__(self, archive: Archive, inventory: Inventory) -> None:
+    def __init__(self, archive: ArchiveStore, inventory: Inventory) -> None:
         self.archive = archive
         self.inventory = inventory
         self.folder = archive.object_path(inventory.id)

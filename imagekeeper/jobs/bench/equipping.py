@@ -10,13 +10,13 @@ from imagekeeper.drives.bench import Bench
 from imagekeeper.errors import InputError, UsageError, Where
 
 if TYPE_CHECKING:
-    from imagekeeper.archive.store import Archive
+    from imagekeeper.archive.store import ArchiveStore
 
 #: Beside the archive's mark: it is the keeper's own file, to be edited by hand.
 FILE = "bench.toml"
 
 
-def bench_of(archive: Archive) -> Bench | None:
+def bench_of(archive: ArchiveStore) -> Bench | None:
     """Read the archive's bench file, or None where there is none.
 
     Raises:
@@ -31,7 +31,7 @@ def bench_of(archive: Archive) -> Bench | None:
         raise problem.at(file=files.display_name(archive.path / FILE)) from problem
 
 
-def add_to_bench(archive: Archive, kind: str, **members: str | int | tuple[int, ...] | None) -> Bench:
+def add_to_bench(archive: ArchiveStore, kind: str, **members: str | int | tuple[int, ...] | None) -> Bench:
     """Add a drive, a reader, a programmer or disks; what stands in the file stays as it is.
 
     Args:
@@ -59,7 +59,7 @@ def add_to_bench(archive: Archive, kind: str, **members: str | int | tuple[int, 
     return result
 
 
-def _text(archive: Archive) -> str | None:
+def _text(archive: ArchiveStore) -> str | None:
     path = archive.path / FILE
     if not path.exists():
         return None

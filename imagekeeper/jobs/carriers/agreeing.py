@@ -8,14 +8,14 @@ from contextlib import ExitStack, suppress
 from dataclasses import dataclass, replace
 from typing import ClassVar, Literal
 
-from imagekeeper import files, fingerprint
+from imagekeeper import files, fingerprints
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.ocfl.reading import Source, file_blocks
 from imagekeeper.archive.ocfl.troubles import damaged
-from imagekeeper.archive.store import Archive
-from imagekeeper.compare.comparison import Comparison, compare
-from imagekeeper.compare.majority import By, Majority
+from imagekeeper.archive.store import ArchiveStore
+from imagekeeper.comparison.comparison import Comparison, compare
+from imagekeeper.comparison.majority import By, Majority
 from imagekeeper.containers.model import Image
 from imagekeeper.errors import NotFoundError, UsageError
 from imagekeeper.jobs.carriers.extracting import opened_image
@@ -58,7 +58,7 @@ class Agreement:
 
 
 def agree(
-    archive: Archive,
+    archive: ArchiveStore,
     carrier_id: str,
     session: Session,
     *,
@@ -141,7 +141,7 @@ def agree(
 
 
 def _voted(
-    archive: Archive, record: CarrierRecord, inventory: Inventory, by: By, stack: ExitStack, progress: Progress
+    archive: ArchiveStore, record: CarrierRecord, inventory: Inventory, by: By, stack: ExitStack, progress: Progress
 ) -> tuple[Majority, Image]:
     """Vote over the reads that count, each file once.
 
@@ -149,7 +149,7 @@ def _voted(
         UsageError: `usage` for fewer than three, or for reads that hold different addresses.
         ArchiveError: `archive-damaged` for a read that is not what its record says.
     """
-    from imagekeeper.compare.voting import vote  # numpy, only where there is a vote
+    from imagekeeper.comparison.voting import vote  # numpy, only where there is a vote
 
     reads, copies = counted_reads(record.reads)
     if len(reads) < 3:
@@ -197,7 +197,7 @@ def _because(majority: Majority, record: CarrierRecord, session: Session) -> str
     )
 
 
-def _refuse_damaged(archive: Archive, record: CarrierRecord, inventory: Inventory, progress: Progress) -> None:
+def _refuse_damaged(archive: ArchiveStore, record: CarrierRecord, inventory: Inventory, progress: Progress) -> None:
     """See that every read's image is what it was when it was kept: else damage would become the agreed image.
 
     Raises:
@@ -228,7 +228,7 @@ def _with_second_evidence(
     Raises:
         ContradictionError: `reference-mismatch` for one that was given now.
     """
-    figures = fingerprint.take(image, "")
+    figures = fingerprints.take(image, "")
     digests = {"sha256": figures.sha256, "crc32": figures.crc32, "sha1": figures.sha1}
     for reference in given:
         check_reference(reference, digests)
@@ -239,7 +239,7 @@ def _with_second_evidence(
         elif all(reference.digest != other.digest for other in known):
             known.append(reference)
     # slow to load, and `carrier show` does without
-    from imagekeeper.selfcheck.search import own_checks
+    from imagekeeper.selfchecks.search import own_checks
 
     agreed = grade(record.reads, accepted, references=known, own_checks=own_checks(image))
     if not aside:
@@ -251,7 +251,7 @@ def _with_second_evidence(
 
 
 def compare_reads(
-    archive: Archive, record: CarrierRecord, inventory: Inventory, *, progress: Progress = silent
+    archive: ArchiveStore, record: CarrierRecord, inventory: Inventory, *, progress: Progress = silent
 ) -> Comparison:
     """Compare the images of all reads of a carrier, as they lie in the archive.
 
@@ -281,7 +281,7 @@ def _pins(record: CarrierRecord) -> dict[str, str]:
 
 
 def _stored_image(
-    archive: Archive, carrier_id: str, read: Read, inventory: Inventory, stack: ExitStack
+    archive: ArchiveStore, carrier_id: str, read: Read, inventory: Inventory, stack: ExitStack
 ) -> Image:
     path = archive.content_path(carrier_id, read.image_path, inventory)
     return opened_image(

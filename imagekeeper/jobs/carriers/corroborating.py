@@ -12,7 +12,7 @@ from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.ocfl.reading import file_blocks
 from imagekeeper.archive.ocfl.troubles import damaged
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.jobs.carriers.agreeing import agree
 from imagekeeper.jobs.carriers.csv_tables import Line, read_sheet, wrong
 from imagekeeper.jobs.session import Session, next_event, user
@@ -136,7 +136,7 @@ class _List:
 
 
 def corroborate(
-    archive: Archive, path: str, session: Session, *,
+    archive: ArchiveStore, path: str, session: Session, *,
     source: str | None = None, dry_run: bool = False, progress: Progress = silent,
 ) -> Corroboration:  # fmt: skip
     """Find which images a list of digests bears out, and record that with the agreed images among them.
@@ -207,7 +207,7 @@ def _entry(name: str, line: Line) -> _Entry:
 class _Job:
     """One carrier against the list."""
 
-    def __init__(self, archive: Archive, record: CarrierRecord, inventory: Inventory, listed: _List) -> None:
+    def __init__(self, archive: ArchiveStore, record: CarrierRecord, inventory: Inventory, listed: _List) -> None:
         self.archive = archive
         self.record = record
         self.inventory = inventory

@@ -9,7 +9,7 @@ from typing import Any, ClassVar, Literal
 
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.ocfl.reading import Source
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import UsageError
 from imagekeeper.jobs.carriers.extracting import StoredImage, stored
 from imagekeeper.jobs.images.transforming import transform
@@ -41,7 +41,7 @@ class Derived:
 
 
 def derive(
-    archive: Archive, carrier_id: str, wanted: Wanted, session: Session, *,
+    archive: ArchiveStore, carrier_id: str, wanted: Wanted, session: Session, *,
     what: str = "agreed", fill: int | None = None, title: str | None = None,
 ) -> Derived:  # fmt: skip
     """Make an image from one of a carrier's, and keep it with the steps that made it.
@@ -106,12 +106,12 @@ def _nothing(why: str) -> UsageError:
     )  # fmt: skip
 
 
-def _agreed(archive: Archive, carrier_id: str, stack: ExitStack) -> StoredImage:
+def _agreed(archive: ArchiveStore, carrier_id: str, stack: ExitStack) -> StoredImage:
     inventory = archive.inventory(carrier_id)
     return stored(archive, load_record(archive, carrier_id, inventory), inventory, "agreed", stack)
 
 
-def _held(archive: Archive, carrier_id: str) -> list[Any]:
+def _held(archive: ArchiveStore, carrier_id: str) -> list[Any]:
     inventory = archive.inventory(carrier_id)
     if places.DERIVATIONS not in inventory.state:
         return []

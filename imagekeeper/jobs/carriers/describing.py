@@ -13,7 +13,7 @@ from imagekeeper.archive.carriers import load_machine, load_record
 from imagekeeper.archive.index.sqlite.base import Index, Row
 from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.ocfl.reading import Source
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.digests import sha256_hex
 from imagekeeper.errors import InputError, UsageError, Where
 from imagekeeper.jobs.session import Session, next_event, user
@@ -77,7 +77,7 @@ class MachineList:
 class _Changes:
     """What is to be written in one version of an object, and the event that tells of it."""
 
-    def __init__(self, archive: Archive, inventory: Inventory) -> None:
+    def __init__(self, archive: ArchiveStore, inventory: Inventory) -> None:
         self.archive = archive
         self.inventory = inventory
         self.files: dict[str, Source | None] = {}
@@ -92,7 +92,7 @@ class _Changes:
 
 @contextmanager
 def _changing(
-    archive: Archive, object_id: str, session: Session, message: str
+    archive: ArchiveStore, object_id: str, session: Session, message: str
 ) -> Iterator[tuple[_Changes, Callable[..., None]]]:
     """Change an object behind the lock: the block fills in files and tells of it once; then all of it is written."""
     archive.inventory(object_id)   # what is not there is told before the lock is waited for
@@ -113,7 +113,7 @@ def _changing(
             )
 
 
-def record_of(archive: Archive, object_id: str) -> CarrierRecord | MachineRecord:
+def record_of(archive: ArchiveStore, object_id: str) -> CarrierRecord | MachineRecord:
     """Give the record of a carrier or a machine, whichever goes by this id.
 
     Raises:
@@ -126,7 +126,7 @@ def record_of(archive: Archive, object_id: str) -> CarrierRecord | MachineRecord
     return load_record(archive, object_id, inventory)
 
 
-def add_note(archive: Archive, object_id: str, text: str, session: Session) -> CarrierRecord | MachineRecord:
+def add_note(archive: ArchiveStore, object_id: str, text: str, session: Session) -> CarrierRecord | MachineRecord:
     """Add a remark to a carrier or a machine; remarks are never changed.
 
     Raises:
@@ -144,7 +144,7 @@ def add_note(archive: Archive, object_id: str, text: str, session: Session) -> C
 
 
 def add_photo(
-    archive: Archive, object_id: str, path: str, caption: str | None, session: Session
+    archive: ArchiveStore, object_id: str, path: str, caption: str | None, session: Session
 ) -> CarrierRecord | MachineRecord:
     """Keep a picture of a carrier or a machine: the file as it is.
 
@@ -178,7 +178,7 @@ def add_photo(
 
 
 def edit_carrier(
-    archive: Archive, carrier_id: str, texts: Mapping[str, str | None], session: Session
+    archive: ArchiveStore, carrier_id: str, texts: Mapping[str, str | None], session: Session
 ) -> CarrierRecord:
     """Correct what is said of a carrier; what was said before stays in the earlier version and in the event.
 
@@ -199,7 +199,9 @@ def edit_carrier(
     return load_record(archive, carrier_id)
 
 
-def edit_machine(archive: Archive, machine_id: str, texts: Mapping[str, str | None], session: Session) -> MachineRecord:
+def edit_machine(
+    archive: ArchiveStore, machine_id: str, texts: Mapping[str, str | None], session: Session
+) -> MachineRecord:
     """Correct what is said of a machine; its carriers name it by name or id, so a new name must suit them.
 
     Raises:
@@ -214,7 +216,7 @@ def edit_machine(archive: Archive, machine_id: str, texts: Mapping[str, str | No
 
 
 def _edit(
-    archive: Archive, object_id: str, place: str, cls: type[Carrier] | type[Machine], known: Sequence[str],
+    archive: ArchiveStore, object_id: str, place: str, cls: type[Carrier] | type[Machine], known: Sequence[str],
     texts: Mapping[str, str | None], session: Session,
 ) -> None:  # fmt: skip
     odd = [name for name in texts if name not in known]
@@ -245,7 +247,7 @@ def _said(text: str | None) -> str:
 
 
 def add_machine(
-    archive: Archive, machine_id: str, name: str, session: Session, *,
+    archive: ArchiveStore, machine_id: str, name: str, session: Session, *,
     maker: str | None = None, model: str | None = None, serial: str | None = None, owner: str | None = None,
     note: str | None = None,
 ) -> MachineRecord:  # fmt: skip
@@ -282,7 +284,7 @@ def belongs(row_machine: str | None, machine_id: str, name: str) -> bool:
     return row_machine is not None and row_machine.strip().casefold() in (machine_id.casefold(), name.casefold())
 
 
-def show_machine(archive: Archive, machine_id: str) -> MachineRecord:
+def show_machine(archive: ArchiveStore, machine_id: str) -> MachineRecord:
     """Give everything about a machine, with the ids of its carriers.
 
     Raises:
@@ -296,7 +298,7 @@ def show_machine(archive: Archive, machine_id: str) -> MachineRecord:
     return replace(machine, carriers=own)
 
 
-def list_machines(archive: Archive) -> MachineList:
+def list_machines(archive: ArchiveStore) -> MachineList:
     """List the machines, and what carriers name without there being a record of it.
 
     Raises:

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import ClassVar, Literal
 
-from imagekeeper import files, fingerprint
+from imagekeeper import files, fingerprints
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.ocfl.troubles import damaged
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.containers.model import Image, Segment, Window
 from imagekeeper.errors import NotFoundError
 from imagekeeper.jobs.images.writing import ChosenBy, check_output, chosen_kind, write_image
@@ -65,7 +65,9 @@ class StoredImage:
     name: str
 
 
-def stored(archive: Archive, record: CarrierRecord, inventory: Inventory, what: str, stack: ExitStack) -> StoredImage:
+def stored(
+    archive: ArchiveStore, record: CarrierRecord, inventory: Inventory, what: str, stack: ExitStack
+) -> StoredImage:
     """Open an image of a carrier; it stays open as long as the stack.
 
     Args:
@@ -84,13 +86,13 @@ def stored(archive: Archive, record: CarrierRecord, inventory: Inventory, what: 
     image = opened_image(archive, where, extents, stack, container=container)
     if sum(extent.length for extent in extents) != where.stat().st_size:
         raise damaged(archive.name_of(where), "its size is not that of the record")
-    if fingerprint.take(image, "").sha256 != sha256:
+    if fingerprints.take(image, "").sha256 != sha256:
         raise damaged(archive.name_of(where), "its SHA-256 is not the one of the record")
     return StoredImage(what, image, sha256, f"{record.id} {what}")
 
 
 def opened_image(
-    archive: Archive, where: Path, extents: Sequence[Extent], stack: ExitStack, *, container: str,
+    archive: ArchiveStore, where: Path, extents: Sequence[Extent], stack: ExitStack, *, container: str,
     wrapped_in: str | None = None,
 ) -> Image:  # fmt: skip
     """Open a file of the archive as an image: windows on the file, which stays open as long as the stack.
@@ -140,7 +142,7 @@ def _described(record: CarrierRecord, what: str) -> tuple[str, str, Sequence[Ext
 
 
 def extract(
-    archive: Archive, carrier_id: str, output: str, *, what: str = "agreed", to: str | None = None,
+    archive: ArchiveStore, carrier_id: str, output: str, *, what: str = "agreed", to: str | None = None,
     force: bool = False, progress: Progress = silent,
 ) -> Extraction:  # fmt: skip
     """Write an image of a carrier to a file, and prove what was written.

@@ -8,14 +8,14 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import ExitStack, suppress
 from dataclasses import dataclass, replace
 
-from imagekeeper import fingerprint
+from imagekeeper import fingerprints
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.ocfl.reading import Source
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.containers.model import PIECE_BYTES, Data, Image
 from imagekeeper.errors import InputError, NotFoundError, Where
 from imagekeeper.findings import Finding
-from imagekeeper.fingerprint import Fingerprint
+from imagekeeper.fingerprints import Fingerprint
 from imagekeeper.jobs.images.loading import Loaded, Options, all_loaded, refuse_same
 from imagekeeper.jobs.session import SOFTWARE, Session, next_event, timestamp, user
 from imagekeeper.jsonable import exact_name, one_line
@@ -63,7 +63,7 @@ class Conditions:
 
 
 def add_carrier(
-    archive: Archive, carrier_id: str, kind: str, session: Session, *,
+    archive: ArchiveStore, carrier_id: str, kind: str, session: Session, *,
     part: str | None = None, machine: str | None = None, board: str | None = None, position: str | None = None,
     label: str | None = None, note: str | None = None, markings: str | None = None, date_code: str | None = None,
     package: str | None = None, condition: str | None = None,
@@ -96,7 +96,7 @@ def add_carrier(
 
 
 def add_reads(
-    archive: Archive,
+    archive: ArchiveStore,
     carrier_id: str,
     paths: Sequence[str],
     options: Options,
@@ -196,7 +196,7 @@ def _unchanged(pieces: Iterable[bytes], sha256: str, name: str) -> Iterator[byte
 def _read(
     file: Loaded, read_id: str, conditions: Conditions, now: str, advance: Callable[[int], None]
 ) -> Read:
-    figures = fingerprint.take(file.image, file.name, advance=advance)
+    figures = fingerprints.take(file.image, file.name, advance=advance)
     return Read(
         id=read_id,
         file=one_line(os.path.basename(file.path)),

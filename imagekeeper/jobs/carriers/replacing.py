@@ -10,7 +10,7 @@ from typing import Any, ClassVar, Literal
 
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.ocfl.reading import Source
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.containers.model import Image
 from imagekeeper.digests import sha256_hex
 from imagekeeper.errors import ContradictionError, InputError, NotFoundError, UsageError, Where
@@ -70,7 +70,7 @@ class BackDifference:
 
 
 def add_replacement(
-    archive: Archive, carrier_id: str, part: str | None, written: str, read_backs: Sequence[str], options: Options,
+    archive: ArchiveStore, carrier_id: str, part: str | None, written: str, read_backs: Sequence[str], options: Options,
     conditions: Conditions, session: Session, *, what: str = "agreed", note: str | None = None,
 ) -> Replaced:  # fmt: skip
     """Record a new chip or disk, with what was written to it and what was read back.
@@ -121,7 +121,7 @@ def add_replacement(
 
 
 def add_read_backs(
-    archive: Archive, carrier_id: str, replacement_id: str, read_backs: Sequence[str], options: Options,
+    archive: ArchiveStore, carrier_id: str, replacement_id: str, read_backs: Sequence[str], options: Options,
     conditions: Conditions, session: Session,
 ) -> Replaced:  # fmt: skip
     """Add what was read from a replacement later, or on another reader.
@@ -215,7 +215,7 @@ def _difference(name: str, data: bytes, written: bytes) -> BackDifference:
 
 
 def _commit(
-    archive: Archive, record: CarrierRecord, head: int, made: Replacement, changes: dict[str, Source | None],
+    archive: ArchiveStore, record: CarrierRecord, head: int, made: Replacement, changes: dict[str, Source | None],
     session: Session, count: int, conditions: Conditions,
 ) -> None:  # fmt: skip
     held: list[Any] = [one for one in record.replacements if one.id != made.id]

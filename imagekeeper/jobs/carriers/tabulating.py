@@ -8,7 +8,7 @@ from typing import ClassVar, Literal
 
 from imagekeeper import files
 from imagekeeper.archive.ocfl.inventory import Inventory
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import InputError, UsageError
 from imagekeeper.jobs.carriers.csv_tables import Line, Sheet, read_sheet, write_sheet, wrong
 from imagekeeper.jobs.carriers.describing import CARRIER_TEXTS, edit_carrier
@@ -92,7 +92,7 @@ class FilledIn:
 
 
 def table(
-    archive: Archive, output: str, *, bom: bool = False, force: bool = False, progress: Progress = silent
+    archive: ArchiveStore, output: str, *, bom: bool = False, force: bool = False, progress: Progress = silent
 ) -> Table:
     """Write the carriers with what is said of them to a CSV file.
 
@@ -119,7 +119,7 @@ def table(
     return Table(files.display_name(output), len(rows), COLUMNS, size)
 
 
-def _row(archive: Archive, object_id: str) -> Iterator[tuple[Carrier, tuple[str, ...]]]:
+def _row(archive: ArchiveStore, object_id: str) -> Iterator[tuple[Carrier, tuple[str, ...]]]:
     """Give a carrier with what is only shown of it; nothing for a machine."""
     inventory = archive.inventory(object_id)
     if places.CARRIER not in inventory.state:
@@ -136,7 +136,7 @@ def _row(archive: Archive, object_id: str) -> Iterator[tuple[Carrier, tuple[str,
     )  # fmt: skip
 
 
-def _carrier(archive: Archive, inventory: Inventory) -> Carrier:
+def _carrier(archive: ArchiveStore, inventory: Inventory) -> Carrier:
     name = f"{inventory.id}: {places.CARRIER}"
     return from_json(Carrier, read_json(archive.read_file(inventory.id, places.CARRIER, inventory), name), name)
 
@@ -150,7 +150,7 @@ class _Row:
 
 
 def fill_in(
-    archive: Archive, path: str, session: Session, *, dry_run: bool = False, empty_clears: bool = False
+    archive: ArchiveStore, path: str, session: Session, *, dry_run: bool = False, empty_clears: bool = False
 ) -> FilledIn:
     """Add the carriers of a table that are new, and correct what it says otherwise of those that are known.
 
@@ -187,7 +187,7 @@ def fill_in(
     )  # fmt: skip
 
 
-def _checked(archive: Archive, sheet: Sheet, empty_clears: bool) -> list[_Row]:
+def _checked(archive: ArchiveStore, sheet: Sheet, empty_clears: bool) -> list[_Row]:
     """Check every row; raise for the first that cannot be taken, and say how many there are."""
     rows: list[_Row] = []
     problems: list[InputError] = []
@@ -208,7 +208,7 @@ def _checked(archive: Archive, sheet: Sheet, empty_clears: bool) -> list[_Row]:
     return rows
 
 
-def _checked_row(archive: Archive, sheet: Sheet, line: Line, empty_clears: bool) -> _Row:
+def _checked_row(archive: ArchiveStore, sheet: Sheet, line: Line, empty_clears: bool) -> _Row:
     carrier_id = line.cells.get("id", "").strip()
     try:
         check_carrier_id(carrier_id)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from contextlib import ExitStack
 from dataclasses import replace
 
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import ImagekeeperError
 from imagekeeper.jobs.carriers.extracting import stored
 from imagekeeper.jobs.disks.contents import disk_contents
@@ -13,7 +13,7 @@ from imagekeeper.provenance.kinds import DISKS
 from imagekeeper.provenance.records import CarrierRecord
 
 
-def with_contents(archive: Archive, record: CarrierRecord) -> CarrierRecord:
+def with_contents(archive: ArchiveStore, record: CarrierRecord) -> CarrierRecord:
     """Add to a disk's record what is on it: of its agreed image, or of its first read where none is agreed.
 
     A file that is damaged or too large is passed over: the audit tells of it.

@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
-from imagekeeper import chips, files, fingerprint
+from imagekeeper import chips, files, fingerprints
 from imagekeeper.chips import Chip
 from imagekeeper.chips.cells import blank_content, change, stuck_bits
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.digests import sha256_hex
 from imagekeeper.errors import ContradictionError, InputError, UsageError, Where
-from imagekeeper.fingerprint import Fingerprint
+from imagekeeper.fingerprints import Fingerprint
 from imagekeeper.jobs.images.loading import Options, loaded
 from imagekeeper.jobs.images.transforming import transform
 from imagekeeper.jobs.images.wanting import Wanted, check
@@ -110,7 +110,7 @@ def plan_chip(
             _refuse_doubts(file.image, file.name)
             image = Image(tuple(Segment(s.start, bytes(s.data[:])) for s in file.image.segments), container="raw")
             images.append(image)
-            figures.append(fingerprint.take(image, file.name, name_base64=file.name_base64))
+            figures.append(fingerprints.take(image, file.name, name_base64=file.name_base64))
     done = transform(images, [one.name for one in figures], wanted, options.fill)
     data, steps = done.image.tobytes(), list(done.steps)
     if offset is not None:
@@ -124,7 +124,7 @@ def plan_chip(
     if now is not None:
         planned.refuse_present(chip, now)
     result = Image((Segment(0, data),), container="raw", addressed=False)
-    after = planned.sums(fingerprint.take(result, ""))
+    after = planned.sums(fingerprints.take(result, ""))
     erasing = planned.erasing_text(chip, lamp_mw_cm2, lamp_cm)   # refuses a lamp that cannot be, before OUT is there
     write_image(result, output, kind, sha256_hex(data), force=force)
     name = files.display_name(output)

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import ClassVar, Literal
 
-from imagekeeper import drives, files, fingerprint
+from imagekeeper import drives, files, fingerprints
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.drives import Disk, Verdict
 from imagekeeper.drives.bench import Bench, own_verdict
 from imagekeeper.errors import NotFoundError, UsageError
-from imagekeeper.fingerprint import Fingerprint
+from imagekeeper.fingerprints import Fingerprint
 from imagekeeper.floppy import formats
 from imagekeeper.floppy.arrangement import SideOrder
 from imagekeeper.jobs.disks.matching_drives import bench_at
@@ -116,13 +116,13 @@ def plan_disk(
         planned.refuse(disk, verdict, drive, others)
         planned.refuse_size(row, file.image.size_bytes)
         other = _other_content(row, path, options) if told == "named" else None
-        source = fingerprint.take(file.image, file.name, name_base64=file.name_base64)
+        source = fingerprints.take(file.image, file.name, name_base64=file.name_base64)
         wanted = Wanted(geometry=row.id, fit_geometry=True, sides_from=choice.sides_from, sides_to=choice.sides_to)
         if choice.sides_from == choice.sides_to:
             wanted = replace(wanted, sides_from=None, sides_to=None)
         done = transform([file.image], [file.name], wanted, choice.fill)
         data = done.image.tobytes()
-    figures = fingerprint.take(done.image, "")
+    figures = fingerprints.take(done.image, "")
     result = Image((Segment(0, data),), container="raw", addressed=False)
     write_image(result, output, "raw", figures.sha256, force=force)
     image = DiskImage(

@@ -11,8 +11,8 @@ from imagekeeper import files
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.ocfl.reading import file_blocks
-from imagekeeper.archive.store import Archive
-from imagekeeper.compare.comparison import Comparison, compare
+from imagekeeper.archive.store import ArchiveStore
+from imagekeeper.comparison.comparison import Comparison, compare
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import ImagekeeperError, NotFoundError
 from imagekeeper.jobs.carriers.keeping import CHIPS
@@ -65,7 +65,7 @@ class Gathered:
 
 
 def gather(
-    archive: Archive, carrier_id: str, made: Made, advance: Advance = lambda done: None
+    archive: ArchiveStore, carrier_id: str, made: Made, advance: Advance = lambda done: None
 ) -> Gathered:
     """Gather everything about one carrier; each of its files is read and held against its digest."""
     kept: tuple[KeptFile, ...] = ()
@@ -111,7 +111,7 @@ def _unreadable(
     return Gathered(page, {}, subject)
 
 
-def kept_files(archive: Archive, inventory: Inventory, advance: Advance) -> tuple[KeptFile, ...]:
+def kept_files(archive: ArchiveStore, inventory: Inventory, advance: Advance) -> tuple[KeptFile, ...]:
     """Read every file of an object's newest version, and hold it against its digest."""
     places_of = inventory.by_digest()
     folder = archive.object_path(inventory.id)
@@ -147,7 +147,7 @@ def _about(path: str) -> str:
 
 
 def gather_pictures(
-    archive: Archive, record: CarrierRecord | MachineRecord, inventory: Inventory
+    archive: ArchiveStore, record: CarrierRecord | MachineRecord, inventory: Inventory
 ) -> tuple[tuple[Picture, ...], dict[str, str]]:
     """Give the pictures of a carrier or machine, and the files that shall lie beside the pages."""
     pictures: list[Picture] = []
@@ -169,7 +169,7 @@ def gather_pictures(
     return tuple(pictures), copies
 
 
-def photo_bytes(archive: Archive, photo: Photo, inventory: Inventory) -> bytes:
+def photo_bytes(archive: ArchiveStore, photo: Photo, inventory: Inventory) -> bytes:
     """Read a picture, checked against its digest.
 
     Raises:
@@ -187,7 +187,7 @@ def photo_bytes(archive: Archive, photo: Photo, inventory: Inventory) -> bytes:
 
 
 def _with_differences(
-    archive: Archive, page: CarrierPage, record: CarrierRecord, inventory: Inventory
+    archive: ArchiveStore, page: CarrierPage, record: CarrierRecord, inventory: Inventory
 ) -> CarrierPage:
     """Compare the reads where they are not all equal, and draw where they differ."""
     shapes = {(read.image.sha256, read.image.segments) for read in record.reads}
@@ -206,7 +206,7 @@ def _with_differences(
         return replace(page, differences=Drawn("", f"the reads could not be compared: {problem.why}"))
 
 
-def _compared(archive: Archive, record: CarrierRecord, inventory: Inventory) -> Comparison:
+def _compared(archive: ArchiveStore, record: CarrierRecord, inventory: Inventory) -> Comparison:
     pins: dict[str, str] = {}
     if record.part is not None:
         with suppress(NotFoundError):
@@ -221,7 +221,7 @@ def _compared(archive: Archive, record: CarrierRecord, inventory: Inventory) -> 
 
 
 def _with_content(
-    archive: Archive, page: CarrierPage, record: CarrierRecord, inventory: Inventory
+    archive: ArchiveStore, page: CarrierPage, record: CarrierRecord, inventory: Inventory
 ) -> CarrierPage:
     """Inspect the agreed image, or the first read where nothing is agreed, and draw its map."""
     read, path, words = _to_inspect(record)
@@ -268,12 +268,12 @@ def _image(data: bytes, about: ReadImage, read: Read) -> Image:
     return Image(tuple(segments), container=read.container, wrapped_in=read.wrapped_in, addressed=addressed)
 
 
-def all_bytes(archive: Archive, ids: tuple[str, ...]) -> int:
+def all_bytes(archive: ArchiveStore, ids: tuple[str, ...]) -> int:
     """Add up what `gather` will read, for a progress bar; what cannot be looked at is left out. [byte]"""
     return sum(_sizes(archive, ids))
 
 
-def _sizes(archive: Archive, ids: tuple[str, ...]) -> Iterator[int]:
+def _sizes(archive: ArchiveStore, ids: tuple[str, ...]) -> Iterator[int]:
     for name in ids:
         with suppress(ImagekeeperError):
             inventory = archive.inventory(name)

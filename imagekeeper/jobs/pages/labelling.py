@@ -12,10 +12,10 @@ from imagekeeper import files
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.ocfl.reading import file_blocks
 from imagekeeper.archive.ocfl.troubles import damaged
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.digests import Crc32, feed, new
 from imagekeeper.errors import NotFoundError, UsageError
-from imagekeeper.fingerprint import Sums
+from imagekeeper.fingerprints import Sums
 from imagekeeper.jobs.carriers.keeping import CHIPS
 from imagekeeper.jobs.session import SOFTWARE, Session
 from imagekeeper.present.html.label_layout import SIZES, Label, laid_out
@@ -99,7 +99,7 @@ def parse_size(text: str) -> tuple[str | None, tuple[float, float]]:
 
 
 def write_labels(
-    archive: Archive,
+    archive: ArchiveStore,
     ids: Sequence[str],
     output: str,
     session: Session,
@@ -189,7 +189,7 @@ def _lines(record: CarrierRecord, sums: tuple[str, str] | None) -> list[tuple[in
     return [*lines, (5, max(dates, default="")[:10])]
 
 
-def _sums(archive: Archive, record: CarrierRecord) -> tuple[str, str] | None:
+def _sums(archive: ArchiveStore, record: CarrierRecord) -> tuple[str, str] | None:
     """Take the figures that chip labels carry from the agreed image; none where the reads agree on no image.
 
     Raises:

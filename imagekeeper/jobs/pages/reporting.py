@@ -10,7 +10,7 @@ from typing import ClassVar, Literal
 from imagekeeper.archive.carriers import load_machine
 from imagekeeper.archive.index.sqlite.base import Index
 from imagekeeper.archive.ocfl.troubles import missing
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import ImagekeeperError, NotFoundError, UsageError, Where
 from imagekeeper.files import display_name
 from imagekeeper.jobs.carriers.describing import belongs
@@ -87,7 +87,7 @@ class _Machine:
 
 
 def write_report(
-    archive: Archive,
+    archive: ArchiveStore,
     folder: str,
     session: Session,
     *,
@@ -154,7 +154,7 @@ def _write(target: ReportFolder, path: str, page: Page) -> None:
     target.write(path, render(page).encode())
 
 
-def _copy(archive: Archive, target: ReportFolder, object_id: str, copies: dict[str, str]) -> list[str]:
+def _copy(archive: ArchiveStore, target: ReportFolder, object_id: str, copies: dict[str, str]) -> list[str]:
     for name, path in copies.items():
         target.write(name, archive.read_file(object_id, path))
     return list(copies)
@@ -178,7 +178,7 @@ def _home(machines: list[_Machine], row: Row) -> _Machine | None:
     return machines[-1]
 
 
-def _recorded_machines(archive: Archive) -> list[_Machine]:
+def _recorded_machines(archive: ArchiveStore) -> list[_Machine]:
     """Load the machines that have a record of their own; what is damaged is said on their pages."""
     found = []
     for one in archive.ids():
@@ -197,7 +197,9 @@ def _recorded_machines(archive: Archive) -> list[_Machine]:
     return found
 
 
-def _chosen(archive: Archive, ids: Sequence[str], machine: str | None, machines: list[_Machine]) -> tuple[str, ...]:
+def _chosen(
+    archive: ArchiveStore, ids: Sequence[str], machine: str | None, machines: list[_Machine]
+) -> tuple[str, ...]:
     """Find the carriers to report on, in order.
 
     Raises:
@@ -234,7 +236,7 @@ def _chosen(archive: Archive, ids: Sequence[str], machine: str | None, machines:
     return tuple(one for one in chosen if belonging(one))
 
 
-def _refuse_inside(archive: Archive, folder: str) -> None:
+def _refuse_inside(archive: ArchiveStore, folder: str) -> None:
     """Keep reports out of the archive, whose audit would find them unexpected."""
     if not folder.strip():
         raise UsageError("usage", "the folder has no name", why="an empty name was given", hint="name a folder")

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from imagekeeper import files
-from imagekeeper.compare.comparison import Comparison, compare
+from imagekeeper.comparison.comparison import Comparison, compare
 from imagekeeper.errors import UsageError, Where
 from imagekeeper.findings import Finding
 from imagekeeper.jobs.images.loading import Loaded, Options, all_loaded

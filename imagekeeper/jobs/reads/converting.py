@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import ClassVar, Literal
 
-from imagekeeper import files, fingerprint
+from imagekeeper import files, fingerprints
 from imagekeeper.containers.model import Doubt, Image
 from imagekeeper.errors import ImagekeeperError, UsageError, Where
-from imagekeeper.fingerprint import Fingerprint
+from imagekeeper.fingerprints import Fingerprint
 from imagekeeper.jobs.images.loading import Loaded, Options, all_loaded
 from imagekeeper.jobs.images.transforming import transform
 from imagekeeper.jobs.images.wanting import Wanted, check
@@ -88,7 +88,7 @@ def convert_file(
         _refuse_same_lanes(reads)
         with progress(f"Converting {reads[0].name}", sum(read.image.size_bytes for read in reads)) as advance:
             source, *joined = [
-                fingerprint.take(read.image, read.name, name_base64=read.name_base64, advance=advance)
+                fingerprints.take(read.image, read.name, name_base64=read.name_base64, advance=advance)
                 for read in reads
             ]
         image, steps = _transformed(reads, wanted, options.fill)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from imagekeeper import fingerprint
-from imagekeeper.fingerprint import Fingerprint
+from imagekeeper import fingerprints
+from imagekeeper.fingerprints import Fingerprint
 from imagekeeper.jobs.images.loading import Options, loaded
 from imagekeeper.progress import Progress, silent
 
@@ -19,6 +19,6 @@ def fingerprint_file(
         ImagekeeperError: The file cannot be read or understood, or `more` names an unknown figure.
     """
     with loaded(path, options) as file, progress(f"Reading {file.name}", file.image.size_bytes) as advance:
-        return fingerprint.take(
+        return fingerprints.take(
             file.image, file.name, more=more, name_base64=file.name_base64, advance=advance
         )

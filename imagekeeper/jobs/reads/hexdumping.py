@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
-from imagekeeper.compare.alignment import align
-from imagekeeper.hexdump import Row, rows
+from imagekeeper.comparison.alignment import align
+from imagekeeper.hexdumps import Row, rows
 from imagekeeper.jobs.images.loading import Options, all_loaded
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from imagekeeper.errors import ImagekeeperError
 from imagekeeper.jobs.images.loading import Options, loaded
-from imagekeeper.selfcheck import search
-from imagekeeper.selfcheck.results import SelfCheck
+from imagekeeper.selfchecks import search
+from imagekeeper.selfchecks.results import SelfCheck
 
 
 def selfcheck_file(

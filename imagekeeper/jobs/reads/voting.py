@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from imagekeeper import files
-from imagekeeper.compare.majority import By, Majority, Ties
-from imagekeeper.compare.voting import vote
+from imagekeeper.comparison.majority import By, Majority, Ties
+from imagekeeper.comparison.voting import vote
 from imagekeeper.containers.model import Image
 from imagekeeper.jobs.images.loading import Options, all_loaded, refuse_same
 from imagekeeper.jobs.images.writing import check_output, chosen_kind, write_image

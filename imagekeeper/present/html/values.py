@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
-from imagekeeper.compare.comparison import Comparison
+from imagekeeper.comparison.comparison import Comparison
 from imagekeeper.inspection.results import Inspection
 from imagekeeper.present.html.lineage import Lineage
 from imagekeeper.present.html.risks import Risk

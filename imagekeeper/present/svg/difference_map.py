@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from imagekeeper.compare.comparison import Comparison
+from imagekeeper.comparison.comparison import Comparison
 from imagekeeper.present.svg.shapes import BLUE, GROUND, INK, ORANGE, QUIET, Drawing
 from imagekeeper.units import address_digits, plural, size_text
 

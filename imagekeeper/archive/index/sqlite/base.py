@@ -22,7 +22,7 @@ from imagekeeper.archive.index.sqlite.update import update
 from imagekeeper.progress import Progress, silent
 
 if TYPE_CHECKING:
-    from imagekeeper.archive.store import Archive
+    from imagekeeper.archive.store import ArchiveStore
 
 #: Names another folder for the cache than the system's usual one.
 CACHE_VARIABLE = "IMAGEKEEPER_CACHE"
@@ -89,7 +89,7 @@ class MachineRow:
     problem: str | None
 
 
-def cache_file(archive: Archive, cache: str | os.PathLike[str] | None = None) -> Path:
+def cache_file(archive: ArchiveStore, cache: str | os.PathLike[str] | None = None) -> Path:
     """Give the place of an archive's index.
 
     Args:
@@ -118,7 +118,7 @@ class Index:
     """
 
     def __init__(
-        self, archive: Archive, cache: str | os.PathLike[str] | None = None, progress: Progress = silent
+        self, archive: ArchiveStore, cache: str | os.PathLike[str] | None = None, progress: Progress = silent
     ) -> None:
         self.archive = archive
         self._progress = progress

@@ -15,10 +15,10 @@ from imagekeeper.provenance.ids import is_carrier_id
 
 if TYPE_CHECKING:
     from imagekeeper.archive.index.entries import Writer
-    from imagekeeper.archive.store import Archive
+    from imagekeeper.archive.store import ArchiveStore
 
 
-def update(archive: Archive, base: sqlite3.Connection, progress: Progress, *, new: bool = False) -> None:
+def update(archive: ArchiveStore, base: sqlite3.Connection, progress: Progress, *, new: bool = False) -> None:
     """Read what changed since the last time, as far as `watch` can tell, and write it into the index.
 
     Args:
@@ -66,7 +66,7 @@ def update(archive: Archive, base: sqlite3.Connection, progress: Progress, *, ne
         base.executemany("INSERT INTO watched VALUES (?, ?)", now.items())
 
 
-def _folders(archive: Archive, known: Mapping[str, Any]) -> dict[str, str]:
+def _folders(archive: ArchiveStore, known: Mapping[str, Any]) -> dict[str, str]:
     """Give the folders of all carriers and machines by their ids, in order; what is known needs no check."""
     found = {archive.layout.object_id(folder): folder for folder in archive.folders()}
     return {one: found[one] for one in sorted(found) if one in known or is_carrier_id(one)}
@@ -77,7 +77,7 @@ def _known(base: sqlite3.Connection, one: str) -> list[Any]:
 
 
 def _changes(
-    archive: Archive, folders: Mapping[str, str], known: Mapping[str, Any]
+    archive: ArchiveStore, folders: Mapping[str, str], known: Mapping[str, Any]
 ) -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
     """Find what changed: new stamps of what is as it was, and what is to be read, with its stamp.
 
@@ -100,7 +100,7 @@ def _changes(
     return fresh, changed
 
 
-def _add(archive: Archive, writer: Writer, one: str, stamp: str) -> None:
+def _add(archive: ArchiveStore, writer: Writer, one: str, stamp: str) -> None:
     from imagekeeper.archive.index.reading import is_machine, read_record
 
     try:

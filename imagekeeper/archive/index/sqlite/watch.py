@@ -27,7 +27,7 @@ from imagekeeper.archive.ocfl.reading import entries
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from imagekeeper.archive.store import Archive
+    from imagekeeper.archive.store import ArchiveStore
 
 #: A folder that was changed within this time may be changed again under the same time stamp: the clocks of file
 #: systems tick in milliseconds or, in the oldest kinds, in 2 seconds. [second]
@@ -56,7 +56,7 @@ class Seen:
     named: frozenset[str] | None
 
 
-def look(archive: Archive, before: dict[str, str]) -> Seen:
+def look(archive: ArchiveStore, before: dict[str, str]) -> Seen:
     """Find out what may have changed.
 
     Args:
@@ -77,7 +77,7 @@ def look(archive: Archive, before: dict[str, str]) -> Seen:
     return Seen(stamps, named)
 
 
-def folder_stamps(archive: Archive, since: float) -> dict[str, str]:
+def folder_stamps(archive: ArchiveStore, since: float) -> dict[str, str]:
     """Stamp the folders that hold carriers' folders: all of them, or only the upper ones where there are too many.
 
     Args:

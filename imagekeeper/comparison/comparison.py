@@ -1,0 +1,244 @@
+"""Compare reads in one pass: do they agree, where do they differ, and what are their digests."""
+
+from __future__ import annotations
+
+import hashlib
+import itertools
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+from imagekeeper.comparison.alignment import Alignment, align, in_words, missing_from
+from imagekeeper.comparison.confidence import Remaining, remaining
+from imagekeeper.comparison.difference import DifferenceMap, Differences, no_differences
+from imagekeeper.containers.model import Image
+from imagekeeper.digests import Stream, feed
+from imagekeeper.errors import UsageError, Where
+from imagekeeper.findings import Finding
+from imagekeeper.units import address_digits, plural, size_text
+
+#: (address, the bytes of every read there)
+Block = tuple[int, tuple[bytes, ...]]
+
+
+@dataclass(frozen=True)
+class Read:
+    """One of the reads compared.
+
+    Attributes:
+        name: The file's name as given, made printable.
+        container: The kind of file.
+        wrapped_in: What lay around it, or null.
+        size_bytes: How many bytes it holds. [byte]
+        first_address: The lowest address, as laid for the comparison. [byte]
+        sha256: SHA-256 of its bytes, lower case.
+        name_base64: The exact bytes of the file name where text cannot carry them, else null.
+    """
+
+    name: str
+    container: str
+    wrapped_in: str | None
+    size_bytes: int
+    first_address: int
+    sha256: str
+    name_base64: str | None = None
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """What a comparison of reads found.
+
+    Attributes:
+        agree: Whether all reads hold the same bytes at the same addresses.
+        size_bytes: The size of the reads, or of the smallest where they differ. [byte]
+        reads: The reads, in the order given.
+        groups: Numbers of the reads, counted from 1, that are equal to each other; the largest group first.
+        differences: Where and how they differ; with two reads, the direction is from the first to the second.
+        findings: What else was noticed, most important first.
+        map: How the differing bits lie over the addresses, where that was asked for, else null.
+        remaining: The chance that random faults left a wrong byte in the agreed image, or in the majority of three
+            or more reads; null where two reads differ, and where one file was given twice.
+    """
+
+    SCHEMA: ClassVar[Literal["comparison/1"]] = "comparison/1"
+
+    agree: bool
+    size_bytes: int
+    reads: tuple[Read, ...]
+    groups: tuple[tuple[int, ...], ...]
+    differences: Differences
+    findings: tuple[Finding, ...]
+    map: DifferenceMap | None = None
+    remaining: Remaining | None = None
+
+    @property
+    def exit_code(self) -> int:
+        """0 when the reads agree, 1 when they do not."""
+        return 0 if self.agree else 1
+
+
+def compare(
+    images: Sequence[Image],
+    names: Sequence[str],
+    *,
+    exact_names: Sequence[str | None] | None = None,
+    map_columns: int = 0,
+    volts: Sequence[float | None] | None = None,
+    pins: Mapping[str, str] | None = None,
+    advance: Callable[[int], None] = lambda done: None,
+) -> Comparison:
+    """Compare two or more reads, in bounded memory.
+
+    Args:
+        images: The reads.
+        names: Their files' names, for the result.
+        exact_names: Base64 of names that text cannot carry, or None for each.
+        volts: The supply voltage of each read, or None where it is not known. [volt]
+        pins: For each line, such as D3, what to call its pin in hints.
+        map_columns: Into how many columns of addresses to count the differing bits; 0 for no map.
+        advance: Told the bytes done since the last call, of all reads together.
+
+    Raises:
+        UsageError: `usage` for fewer than two reads.
+
+    Example:
+        >>> result = compare([Image.from_bytes(b"AB"), Image.from_bytes(b"AC")], ["r1.bin", "r2.bin"])
+        >>> result.agree, result.differences.bytes, result.differences.one_to_zero, result.exit_code
+        (False, 1, 0, 1)
+    """
+    if len(images) < 2:
+        raise UsageError(
+            "usage", "a comparison needs at least two reads", why=f"{plural(len(images), 'read')} was given",
+            hint="read the chip again into another file, and give both",
+        )  # fmt: skip
+    alignment = align(images, names)
+    digests, differences, drawn = _walk(alignment, map_columns, advance)
+    causes: tuple[Finding, ...] = ()
+    if differences.bytes or not alignment.congruent:
+        from imagekeeper.comparison.causes import find_causes  # numpy, only where there is something to explain
+
+        causes = find_causes(alignment, names, digests, volts=volts or [None] * len(images), pins=pins or {})
+    findings = [*causes, *shape_findings(alignment, names), *doubt_findings(images, names), *alignment.findings]
+    reads = tuple(
+        Read(name, image.container, image.wrapped_in, image.size_bytes, image.first_address, digest, exact)
+        for name, image, digest, exact in zip(
+            names, alignment.images, digests, exact_names or [None] * len(images), strict=True
+        )
+    )
+    agree = alignment.congruent and differences.bytes == 0
+    left = None
+    if agree or len(images) > 2:
+        left = remaining(len(images), differences.compared_bytes, differences.bytes, against=pattern_in(causes))
+    return Comparison(
+        agree=agree,
+        size_bytes=min(image.size_bytes for image in images),
+        reads=reads,
+        groups=_groups(reads),
+        differences=differences,
+        findings=tuple(findings),
+        map=drawn,
+        remaining=left,
+    )
+
+
+def pattern_in(causes: Sequence[Finding]) -> str | None:
+    """Name the likeliest cause where it is no random one: what repeats itself cannot be reckoned with as chance."""
+    code = causes[0].code if causes else None
+    return None if code in ("random-noise", "not-diagnosed") else code
+
+
+def _groups(reads: Sequence[Read]) -> tuple[tuple[int, ...], ...]:
+    groups: dict[tuple[int, str], list[int]] = {}
+    for number, read in enumerate(reads, 1):
+        groups.setdefault((read.first_address, read.sha256), []).append(number)
+    return tuple(sorted((tuple(g) for g in groups.values()), key=lambda g: (-len(g), g[0])))
+
+
+class _Lane:
+    """Feeds one read's bytes of every block to its digest."""
+
+    def __init__(self, digest: hashlib._Hash, lane: int) -> None:
+        self._digest = digest
+        self._lane = lane
+
+    def update(self, block: Block, /) -> None:
+        self._digest.update(block[1][self._lane])
+
+
+def _walk(
+    alignment: Alignment, map_columns: int, advance: Callable[[int], None]
+) -> tuple[list[str], Differences, DifferenceMap | None]:
+    """Go through all reads once: as one stream while they are equal, as several from the first difference on."""
+    images = alignment.images
+    end = max(image.end_address for image in images)
+    compared = sum(span.length for span in alignment.common)
+    blocks = alignment.blocks()
+    shared = hashlib.sha256()
+    parting: list[Block] = []
+
+    def equal_blocks() -> Iterator[Block]:
+        for block in blocks:
+            if any(read != block[1][0] for read in block[1][1:]):
+                parting.append(block)
+                return
+            yield block
+            advance(sum(map(len, block[1])))
+
+    def all_blocks() -> Iterator[Block]:
+        for block in itertools.chain(parting, blocks):
+            yield block
+            advance(sum(map(len, block[1])))
+
+    feed(equal_blocks(), [_Lane(shared, 0)])
+    if not parting and alignment.congruent and not map_columns:
+        return [shared.hexdigest()] * len(images), no_differences(compared, end), None
+    from imagekeeper.comparison.counting import DifferenceCounter, MapCounter  # numpy, only where there is work for it
+
+    counter = DifferenceCounter(end)
+    start = min(image.first_address for image in images)
+    mapped = MapCounter(start, end, map_columns) if map_columns else None
+    counters: list[Stream[Block]] = [counter, mapped] if mapped else [counter]
+    digests = [shared.copy() for _ in images]
+    lanes: list[Stream[Block]] = [_Lane(digest, i) for i, digest in enumerate(digests)]
+    feed(all_blocks(), [*counters, *lanes] if alignment.congruent else counters)
+    if not alignment.congruent:   # the common part is not the whole: each read is digested for itself
+        digests = [hashlib.sha256() for _ in images]
+        for image, digest in zip(images, digests, strict=True):
+            feed((piece for _, piece in image.pieces()), [digest])
+    drawn = mapped.result() if mapped else None
+    return [digest.hexdigest() for digest in digests], counter.result(compared), drawn
+
+
+def shape_findings(alignment: Alignment, names: Sequence[str]) -> Iterator[Finding]:
+    """Say in what sizes and gaps reads differ."""
+    if alignment.congruent:
+        return
+    images = alignment.images
+    digits = address_digits(max(image.end_address for image in images))
+    sizes = [image.size_bytes for image in images]
+    alone = [missing_from(image, alignment.common) for image in images]
+    parts = [
+        f"{name} holds {size_text(size)}" + (f", of which {in_words(extra, digits)} not in all others" if extra else "")
+        for name, size, extra in zip(names, sizes, alone, strict=True)
+    ]
+    code = "sizes-differ" if len(set(sizes)) > 1 else "gaps-differ"
+    yield Finding(
+        code, "fault", 1.0, Where(),
+        "; ".join(parts),
+        "set the reader to the chip's true size and read again; the counts are of the common part",
+        {"sizes": sizes, "only_in": [[{"start": s.start, "length": s.length} for s in a[:100]] for a in alone]},
+    )  # fmt: skip
+
+
+def doubt_findings(images: Sequence[Image], names: Sequence[str]) -> Iterator[Finding]:
+    """Say which reads hold bytes that their container speaks against."""
+    for image, name in zip(images, names, strict=True):
+        if image.doubts:
+            doubtful = sum(doubt.length for doubt in image.doubts)
+            yield Finding(
+                "doubtful-bytes", "warning", 1.0, Where(file=name),
+                f"{name} was imported with {plural(len(image.doubts), 'doubt')} over {size_text(doubtful)}: "
+                f"{image.doubts[0].why}",
+                "transfer this read again: where a doubtful byte agrees, it may do so by chance",
+                {"doubts": len(image.doubts), "bytes": doubtful},
+            )  # fmt: skip

@@ -1,0 +1,111 @@
+"""Exchanged lines as an explanation: data lines, address lines, or both at once, with the wiring as evidence."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from imagekeeper.comparison import wiring
+from imagekeeper.comparison.coding import choice_bits, noise_bits, permutation_bits
+from imagekeeper.comparison.pair import Account, Explanation, Pair, ones, plane_ones
+from imagekeeper.comparison.wiring import Wiring
+
+#: D0 to D7 the other way round.
+REVERSED = (7, 6, 5, 4, 3, 2, 1, 0)
+
+
+def exchanged(pair: Pair) -> Iterator[Explanation]:
+    """Any exchange of data lines and of address lines that turns the one read into the other, exactly."""
+    found = wiring.find(pair.first, pair.second)
+    plain = Wiring(tuple(range(pair.address_lines)), REVERSED)
+    if np.array_equal(wiring.exchange_data_lines(pair.first, REVERSED), pair.second):
+        # the commonest exchange, where the content leaves a choice
+        alike = found[0].data_alike if found else ()
+        found = (Wiring(plain.address, REVERSED, alike), *(w for w in found if w.data != REVERSED))
+    for solution in found[:1]:
+        moved = pair.first
+        if solution.moved_address:
+            moved = wiring.exchange_address_lines(moved, solution.address)
+        foretold = wiring.exchange_data_lines(moved, solution.data)
+        bits = permutation_bits(len(solution.address), len(solution.moved_address))
+        bits += permutation_bits(8, len(solution.moved_data)) + noise_bits(pair.size, 0)
+        yield Explanation(tuple(_accounts(pair, solution, found)), bits, foretold)
+
+
+def roughly_exchanged_data(pair: Pair) -> Iterator[Explanation]:
+    """Data lines that were exchanged, with some further damage: each line is matched with the one most like it."""
+    first, second = pair.planes
+    differing = np.array([[plane_ones(first[j] ^ second[i]) for j in range(8)] for i in range(8)])
+    best = tuple(int(row.argmin()) for row in differing)
+    if sorted(best) != list(range(8)) or best == tuple(range(8)):
+        return
+    left = int(sum(differing[i][best[i]] for i in range(8)))
+    exact = left == 0 and pair.size & (pair.size - 1) == 0   # which the full search has found already
+    if left * 4 > pair.flips or exact:
+        return
+    solution = Wiring(tuple(range(pair.address_lines)), best)
+    foretold = wiring.exchange_data_lines(pair.first, best)
+    bits = permutation_bits(8, len(solution.moved_data)) + choice_bits(2)
+    bits += noise_bits(pair.size, ones(foretold ^ pair.second))
+    yield Explanation(tuple(_accounts(pair, solution, (solution,))), bits, foretold)
+
+
+def table(moved: tuple[int, ...], lines: tuple[int, ...], letter: str) -> list[dict[str, str]]:
+    """Write the exchange as rows of a wiring table.
+
+    Example:
+        >>> table((0, 1), (1, 0, 2), "D")
+        [{'line': 'D0', 'carries': 'D1'}, {'line': 'D1', 'carries': 'D0'}]
+    """
+    return [{"line": f"{letter}{i}", "carries": f"{letter}{lines[i]}"} for i in moved]
+
+
+def _accounts(pair: Pair, solution: Wiring, found: tuple[Wiring, ...]) -> Iterator[Account]:
+    ambiguous = len(found) > 1 or wiring.solutions(solution) > 1
+    others = [
+        {
+            "address": table(other.moved_address, other.address, "A"),
+            "data": table(other.moved_data, other.data, "D"),
+        }
+        for other in found[1:]
+    ]
+    alike = [[f"D{line}" for line in lines] for lines in solution.data_alike]
+    shared = {"ambiguous": ambiguous, "other_solutions": others, "alike": alike}
+    doubt = _doubt(len(found), alike)
+    if solution.moved_address:
+        rows = table(solution.moved_address, solution.address, "A")
+        yield Account(
+            "address-lines-exchanged",
+            f"{pair.names[1]} is {pair.names[0]} with address lines exchanged: {_in_words(rows)}{doubt}",
+            "compare the adapter's or the board's wiring with the data sheet, line by line, and correct the read "
+            "that went through the wrong one",
+            lines=tuple(f"A{i}" for i in solution.moved_address),
+            detail={"wiring": rows, **shared},
+        )
+    if solution.moved_data:
+        rows = table(solution.moved_data, solution.data, "D")
+        backwards = solution.data == REVERSED
+        yield Account(
+            "bits-reversed" if backwards else "data-lines-exchanged",
+            f"{pair.names[1]} is {pair.names[0]} with data lines exchanged: {_in_words(rows)}{doubt}",
+            "compare the adapter's or the board's wiring with the data sheet, line by line, and correct the read "
+            "that went through the wrong one",
+            "warning" if backwards else "fault",
+            lines=tuple(f"D{i}" for i in solution.moved_data),
+            detail={"wiring": rows, **shared},
+        )
+
+
+def _in_words(rows: list[dict[str, str]]) -> str:
+    return ", ".join(f"{row['line']} carries {row['carries']}" for row in rows)
+
+
+def _doubt(solutions: int, alike: list[list[str]]) -> str:
+    said = ""
+    if solutions > 1:
+        said += f"; the content fits {solutions} arrangements of address lines, of which this moves fewest"
+    if alike:
+        said += "; these carry the same data and cannot be told apart: "
+        said += "; ".join(", ".join(lines) for lines in alike)
+    return said

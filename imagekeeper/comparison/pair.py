@@ -1,0 +1,226 @@
+"""Two reads laid side by side, with what every explanation needs to know of them; and the explanation itself."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from imagekeeper.comparison.coding import content_bits, noise_bits, subset_bits
+from imagekeeper.findings import Severity
+
+Bytes = NDArray[np.uint8]
+
+
+#: A difference in content below this, and a small part of the whole, is within the error of the estimate. [bit]
+DEAD_ZONE = 64.0
+
+
+def ones(array: NDArray[Any]) -> int:
+    """Count the bits that are 1.
+
+    Example:
+        >>> ones(np.array([3, 255], np.uint8))
+        10
+    """
+    return int(np.bitwise_count(array).sum(dtype=np.int64))
+
+
+def planes(data: Bytes) -> Bytes:
+    """Take the data lines apart: one row a line, D0 first, eight addresses to a byte; padded with 0.
+
+    Example:
+        >>> planes(np.array([1] * 8, np.uint8))[:, 0].tolist()
+        [255, 0, 0, 0, 0, 0, 0, 0]
+    """
+    rows = [np.packbits((data >> bit) & 1) for bit in range(8)]
+    padded = np.zeros((8, -(-len(rows[0]) // 8) * 8), np.uint8)
+    padded[:, : len(rows[0])] = rows
+    return padded
+
+
+def plane_ones(plane: Bytes) -> int:
+    """Count the ones of a row of `planes`."""
+    return ones(plane.view(np.uint64))
+
+
+@dataclass(frozen=True)
+class Pair:
+    """Two reads of the same length over the same addresses.
+
+    Attributes:
+        first: Bytes of the one.
+        second: Bytes of the other.
+        names: What to call them.
+        start: Address of the first byte. [byte]
+    """
+
+    first: Bytes
+    second: Bytes
+    names: tuple[str, str]
+    start: int = 0
+
+    @property
+    def size(self) -> int:
+        """How many addresses there are. [byte]"""
+        return len(self.first)
+
+    @cached_property
+    def at(self) -> NDArray[np.int64]:
+        """The places that differ, counted from the first byte."""
+        return np.flatnonzero(self.first != self.second)
+
+    @cached_property
+    def up(self) -> Bytes:
+        """At those places: the bits that are 0 in the first and 1 in the second."""
+        return ~self.first[self.at] & self.second[self.at]
+
+    @cached_property
+    def down(self) -> Bytes:
+        """At those places: the bits that are 1 in the first and 0 in the second."""
+        return self.first[self.at] & ~self.second[self.at]
+
+    @cached_property
+    def flips(self) -> int:
+        """How many bits differ."""
+        return ones(self.up) + ones(self.down)
+
+    @cached_property
+    def planes(self) -> tuple[Bytes, Bytes]:
+        """The data lines of both."""
+        return planes(self.first), planes(self.second)
+
+    @cached_property
+    def address_lines(self) -> int:
+        """How many address lines the size needs; a size that is no power of two counts the lines below it."""
+        return max((self.size - 1).bit_length(), 0)
+
+    @cached_property
+    def plain_bits(self) -> float:
+        """Bits to describe the differences without any idea of their cause."""
+        return noise_bits(self.size, self.flips)
+
+    @cached_property
+    def contents(self) -> tuple[float, float]:
+        """The bits that each read takes by itself."""
+        return content_bits(self.first.tobytes()), content_bits(self.second.tobytes())
+
+    @cached_property
+    def content_excess(self) -> float:
+        """How many bits the second read takes by itself beyond the first; 0 where the estimate cannot tell."""
+        first, second = self.contents
+        excess = second - first
+        return 0.0 if abs(excess) <= DEAD_ZONE + min(first, second) / 4000 else excess
+
+    @cached_property
+    def sample(self) -> NDArray[np.int64]:
+        """Some places spread over the reads, always the same ones: a quick look before a full one."""
+        step = max(self.size // 4096, 1)
+        return np.arange(0, self.size, step)
+
+    def turned(self) -> Pair:
+        """The same pair in the other order."""
+        turned = Pair(self.second, self.first, (self.names[1], self.names[0]), self.start)
+        turned.__dict__["contents"] = self.contents[::-1]   # it takes a while to find, and is the same
+        return turned
+
+
+@dataclass(frozen=True)
+class Account:
+    """One finding that an explanation comes to.
+
+    Attributes:
+        code: Its code.
+        why: The evidence, in words with its counts.
+        hint: What to do next.
+        severity: How bad it is.
+        lines: The lines it names, such as D3 or A12.
+        detail: The same as typed values.
+    """
+
+    code: str
+    why: str
+    hint: str
+    severity: Severity = "fault"
+    lines: tuple[str, ...] = ()
+    detail: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Explanation:
+    """A possible cause of the differences between two reads.
+
+    Attributes:
+        accounts: The findings that it comes to; more than one where causes go together.
+        bits: Length of describing the second read from the first in this way.
+        foretold: The first read as the cause makes it: what is left to explain is its difference from the second.
+        turned: Whether the cause lies in the first read, so that `foretold` is to be held against the first.
+        richer_by: Bits that the read it starts from takes by itself beyond the other, where the rule can tell better
+            than compression can; None otherwise.
+        by_chance: Whether it says that something happened at some places by chance, rather than by a rule everywhere.
+    """
+
+    accounts: tuple[Account, ...]
+    bits: float
+    foretold: Bytes
+    turned: bool = False
+    richer_by: float | None = None
+    by_chance: bool = False
+
+    def left(self, pair: Pair) -> int:
+        """How many places it leaves unexplained."""
+        other = pair.first if self.turned else pair.second
+        return int(np.count_nonzero(self.foretold != other))
+
+    def rest(self, pair: Pair) -> Pair:
+        """The pair that is left to explain."""
+        if self.turned:
+            return Pair(pair.first, self.foretold, pair.names, pair.start)
+        return Pair(self.foretold, pair.second, pair.names, pair.start)
+
+
+def told_bits(told: NDArray[np.bool_], context: Bytes) -> tuple[float, bool]:
+    """Estimate the bits that a yes or no at each address takes, when the rest of the byte or the ones before are known.
+
+    Args:
+        told: What is to be told, one an address.
+        context: The rest of the byte, one an address.
+
+    Returns:
+        The bits, and whether it looks like chance: no less to tell when something near it is known, and one answer
+        much rarer than the other.
+
+    Example:
+        >>> data = np.arange(4096) % 256
+        >>> told_bits(data > 99, data.astype(np.uint8))[1]
+        False
+    """
+    count = int(np.count_nonzero(told))
+    plain = subset_bits(len(told), count)
+    before = np.zeros(len(told), np.uint8)
+    for bit, back in enumerate((1, 2, 3, 4)):   # neighbours, also in tables of 16-bit words
+        before[back:] |= told[:-back].astype(np.uint8) << bit
+    known = min(_told_within(told, context), _told_within(told, before))
+    rare = min(count, len(told) - count) * 5 < len(told) * 2
+    return min(plain, known), rare and known >= plain
+
+
+def _told_within(told: NDArray[np.bool_], context: Bytes) -> float:
+    """Bits to tell it when each context has a share of its own."""
+    totals = np.bincount(context, minlength=256)
+    yes = np.bincount(context[told], minlength=256)
+    return sum(subset_bits(int(n), int(k)) for n, k in zip(totals, yes, strict=True) if n)
+
+
+def listed(words: Sequence[str]) -> str:
+    """Join words as a sentence does.
+
+    Example:
+        >>> listed(["D0"]), listed(["D0", "D3", "D7"])
+        ('D0', 'D0, D3 and D7')
+    """
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"

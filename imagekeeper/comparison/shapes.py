@@ -1,0 +1,307 @@
+"""Causes that lie in the extent of a read: cut short, doubled, every second byte, bytes lost or gained on the way."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from imagekeeper.comparison.coding import choice_bits, noise_bits
+from imagekeeper.comparison.pair import Account, Bytes, Explanation, Pair, ones
+from imagekeeper.units import address_digits, plural, range_text, size_text
+
+#: Bytes that must agree after a loss or gain for the reads to count as in step again.
+WINDOW = 16
+
+#: The longest loss or gain that is looked for. [byte]
+REACH = 4096
+
+#: What it takes at least to say that content differs. [bit]
+FLOOR_OF_CONTENT = 32.0
+
+#: With more losses and gains than this the reads are not one content transferred badly.
+MAX_SLIPS = 24
+
+
+def of_unequal_sizes(first: Bytes, second: Bytes, names: tuple[str, str], start: int = 0) -> Account | None:
+    """Explain why two reads differ in size, where the shorter is wholly contained in the longer.
+
+    Returns:
+        `truncated`, `mirrored` or `lane-of`; None where no such rule fits.
+
+    Example:
+        >>> data = np.arange(64, dtype=np.uint8)
+        >>> of_unequal_sizes(data, data[1::2], ("pair.bin", "u5.bin")).code
+        'lane-of'
+    """
+    if len(first) == len(second) or not len(first) or not len(second):
+        return None
+    longer, shorter, (long_name, short_name) = (first, second, names)
+    if len(first) < len(second):
+        longer, shorter, (long_name, short_name) = second, first, names[::-1]
+    ratio, rest = divmod(len(longer), len(shorter))
+    if not rest and np.array_equal(longer.reshape(ratio, -1), np.broadcast_to(shorter, (ratio, len(shorter)))):
+        return Account(
+            "mirrored",
+            f"{long_name} is {short_name} {ratio} times over",
+            f"the chip holds {size_text(len(shorter))}: set that size and read again, or keep the shorter read",
+            "warning",
+            detail={"times": ratio, "size_bytes": len(shorter), "read": long_name},
+        )
+    surplus = longer[len(shorter) :]
+    if np.array_equal(longer[: len(shorter)], shorter) and len(surplus) > 1 and np.all(surplus == surplus[0]):
+        return Account(
+            "ends-in-fill",
+            f"{long_name} is {short_name} and {size_text(len(surplus))} more that are all {int(surplus[0]):02X}",
+            f"the chip may hold {size_text(len(shorter))}, or be larger and not full: look up its type, and set its "
+            "size",
+            "warning",
+            detail={"size_bytes": len(shorter), "fill": f"{int(surplus[0]):02X}", "read": long_name},
+        )
+    if np.array_equal(longer[: len(shorter)], shorter):
+        lost = len(longer) - len(shorter)
+        where = range_text(start + len(shorter), lost, address_digits(start + len(longer)))
+        return Account(
+            "truncated",
+            f"{short_name} is the beginning of {long_name}: {size_text(lost)} are missing, from {where}",
+            "set the chip's true size on the reader, or transfer the file again, and read again",
+            detail={"missing": lost, "at": start + len(shorter), "read": short_name},
+        )
+    if not rest and ratio in (2, 4):
+        for lane in range(ratio):
+            if np.array_equal(longer[lane::ratio], shorter):
+                which = f"every {'second' if ratio == 2 else 'fourth'} byte of {long_name}, from byte {lane} on"
+                return Account(
+                    "lane-of",
+                    f"{short_name} is {which}",
+                    "one is a chip of a set, the other the bytes of all of them: compare each chip with its lane",
+                    "note",
+                    detail={"lane": lane, "of": ratio, "read": short_name},
+                )
+    return None
+
+
+def uniform(pair: Pair) -> Iterator[Explanation]:
+    """The second read holds one value only: the chip is blank there, or did not answer.
+
+    FF is what an erased EPROM gives, and also a bus that only pull-up resistors drive; 00 a bus that is held low.
+    Sources: makers' data sheets give FF as the erased state; the rest is common practice, no source.
+    """
+    value = pair.second[0]
+    if not len(pair.at) or pair.size < WINDOW or np.any(pair.second != value):
+        return
+    code = "blank" if value == 0xFF else "not-selected"
+    yield Explanation(
+        (
+            Account(
+                code,
+                f"every byte of {pair.names[1]} is {int(value):02X}",
+                "check that the chip was seated, powered and selected, and that the right type is set; then read again",
+                detail={"value": f"{int(value):02X}", "read": pair.names[1]},
+            ),
+        ),
+        8 + noise_bits(pair.size, 0) / 2,
+        np.full_like(pair.first, value),
+    )
+
+
+#: Stretches shorter than this on average are no content of their own. [byte]
+MEAN_STRETCH = 4
+
+#: Differing places so far apart or less count as one stretch. [byte]
+STRETCH = 8
+
+
+def different_content(pair: Pair) -> Iterator[Explanation]:
+    """The reads hold different content over whole stretches: another revision, another chip, or memory that changed."""
+    if not len(pair.at):
+        return
+    breaks = np.flatnonzero(np.diff(pair.at) > STRETCH)
+    starts = pair.at[np.concatenate(([0], breaks + 1))]
+    ends = pair.at[np.concatenate((breaks, [len(pair.at) - 1]))] + 1
+    told = int((ends - starts).sum())
+    if told < MEAN_STRETCH * len(starts):   # single wrong bytes are noise, whatever is wrong with them
+        return
+    whole = pair.contents[1]
+    bits = min(8.0 * told, whole) + len(starts) * 2 * choice_bits(pair.size)
+    digits = address_digits(pair.start + pair.size)
+    where = ", ".join(
+        range_text(pair.start + int(a), int(b - a), digits) for a, b in zip(starts[:4], ends[:4], strict=True)
+    )
+    more = f" and {len(starts) - 4} more stretches" if len(starts) > 4 else ""
+    yield Explanation(
+        (
+            Account(
+                "content-differs",
+                f"{plural(len(pair.at), 'address', 'addresses')} differ in "
+                f"{plural(len(starts), 'stretch', 'stretches')} ({where}{more}), in no single way that is known here",
+                "check the labels: these may be different chips or revisions, memory that changed between the reads, "
+                "or several faults at once",
+                detail={
+                    "stretches": [{"start": pair.start + int(a), "length": int(b - a)}
+                                  for a, b in zip(starts[:100], ends[:100], strict=True)],
+                    "addresses": len(pair.at),
+                },
+            ),
+        ),
+        FLOOR_OF_CONTENT + bits,
+        pair.second.copy(),
+    )
+
+
+def cut_short(pair: Pair) -> Iterator[Explanation]:
+    """From some address on the second read holds one value only: the end was not read.
+
+    Common practice, no source: readers fill what they did not get with FF, 00 or the last byte.
+    """
+    last = pair.second[-1]
+    other = np.flatnonzero(pair.second != last)
+    begin = int(other[-1]) + 1 if len(other) else 0
+    if not len(pair.at) or begin >= pair.size - 1:
+        return
+    place = max(begin, int(pair.at[0]))   # where the value would have stood anyway, nobody can tell
+    foretold = pair.first.copy()
+    foretold[place:] = last
+    left = ones(foretold ^ pair.second)
+    if left * 4 > pair.flips:
+        return
+    missing = pair.size - place
+    where = range_text(pair.start + place, missing, address_digits(pair.start + pair.size))
+    yield Explanation(
+        (
+            Account(
+                "truncated",
+                f"{pair.names[1]} holds only {int(last):02X} from {pair.start + place:04X} on ({where}), where "
+                f"{pair.names[0]} has data",
+                "set the chip's true size on the reader, or transfer the file again, and read again",
+                detail={
+                    "missing": missing, "at": pair.start + place, "fill": f"{int(last):02X}", "read": pair.names[1],
+                },
+            ),
+        ),
+        choice_bits(pair.size) + 8 + noise_bits(pair.size, left),
+        foretold,
+    )
+
+
+@dataclass(frozen=True)
+class Slip:
+    """A place where bytes were lost or gained.
+
+    Attributes:
+        at: Place in the first read. [byte]
+        lost: How many bytes the second lacks from there; below 0: how many it has too many. [byte]
+    """
+
+    at: int
+    lost: int
+
+
+def follow(first: bytes, second: bytes) -> tuple[list[Slip], int, int]:
+    """Follow two transfers of one content side by side, over the places where one lost or gained bytes.
+
+    Returns:
+        The slips, how many bytes of the second were found to agree, and how many single bytes differ on the way.
+
+    Example:
+        >>> data = bytes(i * 7 % 251 for i in range(400))
+        >>> follow(data, data[:100] + data[103:])
+        ([Slip(at=100, lost=3)], 397, 0)
+    """
+    slips: list[Slip] = []
+    i = j = agreed = wrong = 0
+    while i < len(first) and j < len(second):
+        run = _equal_run(first, i, second, j)
+        i, j, agreed = i + run, j + run, agreed + run
+        if i >= len(first) or j >= len(second) or len(slips) >= MAX_SLIPS or wrong > MAX_SLIPS:
+            break
+        slip = _slip(first, i, second, j)
+        if slip is None:   # a single wrong byte, or a place beyond understanding
+            wrong += 1
+            i, j = i + 1, j + 1
+            continue
+        slips.append(Slip(i, slip))
+        i, j = (i + slip, j) if slip > 0 else (i, j - slip)
+    return slips, agreed, wrong
+
+
+def _equal_run(first: bytes, i: int, second: bytes, j: int) -> int:
+    """Count the equal bytes from two places on, in growing steps."""
+    run, step = 0, 256
+    while True:
+        a, b = first[i + run : i + run + step], second[j + run : j + run + step]
+        length = min(len(a), len(b))
+        if a[:length] != b[:length]:
+            differs = np.frombuffer(a, np.uint8, length) != np.frombuffer(b, np.uint8, length)
+            return run + int(differs.argmax())
+        run += length
+        if length < step:
+            return run
+        step = min(step * 4, 1 << 20)
+
+
+def _slip(first: bytes, i: int, second: bytes, j: int) -> int | None:
+    """Find how far one must be moved for the two to agree again; None where a single byte is wrong or nothing fits.
+
+    What follows in the one is looked for in the other, as it is if it is varied enough to be known again; else with
+    what comes before it, so that the edge of a run is found; else, for want of better, though it is a run.
+    """
+    if first[i + 1 : i + 1 + WINDOW] == second[j + 1 : j + 1 + WINDOW]:
+        return None
+    for before, variety in ((0, 3), (8, 2), (0, 1)):
+        lost = _find(second, j, first, i, before, variety)
+        gained = _find(first, i, second, j, before, variety)
+        if lost is not None and (gained is None or lost <= gained):
+            return lost
+        if gained is not None:
+            return -gained
+    return None
+
+
+def _find(needle_in: bytes, at: int, hay: bytes, start: int, before: int, variety: int) -> int | None:
+    """Find how much further on `hay` has what `needle_in` has at a place, with some bytes before it."""
+    before = min(before, at, start)
+    needle = needle_in[at - before : at + WINDOW]
+    if len(needle) < WINDOW // 2 or len(set(needle)) < variety:
+        return None
+    found = hay.find(needle, start - before + 1, start + REACH + len(needle))
+    return None if found < 0 else found + before - start
+
+
+def shifted(first: Bytes, second: Bytes, names: tuple[str, str], start: int = 0) -> tuple[Account, float] | None:
+    """Explain a read in which bytes were lost or gained on the way, as over a serial line.
+
+    Returns:
+        The finding, and the bits to describe the second read so; None where the reads do not fall into step again.
+
+    Example:
+        >>> data = np.random.default_rng(1).integers(0, 256, 400, np.uint8)
+        >>> shifted(data, np.delete(data, 100), ("a", "b"))[0].detail["slips"]
+        [{'at': 100, 'lost': 1}]
+    """
+    slips, agreed, wrong = follow(first.tobytes(), second.tobytes())
+    size = min(len(first), len(second))
+    lost = sum(slip.lost for slip in slips)
+    gained = sum(-slip.lost for slip in slips if slip.lost < 0)
+    tail = second[agreed + wrong + gained :]   # what stands where bytes were lost before: most often one value
+    if not slips or len(slips) >= MAX_SLIPS or agreed * 10 < size * 9 - 10 * abs(lost):
+        return None
+    digits = address_digits(start + max(len(first), len(second)))
+    places = ", ".join(
+        f"{plural(abs(slip.lost), 'byte')} {'lost' if slip.lost > 0 else 'gained'} at {start + slip.at:0{digits}X}"
+        for slip in slips[:4]
+    )
+    more = f" and {len(slips) - 4} more places" if len(slips) > 4 else ""
+    account = Account(
+        "shifted",
+        f"in {names[1]}, against {names[0]}: {places}{more}; with that, {agreed} of {plural(size, 'byte')} agree",
+        "transfer again with handshake or at a lower speed; the read that lost or gained bytes is not to be used",
+        detail={
+            "slips": [{"at": start + slip.at, "lost": slip.lost} for slip in slips[:100]],
+            "agreeing": agreed, "still_wrong": wrong,
+        },
+    )  # fmt: skip
+    bits = sum(choice_bits(size) + choice_bits(2 * abs(s.lost) + 2) * 2 + max(-s.lost, 0) * 8 for s in slips)
+    bits += 8 if len(tail) and np.all(tail == tail[0]) else 8 * len(tail)
+    return account, bits + noise_bits(size, wrong * 4)   # half of the bits of a wrong byte are wrong, on average

@@ -1,0 +1,157 @@
+"""The majority of three or more reads, and the account of how it came about.
+
+Only addresses that every read holds are voted on. An address without a majority stays disputed: it is never settled
+silently. How votes are counted is in `ballots`.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Iterator, Sequence
+
+from imagekeeper.comparison.alignment import Alignment, align
+from imagekeeper.comparison.ballots import Rule, weights_by_voltage
+from imagekeeper.comparison.causes import find_causes
+from imagekeeper.comparison.comparison import doubt_findings, pattern_in, shape_findings
+from imagekeeper.comparison.confidence import remaining
+from imagekeeper.comparison.majority import By, Disputed, Majority, Ties, Voter
+from imagekeeper.comparison.tally import MAX_GAPS, Tally, piece_bytes, voted_image
+from imagekeeper.containers.model import Image
+from imagekeeper.digests import feed
+from imagekeeper.errors import UsageError, Where
+from imagekeeper.findings import Finding
+from imagekeeper.units import plural
+
+
+def vote(
+    images: Sequence[Image],
+    names: Sequence[str],
+    *,
+    exact_names: Sequence[str | None] | None = None,
+    by: By = "byte",
+    ties: Ties | None = None,
+    volts: Sequence[float | None] | None = None,
+    advance: Callable[[int], None] = lambda done: None,
+) -> tuple[Majority, Image]:
+    """Vote over three or more reads, in bounded memory.
+
+    Args:
+        images: The reads.
+        names: Their files' names, for the result.
+        exact_names: Base64 of names that text cannot carry, or None for each.
+        by: Whether to vote on whole bytes or on single bits.
+        ties: What becomes of addresses without a majority; without it they stay gaps.
+        volts: The supply voltage of each read, or None where it is not known, to weigh votes by bits with; without it
+            all weigh the same. [volt]
+        advance: Told the bytes done since the last call, of all reads together.
+
+    Returns:
+        The account, and the image, whose bytes are voted on when they are asked for. The image holds nothing where it
+        would have more than `MAX_GAPS` gaps, or no address has a majority.
+
+    Raises:
+        UsageError: `usage` for fewer than three reads, reads without a common address, voltages that are not one a
+            read, or voltages with a vote by bytes.
+
+    Example:
+        >>> reads = [Image.from_bytes(b"TIDE"), Image.from_bytes(b"TIDE"), Image.from_bytes(b"TYDE")]
+        >>> account, image = vote(reads, ["r1.bin", "r2.bin", "r3.bin"])
+        >>> image.tobytes(), [read.outvoted for read in account.reads], account.exit_code
+        (b'TIDE', [0, 0, 1], 0)
+    """
+    ties = ties or Ties()
+    _check(len(images), by, volts)
+    alignment = align(images, names)
+    if not alignment.common:
+        raise UsageError(
+            "usage", "the reads have no address in common", why="every address is missing from at least one of them",
+            hint="look at the addresses with fingerprint, and convert with --base what lies wrongly",
+        )  # fmt: skip
+    rule = Rule(by, None if volts is None else weights_by_voltage(volts))
+    tally = Tally(len(images), rule, ties)
+    digests = _walk(alignment, tally, advance)
+    causes: tuple[Finding, ...] = ()
+    if tally.addresses:
+        causes = find_causes(alignment, names, digests, volts=volts or [None] * len(images), pins={})
+    common = sum(span.length for span in alignment.common)
+    left = None
+    if rule.weights is None:
+        left = remaining(len(images), common, tally.addresses, against=pattern_in(causes))
+    image = voted_image(alignment, rule, ties, tally)
+    account = Majority(
+        output=None,
+        container=None,
+        by=by,
+        ties=str(ties),
+        reads=tuple(
+            Voter(
+                name, read.container, read.wrapped_in, read.size_bytes, digests[i], None if volts is None else volts[i],
+                1 if rule.weights is None else rule.weights[i], tally.outvoted[i],
+                None if exact_names is None else exact_names[i],
+            )
+            for i, (name, read) in enumerate(zip(names, images, strict=True))
+        ),
+        first_address=image.first_address,
+        size_bytes=tally.size_bytes,
+        sha256=tally.digest.hexdigest(),
+        unanimous=common - tally.addresses,
+        disputed=Disputed(tally.addresses, tally.bits, tally.ties),
+        list=tuple(sorted((*tally.with_majority, *tally.without), key=lambda d: d.address)),
+        remaining=left,
+        findings=(
+            *_tie_findings(tally, by, len(images)), *causes, *shape_findings(alignment, names),
+            *doubt_findings(images, names), *alignment.findings,
+        ),
+    )  # fmt: skip
+    return account, image
+
+
+def _check(reads: int, by: By, volts: Sequence[float | None] | None) -> None:
+    if reads < 3:
+        raise UsageError(
+            "usage", "a vote needs at least three reads", why=f"there {'is' if reads == 1 else 'are'} {reads}",
+            hint="read the chip again into another file; two reads that differ have no majority",
+        )  # fmt: skip
+    if volts is not None and len(volts) != reads:
+        raise UsageError(
+            "usage", "the supply voltages do not fit the reads",
+            why=f"{plural(len(volts), 'voltage')} for {plural(reads, 'read')}",
+            hint="give one for every read in order, and - where it is not known, such as --vcc 5.0,-,4.5",
+        )  # fmt: skip
+    if volts is not None and by == "byte":
+        raise UsageError(
+            "usage", "a vote by bytes cannot be weighed by supply voltage",
+            why="cells lose their charge bit by bit, not byte by byte", hint="vote by bits, or leave the voltages out",
+        )  # fmt: skip
+
+
+def _walk(alignment: Alignment, tally: Tally, advance: Callable[[int], None]) -> list[str]:
+    """Go through all reads once; reads that hold more than the common part are digested for themselves."""
+    images = alignment.images
+    digests = [hashlib.sha256() for _ in images]
+    for start, reads in alignment.blocks(piece_bytes(len(images))):
+        tally.update((start, reads))
+        if alignment.congruent:
+            for digest, read in zip(digests, reads, strict=True):
+                digest.update(read)
+        advance(sum(map(len, reads)))
+    if not alignment.congruent:
+        for image, digest in zip(images, digests, strict=True):
+            feed((piece for _, piece in image.pieces()), [digest])
+    return [digest.hexdigest() for digest in digests]
+
+
+def _tie_findings(tally: Tally, by: By, reads: int) -> Iterator[Finding]:
+    if not tally.ties:
+        return
+    hint = "read the chip again, and vote over all reads"
+    if by == "byte":
+        hint += "; a vote by bits settles addresses where no whole byte has a majority"
+    elif not reads % 2:
+        hint += "; with an odd number of reads no bit can be tied, unless reads are weighed"
+    yield Finding(
+        "no-majority", "fault", 1.0, Where(address=tally.without[0].address),
+        f"at {plural(tally.ties, 'address', 'addresses')} no value has more than half of the {reads} votes"
+        + (f"; they would leave more than {MAX_GAPS} gaps" if tally.too_many_runs else ""),
+        hint, {"addresses": tally.ties},
+    )  # fmt: skip

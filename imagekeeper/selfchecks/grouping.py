@@ -1,0 +1,69 @@
+"""What holds only because something else does is told once, under the stronger one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from imagekeeper.selfchecks.trials import Trial
+
+#: A figure that is zero whenever another is: 8-bit sums and exclusive ors follow from those of both lanes.
+FOLLOWS = {"lanes-zero": ("sum8-zero",), "xor16-zero": ("xor8-zero",)}
+
+
+@dataclass
+class Group:
+    """A trial that holds, with those that hold because of it."""
+
+    main: Trial
+    implied: list[Trial] = field(default_factory=list)
+
+
+def grouped(hits: Sequence[Trial]) -> list[Group]:
+    """Put every hit under the rarest hit that implies it.
+
+    Args:
+        hits: The trials that hold.
+    """
+    groups: list[Group] = []
+    both_words = {trial.id for trial in hits if trial.place == "left out 0"} >= {"words-le-zero", "words-be-zero"}
+    for hit in sorted(hits, key=lambda trial: (trial.odds.alone, trial.block or 0)):
+        for group in groups:
+            follows = both_words and group.main.id == "words-le-zero" and hit.id in ("lanes-zero", "sum8-zero")
+            if (follows and hit.place == group.main.place) or implies(group.main, hit):
+                group.implied.append(hit)
+                break
+        else:
+            groups.append(Group(hit))
+    return groups
+
+
+def implies(a: Trial, b: Trial) -> bool:
+    """Whether `b` holds only because `a` does.
+
+    Example:
+        >>> from imagekeeper.selfchecks.chance import Odds
+        >>> lanes = Trial("lanes-zero", "", "", "possible", Odds(2.0**-16), True, 16, ((0, 64),))
+        >>> whole = Trial("sum8-zero", "", "", "possible", Odds(2.0**-8), True, 8, ((0, 64),))
+        >>> implies(lanes, whole), implies(whole, lanes)
+        (True, False)
+    """
+    if a.at is not None and b.at is not None:
+        # one stored value is one witness, read in whatever order or width
+        return a.at <= b.at < a.at + a.bits // 8 or b.at <= a.at < b.at + b.bits // 8
+    if b.at is not None:
+        # a stored zero beside bytes whose sum is zero
+        return a.id == f"{b.id}-zero" and int(b.stored, 16) == 0
+    if a.at is not None:
+        return False
+    if a.block is not None:
+        # sums of blocks make those of larger blocks, of the whole, and of a whole cut short at a block's side
+        return b.id == a.id and a.odds.fit == a.odds.blocks and (b.block is None or b.block > a.block)
+    if b.block is not None:
+        return False
+    if a.id.startswith("extension-"):
+        return b.id == "sum8-zero" or (b.id.startswith("extension-") and b.place == a.place)
+    if b.place == a.place and b.over == a.over:
+        return b.id in FOLLOWS.get(a.id, ())
+    # the same figure with a blank end left out or not
+    return b.id == a.id or b.id in FOLLOWS.get(a.id, ())
