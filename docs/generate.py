@@ -59,7 +59,7 @@ def documents() -> dict[str, type]:
     from imagekeeper.fingerprint import Fingerprints
     from imagekeeper.floppy.formats import Format, FormatList
     from imagekeeper.floppy.layout import TrackLayout
-    from imagekeeper.geometry import Geometry
+    from imagekeeper.geometry import GeometrySolution
     from imagekeeper.hexdump import Hexdump
     from imagekeeper.inspection.results import Inspection
     from imagekeeper.jobs.archive.checking import CarrierList, Founded, Reindexed
@@ -95,7 +95,7 @@ def documents() -> dict[str, type]:
         Export, Import, Table, FilledIn, Corroboration, MachineRecord, MachineList, Todo, Extraction, Derived, DiskPlan,
         ChipPlan, Replaced, Search,
         DriveMatch, Bench, Report, Labels,
-        Geometry, Substitution, FileList, FileExtraction, FileCheck, DiskMerge, SectorMap,
+        GeometrySolution, Substitution, FileList, FileExtraction, FileCheck, DiskMerge, SectorMap,
     )  # fmt: skip
     return {cls.SCHEMA: cls for cls in classes}
 

@@ -26,7 +26,7 @@ class Data(Protocol):
         ...
 
 
-class Window:
+class DataWindow:
     """Part of some data, as data of its own; nothing is copied.
 
     Args:
@@ -35,7 +35,7 @@ class Window:
         length: How much of it. [byte]
 
     Example:
-        >>> Window(b"TIDE GAUGE", 5, 5)[1:3]
+        >>> DataWindow(b"TIDE GAUGE", 5, 5)[1:3]
         b'AU'
     """
 

@@ -30,7 +30,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from imagekeeper.archive.audits.audit import audit
-from imagekeeper.archive.ocfl.disk import Disk
+from imagekeeper.archive.ocfl.disk import FlushedDisk
 from imagekeeper.archive.ocfl.inventory import User
 from imagekeeper.archive.ocfl.reading import Source
 from imagekeeper.archive.store import Archive
@@ -55,7 +55,7 @@ WORDS = (
 )  # fmt: skip
 
 
-class UnflushedDisk(Disk):
+class UnflushedDisk(FlushedDisk):
     """Writes as the archive does, but does not wait for the medium."""
 
     def write(self, path: Path, blocks: Iterable[bytes]) -> str:

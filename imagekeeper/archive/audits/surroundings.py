@@ -19,11 +19,11 @@ from imagekeeper.archive.ocfl.reading import file_bytes
 from imagekeeper.provenance.fields import write_json
 
 if TYPE_CHECKING:
-    from imagekeeper.archive.audits.audit_report import Report
+    from imagekeeper.archive.audits.audit_report import AuditTally
     from imagekeeper.archive.store import Archive
 
 
-def check(archive: Archive, report: Report, commits: ledger.Commits, *, carriers: bool) -> None:
+def check(archive: Archive, report: AuditTally, commits: ledger.Commits, *, carriers: bool) -> None:
     """Check the mark, the README and the log of commits.
 
     Args:
@@ -45,7 +45,7 @@ def check(archive: Archive, report: Report, commits: ledger.Commits, *, carriers
         report.damaged(None, path, "the log of commits holds nothing, though there are carriers")
 
 
-def check_identity(archive: Archive, report: Report) -> None:
+def check_identity(archive: Archive, report: AuditTally) -> None:
     """Check the mark and the README, which repeat each other."""
     marker, mark = archive.marker, archive.path / MARKER
     path, text = archive.path / README, _bytes(archive.path / README)
@@ -59,7 +59,7 @@ def check_identity(archive: Archive, report: Report) -> None:
         report.damaged(None, mark, "it is not as it was written")
 
 
-def _another_text(report: Report, marker: Marker, text: bytes, path: Path, mark: Path) -> None:
+def _another_text(report: AuditTally, marker: Marker, text: bytes, path: Path, mark: Path) -> None:
     """Judge a README that is not the one this version writes: of an older version, of another archive, or damaged."""
     found = hashlib.sha512(text).hexdigest()
     lines = text.split(b"\n")

@@ -6,7 +6,7 @@ import os
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from imagekeeper.archive.audits.audit_report import Part, Report
+from imagekeeper.archive.audits.audit_report import AuditTally, PartAudit
 from imagekeeper.archive.audits.object_audit import ObjectAudit
 from imagekeeper.archive.audits.record_audit import needs_sha256
 from imagekeeper.archive.ocfl.hashing import Hashing
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 RECORD_LIMIT = 64 << 20
 
 
-def vet(archive: Archive, object_id: str, advance: Advance = lambda done: None) -> Part:
+def vet(archive: Archive, object_id: str, advance: Advance = lambda done: None) -> PartAudit:
     """Check everything in the folder of a carrier or machine, as an audit does.
 
     Args:
@@ -41,7 +41,7 @@ def vet(archive: Archive, object_id: str, advance: Advance = lambda done: None) 
     """
     folder = archive.object_path(object_id)
     with Hashing(advance, 1) as hashing:
-        report = Report(archive, hashing)
+        report = AuditTally(archive, hashing)
         if large := _too_large(folder):
             report.damaged(object_id, folder / large, f"it is larger than {size_text(RECORD_LIMIT)}, and no record is")
         else:

@@ -30,7 +30,7 @@ class StoppedError(Exception):
 
 
 @dataclass(frozen=True)
-class Wanted:
+class FileToDigest:
     """A file to be digested.
 
     Attributes:
@@ -100,7 +100,7 @@ class Hashing:
                 self._advance(len(block))
             yield block
 
-    def digest_all(self, wanted: Sequence[Wanted]) -> Iterator[Digested | OSError]:
+    def digest_all(self, wanted: Sequence[FileToDigest]) -> Iterator[Digested | OSError]:
         """Digest files; large ones on other threads.
 
         Returns:
@@ -117,7 +117,7 @@ class Hashing:
         for give in found:
             yield give()
 
-    def _digest(self, wanted: Wanted) -> Digested | OSError:
+    def _digest(self, wanted: FileToDigest) -> Digested | OSError:
         digests = {name: hashlib.new(name) for name in wanted.algorithms}
         kept: list[bytes] | None = [] if wanted.keep else None
         size = 0

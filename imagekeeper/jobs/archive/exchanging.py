@@ -11,7 +11,7 @@ from typing import ClassVar, Literal
 
 from imagekeeper.archive.audits.vetting import RECORD_LIMIT, object_files, vet
 from imagekeeper.archive.carriers import load_machine, load_record
-from imagekeeper.archive.exchange.bag_check import Checked, bad, check_bag
+from imagekeeper.archive.exchange.bag_check import ValidBag, bad, check_bag
 from imagekeeper.archive.exchange.grafting import graft, graft_versions
 from imagekeeper.archive.exchange.unpacking import unpacked
 from imagekeeper.archive.ocfl import founding
@@ -23,7 +23,7 @@ from imagekeeper.files import display_name
 from imagekeeper.jobs.archive.exporting import note
 from imagekeeper.jobs.archive.merging import Merge, merge
 from imagekeeper.jobs.archive.sides import (
-    Names,
+    NamesHere,
     Side,
     Standing,
     copy_of,
@@ -186,7 +186,7 @@ def _payload(folder: Path) -> Archive:
         ) from problem  # fmt: skip
 
 
-def _strays(source: Archive, checked: Checked) -> list[str]:
+def _strays(source: Archive, checked: ValidBag) -> list[str]:
     """List the payload, but for what makes it an archive; see that this is right."""
     expected = {f"data/carriers/{name}": data for name, data in source.layout.root_files().items()}
     for name, data in expected.items():
@@ -278,12 +278,12 @@ def _take(
         return [_Taking(archive, source, names, session, dry_run).take(plan) for plan in plans]
 
 
-def _plans(archive: Archive, source: Archive, objects: Sequence[_Object]) -> tuple[list[_Plan], Names]:
+def _plans(archive: Archive, source: Archive, objects: Sequence[_Object]) -> tuple[list[_Plan], NamesHere]:
     """Decide for every carrier what it is here, before anything is written."""
     held = {_uuid(archive, one): one for one in archive.ids()}
     ids = set(held.values())
     taken = ids | {one.id for one in objects}
-    names = Names()
+    names = NamesHere()
     plans = []
     for one in objects:
         theirs = Side(source, one.inventory)
@@ -320,7 +320,7 @@ def _free_id(wanted: str, taken: set[str]) -> str:
 class _Taking:
     """Takes carriers in, one after the other."""
 
-    def __init__(self, archive: Archive, source: Archive, names: Names, session: Session, dry_run: bool) -> None:
+    def __init__(self, archive: Archive, source: Archive, names: NamesHere, session: Session, dry_run: bool) -> None:
         self.archive = archive
         self.source = source
         self.names = names

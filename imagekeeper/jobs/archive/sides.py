@@ -26,7 +26,7 @@ KEY_DIGITS = 16
 
 
 @dataclass(frozen=True)
-class Names:
+class NamesHere:
     """What things of the other archive are called here, where that differs.
 
     Attributes:

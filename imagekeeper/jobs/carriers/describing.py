@@ -10,7 +10,7 @@ from typing import Any, ClassVar, Literal
 
 from imagekeeper import files
 from imagekeeper.archive.carriers import load_machine, load_record
-from imagekeeper.archive.index.sqlite.base import Index, Row
+from imagekeeper.archive.index.sqlite.base import CarrierRow, Index
 from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.ocfl.reading import Source
 from imagekeeper.archive.store import Archive
@@ -317,5 +317,5 @@ def list_machines(archive: Archive) -> MachineList:
     return MachineList(tuple(lines), tuple(sorted(named)))
 
 
-def _recorded(row: Row, lines: Sequence[MachineLine]) -> bool:
+def _recorded(row: CarrierRow, lines: Sequence[MachineLine]) -> bool:
     return any(belongs(row.machine, line.id, line.name or "") for line in lines)

@@ -13,7 +13,7 @@ from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.ocfl.troubles import damaged
 from imagekeeper.archive.store import Archive
-from imagekeeper.containers.model import Image, Segment, Window
+from imagekeeper.containers.model import DataWindow, Image, Segment
 from imagekeeper.errors import NotFoundError
 from imagekeeper.jobs.images.writing import ChosenBy, check_output, chosen_kind, write_image
 from imagekeeper.jobs.session import refuse_inside
@@ -109,7 +109,7 @@ def opened_image(
     data = files.FileData(file, about.st_size, archive.name_of(where))
     segments, at = [], 0
     for extent in extents:
-        segments.append(Segment(extent.start, Window(data, at, extent.length)))
+        segments.append(Segment(extent.start, DataWindow(data, at, extent.length)))
         at += extent.length
     addressed = extents[0].start != 0   # what begins at 0 may do so only for want of an address
     return Image(tuple(segments), container=container, wrapped_in=wrapped_in, addressed=addressed)

@@ -10,7 +10,7 @@ from imagekeeper import files
 from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.store import Archive
 from imagekeeper.errors import InputError, UsageError
-from imagekeeper.jobs.carriers.csv_tables import Line, Sheet, read_sheet, write_sheet, wrong
+from imagekeeper.jobs.carriers.csv_tables import CsvTable, TableLine, read_sheet, write_sheet, wrong
 from imagekeeper.jobs.carriers.describing import CARRIER_TEXTS, edit_carrier
 from imagekeeper.jobs.carriers.keeping import add_carrier
 from imagekeeper.jobs.session import Session
@@ -187,7 +187,7 @@ def fill_in(
     )  # fmt: skip
 
 
-def _checked(archive: Archive, sheet: Sheet, empty_clears: bool) -> list[_Row]:
+def _checked(archive: Archive, sheet: CsvTable, empty_clears: bool) -> list[_Row]:
     """Check every row; raise for the first that cannot be taken, and say how many there are."""
     rows: list[_Row] = []
     problems: list[InputError] = []
@@ -208,7 +208,7 @@ def _checked(archive: Archive, sheet: Sheet, empty_clears: bool) -> list[_Row]:
     return rows
 
 
-def _checked_row(archive: Archive, sheet: Sheet, line: Line, empty_clears: bool) -> _Row:
+def _checked_row(archive: Archive, sheet: CsvTable, line: TableLine, empty_clears: bool) -> _Row:
     carrier_id = line.cells.get("id", "").strip()
     try:
         check_carrier_id(carrier_id)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from imagekeeper.containers.model import Data
 from imagekeeper.filesystems.disk import read_disk
-from imagekeeper.filesystems.model import Reading, Volume
+from imagekeeper.filesystems.model import ReadingOptions, Volume
 from imagekeeper.jobs.disks.looking_into import FLOPPY_LIMIT, grids
 from imagekeeper.provenance.contents import DiskContents, VolumeContents
 from imagekeeper.tables.floppy import format_rows
@@ -37,7 +37,7 @@ def disk_contents(data: Data, name: str) -> DiskContents | None:
     size = len(data)
     if not SMALLEST <= size <= LIMIT:
         return None
-    disk = read_disk(data, Reading(False, "cp437", False), grids(data))
+    disk = read_disk(data, ReadingOptions(False, "cp437", False), grids(data))
     known = [row.id for row in format_rows().values() if row.bytes == size]
     if not disk.volumes and not disk.partitions and not known:
         return None

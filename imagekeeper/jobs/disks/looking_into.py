@@ -12,9 +12,9 @@ from imagekeeper.files import display_name, opened, read_limited
 from imagekeeper.filesystems import bad_sectors, registry
 from imagekeeper.filesystems.directory_options import parse as parse_parameters
 from imagekeeper.filesystems.directory_system import DirectoryReader
-from imagekeeper.filesystems.disk import Disk, Recognise, read_disk
+from imagekeeper.filesystems.disk import DiskVolumes, Recognise, read_disk
 from imagekeeper.filesystems.fat_names import check_code_page
-from imagekeeper.filesystems.model import Reading, SectorGrid, Volume
+from imagekeeper.filesystems.model import ReadingOptions, SectorGrid, Volume
 from imagekeeper.findings import Finding
 from imagekeeper.floppy.arrangement import Geometry, SideOrder, order_sides
 from imagekeeper.jobs.images.loading import Loaded, Options, loaded
@@ -53,7 +53,7 @@ class Look:
 
 
 @dataclass(frozen=True)
-class Seen:
+class OpenDisk:
     """A disk that was looked into, usable while its context is open.
 
     Attributes:
@@ -66,7 +66,7 @@ class Seen:
 
     file: Loaded
     data: Data
-    disk: Disk
+    disk: DiskVolumes
     findings: tuple[Finding, ...]
     bad: int | None
 
@@ -77,7 +77,7 @@ class Seen:
 
 
 @contextmanager
-def looked_into(path: str, options: Options, look: Look) -> Iterator[Seen]:
+def looked_into(path: str, options: Options, look: Look) -> Iterator[OpenDisk]:
     """Open an image and read what is on its disk; the image is never written to.
 
     Raises:
@@ -91,7 +91,7 @@ def looked_into(path: str, options: Options, look: Look) -> Iterator[Seen]:
             assert look.sides_from is not None
             data = _in_order(data, geometry, look.sides_from, file.name)
         grid = None if geometry is None else grid_of(geometry)
-        how = Reading(look.deleted, look.code_page, look.check, grid=grid)
+        how = ReadingOptions(look.deleted, look.code_page, look.check, grid=grid)
         recognise: Recognise = registry.recognise
         if look.parameter_block is not None:
             recognise = DirectoryReader(parse_parameters(look.parameter_block)).recognise
@@ -106,7 +106,7 @@ def looked_into(path: str, options: Options, look: Look) -> Iterator[Seen]:
         if findings and look.sides_from is None:
             findings += _about_sides(data, disk, file.name)
         count = None if bad is None else sum(one.state != "good" for one in bad)
-        yield Seen(file, data, disk, tuple(findings), count)
+        yield OpenDisk(file, data, disk, tuple(findings), count)
 
 
 def whole(file: Loaded) -> Data:
@@ -186,7 +186,7 @@ def _in_order(
     return order_sides(data[:], Geometry(*geometry), order, "alternating")
 
 
-def _no_partition(number: int, disk: Disk, name: str) -> NotFoundError:
+def _no_partition(number: int, disk: DiskVolumes, name: str) -> NotFoundError:
     have = ", ".join(str(one.number) for one in disk.partitions if not one.is_extended)
     return NotFoundError(
         "not-found", f"there is no partition {number}",
@@ -207,7 +207,7 @@ def listed(path: str) -> tuple[bad_sectors.BadSector, ...]:
     return bad_sectors.parse(text, name)
 
 
-def _marked(disk: Disk, bad: tuple[bad_sectors.BadSector, ...], name: str) -> Disk:
+def _marked(disk: DiskVolumes, bad: tuple[bad_sectors.BadSector, ...], name: str) -> DiskVolumes:
     if disk.grid is None:
         raise UsageError(
             "does-not-fit", "the bad sectors cannot be placed", why="the geometry of the disk is not known",
@@ -221,7 +221,7 @@ def _marked(disk: Disk, bad: tuple[bad_sectors.BadSector, ...], name: str) -> Di
     return replace(disk, held=held)
 
 
-def _about_sides(data: Data, disk: Disk, name: str) -> Iterator[Finding]:
+def _about_sides(data: Data, disk: DiskVolumes, name: str) -> Iterator[Finding]:
     """Say when the sides of a floppy disk seem to follow each other in another order: then much seems damaged."""
     grid = disk.grid
     if len(data) > FLOPPY_LIMIT or grid is None or grid.heads != 2:

@@ -21,7 +21,7 @@ from imagekeeper.jobs.pages.thumbnails import ENDINGS, data_uri
 from imagekeeper.jobs.reads.comparing import MAP_COLUMNS, pin_names
 from imagekeeper.present.html.lineage import lineage
 from imagekeeper.present.html.risks import Subject
-from imagekeeper.present.html.values import CarrierPage, Drawn, KeptFile, Made, Picture, Row
+from imagekeeper.present.html.values import CarrierEntry, CarrierPage, Drawn, KeptFile, Made, Picture
 from imagekeeper.present.svg import difference_map, image_map
 from imagekeeper.progress import Advance
 from imagekeeper.provenance import places
@@ -77,7 +77,7 @@ def gather(
         return _unreadable(carrier_id, made, kept, problem)
     standing = record.agreed or grade(record.reads)
     damaged = [file for file in kept if file.problem]
-    row = Row(
+    row = CarrierEntry(
         record.id, record.kind, record.part, record.machine, record.board, record.position, record.label,
         len(record.reads), standing.grade, record.agreed is not None,
         f"{plural(len(damaged), 'file')} damaged" if damaged else None,
@@ -101,7 +101,7 @@ def gather(
 def _unreadable(
     carrier_id: str, made: Made, kept: tuple[KeptFile, ...], problem: ImagekeeperError
 ) -> Gathered:
-    row = Row(carrier_id, None, None, None, None, None, None, 0, "unreadable", False, problem.why)
+    row = CarrierEntry(carrier_id, None, None, None, None, None, None, 0, "unreadable", False, problem.why)
     page = CarrierPage(
         title=f"{carrier_id}: damaged", made=made, record=None, row=row, standing=None, files=kept,
         problem=f"{problem.what}: {problem.why}", hint=problem.hint,
