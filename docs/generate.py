@@ -84,7 +84,8 @@ def documents() -> dict[str, type]:
     from imagekeeper.jobs.pages.labelling import Labels
     from imagekeeper.jobs.pages.reporting import Report
     from imagekeeper.jobs.reads.converting import Conversion
-    from imagekeeper.provenance.records import CarrierRecord, MachineRecord
+    from imagekeeper.provenance.machines import MachineRecord
+    from imagekeeper.provenance.records import CarrierRecord
     from imagekeeper.selfcheck.results import SelfCheck
     from imagekeeper.substitution import Substitution
 

@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar, Literal, Protocol
 
-from imagekeeper.containers.model import Doubt, Image, Span
+from imagekeeper.addresses import Doubt, Span
+from imagekeeper.containers.model import Image
 from imagekeeper.digests import Crc32, Stream, feed, new
 from imagekeeper.errors import UsageError
 

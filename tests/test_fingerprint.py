@@ -13,7 +13,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from imagekeeper import fingerprint, tables
-from imagekeeper.containers.model import Image, Segment, Span
+from imagekeeper.addresses import Span
+from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import UsageError
 
 RAMP = bytes(range(256))

@@ -5,7 +5,8 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from imagekeeper.containers.model import Doubt, Image, Segment
+from imagekeeper.addresses import Doubt
+from imagekeeper.containers.model import Image, Segment
 from imagekeeper.hexdump import HexdumpRow, rows
 from tests.strategies import images
 

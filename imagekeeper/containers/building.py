@@ -8,7 +8,8 @@ from array import array
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from imagekeeper.containers.model import Doubt, Image, Segment
+from imagekeeper.addresses import Doubt
+from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import InputError, Where
 from imagekeeper.units import ADDRESS_LIMIT, address_digits, plural, range_text
 

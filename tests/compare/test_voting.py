@@ -10,11 +10,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from imagekeeper.addresses import Doubt
 from imagekeeper.compare import tally as tally_module
 from imagekeeper.compare.ballots import weights_by_voltage
 from imagekeeper.compare.majority import By, Majority, Ties
 from imagekeeper.compare.voting import vote
-from imagekeeper.containers.model import Doubt, Image, Segment
+from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import UsageError
 from imagekeeper.findings import Finding
 

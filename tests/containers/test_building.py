@@ -7,8 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from imagekeeper.addresses import Doubt
 from imagekeeper.containers.building import MAX_DOUBTS, ImageBuilder, LineProblem
-from imagekeeper.containers.model import Doubt, Image, Segment
+from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import InputError
 
 PUTS = st.lists(st.tuples(st.integers(0, 60), st.binary(min_size=1, max_size=12)), min_size=1, max_size=12)

@@ -9,8 +9,8 @@ import pytest
 
 from imagekeeper.archive.index.sqlite.base import CarrierRow
 from imagekeeper.jobs.carriers.urging import todo
+from imagekeeper.provenance.agreed import Grade
 from imagekeeper.provenance.kinds import KINDS
-from imagekeeper.provenance.records import Grade
 from imagekeeper.provenance.urgency import DONE, RISKS, urgency
 
 

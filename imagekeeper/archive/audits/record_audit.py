@@ -14,9 +14,15 @@ from imagekeeper.archive.ocfl.reading import file_bytes
 from imagekeeper.errors import ArchiveError
 from imagekeeper.files import reason
 from imagekeeper.provenance import places
+from imagekeeper.provenance.agreed import Agreed
+from imagekeeper.provenance.derivations import Derivation
 from imagekeeper.provenance.events import verify_chain
 from imagekeeper.provenance.fields import from_json, read_json
-from imagekeeper.provenance.records import Agreed, Carrier, Derivation, Machine, Photo, Read, Replacement
+from imagekeeper.provenance.machines import Machine
+from imagekeeper.provenance.reads import Read
+from imagekeeper.provenance.records import Carrier
+from imagekeeper.provenance.remarks import Photo
+from imagekeeper.provenance.replacements import Replacement
 
 if TYPE_CHECKING:
     from imagekeeper.archive.audits.audit_report import AuditTally

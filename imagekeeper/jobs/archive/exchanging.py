@@ -37,10 +37,11 @@ from imagekeeper.jobs.session import Session, next_event, user
 from imagekeeper.jsonable import one_line
 from imagekeeper.progress import Advance, Progress, silent
 from imagekeeper.provenance import places
+from imagekeeper.provenance.derivations import Derivation
 from imagekeeper.provenance.events import append_events
 from imagekeeper.provenance.fields import write_json
 from imagekeeper.provenance.ids import MAX_LENGTH, is_carrier_id
-from imagekeeper.provenance.records import Carrier, Derivation
+from imagekeeper.provenance.records import Carrier
 
 What = Literal["added", "extended", "merged", "unchanged"]
 

@@ -19,10 +19,14 @@ from imagekeeper.jobs.archive.sides import KEY_DIGITS, NamesHere, Side, merged_k
 from imagekeeper.jobs.carriers.describing import CARRIER_TEXTS, MACHINE_TEXTS
 from imagekeeper.jsonable import one_line, to_json
 from imagekeeper.provenance import places, replacements
+from imagekeeper.provenance.agreed import Agreed
+from imagekeeper.provenance.derivations import Derivation
 from imagekeeper.provenance.events import event_digest, parse_events
 from imagekeeper.provenance.fields import from_json, read_json, write_json
 from imagekeeper.provenance.grades import grade
-from imagekeeper.provenance.records import Agreed, Derivation, Note, Photo, Read, ReadBack, Replacement
+from imagekeeper.provenance.reads import Read
+from imagekeeper.provenance.remarks import Note, Photo
+from imagekeeper.provenance.replacements import ReadBack, Replacement
 from imagekeeper.units import plural
 
 

@@ -17,9 +17,9 @@ from imagekeeper.jobs.images.wanting import WantedSteps, check
 from imagekeeper.jobs.session import SOFTWARE, Session, next_event, user
 from imagekeeper.jsonable import to_json
 from imagekeeper.provenance import places
+from imagekeeper.provenance.derivations import Derivation, DerivationSource
 from imagekeeper.provenance.events import append_events, last_digest
 from imagekeeper.provenance.fields import read_json, write_json
-from imagekeeper.provenance.records import Derivation, DerivationSource
 from imagekeeper.transforms.replaying import StepTaken
 
 

@@ -23,8 +23,10 @@ from imagekeeper.provenance.events import append_events, last_digest
 from imagekeeper.provenance.fields import from_json, read_json, write_json
 from imagekeeper.provenance.ids import check_carrier_id
 from imagekeeper.provenance.kinds import check_kind
+from imagekeeper.provenance.machines import Machine, MachineRecord
 from imagekeeper.provenance.pictures import media_type
-from imagekeeper.provenance.records import Carrier, CarrierRecord, Machine, MachineRecord, Note, Photo
+from imagekeeper.provenance.records import Carrier, CarrierRecord
+from imagekeeper.provenance.remarks import Note, Photo
 
 #: The members of a carrier that may be corrected, and of a machine.
 CARRIER_TEXTS = (

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import ClassVar, Literal
 
 from imagekeeper import files, fingerprint
+from imagekeeper.addresses import Span
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.ocfl.troubles import damaged
@@ -18,7 +19,7 @@ from imagekeeper.errors import NotFoundError
 from imagekeeper.jobs.images.writing import ChosenBy, check_output, chosen_kind, write_image
 from imagekeeper.jobs.session import refuse_inside
 from imagekeeper.progress import Progress, silent
-from imagekeeper.provenance.records import CarrierRecord, Extent
+from imagekeeper.provenance.records import CarrierRecord
 
 
 @dataclass(frozen=True)
@@ -90,7 +91,7 @@ def stored(archive: Archive, record: CarrierRecord, inventory: Inventory, what: 
 
 
 def opened_image(
-    archive: Archive, where: Path, extents: Sequence[Extent], stack: ExitStack, *, container: str,
+    archive: Archive, where: Path, extents: Sequence[Span], stack: ExitStack, *, container: str,
     wrapped_in: str | None = None,
 ) -> Image:  # fmt: skip
     """Open a file of the archive as an image: windows on the file, which stays open as long as the stack.
@@ -115,14 +116,14 @@ def opened_image(
     return Image(tuple(segments), container=container, wrapped_in=wrapped_in, addressed=addressed)
 
 
-def _described(record: CarrierRecord, what: str) -> tuple[str, str, Sequence[Extent], str]:
+def _described(record: CarrierRecord, what: str) -> tuple[str, str, Sequence[Span], str]:
     """Give where an image lies, its SHA-256, the addresses of its bytes, and its container."""
     for read in record.reads:
         if read.id == what:
             return read.image_path, read.image.sha256, read.image.segments, read.container
     for made in record.derivations:
         if made.id == what and made.path is not None:
-            return made.path, made.sha256, (Extent(made.first_address, made.size_bytes),), "raw"
+            return made.path, made.sha256, (Span(made.first_address, made.size_bytes),), "raw"
     agreed = record.agreed
     if what == "agreed" and agreed is not None and agreed.image is not None and agreed.sha256 is not None:
         like = [read for read in record.reads if read.image.sha256 == agreed.sha256]

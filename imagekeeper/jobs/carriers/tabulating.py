@@ -17,10 +17,11 @@ from imagekeeper.jobs.session import Session
 from imagekeeper.jsonable import printable
 from imagekeeper.progress import Progress, silent
 from imagekeeper.provenance import places
+from imagekeeper.provenance.agreed import Agreed
 from imagekeeper.provenance.fields import from_json, read_json
 from imagekeeper.provenance.ids import check_carrier_id
 from imagekeeper.provenance.kinds import KINDS
-from imagekeeper.provenance.records import Agreed, Carrier
+from imagekeeper.provenance.records import Carrier
 
 #: What a table shows besides, and what is not taken back from it.
 SHOWN_ONLY = ("uuid", "created", "reads", "grade", "agreed_sha256")

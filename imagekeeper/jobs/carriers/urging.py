@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import ClassVar, Literal, cast
 
 from imagekeeper.archive.index.sqlite.base import CarrierRow
-from imagekeeper.provenance.records import Grade
+from imagekeeper.provenance.agreed import Grade
 from imagekeeper.provenance.urgency import DONE, urgency
 
 

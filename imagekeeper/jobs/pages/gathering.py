@@ -26,9 +26,12 @@ from imagekeeper.present.svg import difference_map, image_map
 from imagekeeper.progress import Advance
 from imagekeeper.provenance import places
 from imagekeeper.provenance.grades import grade
+from imagekeeper.provenance.machines import MachineRecord
 from imagekeeper.provenance.outdated import with_findings
 from imagekeeper.provenance.pictures import media_type
-from imagekeeper.provenance.records import CarrierRecord, MachineRecord, Photo, Read, ReadImage
+from imagekeeper.provenance.reads import Read, ReadImage
+from imagekeeper.provenance.records import CarrierRecord
+from imagekeeper.provenance.remarks import Photo
 from imagekeeper.units import plural, size_text
 
 #: Larger images are neither drawn nor compared on a page; `inspect` and `compare` do that. [byte]

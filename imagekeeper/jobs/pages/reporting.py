@@ -24,7 +24,7 @@ from imagekeeper.present.html.values import CarrierEntry, IndexPage, MachineEntr
 from imagekeeper.progress import Progress, silent
 from imagekeeper.provenance import places
 from imagekeeper.provenance.ids import suggest_id
-from imagekeeper.provenance.records import MachineRecord
+from imagekeeper.provenance.machines import MachineRecord
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 from typing import ClassVar, Literal
 
 from imagekeeper import files, fingerprint
-from imagekeeper.containers.model import Doubt, Image
+from imagekeeper.addresses import Doubt
+from imagekeeper.containers.model import Image
 from imagekeeper.errors import ImagekeeperError, UsageError, Where
 from imagekeeper.fingerprint import Fingerprint
 from imagekeeper.jobs.images.loading import Loaded, Options, all_loaded

@@ -10,7 +10,9 @@ from imagekeeper.compare.comparison import Comparison
 from imagekeeper.inspection.results import Inspection
 from imagekeeper.present.html.lineage import Lineage
 from imagekeeper.present.html.risks import Risk
-from imagekeeper.provenance.records import Agreed, CarrierRecord, Grade, MachineRecord
+from imagekeeper.provenance.agreed import Agreed, Grade
+from imagekeeper.provenance.machines import MachineRecord
+from imagekeeper.provenance.records import CarrierRecord
 
 #: How a carrier stands: the grade of its evidence, or that its record cannot be read.
 State = Grade | Literal["unreadable"]
