@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from imagekeeper.floppy.parameter_block import ENTRY_BYTES, ParameterBlock
+from imagekeeper.floppy.parameter_block import ENTRY_BYTES, ParameterBlock, sectors_for_root
 from imagekeeper.geometry.media import MEDIA, says_media
 from imagekeeper.geometry.parameters import block_at
 from imagekeeper.geometry.proposals import Proposal
@@ -61,7 +61,7 @@ def tabled(fat: FatParameters, shape: Shape) -> FatDivision:
     size = shape.sector_bytes
     start, fat_bytes = fat.reserved_sectors * size, fat.fat_sectors * size
     root = start + fat.fats * fat_bytes
-    data = root + -(-fat.root_entries * ENTRY_BYTES // size) * size
+    data = root + sectors_for_root(fat.root_entries, size) * size
     cluster = fat.cluster_sectors * size
     clusters = (shape.bytes - data) // cluster
     return FatDivision(start, fat_bytes, fat.fats, root, fat.root_entries, data, cluster, clusters)

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 from imagekeeper.provenance.references import Reference
 
 Grade = Literal["none", "single", "repeated", "independent", "corroborated", "disputed"]
+
+#: Their names, for options; what each means, and which is the stronger, stands in `provenance.grades`.
+GRADE_NAMES: tuple[Grade, ...] = get_args(Grade)
 
 
 @dataclass(frozen=True)

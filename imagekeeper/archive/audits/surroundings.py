@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 from imagekeeper.archive.ocfl import ledger
 from imagekeeper.archive.ocfl.founding import MARKER, README, Marker
-from imagekeeper.archive.ocfl.reading import file_bytes
+from imagekeeper.archive.ocfl.reading import bytes_if_any
 from imagekeeper.provenance.fields import write_json
 
 if TYPE_CHECKING:
@@ -36,7 +36,7 @@ def check(archive: Archive, report: AuditTally, commits: ledger.Commits, *, carr
     path = archive.log / ledger.COMMITS
     if not carriers and not commits.spoiled:
         return
-    if _bytes(path) is None:
+    if bytes_if_any(path) is None:
         report.missing(None, path, "the log of commits, which tells whether a carrier is gone, cannot be read")
     elif commits.spoiled:
         report.damaged(None, path, f"line {commits.spoiled[0]} is not one that this program wrote")
@@ -48,14 +48,14 @@ def check(archive: Archive, report: AuditTally, commits: ledger.Commits, *, carr
 def check_identity(archive: Archive, report: AuditTally) -> None:
     """Check the mark and the README, which repeat each other."""
     marker, mark = archive.marker, archive.path / MARKER
-    path, text = archive.path / README, _bytes(archive.path / README)
+    path, text = archive.path / README, bytes_if_any(archive.path / README)
     if text is None:
         report.missing(None, path, "the file that explains the archive cannot be read")
     elif text != marker.readme():
         _another_text(report, marker, text, path, mark)
     elif marker.readme_sha512 not in (None, hashlib.sha512(text).hexdigest()):
         report.damaged(None, mark, "it states another SHA-512 of the README, which is whole")
-    if _bytes(mark) not in (write_json(marker), write_json(marker.without_digest())):
+    if bytes_if_any(mark) not in (write_json(marker), write_json(marker.without_digest())):
         report.damaged(None, mark, "it is not as it was written")
 
 
@@ -73,11 +73,3 @@ def _another_text(report: AuditTally, marker: Marker, text: bytes, path: Path, m
     else:
         why = "its SHA-512 is not the one in archive.json"
         report.damaged(None, path, why, marker.readme_sha512, found)
-
-
-def _bytes(path: Path) -> bytes | None:
-    """Read a file; it does not count among the archive's holdings."""
-    try:
-        return file_bytes(path)
-    except OSError:
-        return None
