@@ -57,7 +57,7 @@ def documents() -> dict[str, type]:
     from imagekeeper.fingerprints import Fingerprints
     from imagekeeper.floppy.formats import Format, FormatList
     from imagekeeper.floppy.layout import TrackLayout
-    from imagekeeper.geometry import Geometry
+    from imagekeeper.geometry import GeometrySolution
     from imagekeeper.hexdumps import Hexdump
     from imagekeeper.inspection.results import Inspection
     from imagekeeper.jobs.archive.checking import CarrierList, Founded, Reindexed
@@ -82,7 +82,8 @@ def documents() -> dict[str, type]:
     from imagekeeper.jobs.pages.labelling import Labels
     from imagekeeper.jobs.pages.reporting import Report
     from imagekeeper.jobs.reads.converting import Conversion
-    from imagekeeper.provenance.records import CarrierRecord, MachineRecord
+    from imagekeeper.provenance.machines import MachineRecord
+    from imagekeeper.provenance.records import CarrierRecord
     from imagekeeper.selfchecks.results import SelfCheck
     from imagekeeper.substitution import Substitution
 
@@ -93,7 +94,7 @@ def documents() -> dict[str, type]:
         Export, Import, Table, FilledIn, Corroboration, MachineRecord, MachineList, Todo, Extraction, Derived, DiskPlan,
         ChipPlan, Replaced, Search,
         DriveMatch, Bench, Report, Labels,
-        Geometry, Substitution, FileList, FileExtraction, FileCheck, DiskMerge, SectorMap,
+        GeometrySolution, Substitution, FileList, FileExtraction, FileCheck, DiskMerge, SectorMap,
     )  # fmt: skip
     return {cls.SCHEMA: cls for cls in classes}
 

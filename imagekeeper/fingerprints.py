@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar, Literal, Protocol
 
-from imagekeeper.containers.model import Doubt, Image, Span
+from imagekeeper.addresses import Doubt, Span
+from imagekeeper.containers.model import Image
 from imagekeeper.digests import Crc32, Stream, feed, new
 from imagekeeper.errors import UsageError
 
@@ -87,11 +88,11 @@ class _Figure(Protocol):
     def hexdigest(self) -> str: ...
 
 
-class Sums:
+class RunningSums:
     """Sum and exclusive or of all bytes, and whether they are all the same.
 
     Example:
-        >>> sums = Sums(); sums.update(b"123456789")
+        >>> sums = RunningSums(); sums.update(b"123456789")
         >>> f"{sums.total:X}", f"{sums.xor:X}", sums.blank
         ('1DD', '31', None)
     """
@@ -152,7 +153,7 @@ class _ByteSum:
     """A figure made from the sum of all bytes."""
 
     def __init__(self, digits: int, finish: Callable[[int], int]) -> None:
-        self._sums = Sums()
+        self._sums = RunningSums()
         self._digits = digits
         self._finish = finish
 
@@ -271,7 +272,7 @@ def take(
         >>> take(Image.from_bytes(b"123456789")).sum16
         '01DD'
     """
-    crc, sha1, sha256, sums = Crc32(), new("sha1"), hashlib.sha256(), Sums()
+    crc, sha1, sha256, sums = Crc32(), new("sha1"), hashlib.sha256(), RunningSums()
     others = {wanted: figure(wanted) for wanted in more}
 
     def blocks() -> Iterator[bytes]:

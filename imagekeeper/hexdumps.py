@@ -12,7 +12,7 @@ WIDTH = 16
 
 
 @dataclass(frozen=True)
-class Row:
+class HexdumpRow:
     """One row of a hexdump.
 
     Attributes:
@@ -70,7 +70,7 @@ class Hexdump:
         return 1 if self.differ else 0
 
 
-def listed(found: Iterable[Row], *, against: bool) -> Hexdump:
+def listed(found: Iterable[HexdumpRow], *, against: bool) -> Hexdump:
     """Turn rows into the form for programs.
 
     Example:
@@ -85,7 +85,7 @@ def listed(found: Iterable[Row], *, against: bool) -> Hexdump:
     return Hexdump(all_rows, any(row.other is not None for row in all_rows) if against else None)
 
 
-class Cells:
+class AddressedBytes:
     """Random access to an image's bytes by address, with gaps as None."""
 
     def __init__(self, image: Image) -> None:
@@ -96,7 +96,7 @@ class Cells:
         """Give the bytes from `start` to before `end`.
 
         Example:
-            >>> Cells(Image((Segment(2, b"AB"),))).read(0, 5)
+            >>> AddressedBytes(Image((Segment(2, b"AB"),))).read(0, 5)
             [None, None, 65, 66, None]
         """
         cells: list[int | None] = [None] * (end - start)
@@ -122,7 +122,7 @@ def rows(
     length: int | None = None,
     width: int = WIDTH,
     against: Image | None = None,
-) -> Iterator[Row]:
+) -> Iterator[HexdumpRow]:
     """Walk an image in rows that begin at multiples of the width; rows that hold nothing are left out.
 
     Args:
@@ -142,7 +142,7 @@ def rows(
     high = max((i.end_address for i in holding), default=0)
     if length is not None:
         high = min(high, low + length)
-    mine, other = Cells(image), Cells(against) if against else None
+    mine, other = AddressedBytes(image), AddressedBytes(against) if against else None
     doubts = sorted((d.start, d.start + d.length) for d in image.doubts if d.length)
     for address in _row_addresses(images, low, high, width):
         first, last = max(address, low), min(address + width, high)
@@ -157,7 +157,7 @@ def rows(
             doubts.pop(0)
         near = [(a, b) for a, b in doubts[:width] if a < address + width]
         marks = tuple(any(a <= address + i < b for a, b in near) for i in range(width))
-        yield Row(address, tuple(cells), marks, shown)
+        yield HexdumpRow(address, tuple(cells), marks, shown)
 
 
 def _row_addresses(images: list[Image], low: int, high: int, width: int) -> Iterator[int]:

@@ -13,7 +13,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from imagekeeper import fingerprints, tables
-from imagekeeper.containers.model import Image, Segment, Span
+from imagekeeper.addresses import Span
+from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import UsageError
 
 RAMP = bytes(range(256))
@@ -121,7 +122,7 @@ def test_a_blank_chip_is_told_by_its_bytes_not_by_its_sum() -> None:
 
 @given(data=st.binary(min_size=1, max_size=600), cut=st.integers(1, 200))
 def test_sums_do_not_depend_on_how_the_bytes_arrive(data: bytes, cut: int) -> None:
-    sums = fingerprints.Sums()
+    sums = fingerprints.RunningSums()
     words = fingerprints.figure("sum16-words-be")
     for at in range(0, len(data), cut):
         sums.update(data[at : at + cut])

@@ -5,12 +5,13 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from imagekeeper.containers.model import Doubt, Image, Segment
-from imagekeeper.hexdumps import Row, rows
+from imagekeeper.addresses import Doubt
+from imagekeeper.containers.model import Image, Segment
+from imagekeeper.hexdumps import HexdumpRow, rows
 from tests.strategies import images
 
 
-def cells(found: list[Row]) -> dict[int, int]:
+def cells(found: list[HexdumpRow]) -> dict[int, int]:
     return {row.address + i: c for row in found for i, c in enumerate(row.cells) if c is not None}
 
 

@@ -8,20 +8,15 @@ from typing import TYPE_CHECKING, TypeVar
 from imagekeeper.errors import NotFoundError
 from imagekeeper.jsonable import one_line
 from imagekeeper.provenance import places
+from imagekeeper.provenance.agreed import Agreed
+from imagekeeper.provenance.derivations import Derivation
 from imagekeeper.provenance.events import parse_events
 from imagekeeper.provenance.fields import from_json, read_json
-from imagekeeper.provenance.records import (
-    Agreed,
-    Carrier,
-    CarrierRecord,
-    Derivation,
-    Machine,
-    MachineRecord,
-    Note,
-    Photo,
-    Read,
-    Replacement,
-)
+from imagekeeper.provenance.machines import Machine, MachineRecord
+from imagekeeper.provenance.reads import Read
+from imagekeeper.provenance.records import Carrier, CarrierRecord
+from imagekeeper.provenance.remarks import Note, Photo
+from imagekeeper.provenance.replacements import Replacement
 
 if TYPE_CHECKING:
     from imagekeeper.archive.ocfl.folder import ArchiveFolder

@@ -9,10 +9,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from imagekeeper.archive.ocfl import founding
-from imagekeeper.archive.ocfl.disk import Disk
+from imagekeeper.archive.ocfl.disk import FlushedDisk
 from imagekeeper.archive.ocfl.folder import ArchiveFolder
 from imagekeeper.archive.ocfl.inventory import Inventory, User
-from imagekeeper.archive.ocfl.layout import LAYOUTS, Layout
+from imagekeeper.archive.ocfl.layout import LAYOUTS, StorageLayout
 from imagekeeper.archive.ocfl.reading import Source
 from imagekeeper.errors import UsageError, Where
 from imagekeeper.files import display_name, unwritable
@@ -32,7 +32,9 @@ class ArchiveStore(ArchiveFolder):
         lock_timeout: How long another program's lock is waited for. [second]
     """
 
-    def __init__(self, path: Path, marker: founding.Marker, layout: Layout, disk: Disk | None = None) -> None:
+    def __init__(
+        self, path: Path, marker: founding.Marker, layout: StorageLayout, disk: FlushedDisk | None = None
+    ) -> None:
         super().__init__(path, marker, layout, disk)
         self.lock_timeout = LOCK_TIMEOUT
         self._lock: Any = None
@@ -54,7 +56,7 @@ class ArchiveStore(ArchiveFolder):
         Raises:
             UsageError: `archive-exists`, `cannot-write`, `unknown-name`, `usage`.
         """
-        disk = Disk()
+        disk = FlushedDisk()
         marker = founding.found(path, disk, uuid=uuid, title=title, now=now, layout=layout)
         return cls(Path(path).absolute(), marker, LAYOUTS[layout], disk)
 

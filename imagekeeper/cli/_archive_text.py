@@ -15,7 +15,11 @@ if TYPE_CHECKING:   # what makes the results is slow to load, and a list needs n
     from imagekeeper.jobs.carriers.agreeing import Agreement
     from imagekeeper.jobs.carriers.describing import MachineList
     from imagekeeper.jobs.carriers.urging import Todo
-    from imagekeeper.provenance.records import Agreed, CarrierRecord, MachineRecord, Photo, Read
+    from imagekeeper.provenance.agreed import Agreed
+    from imagekeeper.provenance.machines import MachineRecord
+    from imagekeeper.provenance.reads import Read
+    from imagekeeper.provenance.records import CarrierRecord
+    from imagekeeper.provenance.remarks import Photo
 
 
 def founded(result: Founded) -> str:

@@ -14,7 +14,7 @@ from imagekeeper.units import size_text
 if TYPE_CHECKING:   # slow to load, and all other commands of the group do without
     from imagekeeper.jobs.carriers.deriving import Derived
     from imagekeeper.jobs.carriers.extracting import Extraction
-    from imagekeeper.jobs.images.wanting import Wanted
+    from imagekeeper.jobs.images.wanting import WantedSteps
 
 
 @click.command("extract", epilog="Example: imagekeeper carrier extract tg85-u4 -o u4.hex")
@@ -58,7 +58,7 @@ def extract_command(
 @_session.archive_option
 @_shell.json_option
 def derive_command(
-    carrier_id: str, what: str, title: str | None, fill: int | None, wanted: Wanted, operator: str | None,
+    carrier_id: str, what: str, title: str | None, fill: int | None, wanted: WantedSteps, operator: str | None,
     archive_path: str | None, as_json: bool,
 ) -> int:  # fmt: skip
     """Make an image from one of the carrier's, and keep it with the steps that made it.

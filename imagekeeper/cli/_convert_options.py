@@ -10,7 +10,7 @@ import click
 
 from imagekeeper.cli import _shell
 from imagekeeper.floppy.arrangement import SIDE_ORDERS
-from imagekeeper.jobs.images.wanting import Wanted
+from imagekeeper.jobs.images.wanting import WantedSteps
 from imagekeeper.units import parse_address, parse_size
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -107,7 +107,7 @@ _OPTIONS = (
     click.option("--skew-to", type=int, metavar="N", help="The skew wanted."),
 )  # fmt: skip
 
-_NAMES = tuple(name for name in Wanted.__dataclass_fields__ if name != "lane_bytes")
+_NAMES = tuple(name for name in WantedSteps.__dataclass_fields__ if name != "lane_bytes")
 
 
 def transforming_options(command: Command) -> Command:
@@ -115,6 +115,6 @@ def transforming_options(command: Command) -> Command:
 
     def gathered(*args: Any, lane_width: str | None, **rest: Any) -> Any:
         width = {None: None, "byte": 1, "word": 2}[lane_width]
-        return command(*args, wanted=Wanted(**{name: rest.pop(name) for name in _NAMES}, lane_bytes=width), **rest)
+        return command(*args, wanted=WantedSteps(**{name: rest.pop(name) for name in _NAMES}, lane_bytes=width), **rest)
 
     return _shell.with_options(command, gathered, _OPTIONS[::-1])

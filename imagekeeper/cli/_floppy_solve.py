@@ -8,7 +8,7 @@ import click
 
 from imagekeeper.cli import _shell, _text
 from imagekeeper.floppy.recording import RECORDINGS
-from imagekeeper.geometry import Geometry, GeometryCandidate, Known
+from imagekeeper.geometry import GeometryCandidate, GeometrySolution, Known
 from imagekeeper.jobs.disks.solving import solve_file
 from imagekeeper.jobs.images.loading import Options
 from imagekeeper.ranked import Evidence
@@ -49,7 +49,7 @@ def solve(
     return _shell.show(solve_file(file, options, known), text, as_json)
 
 
-def text(result: Geometry) -> str:
+def text(result: GeometrySolution) -> str:
     """Show an answer: the conclusion, the candidates, the reasons for the first two, and what to do next."""
     lines = _text.wrapped("", result.says)
     if result.candidates:

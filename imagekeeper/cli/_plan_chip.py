@@ -11,7 +11,7 @@ from imagekeeper.cli._sheet_text import sheet_text
 from imagekeeper.jobs.bench.writing_sheets import write_sheet
 from imagekeeper.jobs.chips.planning import LAMP_CM, LAMP_MW_CM2, ChipPlan, plan_chip
 from imagekeeper.jobs.images.loading import Options
-from imagekeeper.jobs.images.wanting import Wanted
+from imagekeeper.jobs.images.wanting import WantedSteps
 
 
 @click.command(epilog="Example: imagekeeper plan chip program.bin --chip 27C128 --lane 0/2 -o u4.hex --sheet u4.html")
@@ -43,7 +43,7 @@ from imagekeeper.jobs.images.wanting import Wanted
 def chip(
     file: str, part: str, output: str, socket: str | None, offset: int | None, present: str | None,
     lamp_mw_cm2: float, lamp_cm: float, label: str | None, to: str | None, sheet: str | None, force: bool,
-    wanted: Wanted, options: Options, as_json: bool,
+    wanted: WantedSteps, options: Options, as_json: bool,
 ) -> int:  # fmt: skip
     """Make the file that programs IMAGE into a chip, and show the burn sheet.
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from imagekeeper.containers.model import Doubt
+from imagekeeper.addresses import Doubt
 from imagekeeper.findings import Finding
 from imagekeeper.jsonable import one_line
 from imagekeeper.provenance.contents import DiskContents

@@ -12,8 +12,9 @@ import click
 from imagekeeper.cli import _archive_text, _session, _shell
 from imagekeeper.cli._carrier_images import derive_command, extract_command
 from imagekeeper.cli._carrier_replace import replace
-from imagekeeper.cli._grades import GRADES
+from imagekeeper.cli._remarks import note_command, photo_command
 from imagekeeper.jobs.images.loading import Options
+from imagekeeper.provenance.agreed import GRADE_NAMES
 from imagekeeper.provenance.kinds import DISKS, KINDS
 
 if TYPE_CHECKING:
@@ -86,37 +87,12 @@ def edit(carrier_id: str, operator: str | None, archive_path: str | None, as_jso
     return _shell.show(record, _archive_text.carrier, as_json)
 
 
-@carrier.command(epilog="Example: imagekeeper carrier note tg85-u4 'window covered with black tape'")
-@click.argument("carrier_id", metavar="ID")
-@click.argument("text")
-@_session.operator_option
-@_session.archive_option
-@_shell.json_option
-def note(carrier_id: str, text: str, operator: str | None, archive_path: str | None, as_json: bool) -> int:
-    """Add a remark to a carrier's record; remarks stay as they are."""
-    from imagekeeper.jobs.carriers import describing
-
-    record = describing.add_note(_session.archive(archive_path), carrier_id, text, _session.session(operator))
-    return _shell.show(record, _archive_text.noted, as_json)
-
-
-@carrier.command(epilog="Example: imagekeeper carrier photo tg85-u4 u4-top.jpg --caption 'before cleaning'")
-@click.argument("carrier_id", metavar="ID")
-@click.argument("file", metavar="FILE")
-@click.option("--caption", metavar="TEXT", help="What it shows.")
-@_session.operator_option
-@_session.archive_option
-@_shell.json_option
-def photo(
-    carrier_id: str, file: str, caption: str | None, operator: str | None, archive_path: str | None, as_json: bool
-) -> int:
-    """Keep a picture of the carrier: FILE as it is."""
-    from imagekeeper.jobs.carriers import describing
-
-    record = describing.add_photo(
-        _session.archive(archive_path), carrier_id, file, caption, _session.session(operator)
-    )
-    return _shell.show(record, _archive_text.pictured, as_json)
+carrier.add_command(
+    note_command("carrier", "Example: imagekeeper carrier note tg85-u4 'window covered with black tape'")
+)
+carrier.add_command(
+    photo_command("carrier", "Example: imagekeeper carrier photo tg85-u4 u4-top.jpg --caption 'before cleaning'")
+)
 
 
 @carrier.command(
@@ -208,8 +184,8 @@ def show(carrier_id: str, archive_path: str | None, as_json: bool) -> int:
 @click.option("--machine", metavar="NAME", help="Only carriers of this machine; part of its name is enough.")
 @click.option("--kind", type=click.Choice(list(KINDS)), metavar="KIND", help="Only carriers of this kind.")
 @click.option(
-    "--grade", type=click.Choice(GRADES), metavar="GRADE",
-    help="Only carriers of this grade: " + ", ".join(GRADES) + ".",
+    "--grade", type=click.Choice(GRADE_NAMES), metavar="GRADE",
+    help="Only carriers of this grade: " + ", ".join(GRADE_NAMES) + ".",
 )
 @click.option(
     "--sort", type=click.Choice(["id", "machine", "added"]), default="id", show_default=True,

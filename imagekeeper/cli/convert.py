@@ -8,7 +8,7 @@ from imagekeeper import containers
 from imagekeeper.cli import _shell, _text
 from imagekeeper.cli._convert_options import transforming_options
 from imagekeeper.jobs.images.loading import Options
-from imagekeeper.jobs.images.wanting import Wanted
+from imagekeeper.jobs.images.wanting import WantedSteps
 from imagekeeper.jobs.reads.converting import Conversion, convert_file
 from imagekeeper.transforms.chip_steps import FillGaps, JoinLanes, Pad, Repeat, SplitLane, Swap, Trim, Window
 from imagekeeper.transforms.disk_steps import FitGeometry, OrderSectors, OrderSides
@@ -30,7 +30,7 @@ from imagekeeper.units import plural, size_text
 @_shell.reading_options
 @_shell.json_option
 def convert(
-    file: str, output: str, to: str | None, base: int | None, force: bool, wanted: Wanted, options: Options,
+    file: str, output: str, to: str | None, base: int | None, force: bool, wanted: WantedSteps, options: Options,
     as_json: bool,
 ) -> int:  # fmt: skip
     """Write what IN stands for in another container, and change its bytes on the way if asked.

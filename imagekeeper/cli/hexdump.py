@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 import click
 
 from imagekeeper.cli import _shell
-from imagekeeper.hexdumps import Row, listed, text_of
+from imagekeeper.hexdumps import HexdumpRow, listed, text_of
 from imagekeeper.jobs.images.loading import Options
 from imagekeeper.jobs.reads.hexdumping import hexdump_rows
 from imagekeeper.units import address_digits, plural
@@ -65,9 +65,9 @@ class HexdumpText:
         self._only_differences = only_differences
         self.differed = False
 
-    def lines(self, rows: Iterable[Row]) -> Iterator[str]:
+    def lines(self, rows: Iterable[HexdumpRow]) -> Iterator[str]:
         """Turn rows into lines as they come."""
-        before: Row | None = None
+        before: HexdumpRow | None = None
         repeated = 0
         for row in rows:
             self.differed = self.differed or row.other is not None
@@ -88,7 +88,7 @@ class HexdumpText:
         if repeated:
             yield self._repeat_line(repeated)
 
-    def _repeats(self, row: Row, before: Row | None) -> bool:
+    def _repeats(self, row: HexdumpRow, before: HexdumpRow | None) -> bool:
         return (
             not self._everything
             and before is not None
@@ -112,7 +112,7 @@ class HexdumpText:
             parts.append(shown + mark + (" " if i % 4 == 3 else ""))
         return f"{address:0{self._digits}X}  {''.join(parts)} {text_of(cells)}".rstrip()
 
-    def _other(self, row: Row) -> str:
+    def _other(self, row: HexdumpRow) -> str:
         assert row.other is not None
         cells = "".join(
             (("  " if other is None else f"{other:02X}") if differ else "··") + " " + (" " if i % 4 == 3 else "")

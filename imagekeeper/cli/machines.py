@@ -7,6 +7,7 @@ from typing import Any
 import click
 
 from imagekeeper.cli import _archive_text, _session, _shell
+from imagekeeper.cli._remarks import note_command, photo_command
 from imagekeeper.jobs.carriers import describing
 
 
@@ -85,30 +86,7 @@ def list_(archive_path: str | None, as_json: bool) -> int:
     )
 
 
-@machine.command(epilog="Example: imagekeeper machine note tg85 'mains filter replaced'")
-@click.argument("machine_id", metavar="ID")
-@click.argument("text")
-@_session.operator_option
-@_session.archive_option
-@_shell.json_option
-def note(machine_id: str, text: str, operator: str | None, archive_path: str | None, as_json: bool) -> int:
-    """Add a remark to a machine's record; remarks stay as they are."""
-    record = describing.add_note(_session.archive(archive_path), machine_id, text, _session.session(operator))
-    return _shell.show(record, _archive_text.noted, as_json)
-
-
-@machine.command(epilog="Example: imagekeeper machine photo tg85 main-board.jpg --caption 'main board, from above'")
-@click.argument("machine_id", metavar="ID")
-@click.argument("file", metavar="FILE")
-@click.option("--caption", metavar="TEXT", help="What it shows.")
-@_session.operator_option
-@_session.archive_option
-@_shell.json_option
-def photo(
-    machine_id: str, file: str, caption: str | None, operator: str | None, archive_path: str | None, as_json: bool
-) -> int:
-    """Keep a picture of the machine: FILE as it is."""
-    record = describing.add_photo(
-        _session.archive(archive_path), machine_id, file, caption, _session.session(operator)
-    )
-    return _shell.show(record, _archive_text.pictured, as_json)
+machine.add_command(note_command("machine", "Example: imagekeeper machine note tg85 'mains filter replaced'"))
+machine.add_command(photo_command(
+    "machine", "Example: imagekeeper machine photo tg85 main-board.jpg --caption 'main board, from above'"
+))  # fmt: skip

@@ -8,11 +8,11 @@ import click
 
 from imagekeeper.archive.index.hits import Filters, Hit
 from imagekeeper.cli import _session, _shell, _text
-from imagekeeper.cli._grades import GRADES
 from imagekeeper.jobs.archive import searching
 from imagekeeper.jobs.archive.searching import KnownImage, Search
 from imagekeeper.jobs.images.loading import Options
 from imagekeeper.jsonable import one_line
+from imagekeeper.provenance.agreed import GRADE_NAMES
 from imagekeeper.provenance.kinds import KINDS
 from imagekeeper.units import size_text
 
@@ -24,7 +24,8 @@ _HOW = {"exact": "", "start": "", "mistyped": " (perhaps meant)", "digest": ""}
 @click.option("--file", "file", metavar="FILE", help="Look for the image in this file, the same or nearly.")
 @click.option("--size", type=_shell.SIZE, metavar="SIZE", help="Only carriers with an image or file of this size.")
 @click.option(
-    "--grade", type=click.Choice(GRADES), metavar="GRADE", help="Only of this grade: " + ", ".join(GRADES) + "."
+    "--grade", type=click.Choice(GRADE_NAMES), metavar="GRADE",
+    help="Only of this grade: " + ", ".join(GRADE_NAMES) + ".",
 )
 @click.option(
     "--kind", "carrier_kind", type=click.Choice([*KINDS, "machine"]), metavar="KIND",

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from imagekeeper.containers.model import PIECE_BYTES, Image, Segment, Span
+from imagekeeper.addresses import Span
+from imagekeeper.containers.model import PIECE_BYTES, Image, Segment
 from imagekeeper.errors import Where
 from imagekeeper.findings import Finding
 from imagekeeper.units import range_text

@@ -22,7 +22,7 @@ Block = tuple[int, tuple[bytes, ...]]
 
 
 @dataclass(frozen=True)
-class Read:
+class ComparedRead:
     """One of the reads compared.
 
     Attributes:
@@ -64,7 +64,7 @@ class Comparison:
 
     agree: bool
     size_bytes: int
-    reads: tuple[Read, ...]
+    reads: tuple[ComparedRead, ...]
     groups: tuple[tuple[int, ...], ...]
     differences: Differences
     findings: tuple[Finding, ...]
@@ -120,7 +120,7 @@ def compare(
         causes = find_causes(alignment, names, digests, volts=volts or [None] * len(images), pins=pins or {})
     findings = [*causes, *shape_findings(alignment, names), *doubt_findings(images, names), *alignment.findings]
     reads = tuple(
-        Read(name, image.container, image.wrapped_in, image.size_bytes, image.first_address, digest, exact)
+        ComparedRead(name, image.container, image.wrapped_in, image.size_bytes, image.first_address, digest, exact)
         for name, image, digest, exact in zip(
             names, alignment.images, digests, exact_names or [None] * len(images), strict=True
         )
@@ -147,7 +147,7 @@ def pattern_in(causes: Sequence[Finding]) -> str | None:
     return None if code in ("random-noise", "not-diagnosed") else code
 
 
-def _groups(reads: Sequence[Read]) -> tuple[tuple[int, ...], ...]:
+def _groups(reads: Sequence[ComparedRead]) -> tuple[tuple[int, ...], ...]:
     groups: dict[tuple[int, str], list[int]] = {}
     for number, read in enumerate(reads, 1):
         groups.setdefault((read.first_address, read.sha256), []).append(number)

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from imagekeeper.comparison.difference import (
     AddressLine,
-    DataLine,
+    DataLineDifference,
     DifferenceMap,
     Differences,
     Range,
@@ -134,7 +134,7 @@ class DifferenceCounter:
         """Give the counts so far."""
         patterns = np.arange(256)
         lines = tuple(
-            DataLine(
+            DataLineDifference(
                 f"D{bit}",
                 int(self._up[patterns & (1 << bit) != 0].sum()),
                 int(self._down[patterns & (1 << bit) != 0].sum()),

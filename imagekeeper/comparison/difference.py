@@ -25,7 +25,7 @@ class Range:
 
 
 @dataclass(frozen=True)
-class DataLine:
+class DataLineDifference:
     """How one data line contributes to the differences.
 
     Attributes:
@@ -96,7 +96,7 @@ class Differences:
     one_to_zero: int
     ranges: tuple[Range, ...]
     ranges_total: int
-    data_lines: tuple[DataLine, ...]
+    data_lines: tuple[DataLineDifference, ...]
     address_lines: tuple[AddressLine, ...]
     compared_bytes: int
 
@@ -120,7 +120,7 @@ def no_differences(compared_bytes: int, end_address: int) -> Differences:
     """
     return Differences(
         bytes=0, bits=0, zero_to_one=0, one_to_zero=0, ranges=(), ranges_total=0,
-        data_lines=tuple(DataLine(f"D{bit}", 0, 0) for bit in range(8)),
+        data_lines=tuple(DataLineDifference(f"D{bit}", 0, 0) for bit in range(8)),
         address_lines=tuple(AddressLine(f"A{i}", 0, 0) for i in range(address_lines_below(end_address))),
         compared_bytes=compared_bytes,
     )  # fmt: skip

@@ -11,7 +11,7 @@ import numpy as np
 from imagekeeper.comparison.alignment import Alignment
 from imagekeeper.comparison.ballots import Bytes, Outcome, Places, Rule, decide, differing, settled
 from imagekeeper.comparison.majority import DisputedAddress, Ties
-from imagekeeper.containers.model import PIECE_BYTES, Data, Image, Segment, Window
+from imagekeeper.containers.model import PIECE_BYTES, Data, DataWindow, Image, Segment
 
 #: So many disputed addresses with a majority are listed, and so many without one; all are counted.
 MAX_LISTED = 1000
@@ -190,12 +190,12 @@ def _segments(alignment: Alignment, rule: Rule, ties: Ties, runs: Sequence[Seque
         for i, walker in enumerate(walkers):
             while now[i].end < span.end:
                 now[i] = next(walker)
-        sides = [Window(segment.data, span.start - segment.start, span.length) for segment in now]
+        sides = [DataWindow(segment.data, span.start - segment.start, span.length) for segment in now]
         data, at = _Voted(sides, rule, ties), span.start
         while run is not None and run[0] < span.end:
             if run[0] > at:
-                yield Segment(at, Window(data, at - span.start, run[0] - at))
+                yield Segment(at, DataWindow(data, at - span.start, run[0] - at))
             at = run[1]
             run = next(pending, None)
         if at < span.end:
-            yield Segment(at, Window(data, at - span.start, span.end - at))
+            yield Segment(at, DataWindow(data, at - span.start, span.end - at))

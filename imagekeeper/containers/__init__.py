@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from imagekeeper.addresses import Doubt, Span
 from imagekeeper.containers import raw, wrapped
-from imagekeeper.containers.model import Data, Doubt, Image, Segment, Span
+from imagekeeper.containers.model import Data, Image, Segment
 from imagekeeper.errors import ImagekeeperError, InputError, UsageError, Where
 from imagekeeper.ranked import Candidate, rank
 from imagekeeper.units import ADDRESS_LIMIT, MIB, plural, size_text

@@ -8,7 +8,8 @@ from array import array
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from imagekeeper.containers.model import Doubt, Image, Segment
+from imagekeeper.addresses import Doubt
+from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import InputError, Where
 from imagekeeper.units import ADDRESS_LIMIT, address_digits, plural, range_text
 
@@ -17,7 +18,7 @@ MAX_DOUBTS = 10_000
 
 
 @dataclass(frozen=True)
-class Problem:
+class LineProblem:
     """Something wrong with a line, and the addresses whose bytes it makes doubtful.
 
     Attributes:
@@ -135,7 +136,7 @@ class ImageBuilder:
 
     def _beyond(self, address: int, length: int, line: int) -> None:
         self.problem(
-            Problem(
+            LineProblem(
                 "address-limit",
                 "an address lies beyond 4 GiB",
                 f"the line asks for {plural(length, 'byte')} at {address:X}, past FFFFFFFF",
@@ -144,7 +145,7 @@ class ImageBuilder:
             )
         )
 
-    def problem(self, problem: Problem) -> None:
+    def problem(self, problem: LineProblem) -> None:
         """Raise a problem, or keep it as a doubt when doubtful input is kept.
 
         Raises:
@@ -250,7 +251,7 @@ class ImageBuilder:
             code, what = "overlap", "an address is given twice"
             why = f"line {line} gives {where} again, with the same values as line {earlier}"
         self.problem(
-            Problem(
+            LineProblem(
                 code,
                 what,
                 why,

@@ -10,7 +10,7 @@ from imagekeeper.ranked import Evidence
 
 
 @dataclass(frozen=True)
-class Layout:
+class ListingLayout:
     """How the lines of a listing are built.
 
     Attributes:
@@ -50,7 +50,7 @@ class Layout:
         """Give the pattern of what comes before the first group; its first group is the address.
 
         Example:
-            >>> layout = Layout("plain", 16, 4, ">", "", ":", 2, 3, (" ", " "), None, False, False)
+            >>> layout = ListingLayout("plain", 16, 4, ">", "", ":", 2, 3, (" ", " "), None, False, False)
             >>> re.match(layout.head(), "> 0110: 44")[1]
             '0110'
         """
@@ -114,7 +114,7 @@ class Survey:
         evidence: All that in words.
     """
 
-    layout: Layout
+    layout: ListingLayout
     lines: int
     fitting: int
     full: int

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from imagekeeper.containers.building import ImageBuilder, Problem
-from imagekeeper.containers.hex_layout import Layout
-from imagekeeper.containers.hex_reading import Reading, Role
+from imagekeeper.containers.building import ImageBuilder, LineProblem
+from imagekeeper.containers.hex_layout import ListingLayout
+from imagekeeper.containers.hex_reading import LineReading, Role
 from imagekeeper.containers.lines import Fault
 from imagekeeper.containers.model import Image
 from imagekeeper.units import ADDRESS_LIMIT, MIB, plural, range_text, size_text
@@ -31,7 +31,7 @@ class Listing:
         keep_doubtful: Record problems as doubts instead of raising the first.
     """
 
-    def __init__(self, layout: Layout, keep_doubtful: bool) -> None:
+    def __init__(self, layout: ListingLayout, keep_doubtful: bool) -> None:
         self._layout = layout
         self._builder = ImageBuilder(NAME, keep_doubtful=keep_doubtful)
         self._addressed = layout.addressing != "none"
@@ -50,7 +50,7 @@ class Listing:
         self._lines: list[int] = []
         self._data: list[bytes] = []
 
-    def take(self, line: int, reading: Reading) -> None:
+    def take(self, line: int, reading: LineReading) -> None:
         """Take what one line says.
 
         Raises:
@@ -98,7 +98,7 @@ class Listing:
 
     # --- one line of bytes ---
 
-    def _take_data(self, line: int, reading: Reading) -> None:
+    def _take_data(self, line: int, reading: LineReading) -> None:
         address = reading.address if self._addressed else self._expected or 0
         data = reading.data
         if address + len(data) > ADDRESS_LIMIT:
@@ -158,7 +158,7 @@ class Listing:
             )
             fault = Fault("conflict", "an address is given twice with different values", why)
         self._builder.problem(
-            Problem(
+            LineProblem(
                 fault.code, fault.what, fault.why,
                 "look which of the two lines belongs there and remove the other; --keep-doubtful keeps the line that "
                 "came first and records the addresses", line, address, common,

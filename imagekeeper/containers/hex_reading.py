@@ -9,7 +9,7 @@ from enum import Enum
 from itertools import pairwise
 
 from imagekeeper.containers.hex_column import agrees, column_fault
-from imagekeeper.containers.hex_layout import Layout
+from imagekeeper.containers.hex_layout import ListingLayout
 from imagekeeper.containers.hex_lines import GROUP, REPEAT, hex_bytes, same_width_run
 from imagekeeper.containers.lines import Fault, excerpt
 from imagekeeper.units import plural
@@ -32,7 +32,7 @@ class Role(Enum):
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class LineReading:
     """What one line says.
 
     Attributes:
@@ -50,9 +50,9 @@ class Reading:
     lost: int = 0
 
 
-_EMPTY = Reading(Role.EMPTY)
-_OTHER = Reading(Role.OTHER)
-_REPEAT = Reading(Role.REPEAT)
+_EMPTY = LineReading(Role.EMPTY)
+_OTHER = LineReading(Role.OTHER)
+_REPEAT = LineReading(Role.REPEAT)
 
 
 class LineReader:
@@ -63,14 +63,14 @@ class LineReader:
         >>> survey = learn(enumerate(["0000 41 42 43 44", "0004 45 46 47 48"]))
         >>> reader = LineReader(survey.layout)
         >>> reader.read("0008 49 4A")
-        Reading(role=<Role.DATA: 'data'>, address=8, data=b'IJ', fault=None, lost=0)
+        LineReading(role=<Role.DATA: 'data'>, address=8, data=b'IJ', fault=None, lost=0)
         >>> reader.read("> next 8").role.value, reader.read("0008").role.value
         ('other', 'address')
         >>> reader.read("0008 49 4 4B 4C").fault.why
         "after 1 byte comes '4 4B 4C' where 2 hexadecimal digits are expected"
     """
 
-    def __init__(self, layout: Layout) -> None:
+    def __init__(self, layout: ListingLayout) -> None:
         self._layout = layout
         self._group_bytes = layout.group_digits // 2
         self._head = re.compile(layout.head())
@@ -83,7 +83,7 @@ class LineReader:
             rf"(?<![0-9A-Za-z])[0-9A-Fa-f]{{{min(layout.group_digits, 512)}}}(?=[ |-]|$)"
         )
 
-    def read(self, line: str) -> Reading:
+    def read(self, line: str) -> LineReading:
         """Read one line."""
         layout = self._layout
         if self._full and (m := self._full.match(line)):
@@ -97,13 +97,13 @@ class LineReader:
                 fault = None
                 if layout.text_gap is not None and text:
                     fault = column_fault(data, text[layout.text_gap :], self._group_bytes, layout.fenced)
-                return Reading(Role.DATA, address, data, fault)
+                return LineReading(Role.DATA, address, data, fault)
         return self._read_slowly(line)
 
     def _address(self, digits: str) -> int:
         return self._layout.address(digits) if self._addressed else 0
 
-    def _read_slowly(self, line: str) -> Reading:
+    def _read_slowly(self, line: str) -> LineReading:
         layout = self._layout
         if not line or line.isspace():
             return _EMPTY
@@ -118,7 +118,7 @@ class LineReader:
         except ValueError:
             return self._no_address(line)
         if lone:
-            return Reading(Role.ADDRESS, address)
+            return LineReading(Role.ADDRESS, address)
         data, end, text = self._columns(line, m.end())
         if not data:
             return self._without_groups(line, address)
@@ -176,18 +176,18 @@ class LineReader:
             return False
         return agrees(hex_bytes(line[start:end]), line[end:].strip())
 
-    def _judged(self, line: str, address: int, data: bytes, end: int, text: str | None) -> Reading:
+    def _judged(self, line: str, address: int, data: bytes, end: int, text: str | None) -> LineReading:
         """Say whether what follows the bytes of a line is what may follow them."""
         layout = self._layout
         rest = line[end:]
         missing = layout.line_bytes - len(data)
         if not rest.strip():
-            return Reading(Role.DATA, address, data)
+            return LineReading(Role.DATA, address, data)
         gap = len(rest) - len(rest.lstrip())
         found = excerpt(rest.strip().encode("ascii", "replace"), 12)
         if text is None and missing <= 0:
             why = f"it goes on with {found} after {plural(len(data), 'byte')}, as many as the other lines have"
-            return Reading(
+            return LineReading(
                 Role.DATA, address, data, Fault("record-length", "a line of the listing is too long", why)
             )
         joined = missing > 0 and gap < 2 and rest.strip()[0] not in "|>" and not agrees(data, rest.strip())
@@ -197,8 +197,8 @@ class LineReader:
                 f"{layout.group_digits} hexadecimal digits are expected"
             )
             fault = Fault("record-digits", "a line of the listing has a group that is none", why)
-            return Reading(Role.DATA, address, data, fault, max(missing, 0))
-        return Reading(Role.DATA, address, data, column_fault(data, text, self._group_bytes, layout.fenced))
+            return LineReading(Role.DATA, address, data, fault, max(missing, 0))
+        return LineReading(Role.DATA, address, data, column_fault(data, text, self._group_bytes, layout.fenced))
 
     def _groups_seen(self, line: str) -> list[str]:
         return self._anywhere.findall(line)
@@ -218,22 +218,22 @@ class LineReader:
         others = len(part) - digits - sum(map(part.count, " -:|"))
         return 2 * digits >= address + 2 * layout.line_bytes and others <= 1 + digits // 8
 
-    def _without_groups(self, line: str, address: int) -> Reading:
+    def _without_groups(self, line: str, address: int) -> LineReading:
         if not self._is_wreck(self._groups_seen(line)) and (self._addressed or not self._resembles(line)):
-            return Reading(Role.SUSPECT, address) if self._addressed else _OTHER
+            return LineReading(Role.SUSPECT, address) if self._addressed else _OTHER
         found = excerpt(line.strip().encode("ascii", "replace"))
         why = f"{found} has no {self._layout.group_digits} hexadecimal digits where the first are expected"
         fault = Fault("record-digits", "a line of the listing has a group that is none", why)
-        return Reading(Role.DAMAGED, address, b"", fault)
+        return LineReading(Role.DAMAGED, address, b"", fault)
 
-    def _no_address(self, line: str) -> Reading:
+    def _no_address(self, line: str) -> LineReading:
         """Tell a heading or a remark from a line of the listing that lost its address."""
         seen = self._groups_seen(line)
         if not self._addressed:
             return self._without_groups(line, 0)
         if not self._is_wreck(seen):
             suspect = _STUMP.fullmatch(line) or self._resembles(line)
-            return Reading(Role.SUSPECT, -1) if suspect else _OTHER
+            return LineReading(Role.SUSPECT, -1) if suspect else _OTHER
         values = [int(group, 16) for group in seen[: self._layout.groups]]
         steps = {b - a for a, b in pairwise(values)}
         if values[0] < 16 and len(steps) == 1 and steps <= {1, self._group_bytes}:
@@ -241,4 +241,4 @@ class LineReader:
         found = excerpt(line.strip().encode("ascii", "replace"))
         why = f"it reads {found} where an address is expected first"
         fault = Fault("record-form", "a line of the listing has no address", why)
-        return Reading(Role.DAMAGED, 0, b"", fault)
+        return LineReading(Role.DAMAGED, 0, b"", fault)

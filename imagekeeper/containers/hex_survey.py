@@ -15,7 +15,7 @@ from itertools import islice
 from typing import TypeVar
 
 from imagekeeper.containers.hex_column import agrees
-from imagekeeper.containers.hex_layout import Layout, Survey
+from imagekeeper.containers.hex_layout import ListingLayout, Survey
 from imagekeeper.containers.hex_lines import GROUP, gaps_of, group_run, hex_bytes
 from imagekeeper.ranked import Evidence
 from imagekeeper.units import plural
@@ -216,7 +216,7 @@ def _trial(rows: list[_Row], lines: int, addressing: str, base: int) -> Survey |
         trusted = {len(row.digits) for row in data}   # addresses are not filled up with zeros: each may be right
     address_digits = min(trusted) if trusted else _most_common(len(row.digits) for row in data)
     lead, prefix, mark, _ = style
-    layout = Layout(
+    layout = ListingLayout(
         addressing, base, address_digits, lead, prefix, mark, width, line_bytes, gaps, text_gap, fenced, False
     )
     digits: set[str] = set()

@@ -31,7 +31,7 @@ from imagekeeper.containers.lines import (
     rows,
 )
 from imagekeeper.containers.model import Image
-from imagekeeper.containers.records import Record, RecordReader, too_short, wrong_length, wrong_sum, wrong_type
+from imagekeeper.containers.records import LineRecord, RecordReader, too_short, wrong_length, wrong_sum, wrong_type
 from imagekeeper.ranked import Candidate
 
 NAME = "intel-hex"
@@ -51,7 +51,7 @@ def recognise(sample: bytes) -> Candidate[str] | None:
     return recognise_lines(sample, NAME, _SHAPE, "records beginning with ':'")
 
 
-def parse_record(line: bytes) -> Record:
+def parse_record(line: bytes) -> LineRecord:
     """Read one record, as far as it can be read.
 
     Example:
@@ -61,13 +61,13 @@ def parse_record(line: bytes) -> Record:
         'the line ends in 1F but its bytes call for 1E'
     """
     if not line.startswith(b":"):
-        return Record(fault=not_a_record(line, "':' and a record"))
+        return LineRecord(fault=not_a_record(line, "':' and a record"))
     body, fault = digit_pairs(line[1:], column=1)
     if len(body) < 4:
-        return Record(fault=fault or too_short(len(body), 5))
+        return LineRecord(fault=fault or too_short(len(body), 5))
     count, offset, type_ = body[0], int.from_bytes(body[1:3]), body[3]
     content = body[4 : 4 + count]
-    return Record(
+    return LineRecord(
         type_,
         offset,
         data=content if type_ == DATA else b"",
@@ -98,20 +98,20 @@ class _Reader(RecordReader):
         self._base = 0
         self._wraps = False
 
-    def parse(self, line: bytes) -> Record:
+    def parse(self, line: bytes) -> LineRecord:
         return parse_record(line)
 
     def base(self) -> int:
         return self._base
 
-    def spans(self, record: Record) -> list[tuple[int, bytes]]:
+    def spans(self, record: LineRecord) -> list[tuple[int, bytes]]:
         """Place a record; in a segment, what goes past its end comes round to its beginning."""
         room = SEGMENT - record.address
         if not self._wraps or len(record.data) <= room:
             return super().spans(record)
         return [(self._base + record.address, record.data[:room]), (self._base, record.data[room:])]
 
-    def take(self, record: Record, line: int) -> None:
+    def take(self, record: LineRecord, line: int) -> None:
         if record.type == END:
             self.ended = True
             if record.address and self.builder.entry is None:

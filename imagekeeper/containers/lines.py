@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Protocol
 
-from imagekeeper.containers.building import FETCH_AGAIN, Problem
+from imagekeeper.containers.building import FETCH_AGAIN, LineProblem
 from imagekeeper.containers.model import Image
 from imagekeeper.errors import UsageError
 from imagekeeper.ranked import Candidate, Evidence
@@ -92,9 +92,9 @@ class Fault:
     what: str
     why: str
 
-    def at(self, line: int | None, start: int = 0, length: int = 0) -> Problem:
+    def at(self, line: int | None, start: int = 0, length: int = 0) -> LineProblem:
         """Say where it is, and which addresses it makes doubtful."""
-        return Problem(self.code, self.what, self.why, FETCH_AGAIN, line, start, length)
+        return LineProblem(self.code, self.what, self.why, FETCH_AGAIN, line, start, length)
 
 
 def digit_pairs(digits: bytes, column: int = 0) -> tuple[bytes, Fault | None]:
@@ -159,7 +159,7 @@ AFTER_END = Fault("after-end", "there is more after the end record", "the end re
 # --- reading, recognising, writing ---
 
 
-class Reader(Protocol):
+class TextReader(Protocol):
     """What takes the lines of a text one after the other."""
 
     def read_line(self, number: int, line: bytes) -> None:
@@ -170,7 +170,7 @@ class Reader(Protocol):
         ...
 
 
-def read_lines(text: bytes, reader: Reader) -> Image:
+def read_lines(text: bytes, reader: TextReader) -> Image:
     """Read a whole text line by line."""
     for number, line in numbered_lines(text):
         reader.read_line(number, line)

@@ -6,6 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from typing import Any, Protocol, SupportsIndex, overload
 
+from imagekeeper.addresses import Doubt, Span
+
 #: Segments are walked in pieces of this size, so that memory stays bounded whatever the image's size. [byte]
 PIECE_BYTES = 1 << 20
 
@@ -26,7 +28,7 @@ class Data(Protocol):
         ...
 
 
-class Window:
+class DataWindow:
     """Part of some data, as data of its own; nothing is copied.
 
     Args:
@@ -35,7 +37,7 @@ class Window:
         length: How much of it. [byte]
 
     Example:
-        >>> Window(b"TIDE GAUGE", 5, 5)[1:3]
+        >>> DataWindow(b"TIDE GAUGE", 5, 5)[1:3]
         b'AU'
     """
 
@@ -53,43 +55,6 @@ class Window:
     def __getitem__(self, index: SupportsIndex | slice[Any, Any, Any], /) -> int | bytes:
         part = self._range[index]
         return self._data[part.start : part.stop : part.step] if isinstance(part, range) else self._data[part]
-
-
-@dataclass(frozen=True)
-class Span:
-    """A run of addresses.
-
-    Attributes:
-        start: First address. [byte]
-        length: How many addresses. [byte]
-    """
-
-    start: int
-    length: int
-
-    @property
-    def end(self) -> int:
-        """The first address after the run."""
-        return self.start + self.length
-
-
-@dataclass(frozen=True)
-class Doubt:
-    """Addresses whose bytes were imported although the file speaks against them.
-
-    Attributes:
-        start: First address. [byte]
-        length: How many addresses; 0 where the doubt is about the file as a whole. [byte]
-        code: The error code that a strict import would have raised.
-        why: What was found and what was expected.
-        line: Line of the file, counted from 1, or null.
-    """
-
-    start: int
-    length: int
-    code: str
-    why: str
-    line: int | None = None
 
 
 @dataclass(frozen=True)

@@ -20,7 +20,7 @@ from imagekeeper.containers.lines import (
 )
 from imagekeeper.containers.model import Image
 from imagekeeper.containers.records import (
-    Record,
+    LineRecord,
     RecordReader,
     too_short,
     wrong_count,
@@ -40,7 +40,7 @@ def recognise(sample: bytes) -> Candidate[str] | None:
     return recognise_lines(sample, NAME, _SHAPE, "records beginning with ';' and digits")
 
 
-def parse_record(line: bytes) -> Record:
+def parse_record(line: bytes) -> LineRecord:
     """Read one record, as far as it can be read.
 
     Example:
@@ -50,12 +50,12 @@ def parse_record(line: bytes) -> Record:
         'the line ends in 040D but its bytes call for 040C'
     """
     if not line.startswith(b";"):
-        return Record(fault=not_a_record(line, "';' and a record"))
+        return LineRecord(fault=not_a_record(line, "';' and a record"))
     body, fault = digit_pairs(line[1:], column=1)
     if len(body) < 3:
-        return Record(fault=fault or too_short(len(body), 5))
+        return LineRecord(fault=fault or too_short(len(body), 5))
     count = body[0]
-    return Record(
+    return LineRecord(
         LAST if count == 0 and len(body) <= 5 else DATA,
         int.from_bytes(body[1:3]),
         data=body[3 : 3 + count],
@@ -75,10 +75,10 @@ class _Reader(RecordReader):
     end_record = "a record of count 00"
     data_types = (DATA,)
 
-    def parse(self, line: bytes) -> Record:
+    def parse(self, line: bytes) -> LineRecord:
         return parse_record(line)
 
-    def take(self, record: Record, line: int) -> None:
+    def take(self, record: LineRecord, line: int) -> None:
         if record.type == LAST:
             self.ended = True
             if record.fault is None and record.address != self.data_records % 0x1_0000:

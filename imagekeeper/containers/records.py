@@ -12,7 +12,7 @@ from imagekeeper.units import plural
 
 
 @dataclass(frozen=True, slots=True)
-class Record:
+class LineRecord:
     """What one line says.
 
     Attributes:
@@ -94,7 +94,7 @@ class RecordReader:
         self.data_records = 0
         self._last_line = 0
 
-    def parse(self, line: bytes) -> Record:
+    def parse(self, line: bytes) -> LineRecord:
         """Read one line by the rules of the format."""
         raise NotImplementedError
 
@@ -102,11 +102,11 @@ class RecordReader:
         """Give what the records before this one add to its address."""
         return 0
 
-    def spans(self, record: Record) -> list[tuple[int, bytes]]:
+    def spans(self, record: LineRecord) -> list[tuple[int, bytes]]:
         """Give the bytes of a record with the addresses where they belong."""
         return [(self.base() + record.address, record.data)] if record.data else []
 
-    def take(self, record: Record, line: int) -> None:
+    def take(self, record: LineRecord, line: int) -> None:
         """Follow what a record says beyond its bytes; it may be a faulty one that was kept."""
 
     def read_line(self, number: int, line: bytes) -> None:
@@ -117,7 +117,7 @@ class RecordReader:
         """
         self._take(number, self.parse(line))
 
-    def _take(self, number: int, record: Record) -> None:
+    def _take(self, number: int, record: LineRecord) -> None:
         self._last_line = number
         spans = self.spans(record)
         fault = AFTER_END if self.ended else record.fault
@@ -148,7 +148,7 @@ class RecordReader:
         if self.ended:
             for i in range(count):
                 at = i * record_bytes
-                self._take(line + i, Record(type_, address + at, data[at : at + record_bytes]))
+                self._take(line + i, LineRecord(type_, address + at, data[at : at + record_bytes]))
             return
         start = self.base() + address
         self.builder.put_run(data, range(start, start + len(data), record_bytes), range(line, line + count))

@@ -36,7 +36,7 @@ from imagekeeper.containers.lines import (
 )
 from imagekeeper.containers.model import Image
 from imagekeeper.containers.records import (
-    Record,
+    LineRecord,
     RecordReader,
     too_short,
     wrong_count,
@@ -70,7 +70,7 @@ def recognise(sample: bytes) -> Candidate[str] | None:
     return recognise_lines(sample, NAME, _SHAPE, "records beginning with S0 to S9")
 
 
-def parse_record(line: bytes) -> Record:
+def parse_record(line: bytes) -> LineRecord:
     """Read one record, as far as it can be read.
 
     Example:
@@ -80,17 +80,17 @@ def parse_record(line: bytes) -> Record:
         'the line ends in F1 but its bytes call for F0'
     """
     if line[:1] not in (b"S", b"s") or not line[1:2].isdigit():
-        return Record(fault=not_a_record(line, "'S', a digit and a record"))
+        return LineRecord(fault=not_a_record(line, "'S', a digit and a record"))
     type_ = int(line[1:2])
     body, fault = digit_pairs(line[2:], column=2)
     count = body[0] if body else 0
     fault = fault or _fault(body, count, type_)
     width = ADDRESS_BYTES.get(type_)
     if width is None or len(body) < 1 + width:
-        return Record(type_, fault=fault)
+        return LineRecord(type_, fault=fault)
     content = body[1 + width : count]
     is_data = type_ in DATA
-    return Record(
+    return LineRecord(
         type_,
         int.from_bytes(body[1 : 1 + width]),
         data=content if is_data else b"",
@@ -125,10 +125,10 @@ class _Reader(RecordReader):
         self._first_line: dict[int, int] = {}   # of each data type
         self._stretches: list[tuple[int, int, int]] = []   # the last three of one type: type, line, count
 
-    def parse(self, line: bytes) -> Record:
+    def parse(self, line: bytes) -> LineRecord:
         return parse_record(line)
 
-    def take(self, record: Record, line: int) -> None:
+    def take(self, record: LineRecord, line: int) -> None:
         if record.type in END:
             self.check_pairing(record.type)
             self.ended = True

@@ -38,7 +38,7 @@ from imagekeeper.containers.lines import (
     wrong_digit,
 )
 from imagekeeper.containers.model import Image
-from imagekeeper.containers.records import Record, RecordReader, too_short, wrong_length, wrong_sum, wrong_type
+from imagekeeper.containers.records import LineRecord, RecordReader, too_short, wrong_length, wrong_sum, wrong_type
 from imagekeeper.ranked import Candidate
 from imagekeeper.units import ADDRESS_LIMIT, address_digits
 
@@ -75,7 +75,7 @@ def digit_sum(data: bytes) -> int:
     return sum((byte >> 4) + (byte & 15) for byte in data) & 0xFF
 
 
-def parse_record(line: bytes) -> Record:
+def parse_record(line: bytes) -> LineRecord:
     """Read one record of Tektronix hex, as far as it can be read.
 
     Example:
@@ -84,14 +84,14 @@ def parse_record(line: bytes) -> Record:
     """
     if line.startswith(b"//"):
         why = f"the sender broke off with the words {excerpt(line[2:])}"
-        return Record(ABORT, fault=Fault("no-end", "the transmission was broken off", why))
+        return LineRecord(ABORT, fault=Fault("no-end", "the transmission was broken off", why))
     if not line.startswith(b"/"):
-        return Record(fault=not_a_record(line, "'/' and a record"))
+        return LineRecord(fault=not_a_record(line, "'/' and a record"))
     body, fault = digit_pairs(line[1:], column=1)
     if len(body) < 3:
-        return Record(fault=fault or too_short(len(body), 4))
+        return LineRecord(fault=fault or too_short(len(body), 4))
     count = body[2]
-    return Record(
+    return LineRecord(
         END if count == 0 and len(body) <= 4 else DATA,
         int.from_bytes(body[:2]),
         data=body[4 : 4 + count],
@@ -117,10 +117,10 @@ class _Reader(RecordReader):
     end_record = "a record of count 00"
     data_types = (DATA,)
 
-    def parse(self, line: bytes) -> Record:
+    def parse(self, line: bytes) -> LineRecord:
         return parse_record(line)
 
-    def take(self, record: Record, line: int) -> None:
+    def take(self, record: LineRecord, line: int) -> None:
         if record.type == END:
             self.ended = True
             self.builder.entry = record.address
@@ -166,7 +166,7 @@ def extended_sum(line: bytes) -> int | None:
         return None
 
 
-def parse_extended(line: bytes) -> Record:
+def parse_extended(line: bytes) -> LineRecord:
     """Read one record of extended Tektronix hex, as far as it can be read.
 
     Example:
@@ -175,29 +175,29 @@ def parse_extended(line: bytes) -> Record:
         ('10000000', '202020202020')
     """
     if not line.startswith(b"%"):
-        return Record(fault=not_a_record(line, "'%' and a record"))
+        return LineRecord(fault=not_a_record(line, "'%' and a record"))
     head = _HEAD.match(line)
     if head is None:
         if len(line) < 7:
-            return Record(fault=too_short(len(line) - 1, 7, "character"))
+            return LineRecord(fault=too_short(len(line) - 1, 7, "character"))
         at = next(i for i in range(1, 7) if not _HEAD.match(line[: i + 1] + b"000000"[i:]))
-        return Record(fault=wrong_digit(line, at))
+        return LineRecord(fault=wrong_digit(line, at))
     length, type_, check, width = int(head[1], 16), head[2], int(head[3], 16), int(head[4], 16) or 16
     fault = _extended_fault(line, length, check, type_)
     if type_ == b"3":
-        return Record(SYMBOLS, fault=fault)
+        return LineRecord(SYMBOLS, fault=fault)
     if type_ not in (b"6", b"8"):
-        return Record(fault=fault)
+        return LineRecord(fault=fault)
     address, wrong_address = digit_pairs(line[7 : 7 + width].rjust(16, b"0"), column=7 + width - 16)
     if wrong_address or len(line) < 7 + width:
-        return Record(fault=fault or wrong_address or wrong_length(width, len(line) - 7, "address digit"))
+        return LineRecord(fault=fault or wrong_address or wrong_length(width, len(line) - 7, "address digit"))
     content, wrong_content = digit_pairs(line[7 + width :], column=7 + width)
     place = int.from_bytes(address)
     if type_ == b"8":
         if place >= ADDRESS_LIMIT and fault is None:
             fault = Fault("address-limit", "the start address lies beyond 4 GiB", f"it is {place:X}")
-        return Record(END, place, fault=fault)
-    return Record(DATA, place, data=content, fault=fault or wrong_content)
+        return LineRecord(END, place, fault=fault)
+    return LineRecord(DATA, place, data=content, fault=fault or wrong_content)
 
 
 def _extended_fault(line: bytes, length: int, check: int, type_: bytes) -> Fault | None:
@@ -218,10 +218,10 @@ class _ExtendedReader(RecordReader):
     end_record = "a record of type 8"
     data_types = (DATA,)
 
-    def parse(self, line: bytes) -> Record:
+    def parse(self, line: bytes) -> LineRecord:
         return parse_extended(line)
 
-    def take(self, record: Record, line: int) -> None:
+    def take(self, record: LineRecord, line: int) -> None:
         if record.type == END:
             self.ended = True
             if record.address < ADDRESS_LIMIT:

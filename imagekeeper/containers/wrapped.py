@@ -5,7 +5,7 @@ from __future__ import annotations
 import zlib
 from dataclasses import dataclass
 
-from imagekeeper.containers.model import Doubt
+from imagekeeper.addresses import Doubt
 from imagekeeper.containers.unpacking import AS_IS, UNPACK_LIMIT, too_large
 from imagekeeper.errors import InputError
 from imagekeeper.units import MIB, plural, size_text

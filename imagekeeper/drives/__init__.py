@@ -7,8 +7,8 @@ disk. Nothing here knows a pair of drive and format by name.
 from __future__ import annotations
 
 from imagekeeper.drives.bench import Bench, answer, request
-from imagekeeper.drives.disk import Disk
-from imagekeeper.drives.results import Caution, DriveMatch, Settings, Substitute, Verdict, Wire, caution
+from imagekeeper.drives.disk import DiskForDrive
+from imagekeeper.drives.results import CableLine, Caution, DriveMatch, Settings, Substitute, Verdict, caution
 from imagekeeper.drives.substitutes import substitutes
 from imagekeeper.drives.verdict import unique, verdict
 from imagekeeper.tables import sources
@@ -16,7 +16,16 @@ from imagekeeper.tables.drives import DriveRow, drive_rows
 from imagekeeper.tables.floppy import FormatRow
 
 __all__ = [
-    "Caution", "Disk", "DriveMatch", "Settings", "Substitute", "Verdict", "Wire", "caution", "match", "substitutes",
+    "CableLine",
+    "Caution",
+    "DiskForDrive",
+    "DriveMatch",
+    "Settings",
+    "Substitute",
+    "Verdict",
+    "caution",
+    "match",
+    "substitutes",
     "verdict",
 ]  # fmt: skip
 
@@ -25,7 +34,7 @@ ORDER = ("yes", "with-care", "no")
 
 
 def match(
-    disk: Disk | FormatRow, other_formats: tuple[str, ...] = (), bench: Bench | None = None
+    disk: DiskForDrive | FormatRow, other_formats: tuple[str, ...] = (), bench: Bench | None = None
 ) -> DriveMatch:
     """Judge every class of drives for a disk, best first, and find what else would do.
 
@@ -43,7 +52,7 @@ def match(
         '3.5-dd'
     """
     if isinstance(disk, FormatRow):
-        disk = Disk.of(disk)
+        disk = DiskForDrive.of(disk)
     rows = drive_rows()
     judged = sorted((verdict(disk, row) for row in rows.values()), key=lambda one: _place(disk, one, rows[one.drive]))
     native = next((rows[one.drive] for one in judged if one.can_write != "no"), None)
@@ -58,7 +67,7 @@ def match(
     )  # fmt: skip
 
 
-def _place(disk: Disk, one: Verdict, row: DriveRow) -> tuple[int | bool, ...]:
+def _place(disk: DiskForDrive, one: Verdict, row: DriveRow) -> tuple[int | bool, ...]:
     """Sort by the answers, then by how little is to be done, then by size."""
     set_ = one.settings
     return (
@@ -68,7 +77,7 @@ def _place(disk: Disk, one: Verdict, row: DriveRow) -> tuple[int | bool, ...]:
     )  # fmt: skip
 
 
-def _says(disk: Disk, judged: list[Verdict]) -> str:
+def _says(disk: DiskForDrive, judged: list[Verdict]) -> str:
     best = judged[0]
     if best.settings is None or best.can_write == "no":
         return f"No drive of the table writes {disk.title}."

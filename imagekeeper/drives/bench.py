@@ -7,7 +7,7 @@ import tomllib
 from dataclasses import dataclass
 from typing import Any, ClassVar, Literal
 
-from imagekeeper.drives.disk import Disk
+from imagekeeper.drives.disk import DiskForDrive
 from imagekeeper.drives.results import BenchAnswer, OwnVerdict, Verdict
 from imagekeeper.drives.verdict import verdict
 from imagekeeper.errors import InputError, UsageError
@@ -217,13 +217,13 @@ def _value(value: str | int | tuple[int, ...] | None) -> str:
     return str(list(value)) if isinstance(value, tuple) else str(value)
 
 
-def answer(disk: Disk, bench: Bench) -> BenchAnswer:
+def answer(disk: DiskForDrive, bench: Bench) -> BenchAnswer:
     """Tell what the drives of a bench can do for a disk, and what is wanting.
 
     Example:
         >>> from imagekeeper.floppy.formats import find
         >>> own = Bench((OwnDrive("B", "5.25-96tpi-hd-360"),), (OwnMedium("5.25-dd", 10),))
-        >>> [(one.name, one.disks) for one in answer(Disk.of(find("720K 5.25")), own).drives]
+        >>> [(one.name, one.disks) for one in answer(DiskForDrive.of(find("720K 5.25")), own).drives]
         [('B', 10)]
     """
     judged = _judged(disk, bench)
@@ -246,7 +246,7 @@ def answer(disk: Disk, bench: Bench) -> BenchAnswer:
     return BenchAnswer(" ".join(sentences), tuple(judged))
 
 
-def _judged(disk: Disk, bench: Bench) -> list[OwnVerdict]:
+def _judged(disk: DiskForDrive, bench: Bench) -> list[OwnVerdict]:
     counts = {one.medium: one.count for one in bench.media}
     judged = [
         OwnVerdict(own.name, found, 0 if found.settings is None else counts.get(found.settings.media, 0))
@@ -262,7 +262,7 @@ def _best(judged: list[OwnVerdict]) -> OwnVerdict | None:
     return judged[0] if judged and judged[0].verdict.can_write != "no" else None
 
 
-def own_verdict(disk: Disk, own: OwnDrive) -> Verdict:
+def own_verdict(disk: DiskForDrive, own: OwnDrive) -> Verdict:
     """Judge a drive of a bench: its class, and the speeds that it is known to have."""
     row = drive_rows()[own.drive]
     known = [mode.id for mode in row.modes if mode.optional and mode.rotation in own.speeds] if own.speeds else None
@@ -279,7 +279,7 @@ def _how(found: Verdict) -> str:
     )
 
 
-def _native(disk: Disk) -> list[str]:
+def _native(disk: DiskForDrive) -> list[str]:
     """The classes that write the disk without any care; for want of these the ones of which some drives do."""
     found = {row.id: verdict(disk, row) for row in drive_rows().values()}
     sure = [name for name, one in found.items() if one.can_write == "yes"]
@@ -292,7 +292,7 @@ def _native(disk: Disk) -> list[str]:
     ]
 
 
-def request(disk: Disk, bench: Bench) -> str | None:
+def request(disk: DiskForDrive, bench: Bench) -> str | None:
     """Write what to ask a friend for: the drive, unless one is at hand that needs no care; the disks, unless there.
 
     Returns:
@@ -300,7 +300,7 @@ def request(disk: Disk, bench: Bench) -> str | None:
 
     Example:
         >>> from imagekeeper.floppy.formats import find
-        >>> print(request(Disk.of(find("1.44M")), Bench((OwnDrive("A", "3.5-hd"),))).splitlines()[1][:16])
+        >>> print(request(DiskForDrive.of(find("1.44M")), Bench((OwnDrive("A", "3.5-hd"),))).splitlines()[1][:16])
         - a disk: 3.5-in
     """
     best = _best(_judged(disk, bench))

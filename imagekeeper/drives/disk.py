@@ -13,7 +13,7 @@ ENCODINGS: dict[str, str] = {"fm": "FM", "mfm": "MFM", "perpendicular": "perpend
 
 
 @dataclass(frozen=True)
-class Disk:
+class DiskForDrive:
     """A disk as a drive sees it.
 
     Attributes:
@@ -60,12 +60,12 @@ class Disk:
                 )  # fmt: skip
 
     @classmethod
-    def of(cls, row: FormatRow) -> Disk:
+    def of(cls, row: FormatRow) -> DiskForDrive:
         """Take what matters to a drive from a format.
 
         Example:
             >>> from imagekeeper.tables.floppy import format_rows
-            >>> Disk.of(format_rows()["8-77x1x26x128-fm"]).bits_per_revolution
+            >>> DiskForDrive.of(format_rows()["8-77x1x26x128-fm"]).bits_per_revolution
             83333.33333333333
         """
         return cls(
@@ -90,7 +90,7 @@ class Disk:
 
         Example:
             >>> from imagekeeper.tables.floppy import format_rows
-            >>> [Disk.of(format_rows()[name]).track_bytes for name in ("8-77x1x26x128-fm", "8-77x2x8x1024")]
+            >>> [DiskForDrive.of(format_rows()[name]).track_bytes for name in ("8-77x1x26x128-fm", "8-77x2x8x1024")]
             [5208, 10416]
         """
         return int(self.data_rate * 60 / self.rotation / 8)
@@ -101,7 +101,7 @@ class Disk:
 
         Example:
             >>> from imagekeeper.tables.floppy import format_rows
-            >>> Disk.of(format_rows()["5.25-40x2x9x512"]).says
+            >>> DiskForDrive.of(format_rows()["5.25-40x2x9x512"]).says
             'PC 360K: 5.25-inch disk, 40 tracks of 48 tpi on two sides, MFM, 250 kbit/s at 300 rev/min'
         """
         sides = "two sides" if self.heads == 2 else "one side" if self.heads == 1 else f"{self.heads} sides"

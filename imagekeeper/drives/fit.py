@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 
-from imagekeeper.drives.disk import Disk
+from imagekeeper.drives.disk import DiskForDrive
 from imagekeeper.tables.drives import DriveRow, Mode
 
 #: Two pitches, or two numbers of bits, that are this near each other are the same: figures of tables are rounded.
@@ -28,7 +28,7 @@ class Obstacle:
     rule: str | None = None
 
 
-def steps(disk: Disk, drive: DriveRow) -> int | Obstacle:
+def steps(disk: DiskForDrive, drive: DriveRow) -> int | Obstacle:
     """Count the steps of the drive from a track of the disk to the next.
 
     Rules: double-step, wide-head, pitch-100-tpi.
@@ -36,7 +36,7 @@ def steps(disk: Disk, drive: DriveRow) -> int | Obstacle:
     Example:
         >>> from imagekeeper.tables.drives import drive_rows
         >>> from imagekeeper.tables.floppy import format_rows
-        >>> steps(Disk.of(format_rows()["5.25-40x2x9x512"]), drive_rows()["5.25-96tpi-dd"])
+        >>> steps(DiskForDrive.of(format_rows()["5.25-40x2x9x512"]), drive_rows()["5.25-96tpi-dd"])
         2
     """
     ratio = drive.tracks_per_inch / disk.tracks_per_inch
@@ -56,7 +56,7 @@ def steps(disk: Disk, drive: DriveRow) -> int | Obstacle:
     )  # fmt: skip
 
 
-def obstacle(disk: Disk, drive: DriveRow, step: int) -> Obstacle | None:
+def obstacle(disk: DiskForDrive, drive: DriveRow, step: int) -> Obstacle | None:
     """Find what keeps the head from all tracks of the disk: too few cylinders or heads.
 
     Rules: 35-tracks, one-side-drive.
@@ -73,7 +73,7 @@ def obstacle(disk: Disk, drive: DriveRow, step: int) -> Obstacle | None:
     return None
 
 
-def modes(disk: Disk, drive: DriveRow, optional: Collection[str] | None) -> list[Mode]:
+def modes(disk: DiskForDrive, drive: DriveRow, optional: Collection[str] | None) -> list[Mode]:
     """Choose the modes in which a revolution of the drive holds exactly the track of the disk, the best first.
 
     Modes for its own medium, that every drive has, at the speed it was made for, go first. A mode that only some drives
@@ -90,7 +90,7 @@ def modes(disk: Disk, drive: DriveRow, optional: Collection[str] | None) -> list
     Example:
         >>> from imagekeeper.tables.drives import drive_rows
         >>> from imagekeeper.tables.floppy import format_rows
-        >>> disk = Disk.of(format_rows()["5.25-40x2x9x512"])
+        >>> disk = DiskForDrive.of(format_rows()["5.25-40x2x9x512"])
         >>> [mode.id for mode in modes(disk, drive_rows()["5.25-96tpi-hd-dual"], None)]
         ['300-250', '360-300']
     """
@@ -102,7 +102,7 @@ def modes(disk: Disk, drive: DriveRow, optional: Collection[str] | None) -> list
     return sorted(found, key=lambda mode: (mode.medium != disk.medium, mode.optional, mode.rotation != disk.rotation))
 
 
-def no_mode(disk: Disk, drive: DriveRow, optional: Collection[str] | None) -> Obstacle:
+def no_mode(disk: DiskForDrive, drive: DriveRow, optional: Collection[str] | None) -> Obstacle:
     """Say why no mode of the drive writes a track of this length.
 
     Rules: coercivity-5.25, coercivity-3.5, ed-drive, longer-track-at-300.

@@ -101,7 +101,7 @@ class Verdict:
 
 
 @dataclass(frozen=True)
-class Wire:
+class CableLine:
     """A line of an 8-inch drive's 50, and where it goes on the 34 of smaller drives.
 
     Attributes:
@@ -140,7 +140,7 @@ class Substitute:
     same: str
     settings: Settings
     adapt: tuple[str, ...]
-    wires: tuple[Wire, ...]
+    wires: tuple[CableLine, ...]
     not_solved: tuple[str, ...]
     cautions: tuple[Caution, ...]
     sources: tuple[str, ...]

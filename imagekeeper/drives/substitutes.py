@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from imagekeeper.drives import fit
-from imagekeeper.drives.disk import Disk
-from imagekeeper.drives.results import Substitute, Wire, caution
+from imagekeeper.drives.disk import DiskForDrive
+from imagekeeper.drives.results import CableLine, Substitute, caution
 from imagekeeper.drives.verdict import common_rules, controller_rules, settings, unique
 from imagekeeper.tables.drives import DriveRow, Mode, drive_rows, wire_rows
 
 
-def substitutes(disk: Disk, native: DriveRow) -> tuple[Substitute, ...]:
+def substitutes(disk: DiskForDrive, native: DriveRow) -> tuple[Substitute, ...]:
     """Find drives of other disks that turn as fast, take the same data rate, and have enough cylinders and heads.
 
     Rules: same-track-80-dd, same-track-8-inch and longer-track-at-300, as arithmetic.
@@ -22,7 +22,7 @@ def substitutes(disk: Disk, native: DriveRow) -> tuple[Substitute, ...]:
 
     Example:
         >>> from imagekeeper.tables.floppy import format_rows
-        >>> disk = Disk.of(format_rows()["8-77x2x8x1024"])
+        >>> disk = DiskForDrive.of(format_rows()["8-77x2x8x1024"])
         >>> [one.drive for one in substitutes(disk, drive_rows()["8in-two-sides"])]
         ['5.25-96tpi-hd-dual', '5.25-96tpi-hd-360', '3.5-hd', '3.5-ed']
     """
@@ -38,7 +38,7 @@ def substitutes(disk: Disk, native: DriveRow) -> tuple[Substitute, ...]:
     return tuple(_substitute(disk, native, drive, mode) for drive, mode in found)
 
 
-def _substitute(disk: Disk, native: DriveRow, drive: DriveRow, mode: Mode) -> Substitute:
+def _substitute(disk: DiskForDrive, native: DriveRow, drive: DriveRow, mode: Mode) -> Substitute:
     cautions = tuple(caution(name) for name in unique(_rules(disk, native, drive, mode)))
     wired = drive.interface != native.interface
     cited = [one.id for one in (*native.sources, *drive.sources)]
@@ -53,13 +53,13 @@ def _substitute(disk: Disk, native: DriveRow, drive: DriveRow, mode: Mode) -> Su
     )  # fmt: skip
 
 
-def _wires() -> tuple[Wire, ...]:
+def _wires() -> tuple[CableLine, ...]:
     return tuple(
-        Wire(row.signal, row.pin, row.to, tuple(one.says for one in row.disputed)) for row in wire_rows().values()
+        CableLine(row.signal, row.pin, row.to, tuple(one.says for one in row.disputed)) for row in wire_rows().values()
     )
 
 
-def _rules(disk: Disk, native: DriveRow, drive: DriveRow, mode: Mode) -> Iterator[str]:
+def _rules(disk: DiskForDrive, native: DriveRow, drive: DriveRow, mode: Mode) -> Iterator[str]:
     """Name the rules that matter, the weightiest first."""
     yield from controller_rules(disk)
     if mode.optional:
@@ -118,7 +118,7 @@ def _supply(drive: DriveRow) -> str:
     return f"{volts} and often mains for the motor" if drive.mains_motor else volts
 
 
-def _not_solved(disk: Disk, native: DriveRow, drive: DriveRow) -> Iterator[str]:
+def _not_solved(disk: DiskForDrive, native: DriveRow, drive: DriveRow) -> Iterator[str]:
     if drive.disk_inch != disk.disk_inch:
         yield f"the machine's own disks of {disk.disk_inch:g} inch do not fit it: reading them takes {native.id}"
     else:

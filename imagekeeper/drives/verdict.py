@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator
 
 from imagekeeper.drives import fit
-from imagekeeper.drives.disk import Disk
+from imagekeeper.drives.disk import DiskForDrive
 from imagekeeper.drives.results import Answer, Caution, Settings, Verdict, caution
 from imagekeeper.tables.drives import DriveRow, Mode, medium_rows, precompensation_rows
 
@@ -13,7 +13,7 @@ from imagekeeper.tables.drives import DriveRow, Mode, medium_rows, precompensati
 RECALIBRATE_STEPS = 77
 
 
-def verdict(disk: Disk, drive: DriveRow, *, optional_modes: Collection[str] | None = None) -> Verdict:
+def verdict(disk: DiskForDrive, drive: DriveRow, *, optional_modes: Collection[str] | None = None) -> Verdict:
     """Judge one drive.
 
     Size, pitch, cylinders, heads and bits in a revolution decide whether it can; that somebody must see to something
@@ -27,10 +27,10 @@ def verdict(disk: Disk, drive: DriveRow, *, optional_modes: Collection[str] | No
     Example:
         >>> from imagekeeper.tables.drives import drive_rows
         >>> from imagekeeper.tables.floppy import format_rows
-        >>> one = verdict(Disk.of(format_rows()["5.25-40x2x9x512"]), drive_rows()["5.25-96tpi-hd-360"])
+        >>> one = verdict(DiskForDrive.of(format_rows()["5.25-40x2x9x512"]), drive_rows()["5.25-96tpi-hd-360"])
         >>> one.can_write, one.settings.data_rate, one.settings.step
         ('with-care', 300000, 'double')
-        >>> disk = Disk.of(format_rows()["3.5-80x2x15x512-360rpm"])
+        >>> disk = DiskForDrive.of(format_rows()["3.5-80x2x15x512-360rpm"])
         >>> [verdict(disk, drive_rows()["3.5-hd"], optional_modes=known).can_write for known in (None, (), ["360-500"])]
         ['with-care', 'no', 'yes']
     """
@@ -61,7 +61,7 @@ def verdict(disk: Disk, drive: DriveRow, *, optional_modes: Collection[str] | No
     )  # fmt: skip
 
 
-def settings(disk: Disk, mode: Mode, step: int = 1) -> Settings:
+def settings(disk: DiskForDrive, mode: Mode, step: int = 1) -> Settings:
     """Say how a drive is set for a disk in one of its modes."""
     medium = medium_rows()[mode.medium]
     return Settings(
@@ -71,7 +71,7 @@ def settings(disk: Disk, mode: Mode, step: int = 1) -> Settings:
     )  # fmt: skip
 
 
-def controller_rules(disk: Disk) -> Iterator[str]:
+def controller_rules(disk: DiskForDrive) -> Iterator[str]:
     """Name the rules on what the controller must be able to do, whichever drive it has."""
     if disk.encoding == "fm":
         yield "fm-controller"
@@ -79,7 +79,7 @@ def controller_rules(disk: Disk) -> Iterator[str]:
         yield "fm-first-track"
 
 
-def common_rules(disk: Disk, drive: DriveRow) -> Iterator[str]:
+def common_rules(disk: DiskForDrive, drive: DriveRow) -> Iterator[str]:
     """Name the rules that hold for a disk in a drive whatever is set, as long as it fits."""
     if drive.low_current_above_track is not None:
         yield "track-43"
@@ -103,12 +103,12 @@ def _never(drive: DriveRow, why: fit.Obstacle) -> Verdict:
     )
 
 
-def _has_hole(disk: Disk) -> bool:
+def _has_hole(disk: DiskForDrive) -> bool:
     """Whether the disk shows its density to the drive: rules hole-3.5 and no-hole."""
     return disk.disk_inch == 3.5
 
 
-def _rules(disk: Disk, drive: DriveRow, mode: Mode, step: int, unsure: bool, unseen: bool) -> Iterator[str]:
+def _rules(disk: DiskForDrive, drive: DriveRow, mode: Mode, step: int, unsure: bool, unseen: bool) -> Iterator[str]:
     """Name the rules that matter, the weightiest first."""
     yield from controller_rules(disk)
     if step > 1:
@@ -139,7 +139,7 @@ def _rules(disk: Disk, drive: DriveRow, mode: Mode, step: int, unsure: bool, uns
     yield from common_rules(disk, drive)
 
 
-def _reasons(disk: Disk, drive: DriveRow, mode: Mode, step: int, unsure: bool, unseen: bool) -> Iterator[str]:
+def _reasons(disk: DiskForDrive, drive: DriveRow, mode: Mode, step: int, unsure: bool, unseen: bool) -> Iterator[str]:
     rate = f"{mode.data_rate / 1000 / (2 if disk.encoding == 'fm' else 1):g} kbit/s at {mode.rotation} rev/min"
     yield f"{rate} puts the {disk.track_bytes} bytes of the disk's track on a revolution"
     if step > 1:
@@ -159,7 +159,7 @@ def _reasons(disk: Disk, drive: DriveRow, mode: Mode, step: int, unsure: bool, u
         yield f"the innermost track takes up to {density:.0f} flux transitions to the inch"
 
 
-def _precompensation(disk: Disk) -> str | None:
+def _precompensation(disk: DiskForDrive) -> str | None:
     if disk.encoding == "perpendicular":
         return "none in perpendicular recording"
     if disk.encoding == "fm":
@@ -168,7 +168,7 @@ def _precompensation(disk: Disk) -> str | None:
     return None if row is None else row.says
 
 
-def _sources(drive: DriveRow, disk: Disk, cautions: Iterable[Caution]) -> tuple[str, ...]:
+def _sources(drive: DriveRow, disk: DiskForDrive, cautions: Iterable[Caution]) -> tuple[str, ...]:
     precompensation = precompensation_rows().get(f"{disk.disk_inch:g}-{disk.tracks_per_inch}")
     cited = [one.id for one in (*drive.sources, *medium_rows()[disk.medium].sources)]
     if disk.encoding == "perpendicular":

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from typing import Literal, get_args
 
 from imagekeeper.errors import InputError, UsageError, Where
-from imagekeeper.filesystems.model import Entry, Extent, Place, SectorGrid, Volume
+from imagekeeper.filesystems.model import Entry, Extent, SectorGrid, SectorPlace, Volume
 from imagekeeper.filesystems.problems import Problems
 from imagekeeper.units import plural
 
@@ -43,7 +43,7 @@ class BadSector:
         state: What became of it.
     """
 
-    place: Place
+    place: SectorPlace
     state: SectorState
 
 
@@ -59,7 +59,7 @@ def parse(text: str, name: str) -> tuple[BadSector, ...]:
 
     Example:
         >>> parse("cylinder,head,sector,state\n39,1,9,bad\n", "bad.csv")[0].place
-        Place(cylinder=39, head=1, sector=9)
+        SectorPlace(cylinder=39, head=1, sector=9)
     """
     found = []
     rows = csv.reader(io.StringIO(text.removeprefix("\ufeff")))
@@ -87,7 +87,7 @@ def _sector(row: list[str], name: str, line: int) -> BadSector:
     state = (cells[3].lower() if len(cells) > 3 else "") or "bad"
     for known in get_args(SectorState):
         if state == known:
-            return BadSector(Place(*map(int, numbers)), known)
+            return BadSector(SectorPlace(*map(int, numbers)), known)
     raise _form(name, line, f"there is no state {state[:30]!r}", f"give one of {', '.join(STATES)}")
 
 

@@ -16,7 +16,7 @@ from imagekeeper.errors import Where
 from imagekeeper.filesystems.directory_entries import Slot, kind_of, sound
 from imagekeeper.filesystems.directory_files import File
 from imagekeeper.filesystems.directory_parameters import RECORD, DiskParameters
-from imagekeeper.filesystems.directory_placement import Placement
+from imagekeeper.filesystems.directory_placement import BlockPlacement
 from imagekeeper.findings import Finding, Severity
 from imagekeeper.units import plural, size_text
 
@@ -28,7 +28,7 @@ _MOST_NAMES = 6
 
 
 @dataclass(frozen=True)
-class Checked:
+class DirectoryUnderCheck:
     """What is checked.
 
     Attributes:
@@ -41,7 +41,7 @@ class Checked:
     """
 
     parameters: DiskParameters
-    where: Placement
+    where: BlockPlacement
     slots: Sequence[Slot]
     files: Sequence[File]
     labelled: bool
@@ -58,7 +58,7 @@ class Checked:
         return Where(address=None if at is None else self.start + at, length=size)
 
 
-def check(one: Checked) -> tuple[Finding, ...]:
+def check(one: DirectoryUnderCheck) -> tuple[Finding, ...]:
     r"""Look for everything that can be wrong; nothing is changed.
 
     Example:
@@ -66,7 +66,7 @@ def check(one: Checked) -> tuple[Finding, ...]:
         >>> worked = DiskParameters(26, 1024, 243, 64, 2, extent_mask=0, skew=6)
         >>> entry = b"\0TIDE    DAT" + bytes([0, 0, 0, 9, 2, 250]) + bytes(14)   # 9 records need two blocks
         >>> slots = [Slot(0, 6656, entry)]
-        >>> disk = Checked(worked, Placement(worked, 256256), slots, files(slots, worked), False)
+        >>> disk = DirectoryUnderCheck(worked, BlockPlacement(worked, 256256), slots, files(slots, worked), False)
         >>> [(finding.code, finding.why) for finding in check(disk)]
         [('outside-volume', 'TIDE.DAT names block 250, and the last block is 242')]
     """
@@ -95,7 +95,7 @@ def _limited(found: Iterable[Finding]) -> Iterator[Finding]:
             )  # fmt: skip
 
 
-def _volume(one: Checked) -> Iterator[Finding]:
+def _volume(one: DirectoryUnderCheck) -> Iterator[Finding]:
     wanted = one.parameters.blocks * one.parameters.block_bytes
     there = one.where.logical_bytes
     if there < wanted:
@@ -111,7 +111,7 @@ def _volume(one: Checked) -> Iterator[Finding]:
         )  # fmt: skip
 
 
-def _entries(one: Checked) -> Iterator[Finding]:
+def _entries(one: DirectoryUnderCheck) -> Iterator[Finding]:
     hint = "compare the entry with another read of the disk; the rest of the directory can be used"
     for slot in one.slots:
         kind, raw = kind_of(slot.raw, labelled=one.labelled), slot.raw
@@ -137,7 +137,7 @@ def _entries(one: Checked) -> Iterator[Finding]:
         yield from _counts(one, slot)
 
 
-def _counts(one: Checked, slot: Slot) -> Iterator[Finding]:
+def _counts(one: DirectoryUnderCheck, slot: Slot) -> Iterator[Finding]:
     parameters, numbers = one.parameters, slot.numbers(one.parameters)
     records = slot.records(parameters)
     needed = -(-records * RECORD // parameters.block_bytes)
@@ -154,7 +154,7 @@ def _counts(one: Checked, slot: Slot) -> Iterator[Finding]:
     )  # fmt: skip
 
 
-def _blocks(one: Checked) -> Iterator[Finding]:
+def _blocks(one: DirectoryUnderCheck) -> Iterator[Finding]:
     users: dict[int, list[str]] = {}
     for file in one.files:
         for part in file.parts:
@@ -181,7 +181,7 @@ def _blocks(one: Checked) -> Iterator[Finding]:
         )  # fmt: skip
 
 
-def _parts(one: Checked) -> Iterator[Finding]:
+def _parts(one: DirectoryUnderCheck) -> Iterator[Finding]:
     for file in one.files:
         slot, name = file.first, file.first.name
         if file.copy:

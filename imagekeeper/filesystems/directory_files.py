@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from imagekeeper.containers.model import Data
 from imagekeeper.filesystems.directory_entries import Slot, kind_of
 from imagekeeper.filesystems.directory_parameters import ENTRY, RECORD, DiskParameters
-from imagekeeper.filesystems.directory_placement import Placement
+from imagekeeper.filesystems.directory_placement import BlockPlacement
 
 
 @dataclass(frozen=True)
@@ -61,7 +61,7 @@ class File:
         return records * RECORD - (spare if kept == "unused" else RECORD - spare)
 
 
-def slots(data: Data, where: Placement, parameters: DiskParameters) -> tuple[Slot, ...]:
+def slots(data: Data, where: BlockPlacement, parameters: DiskParameters) -> tuple[Slot, ...]:
     """Read all entries of the directory; those that the image does not have are left out."""
     found: list[Slot] = []
     for at, length in where.pieces(0, parameters.directory_entries * ENTRY):

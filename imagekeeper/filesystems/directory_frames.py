@@ -10,7 +10,7 @@ from imagekeeper.containers.model import Data
 from imagekeeper.errors import UsageError
 from imagekeeper.filesystems.directory_options import Given
 from imagekeeper.filesystems.directory_parameters import ENTRY, RECORD, DiskParameters
-from imagekeeper.filesystems.directory_placement import Placement
+from imagekeeper.filesystems.directory_placement import BlockPlacement
 from imagekeeper.filesystems.directory_runs import MOST_ENTRIES, clean, run
 from imagekeeper.filesystems.model import SectorGrid
 from imagekeeper.floppy.arrangement import SideOrder
@@ -49,9 +49,9 @@ class Frame:
     size: int
 
     @cached_property
-    def placement(self) -> Placement:
+    def placement(self) -> BlockPlacement:
         """Where logical bytes lie."""
-        return Placement(self.parameters, self.size, self.grid)
+        return BlockPlacement(self.parameters, self.size, self.grid)
 
     @cached_property
     def records(self) -> list[int]:

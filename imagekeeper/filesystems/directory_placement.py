@@ -14,7 +14,7 @@ from imagekeeper.filesystems.directory_parameters import DiskParameters
 from imagekeeper.filesystems.model import Extent, SectorGrid, joined
 
 
-class Placement:
+class BlockPlacement:
     """Finds logical bytes in an image.
 
     Args:
@@ -24,7 +24,7 @@ class Placement:
 
     Example:
         >>> worked = DiskParameters(26, 1024, 243, 64, 2, extent_mask=0, skew=6)
-        >>> where = Placement(worked, 256256)
+        >>> where = BlockPlacement(worked, 256256)
         >>> where.begin, where.extents(0, 384)   # sectors 1, 7 and 13 of track 2
         (6656, (Extent(start=6656, length=128), Extent(start=7424, length=128), Extent(start=8192, length=128)))
     """
@@ -93,7 +93,7 @@ class Placement:
 
         Example:
             >>> plain = DiskParameters(1, 1024, 2, 4, 1, extent_mask=0)
-            >>> Placement(plain, 384).read(bytes(128) + b"T" * 256, 0, 258)[-3:]
+            >>> BlockPlacement(plain, 384).read(bytes(128) + b"T" * 256, 0, 258)[-3:]
             b'T\xe5\xe5'
         """
         return b"".join(

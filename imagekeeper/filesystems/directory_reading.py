@@ -7,12 +7,12 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from imagekeeper.containers.model import Data
-from imagekeeper.filesystems.directory_check import Checked, check
+from imagekeeper.filesystems.directory_check import DirectoryUnderCheck, check
 from imagekeeper.filesystems.directory_entries import Slot, kind_of, stamp
 from imagekeeper.filesystems.directory_files import File, files, labelled, slots
 from imagekeeper.filesystems.directory_parameters import ENTRY, RECORD, DiskParameters
-from imagekeeper.filesystems.directory_placement import Placement
-from imagekeeper.filesystems.model import Area, Boot, Entry, Extent, Reading, SectorGrid, Volume, joined
+from imagekeeper.filesystems.directory_placement import BlockPlacement
+from imagekeeper.filesystems.model import Area, Boot, Entry, Extent, ReadingOptions, SectorGrid, Volume, joined
 from imagekeeper.ranked import Evidence
 from imagekeeper.units import size_text
 
@@ -26,7 +26,7 @@ _CREATED, _ACCESSED = 0x10, 0x40
 
 
 def read_volume(
-    data: Data, parameters: DiskParameters, how: Reading, grid: SectorGrid | None = None,
+    data: Data, parameters: DiskParameters, how: ReadingOptions, grid: SectorGrid | None = None,
     evidence: tuple[Evidence, ...] = (),
 ) -> Volume:  # fmt: skip
     r"""Read a volume.
@@ -42,13 +42,13 @@ def read_volume(
         >>> worked = DiskParameters(26, 1024, 243, 64, 2, extent_mask=0)
         >>> entry = b"\3TIDE    D\xc1T" + bytes([0, 0, 0, 2, 2]) + bytes(15)
         >>> disk = bytes(6656) + entry.ljust(2048, b"\xe5") + b"level 3".ljust(256, b"\x1a") + bytes(1000)
-        >>> file = read_volume(disk, worked, Reading()).entries[0]
+        >>> file = read_volume(disk, worked, ReadingOptions()).entries[0]
         >>> file.name, file.group, file.attributes, file.size_bytes, file.extents
         ('TIDE.DAT', '3', ('system',), 256, (Extent(start=8704, length=256),))
         >>> cut_at_mark(disk, file).size_bytes
         7
     """
-    where = Placement(parameters, len(data), grid)
+    where = BlockPlacement(parameters, len(data), grid)
     found = slots(data, where, parameters)
     has_label = labelled(found)
     live = files((one for one in found if kind_of(one.raw, labelled=has_label) == "file"), parameters)
@@ -60,7 +60,7 @@ def read_volume(
         gone = files((one for one in found if kind_of(one.raw) == "deleted"), parameters, deleted=True)
         entries += maker.deleted(gone, used)
     free = [number for number in range(parameters.blocks) if number not in used]
-    findings = check(Checked(parameters, where, found, live, has_label, how.start))
+    findings = check(DirectoryUnderCheck(parameters, where, found, live, has_label, how.start))
     label = next((one for one in found if kind_of(one.raw) == "label"), None)
     directory = where.pieces(0, parameters.directory_entries * ENTRY)
     areas = [*_reserved(where, parameters, len(data)), *(("directory", one) for one in _ascending(directory))]
@@ -121,14 +121,14 @@ def _moved(extents: Iterable[Extent], by: int) -> Iterator[Extent]:
         yield Extent(None if one.start is None else one.start + by, one.length)
 
 
-def _reserved(where: Placement, parameters: DiskParameters, size: int) -> Iterator[tuple[str, Extent]]:
+def _reserved(where: BlockPlacement, parameters: DiskParameters, size: int) -> Iterator[tuple[str, Extent]]:
     starts = (where.track_start(number) for number in range(min(parameters.reserved_tracks, size // RECORD + 1)))
     tracks = ((at, min(where.track_start(1) if not at else parameters.track_bytes, size - at)) for at in starts)
     for one in _ascending((at, length) for at, length in tracks if length > 0):
         yield "reserved tracks", one
 
 
-def _boot(data: Data, where: Placement, parameters: DiskParameters) -> Boot:
+def _boot(data: Data, where: BlockPlacement, parameters: DiskParameters) -> Boot:
     values: set[int] = set()
     tracks = 0
     for _, one in _reserved(where, parameters, len(data)):
@@ -175,7 +175,7 @@ def _stated(parameters: DiskParameters, found: Sequence[Slot], has_label: bool) 
 class _Maker:
     """Makes entries of the model; extents beyond a budget, which only a mad directory needs, are left out."""
 
-    where: Placement
+    where: BlockPlacement
     parameters: DiskParameters
     slots: Sequence[Slot]
     start: int

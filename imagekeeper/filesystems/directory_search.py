@@ -47,7 +47,7 @@ _DIRECTORY_WITHIN = 1 << 19
 
 
 @dataclass(frozen=True)
-class Division:
+class ProposedDivision:
     """A division that an image may have.
 
     Attributes:
@@ -66,7 +66,7 @@ class Division:
         return sum(one.weight for one in self.evidence)
 
 
-def search(data: Data, frames_of: Iterator[Frame], given: Given) -> tuple[Division, ...]:
+def search(data: Data, frames_of: Iterator[Frame], given: Given) -> tuple[ProposedDivision, ...]:
     """Find the divisions that an image may have, best first.
 
     Args:
@@ -75,7 +75,7 @@ def search(data: Data, frames_of: Iterator[Frame], given: Given) -> tuple[Divisi
         given: What is known.
     """
     strong = _directory_records(data)
-    found: list[Division] = []
+    found: list[ProposedDivision] = []
     known: dict[tuple[object, ...], tuple[Evidence, ...]] = {}
     work = 0
     for frame in frames_of:
@@ -96,7 +96,7 @@ def search(data: Data, frames_of: Iterator[Frame], given: Given) -> tuple[Divisi
                 work += used
                 known[key] = tuple(weigh(entries[:used], parameters))
             evidence = (*place, *known[key], *_directory(frame, entries, used, parameters, strong), *_table(parameters))
-            found.append(Division(frame, parameters, evidence))
+            found.append(ProposedDivision(frame, parameters, evidence))
     found.sort(key=lambda one: -one.weight)
     found = _chosen(_distinct(found))
     found = _looked_into(data, found)
@@ -187,9 +187,9 @@ def _table(parameters: DiskParameters) -> Iterator[Evidence]:
             yield Evidence(f"it is a row of the table: {row.title}", 1.0)
 
 
-def _distinct(found: list[Division]) -> list[Division]:
+def _distinct(found: list[ProposedDivision]) -> list[ProposedDivision]:
     """Leave out divisions that put the same bytes in the same places as a better one."""
-    kept: dict[tuple[object, ...], Division] = {}
+    kept: dict[tuple[object, ...], ProposedDivision] = {}
     for one in found:
         division = one.parameters
         plain = division.sector_order == tuple(sorted(division.sector_order))
@@ -201,7 +201,7 @@ def _distinct(found: list[Division]) -> list[Division]:
     return list(kept.values())
 
 
-def _chosen(found: list[Division]) -> list[Division]:
+def _chosen(found: list[ProposedDivision]) -> list[ProposedDivision]:
     """Take the best few of each place, so that one place does not crowd out the others."""
     of_place: Counter[int] = Counter()
     kept = []
@@ -212,7 +212,7 @@ def _chosen(found: list[Division]) -> list[Division]:
     return kept[:_LOOKED_INTO]
 
 
-def _looked_into(data: Data, found: list[Division]) -> list[Division]:
+def _looked_into(data: Data, found: list[ProposedDivision]) -> list[ProposedDivision]:
     """Add what the blocks show: text across seams, fill where no file is."""
     if not found:
         return found
@@ -222,7 +222,7 @@ def _looked_into(data: Data, found: list[Division]) -> list[Division]:
     ]
     seams = Seams(looked)
     within: dict[int, float] = {}
-    measured: list[tuple[Division, float, int, list[Evidence]]] = []
+    measured: list[tuple[ProposedDivision, float, int, list[Evidence]]] = []
     for one in found:
         records = one.frame.records
         entries = slots(data, one.frame.placement, one.parameters)
@@ -262,7 +262,7 @@ def _records(file: File, parameters: DiskParameters, records: list[int], used: s
 
 
 def _fill(
-    one: Division, records: list[int], lists: list[list[int]], used: set[int], blank: list[bool]
+    one: ProposedDivision, records: list[int], lists: list[list[int]], used: set[int], blank: list[bool]
 ) -> Iterator[Evidence]:
     per_block = one.parameters.block_bytes // RECORD
     held = [at // RECORD for found in lists for at in found]

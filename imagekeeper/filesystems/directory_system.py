@@ -12,8 +12,8 @@ from imagekeeper.filesystems.directory_frames import frames
 from imagekeeper.filesystems.directory_options import Given
 from imagekeeper.filesystems.directory_parameters import DiskParameters, refusal
 from imagekeeper.filesystems.directory_reading import KIND, read_volume, title_of
-from imagekeeper.filesystems.directory_search import Division, search
-from imagekeeper.filesystems.model import Reading, Recognised, SectorGrid, Volume
+from imagekeeper.filesystems.directory_search import ProposedDivision, search
+from imagekeeper.filesystems.model import ReadingOptions, Recognised, SectorGrid, Volume
 from imagekeeper.ranked import Candidate, Evidence, rank
 
 #: No score is higher: the disk itself states nothing of its division.
@@ -51,7 +51,7 @@ class DirectoryReader:
         >>> best = DirectoryReader().recognise(disk, None)[0].answer
         >>> best.title, best.detail.parameters.text
         ('directory of an 8-bit machine (block=1024,directory=64,offset=2)', 'block=1024,directory=64,offset=2')
-        >>> [file.name for file in DirectoryReader().read(disk, best, Reading()).entries]
+        >>> [file.name for file in DirectoryReader().read(disk, best, ReadingOptions()).entries]
         ['TIDE.DAT', 'GAUGE.DAT']
     """
 
@@ -80,13 +80,13 @@ class DirectoryReader:
         best = found[0].weight
         return rank(self._candidate(one, best) for one in found)
 
-    def read(self, data: Data, found: Recognised, how: Reading) -> Volume:
+    def read(self, data: Data, found: Recognised, how: ReadingOptions) -> Volume:
         """Read what was recognised; damage is answered by findings."""
         detail = found.detail
         assert isinstance(detail, Found)
         return read_volume(data, detail.parameters, how, found.grid or how.grid, detail.evidence)
 
-    def _candidate(self, one: Division, best: float) -> Candidate[Recognised]:
+    def _candidate(self, one: ProposedDivision, best: float) -> Candidate[Recognised]:
         evidence = tuple(sorted(one.evidence, key=lambda item: -abs(item.weight)))
         score = _MOST * max(1 - math.exp(-one.weight / 4), 0.0) * 2.0 ** (one.weight - best)
         if self.given.any:

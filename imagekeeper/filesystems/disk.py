@@ -6,12 +6,12 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain
 
-from imagekeeper.containers.model import Data, Window
+from imagekeeper.containers.model import Data, DataWindow
 from imagekeeper.filesystems import registry
 from imagekeeper.filesystems.booting import judge
 from imagekeeper.filesystems.fat_layout import FatLayout
 from imagekeeper.filesystems.hard_disk import geometries
-from imagekeeper.filesystems.model import Reading, Recognised, SectorGrid, Volume
+from imagekeeper.filesystems.model import ReadingOptions, Recognised, SectorGrid, Volume
 from imagekeeper.filesystems.partitions import Partition, is_partitioned, partitions
 from imagekeeper.filesystems.problems import Problems
 from imagekeeper.findings import Finding
@@ -41,7 +41,7 @@ class Held:
 
 
 @dataclass(frozen=True)
-class Disk:
+class DiskVolumes:
     """What a disk holds.
 
     Attributes:
@@ -68,9 +68,9 @@ Recognise = Callable[[Data, SectorGrid | None], Sequence[Candidate[Recognised]]]
 
 
 def read_disk(
-    data: Data, how: Reading, grids: Iterable[SectorGrid] = (), *, only: int | None = None,
+    data: Data, how: ReadingOptions, grids: Iterable[SectorGrid] = (), *, only: int | None = None,
     recognise: Recognise = registry.recognise,
-) -> Disk:  # fmt: skip
+) -> DiskVolumes:  # fmt: skip
     """Look for volumes and read them.
 
     Args:
@@ -84,14 +84,14 @@ def read_disk(
     if is_partitioned(data[:512], len(data)) and (not whole or whole[0].score < _CERTAIN):
         return _partitioned(data, how, only, recognise)
     if not whole:
-        return Disk((Held(None, (), None),), (), (), how.grid, ())
+        return DiskVolumes((Held(None, (), None),), (), (), how.grid, ())
     volume = registry.read(data, whole[0].answer, how)
     volume = replace(volume, evidence=whole[0].evidence)
     ranked: tuple[Candidate[SectorGrid], ...] = ()
     if len(data) > _FLOPPY_LIMIT and how.grid is None:
         ranked = geometries(len(data), (), list(_blocks(whole[:1])))
     grid = how.grid or (ranked[0].answer if ranked else volume.grid)
-    return Disk((Held(None, whole, replace(volume, grid=grid)),), (), ranked, grid, ())
+    return DiskVolumes((Held(None, whole, replace(volume, grid=grid)),), (), ranked, grid, ())
 
 
 def _recognised(
@@ -106,14 +106,14 @@ def _recognised(
     return tuple(sorted(found, key=lambda one: -one.score))
 
 
-def _partitioned(data: Data, how: Reading, only: int | None, recognise: Recognise) -> Disk:
+def _partitioned(data: Data, how: ReadingOptions, only: int | None, recognise: Recognise) -> DiskVolumes:
     problems = Problems()
     table = partitions(data, problems)
     held = []
     for one in table:
         if one.is_extended or (only is not None and one.number != only):
             continue
-        part = Window(data, one.start, max(min(one.length, len(data) - one.start), 0))
+        part = DataWindow(data, one.start, max(min(one.length, len(data) - one.start), 0))
         candidates = tuple(recognise(part, None)) if len(part) else ()
         volume = None
         if candidates:
@@ -126,7 +126,7 @@ def _partitioned(data: Data, how: Reading, only: int | None, recognise: Recognis
         ranked = geometries(len(data), table, [block for one in held for block in _blocks(one.candidates[:1])])
     grid = how.grid or (ranked[0].answer if ranked else None)
     held = [replace(one, volume=one.volume and replace(one.volume, grid=grid)) for one in held]
-    return Disk(tuple(held), table, ranked, grid, problems.found())
+    return DiskVolumes(tuple(held), table, ranked, grid, problems.found())
 
 
 def _blocks(candidates: Sequence[Candidate[Recognised]]) -> Iterator[ParameterBlock]:

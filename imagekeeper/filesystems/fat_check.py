@@ -11,7 +11,7 @@ from itertools import islice
 from typing import Any
 
 from imagekeeper.filesystems import fat_names as names
-from imagekeeper.filesystems.fat_directory import Record
+from imagekeeper.filesystems.fat_directory import ShortEntry
 from imagekeeper.filesystems.fat_entries import runs
 from imagekeeper.filesystems.fat_problems import size_problem
 from imagekeeper.filesystems.fat_tree import FatTree, Node
@@ -66,7 +66,7 @@ def check(tree: FatTree, problems: Problems) -> None:
     _lost(tree, problems)
 
 
-def _at(record: Record, node: Node) -> dict[str, Any]:
+def _at(record: ShortEntry, node: Node) -> dict[str, Any]:
     return {"at": record.at, "length": 32, "path": node.path}
 
 
@@ -159,7 +159,7 @@ def _dots(tree: FatTree, number: int, problems: Problems) -> None:
             )  # fmt: skip
 
 
-def _names(node: Node, record: Record, problems: Problems) -> None:
+def _names(node: Node, record: ShortEntry, problems: Problems) -> None:
     raw = record.name
     why = "".join(_name_troubles(raw, bool(record.long_parts)))
     if why:

@@ -21,7 +21,7 @@ DOT, DOT_DOT = b".          ", b"..         "
 
 
 @dataclass(slots=True)
-class Record:
+class ShortEntry:
     """One record that is no part of a long name.
 
     Attributes:
@@ -75,7 +75,7 @@ class Record:
         return self.name in (DOT, DOT_DOT)
 
 
-def records(pieces: Iterable[tuple[int, bytes]]) -> Iterator[Record]:
+def records(pieces: Iterable[tuple[int, bytes]]) -> Iterator[ShortEntry]:
     """Walk the records of a directory.
 
     Args:
@@ -103,7 +103,8 @@ def records(pieces: Iterable[tuple[int, bytes]]) -> Iterator[Record]:
             if attributes & 0x3F == names.LONG_NAME:
                 parts.append((at, piece[number * RECORD.size : (number + 1) * RECORD.size]))
                 continue
-            found = Record(at, name, attributes, flags, (made, hundredths, made_on), used_on, (time, date), start, size)
+            created = (made, hundredths, made_on)
+            found = ShortEntry(at, name, attributes, flags, created, used_on, (time, date), start, size)
             found.behind_end = behind
             if parts:
                 _join(found, parts)
@@ -111,10 +112,11 @@ def records(pieces: Iterable[tuple[int, bytes]]) -> Iterator[Record]:
             yield found
     if parts and not behind:
         at, raw = parts[0]
-        yield Record(at, raw[:11], names.LONG_NAME, 0, (0, 0, 0), 0, (0, 0), 0, 0, long_trouble="it belongs to no file")
+        trouble = "it belongs to no file"
+        yield ShortEntry(at, raw[:11], names.LONG_NAME, 0, (0, 0, 0), 0, (0, 0), 0, 0, long_trouble=trouble)
 
 
-def _join(record: Record, parts: list[tuple[int, bytes]]) -> None:
+def _join(record: ShortEntry, parts: list[tuple[int, bytes]]) -> None:
     """Put the parts of a long name to their record, or say why they do not belong to it."""
     last_first = [raw for _, raw in parts]
     if record.deleted:   # the numbers of the parts are lost as well

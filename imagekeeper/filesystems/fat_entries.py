@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from imagekeeper.filesystems import fat_names as names
-from imagekeeper.filesystems.fat_directory import Record
+from imagekeeper.filesystems.fat_directory import ShortEntry
 from imagekeeper.filesystems.fat_tree import FatTree, Node
 from imagekeeper.filesystems.model import Entry, Extent
 
@@ -20,7 +20,7 @@ def entries_of(tree: FatTree, start: int) -> tuple[Entry, ...]:
     return tuple(_entry(tree, node, node.record, start) for node in tree.nodes if node.record is not None)
 
 
-def _entry(tree: FatTree, node: Node, record: Record, start: int) -> Entry:
+def _entry(tree: FatTree, node: Node, record: ShortEntry, start: int) -> Entry:
     page = tree.code_page
     directory = record.is_directory
     layout = tree.layout
@@ -50,7 +50,7 @@ def _entry(tree: FatTree, node: Node, record: Record, start: int) -> Entry:
     )
 
 
-def _left_of(tree: FatTree, record: Record, size: int) -> list[int]:
+def _left_of(tree: FatTree, record: ShortEntry, size: int) -> list[int]:
     """Guess the clusters of a deleted file: its first, if free, and the free ones that follow.
 
     Source:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 from imagekeeper.containers.model import Data
 from imagekeeper.filesystems import fat_names as names
-from imagekeeper.filesystems.fat_directory import DOT, DOT_DOT, Record, records
+from imagekeeper.filesystems.fat_directory import DOT, DOT_DOT, ShortEntry, records
 from imagekeeper.filesystems.fat_layout import FatLayout
 from imagekeeper.filesystems.fat_table import Ending, FatTable
 
@@ -43,7 +43,7 @@ class Node:
         cut: Why its content was not, or not all, read as a directory; empty if it was.
     """
 
-    record: Record | None
+    record: ShortEntry | None
     path: str
     parent: int
     depth: int
@@ -94,19 +94,19 @@ class FatTree:
         self.data, self.layout, self.table, self.code_page = data, layout, table, code_page
         self.deleted = deleted
         self.nodes: list[Node] = [Node(None, "", 0, 0)]
-        self.labels: list[Record] = []
+        self.labels: list[ShortEntry] = []
         self.owner = array("i", bytes(4 * len(table.entries)))   # the number of a node plus 1
         self.shared: dict[tuple[int, int], Shared] = {}
-        self.long_troubles: list[tuple[str, Record]] = []
-        self.behind_end: dict[int, list[Record]] = {}   # by directory: records behind the end that are no entries
-        self.dots: dict[int, tuple[Record | None, Record | None]] = {}
+        self.long_troubles: list[tuple[str, ShortEntry]] = []
+        self.behind_end: dict[int, list[ShortEntry]] = {}   # by directory: records behind the end that are no entries
+        self.dots: dict[int, tuple[ShortEntry | None, ShortEntry | None]] = {}
         self.full = False   # whether entries were left out for their number
         self._steps = 4 * len(table.entries) + 65536
         self._read = bytearray(len(table.entries))   # clusters that were read as a directory
         self._walk()
 
     def _walk(self) -> None:
-        stack: list[tuple[int, Iterator[Record]]] = [(0, records(self._root_pieces()))]
+        stack: list[tuple[int, Iterator[ShortEntry]]] = [(0, records(self._root_pieces()))]
         while stack:
             number, rest = stack[-1]
             inside = self._next(number, rest)
@@ -115,7 +115,7 @@ class FatTree:
             else:
                 stack.append(inside)
 
-    def _next(self, number: int, rest: Iterator[Record]) -> tuple[int, Iterator[Record]] | None:
+    def _next(self, number: int, rest: Iterator[ShortEntry]) -> tuple[int, Iterator[ShortEntry]] | None:
         """Go through a directory up to the next one inside it; None at its end."""
         directory = self.nodes[number]
         for record in rest:
@@ -137,7 +137,7 @@ class FatTree:
                 return mine, records(self._pieces(mine))
         return None
 
-    def _belongs(self, number: int, record: Record) -> bool:
+    def _belongs(self, number: int, record: ShortEntry) -> bool:
         """Whether a record is an entry to list; notes what it is otherwise."""
         if record.attributes & 0x3F == names.LONG_NAME or record.long_trouble:
             self.long_troubles.append((self.nodes[number].path, record))
@@ -161,13 +161,13 @@ class FatTree:
             return False
         return True
 
-    def _plausible(self, record: Record) -> bool:
+    def _plausible(self, record: ShortEntry) -> bool:
         """Whether a record behind the end can be an entry that lost its place: its clusters are still in use."""
         sound = not record.attributes & 0xC8 and not any(b < 33 and b != 32 for b in record.name)
         inside = 2 <= record.start < len(self.table.entries)
         return sound and inside and self.table.entries[record.start] != 0
 
-    def _node(self, number: int, directory: Node, record: Record) -> Node:
+    def _node(self, number: int, directory: Node, record: ShortEntry) -> Node:
         long = names.long_text(record.long_parts) if record.long_parts else ""
         name = long or names.short_name(record.name, self.code_page, deleted=record.deleted)
         path = f"{directory.path}/{name}" if number else name

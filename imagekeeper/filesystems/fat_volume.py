@@ -12,7 +12,7 @@ from imagekeeper.filesystems.fat_layout import FatLayout
 from imagekeeper.filesystems.fat_problems import reading_problems
 from imagekeeper.filesystems.fat_table import FatTable
 from imagekeeper.filesystems.fat_tables import settled
-from imagekeeper.filesystems.model import Area, Extent, Reading, Recognised, SectorGrid, Volume
+from imagekeeper.filesystems.model import Area, Extent, ReadingOptions, Recognised, SectorGrid, Volume
 from imagekeeper.filesystems.problems import Problems
 from imagekeeper.ranked import Candidate
 
@@ -26,7 +26,7 @@ class FatReader:
         """See `Reader.recognise`."""
         return fat_layout.recognise(data, grid)
 
-    def read(self, data: Data, found: Recognised, how: Reading) -> Volume:
+    def read(self, data: Data, found: Recognised, how: ReadingOptions) -> Volume:
         """See `Reader.read`.
 
         Raises:

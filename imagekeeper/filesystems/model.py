@@ -21,7 +21,7 @@ ATTRIBUTES = ("read-only", "hidden", "system", "archive")
 
 
 @dataclass(frozen=True)
-class Place:
+class SectorPlace:
     """Where a sector lies on the disk.
 
     Attributes:
@@ -38,7 +38,7 @@ class Place:
         """Write cylinder/head/sector, as the trade does.
 
         Example:
-            >>> print(Place(39, 1, 9))
+            >>> print(SectorPlace(39, 1, 9))
             39/1/9
         """
         return f"{self.cylinder}/{self.head}/{self.sector}"
@@ -58,7 +58,7 @@ class SectorGrid:
 
     Example:
         >>> pc_360k = SectorGrid(heads=2, sectors=9, sector_bytes=512, cylinders=40)
-        >>> print(pc_360k.place(0), pc_360k.place(512 * 18), pc_360k.offset(Place(1, 0, 1)))
+        >>> print(pc_360k.place(0), pc_360k.place(512 * 18), pc_360k.offset(SectorPlace(1, 0, 1)))
         0/0/1 1/0/1 9216
     """
 
@@ -69,16 +69,16 @@ class SectorGrid:
     first_sector: int = 1
     first_track: tuple[int, int] | None = None
 
-    def place(self, offset: int) -> Place:
+    def place(self, offset: int) -> SectorPlace:
         """Name the sector that holds the byte at an offset of the image."""
         count, size = self.first_track or (self.sectors, self.sector_bytes)
         track, rest = 0, offset
         if offset >= count * size:
             track, rest = divmod(offset - count * size, self.sectors * self.sector_bytes)
             track, size = track + 1, self.sector_bytes
-        return Place(*divmod(track, self.heads), rest // size + self.first_sector)
+        return SectorPlace(*divmod(track, self.heads), rest // size + self.first_sector)
 
-    def offset(self, place: Place) -> int:
+    def offset(self, place: SectorPlace) -> int:
         """Give the offset in the image at which a sector begins. [byte]"""
         count, size = self.first_track or (self.sectors, self.sector_bytes)
         track = place.cylinder * self.heads + place.head
@@ -87,12 +87,12 @@ class SectorGrid:
             return number * size
         return count * size + ((track - 1) * self.sectors + number) * self.sector_bytes
 
-    def size_at(self, place: Place) -> int:
+    def size_at(self, place: SectorPlace) -> int:
         """Give the size of a sector. [byte]"""
         first = self.first_track and not place.cylinder and not place.head
         return self.first_track[1] if self.first_track and first else self.sector_bytes
 
-    def holds(self, place: Place) -> bool:
+    def holds(self, place: SectorPlace) -> bool:
         """Whether there is such a sector on the disk."""
         count = self.first_track[0] if self.first_track and not place.cylinder and not place.head else self.sectors
         return (
@@ -100,7 +100,7 @@ class SectorGrid:
             and place.cylinder >= 0 and (self.cylinders is None or place.cylinder < self.cylinders)
         )  # fmt: skip
 
-    def places(self, start: int, length: int) -> Iterator[Place]:
+    def places(self, start: int, length: int) -> Iterator[SectorPlace]:
         """Name all sectors that a stretch of the image touches."""
         at = start
         while at < start + length:
@@ -310,7 +310,7 @@ class Recognised:
 
 
 @dataclass(frozen=True)
-class Reading:
+class ReadingOptions:
     """How a volume is to be read.
 
     Attributes:
@@ -328,7 +328,7 @@ class Reading:
     grid: SectorGrid | None = None
 
 
-class Reader(Protocol):
+class FileSystemReader(Protocol):
     """Reads one family of file systems. Put into the list of `registry`, it takes part in every command."""
 
     @property
@@ -348,6 +348,6 @@ class Reader(Protocol):
         """
         ...
 
-    def read(self, data: Data, found: Recognised, how: Reading) -> Volume:
+    def read(self, data: Data, found: Recognised, how: ReadingOptions) -> Volume:
         """Read what `recognise` found; damage is answered by findings, never by an error."""
         ...

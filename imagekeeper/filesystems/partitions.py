@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from imagekeeper.containers.model import Data
-from imagekeeper.filesystems.model import Place
+from imagekeeper.filesystems.model import SectorPlace
 from imagekeeper.filesystems.problems import Problems
 from imagekeeper.tables.hard_disks import partition_titles
 from imagekeeper.units import plural
@@ -50,8 +50,8 @@ class Partition:
     active: bool
     start: int
     length: int
-    first: Place | None
-    last: Place | None
+    first: SectorPlace | None
+    last: SectorPlace | None
 
     @property
     def is_extended(self) -> bool:
@@ -63,8 +63,8 @@ class Partition:
 class _Record:
     active: int
     kind: int
-    first: Place | None
-    last: Place | None
+    first: SectorPlace | None
+    last: SectorPlace | None
     start: int
     count: int
 
@@ -130,11 +130,11 @@ def _records(sector: bytes) -> Iterator[_Record]:
         )  # fmt: skip
 
 
-def _place(raw: bytes) -> Place | None:
+def _place(raw: bytes) -> SectorPlace | None:
     """Take a place apart: the two top bits of the cylinder lie above the sector."""
     if raw == b"\0\0\0" or not raw[1] & 63:
         return None
-    return Place(raw[2] | (raw[1] & 0xC0) << 2, raw[0], raw[1] & 63)
+    return SectorPlace(raw[2] | (raw[1] & 0xC0) << 2, raw[0], raw[1] & 63)
 
 
 def _partition(number: int, kind: str, record: _Record, start: int) -> Partition:

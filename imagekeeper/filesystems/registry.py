@@ -5,12 +5,12 @@ from __future__ import annotations
 from functools import cache
 
 from imagekeeper.containers.model import Data
-from imagekeeper.filesystems.model import Reader, Reading, Recognised, SectorGrid, Volume
+from imagekeeper.filesystems.model import FileSystemReader, ReadingOptions, Recognised, SectorGrid, Volume
 from imagekeeper.ranked import Candidate, rank
 
 
 @cache
-def readers() -> tuple[Reader, ...]:
+def readers() -> tuple[FileSystemReader, ...]:
     """Every reader; the first of those that score the same wins."""
     from imagekeeper.filesystems.directory_system import DirectoryReader
     from imagekeeper.filesystems.fat_volume import FatReader
@@ -28,7 +28,7 @@ def recognise(data: Data, grid: SectorGrid | None = None) -> tuple[Candidate[Rec
     return rank(one for reader in readers() for one in reader.recognise(data, grid))
 
 
-def read(data: Data, found: Recognised, how: Reading | None = None) -> Volume:
+def read(data: Data, found: Recognised, how: ReadingOptions | None = None) -> Volume:
     """Read a volume that was recognised."""
     reader = next(one for one in readers() if one.name == found.reader)
-    return reader.read(data, found, how or Reading())
+    return reader.read(data, found, how or ReadingOptions())

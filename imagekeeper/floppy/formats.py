@@ -10,6 +10,7 @@ from typing import ClassVar, Literal
 from imagekeeper.errors import NotFoundError
 from imagekeeper.floppy.gaps import HandbookGap, handbook_gaps
 from imagekeeper.floppy.layout import bytes_per_track, lay_out
+from imagekeeper.floppy.parameter_block import count_clusters, sectors_for_root
 from imagekeeper.tables import Basis, Dispute, sources
 from imagekeeper.tables.floppy import FatParameters, FirstTrack, FormatRow, StandardRow, format_rows, standard_rows
 
@@ -213,20 +214,18 @@ def describe(row: FormatRow) -> Format:
 
 
 def clusters(row: FormatRow, fat: FatParameters) -> int:
-    """Count the clusters of a disk.
-
-    Source:
-        Microsoft, knowledge-base article Q75131; its rule gives all its counts but those of the 8-inch disks, which
-        leave the root directory out.
+    """Count the clusters of a disk of a format with its usual file system.
 
     Example:
         >>> row = find("360K")
         >>> clusters(row, row.fat)
         354
     """
-    total = row.bytes // row.sector_bytes
-    root = -(-fat.root_entries * 32 // row.sector_bytes)
-    return (total - fat.reserved_sectors - fat.fats * fat.fat_sectors - root) // fat.cluster_sectors
+    return count_clusters(
+        sectors=row.bytes // row.sector_bytes, reserved=fat.reserved_sectors, fats=fat.fats,
+        fat_sectors=fat.fat_sectors, root_sectors=sectors_for_root(fat.root_entries, row.sector_bytes),
+        cluster_sectors=fat.cluster_sectors,
+    )  # fmt: skip
 
 
 def _key(text: str) -> str:

@@ -18,6 +18,41 @@ ENTRY_BYTES = 32
 FAT12_CLUSTERS = 4085
 
 
+def count_clusters(
+    *, sectors: int, reserved: int, fats: int, fat_sectors: int, root_sectors: int, cluster_sectors: int
+) -> int:
+    """Count the clusters that a disk has room for; below 0 where even its FATs and root directory find none.
+
+    Args:
+        sectors: Of the whole disk.
+        reserved: Before the first FAT.
+        fats: How many there are.
+        fat_sectors: Of each.
+        root_sectors: Of the root directory.
+        cluster_sectors: Of a cluster.
+
+    Source:
+        The rule that reproduces every column for 5.25 and 3.5 inch of Microsoft, Q75131: (total - reserved - FATs
+        x sectors of each - sectors of the root directory) / sectors of a cluster, rounded down. The figures which
+        that article prints for 8 inch forget the root directory.
+
+    Example:
+        >>> count_clusters(sectors=720, reserved=1, fats=2, fat_sectors=2, root_sectors=7, cluster_sectors=2)
+        354
+    """
+    return (sectors - reserved - fats * fat_sectors - root_sectors) // cluster_sectors
+
+
+def sectors_for_root(entries: int, sector_bytes: int) -> int:
+    """Give the sectors of a root directory of so many entries.
+
+    Example:
+        >>> sectors_for_root(112, 512)
+        7
+    """
+    return -(-entries * ENTRY_BYTES // sector_bytes)
+
+
 @dataclass(frozen=True)
 class BlockFault:
     """A field that no floppy disk can have.
@@ -92,7 +127,7 @@ class ParameterBlock:
     @property
     def root_sectors(self) -> int:
         """Sectors of the root directory; 0 where a sector has no size."""
-        return -(-self.root_entries * ENTRY_BYTES // self.bytes_per_sector) if self.bytes_per_sector else 0
+        return sectors_for_root(self.root_entries, self.bytes_per_sector) if self.bytes_per_sector else 0
 
     @property
     def fat_start(self) -> int:
@@ -113,21 +148,19 @@ class ParameterBlock:
     def clusters(self) -> int | None:
         """Count the clusters, or None where the fields allow none.
 
-        Source:
-            The rule that reproduces every column for 5.25 and 3.5 inch of Microsoft, Q75131: (total - reserved - FATs
-            x sectors of each - sectors of the root directory) / sectors of a cluster, rounded down. The figures which
-            that article prints for 8 inch forget the root directory.
-
         Example:
             >>> jump, creator = "eb3490", "494d4147454b5052"
             >>> pc_360k = bytes.fromhex(jump + creator + "0002 02 0100 02 7000 d002 fd 0200 0900 0200") + bytes(8)
             >>> read(pc_360k).clusters
             354
         """
-        left = self.total_sectors - self.reserved_sectors - self.fats * self.sectors_per_fat - self.root_sectors
-        if left < 0 or not self.sectors_per_cluster:
+        if not self.sectors_per_cluster:
             return None
-        return left // self.sectors_per_cluster
+        count = count_clusters(
+            sectors=self.total_sectors, reserved=self.reserved_sectors, fats=self.fats,
+            fat_sectors=self.sectors_per_fat, root_sectors=self.root_sectors, cluster_sectors=self.sectors_per_cluster,
+        )  # fmt: skip
+        return count if count >= 0 else None
 
     @property
     def cylinders(self) -> int | None:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from imagekeeper.floppy.parameter_block import ENTRY_BYTES, ParameterBlock
+from imagekeeper.floppy.parameter_block import ENTRY_BYTES, ParameterBlock, sectors_for_root
 from imagekeeper.geometry.media import MEDIA, says_media
 from imagekeeper.geometry.parameters import block_at
 from imagekeeper.geometry.proposals import Proposal
@@ -24,7 +24,7 @@ _NEVER_WRITTEN = tuple(bytes([fill]) * ENTRY_BYTES for fill in (0xF6, 0x4E, 0x40
 
 
 @dataclass(frozen=True)
-class Division:
+class FatDivision:
     """How a disk is divided, counted from its first sector.
 
     Attributes:
@@ -48,25 +48,26 @@ class Division:
     clusters: int
 
 
-def stated(block: ParameterBlock) -> Division:
+def stated(block: ParameterBlock) -> FatDivision:
     """Take the division that a sound block states."""
-    return Division(
+    return FatDivision(
         block.fat_start, block.sectors_per_fat * block.bytes_per_sector, block.fats, block.root_start,
         block.root_entries, block.data_start, block.sectors_per_cluster * block.bytes_per_sector, block.clusters or 0,
     )  # fmt: skip
 
 
-def tabled(fat: FatParameters, shape: Shape) -> Division:
+def tabled(fat: FatParameters, shape: Shape) -> FatDivision:
     """Take the division that the table gives for a format."""
     size = shape.sector_bytes
     start, fat_bytes = fat.reserved_sectors * size, fat.fat_sectors * size
     root = start + fat.fats * fat_bytes
-    data = root + -(-fat.root_entries * ENTRY_BYTES // size) * size
+    data = root + sectors_for_root(fat.root_entries, size) * size
     cluster = fat.cluster_sectors * size
-    return Division(start, fat_bytes, fat.fats, root, fat.root_entries, data, cluster, (shape.bytes - data) // cluster)
+    clusters = (shape.bytes - data) // cluster
+    return FatDivision(start, fat_bytes, fat.fats, root, fat.root_entries, data, cluster, clusters)
 
 
-def division(data: bytes, start: int, shape: Shape) -> Division | None:
+def division(data: bytes, start: int, shape: Shape) -> FatDivision | None:
     """Find the division of a disk: the block's, or the table's where two FATs stand as it says."""
     block = block_at(data, start)
     if block is not None and block.bytes_per_sector == shape.sector_bytes:
@@ -85,7 +86,7 @@ def _identifier(data: bytes, at: int) -> int | None:
     return head[0] if len(head) == 3 and head[1:] == b"\xff\xff" and head[0] in MEDIA else None
 
 
-def _begin(data: bytes, start: int, where: Division) -> int | None:
+def _begin(data: bytes, start: int, where: FatDivision) -> int | None:
     """The media byte with which every FAT begins, or None where one does not begin, or with another."""
     found = {_identifier(data, start + where.fat_start + i * where.fat_bytes) for i in range(where.fats)}
     return found.pop() if len(found) == 1 else None
@@ -132,14 +133,14 @@ def weigh(one: Proposal, data: bytes) -> Iterator[Evidence]:
         yield Evidence(f"no root directory stands where it should: {wrong} entries of it cannot be", -1.5)
 
 
-def root(table: bytes, where: Division) -> tuple[int, int]:
+def root(table: bytes, where: FatDivision) -> tuple[int, int]:
     """Count the entries of a root directory that can be, and those that cannot.
 
     Returns:
         Entries in use that are well formed, and entries that are neither free nor well formed.
 
     Example:
-        >>> where = Division(512, 512, 2, 1536, 2, 1600, 512, 100)
+        >>> where = FatDivision(512, 512, 2, 1536, 2, 1600, 512, 100)
         >>> root(b"TIDE    DAT" + bytes(21) + bytes(32), where), root(bytes([200]) * 64, where)
         ((1, 0), (0, 2))
     """

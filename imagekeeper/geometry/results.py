@@ -63,7 +63,7 @@ class GeometryCandidate:
 
 
 @dataclass(frozen=True)
-class Geometry:
+class GeometrySolution:
     """Which disk a file, a size, or a few facts may be.
 
     Attributes:
@@ -84,7 +84,7 @@ class Geometry:
     size_bytes: int | None
     candidates: tuple[GeometryCandidate, ...]
 
-    def named(self, name: str, name_base64: str | None) -> Geometry:
+    def named(self, name: str, name_base64: str | None) -> GeometrySolution:
         """Give the same answer with the file's name."""
         return replace(self, name=name, name_base64=name_base64)
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 from imagekeeper.floppy.arrangement import SIDE_ORDERS, SideOrder, tracks
-from imagekeeper.geometry.allocation import Division, division, entries, root
+from imagekeeper.geometry.allocation import FatDivision, division, entries, root
 from imagekeeper.geometry.blanks import CELL, Blanks
 from imagekeeper.geometry.proposals import Proposal
 from imagekeeper.geometry.shapes import Shape
@@ -66,7 +66,7 @@ def side_order(one: Proposal, data: bytes, found: Blanks | None) -> tuple[SideOr
     return best, Evidence(words, 1.0)
 
 
-def _cost(disk: bytes, where: Division, found: Blanks | None) -> float:
+def _cost(disk: bytes, where: FatDivision, found: Blanks | None) -> float:
     """Count what contradicts itself on a disk with FATs; each weighs as much as it is hard to come by chance."""
     fats = [disk[where.fat_start + i * where.fat_bytes :][: where.fat_bytes] for i in range(where.fats)]
     cost = 3.0 * sum(fat != fats[0] for fat in fats[1:])
@@ -94,7 +94,7 @@ def _subdirectories(table: bytes) -> set[int]:
     return found
 
 
-def _seams(disk: bytes, size: int, fat: list[int], where: Division) -> int:
+def _seams(disk: bytes, size: int, fat: list[int], where: FatDivision) -> int:
     """Count clusters of a chain that are followed by a cluster of the other kind, text or not."""
     count = 0
     for number, entry in enumerate(fat[:-1]):

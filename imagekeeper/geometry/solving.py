@@ -12,7 +12,7 @@ from imagekeeper.geometry import allocation, blanks, directory, parameters, repe
 from imagekeeper.geometry.conclusion import conclude
 from imagekeeper.geometry.known import Known, agrees, check, clash
 from imagekeeper.geometry.proposals import Proposal, once, proposals
-from imagekeeper.geometry.results import Geometry, GeometryCandidate
+from imagekeeper.geometry.results import GeometryCandidate, GeometrySolution
 from imagekeeper.ranked import Candidate, Evidence, rank
 from imagekeeper.tables.floppy import FormatRow, format_rows
 from imagekeeper.units import MIB, size_text
@@ -33,7 +33,7 @@ _UNKNOWN = -0.5
 _LEAST_SCORE = 0.005
 
 
-def solve(data: bytes | None = None, known: Known | None = None) -> Geometry:
+def solve(data: bytes | None = None, known: Known | None = None) -> GeometrySolution:
     """Tell which disk an image may be of; without an image, which disk the facts allow.
 
     Args:
@@ -66,7 +66,7 @@ def solve(data: bytes | None = None, known: Known | None = None) -> Geometry:
     return _answer(found, known, data)
 
 
-def best_format(found: Geometry) -> FormatRow | None:
+def best_format(found: GeometrySolution) -> FormatRow | None:
     """Give the table's row of the best candidate, or None where there is none.
 
     Example:
@@ -107,7 +107,7 @@ def _scores(weights: list[float]) -> list[float]:
     return [math.exp(weight - most) / whole for weight in weights]
 
 
-def _answer(found: tuple[Proposal, ...], known: Known, data: bytes | None) -> Geometry:
+def _answer(found: tuple[Proposal, ...], known: Known, data: bytes | None) -> GeometrySolution:
     filled = None if data is None else blanks.blanks(data)
     if data is not None:
         found = _from_content(found, known, data, filled)
@@ -123,7 +123,7 @@ def _answer(found: tuple[Proposal, ...], known: Known, data: bytes | None) -> Ge
     says, hint = conclude(
         tuple(candidates), known, content=data is not None, blank=None if data is None else blanks.all_fill(data)
     )
-    return Geometry(None, None, says, hint, known.size_bytes, tuple(candidates))
+    return GeometrySolution(None, None, says, hint, known.size_bytes, tuple(candidates))
 
 
 def _from_content(
@@ -164,8 +164,8 @@ def _flat(one: Candidate[Proposal], order: SideOrder | None, why: Evidence | Non
     )  # fmt: skip
 
 
-def _too_large(size: int) -> Geometry:
-    return Geometry(
+def _too_large(size: int) -> GeometrySolution:
+    return GeometrySolution(
         None, None, f"{size_text(size)} are more than any floppy disk holds.",
         f"The largest that is looked for has {size_text(SIZE_LIMIT)}; this may be the image of a hard disk.", size, (),
     )  # fmt: skip

@@ -9,7 +9,7 @@ import numpy as np
 from imagekeeper.errors import Where
 from imagekeeper.findings import Finding
 from imagekeeper.inspection.content import Content
-from imagekeeper.inspection.naming import Bench
+from imagekeeper.inspection.naming import PinNames
 from imagekeeper.units import plural, size_text
 
 #: The smallest chip of the table holds so many bytes: shorter periods are patterns, not chips. [byte]
@@ -38,7 +38,7 @@ def period(content: Content) -> int:
     return size
 
 
-def mirrored(content: Content, bench: Bench) -> Iterator[Finding]:
+def mirrored(content: Content, bench: PinNames) -> Iterator[Finding]:
     """The image is a shorter one several times over: a chip smaller than the reader was told, or upper lines open.
 
     Also legitimate: a small program written several times to fill a larger chip. Common practice, no source.
@@ -85,7 +85,7 @@ def mirrored(content: Content, bench: Bench) -> Iterator[Finding]:
     )  # fmt: skip
 
 
-def stuck(content: Content, bench: Bench) -> Iterator[Finding]:
+def stuck(content: Content, bench: PinNames) -> Iterator[Finding]:
     """A line below the mirrored ones does nothing: the bytes where it is 0 come again where it is 1.
 
     Source: Intel, Embedded Design Handbook (683689), section on memory testing: with A1 stuck low, location 2 and

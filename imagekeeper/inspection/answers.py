@@ -8,7 +8,7 @@ import numpy as np
 
 from imagekeeper.findings import Finding
 from imagekeeper.inspection.content import SAMPLE_BYTES, Content
-from imagekeeper.inspection.naming import Bench
+from imagekeeper.inspection.naming import PinNames
 
 #: An image follows the address when so much of it does.
 FOLLOWS = 0.95
@@ -16,7 +16,7 @@ FOLLOWS = 0.95
 _CHECK = "check that the chip is seated the right way round, powered and selected, and that the right type is set"
 
 
-def answered(content: Content, bench: Bench) -> Iterator[Finding]:
+def answered(content: Content, bench: PinNames) -> Iterator[Finding]:
     """Say so where no chip seems to have answered; then nothing else about the bytes means anything."""
     if int(np.count_nonzero(content.counts)) == 1:
         yield _uniform(int(content.data[0]), content, bench)
@@ -24,7 +24,7 @@ def answered(content: Content, bench: Bench) -> Iterator[Finding]:
         yield from _floating(content, bench)
 
 
-def _uniform(value: int, content: Content, bench: Bench) -> Finding:
+def _uniform(value: int, content: Content, bench: PinNames) -> Finding:
     """One value only.
 
     FF is what an erased EPROM gives, and also a bus that only pull-up resistors drive; 00 a bus that is held low. Which
@@ -61,7 +61,7 @@ def _uniform(value: int, content: Content, bench: Bench) -> Finding:
     )
 
 
-def _floating(content: Content, bench: Bench) -> Iterator[Finding]:
+def _floating(content: Content, bench: PinNames) -> Iterator[Finding]:
     """Bytes that repeat the address: the bus keeps what was last driven on it, and no chip drives it now.
 
     Source: M. Barr, Programming Embedded Systems in C and C++, section 6.2: a bus without a memory can give back

@@ -17,7 +17,7 @@ import numpy as np
 
 from imagekeeper.findings import Finding
 from imagekeeper.inspection.content import Content, entropy
-from imagekeeper.inspection.naming import Bench
+from imagekeeper.inspection.naming import PinNames
 
 #: Content of fewer different bytes says nothing of a line that never changes.
 FEW = 12
@@ -61,7 +61,7 @@ def constant_lines(content: Content) -> dict[int, int]:
     return {line: high >> line & 1 for line in range(8) if not (high ^ low) >> line & 1}
 
 
-def stuck(content: Content, bench: Bench) -> Iterator[Finding]:
+def stuck(content: Content, bench: PinNames) -> Iterator[Finding]:
     """Judge the lines that never change."""
     constant = constant_lines(content)
     width = bench.chip.bits if bench.chip and bench.chip.bits < 8 else 8
@@ -175,7 +175,7 @@ def _text_with_bit_7(content: Content) -> float:
     return high / max(int(total), 1)
 
 
-def shorted(content: Content, bench: Bench) -> Iterator[Finding]:
+def shorted(content: Content, bench: PinNames) -> Iterator[Finding]:
     """Judge the lines that are equal at every address."""
     values = np.flatnonzero(content.counts)
     constant = constant_lines(content)

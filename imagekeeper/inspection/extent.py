@@ -8,11 +8,11 @@ from typing import Any
 from imagekeeper.errors import Where
 from imagekeeper.findings import Finding
 from imagekeeper.inspection.content import Content
-from imagekeeper.inspection.naming import Bench
+from imagekeeper.inspection.naming import PinNames
 from imagekeeper.units import address_digits, range_text, size_text
 
 
-def size_of_chip(content: Content, bench: Bench) -> Iterator[Finding]:
+def size_of_chip(content: Content, bench: PinNames) -> Iterator[Finding]:
     """Compare the size with the chip's."""
     chip = bench.chip
     if chip is None or content.size == chip.file_bytes:
@@ -25,7 +25,7 @@ def size_of_chip(content: Content, bench: Bench) -> Iterator[Finding]:
     )  # fmt: skip
 
 
-def tail(content: Content, bench: Bench) -> Iterator[Finding]:
+def tail(content: Content, bench: PinNames) -> Iterator[Finding]:
     """One value fills the end: the program is smaller than the chip, or the rest was not read.
 
     Common practice, no source.

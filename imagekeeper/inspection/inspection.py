@@ -9,7 +9,7 @@ from imagekeeper.containers.model import Image
 from imagekeeper.findings import Finding
 from imagekeeper.inspection import address_lines, answers, blocks, data_lines, extent, lanes, processors, texts
 from imagekeeper.inspection.content import Content, entropy
-from imagekeeper.inspection.naming import Bench
+from imagekeeper.inspection.naming import PinNames
 from imagekeeper.inspection.results import DataLine, Fill, Inspection, Text
 from imagekeeper.units import plural, size_text
 
@@ -40,7 +40,7 @@ def inspect_image(image: Image, chip: Chip | None = None) -> Inspection:
     size = image.size_bytes
     if not 0 < size <= SIZE_LIMIT:
         return _unread(image, chip)
-    content, bench = Content.of(image), Bench(chip)
+    content, bench = Content.of(image), PinNames(chip)
     strings, strings_total = texts.texts(content)
     findings = tuple(
         sorted(_findings(content, strings, bench), key=lambda f: (_WORST_FIRST[f.severity], -f.confidence))
@@ -75,7 +75,7 @@ def inspect_image(image: Image, chip: Chip | None = None) -> Inspection:
     )
 
 
-def _findings(content: Content, strings: tuple[Text, ...], bench: Bench) -> Iterator[Finding]:
+def _findings(content: Content, strings: tuple[Text, ...], bench: PinNames) -> Iterator[Finding]:
     yield from extent.size_of_chip(content, bench)
     silent = tuple(answers.answered(content, bench))
     if silent:
@@ -105,7 +105,7 @@ def _says(findings: tuple[Finding, ...]) -> str:
 
 def _unread(image: Image, chip: Chip | None) -> Inspection:
     size = image.size_bytes
-    finding = Bench(chip).finding(
+    finding = PinNames(chip).finding(
         "not-diagnosed", "note", 0.99,
         f"the image holds {size_text(size)}" + (f", and {size_text(SIZE_LIMIT)} are the most" if size else ""),
         "inspect its parts one by one" if size else "read the chip again",

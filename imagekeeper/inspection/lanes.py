@@ -9,7 +9,7 @@ import numpy as np
 
 from imagekeeper.findings import Finding
 from imagekeeper.inspection.content import Content
-from imagekeeper.inspection.naming import Bench
+from imagekeeper.inspection.naming import PinNames
 from imagekeeper.inspection.results import Text
 
 #: The letter pairs that are commonest inside English words; from memory. They make up about half of all pairs there,
@@ -28,7 +28,7 @@ ENOUGH = 40
 _VECTORS = 128
 
 
-def lane(content: Content, texts: tuple[Text, ...], bench: Bench) -> Iterator[Finding]:
+def lane(content: Content, texts: tuple[Text, ...], bench: PinNames) -> Iterator[Finding]:
     """Say so where the bytes look like one lane of a pair.
 
     The vectors of a 68000 are 32-bit numbers that differ in their low halves only (source: Motorola, M68000 User's

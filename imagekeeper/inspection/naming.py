@@ -10,12 +10,12 @@ from imagekeeper.errors import Where
 from imagekeeper.findings import Finding
 
 
-class Bench:
+class PinNames:
     """What is known of the chip on the bench: turns {D3} in a hint into "D3 (pin 15 of a 27128)".
 
     Example:
         >>> from imagekeeper.chips import find
-        >>> "clean {D3}".format_map(Bench(find("27128"))), "clean {D3}".format_map(Bench(None))
+        >>> "clean {D3}".format_map(PinNames(find("27128"))), "clean {D3}".format_map(PinNames(None))
         ('clean D3 (pin 15 of a 27128)', 'clean D3')
     """
 

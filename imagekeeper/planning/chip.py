@@ -10,7 +10,7 @@ from imagekeeper.chips.cells import change
 from imagekeeper.chips.erasing import USUAL_DOSE, exposure
 from imagekeeper.errors import ContradictionError, UsageError
 from imagekeeper.fingerprints import Fingerprint
-from imagekeeper.planning.sheet import Fact, Part, Sheet, in_short
+from imagekeeper.planning.sheet import Fact, Sheet, SheetPart, in_short
 from imagekeeper.substitution import Fit, Wire
 from imagekeeper.units import size_text
 
@@ -22,7 +22,7 @@ READ_ONLY = ("mask-rom",)
 
 
 @dataclass(frozen=True)
-class Sums:
+class ProgrammerSums:
     """What a programmer shows of an image.
 
     Attributes:
@@ -57,9 +57,9 @@ class Present:
     first_address: int | None
 
 
-def sums(figures: Fingerprint) -> Sums:
+def sums(figures: Fingerprint) -> ProgrammerSums:
     """Take from a fingerprint what programmers show."""
-    return Sums(figures.size_bytes, figures.sum16, figures.crc32, figures.sha256)
+    return ProgrammerSums(figures.size_bytes, figures.sum16, figures.crc32, figures.sha256)
 
 
 def refuse(chip: Chip, size: int) -> None:
@@ -135,7 +135,7 @@ def refuse_socket(fit: Fit, socket: str) -> None:
     )  # fmt: skip
 
 
-def socket_part(fit: Fit, socket: str) -> Part:
+def socket_part(fit: Fit, socket: str) -> SheetPart:
     """Say on the sheet what the socket needs: straps or an adapter, pin by pin, and on what it depends."""
     facts = [Fact("made for", socket), Fact("the chip", fit.says)]
     facts += [Fact("only if", one) for one in fit.conditions]
@@ -145,7 +145,7 @@ def socket_part(fit: Fit, socket: str) -> Part:
     if wires:
         facts.append(Fact("all other pins", "straight through"))
     facts += [Fact("from memory", one, True) for one in fit.from_memory]
-    return Part("The socket", tuple(facts))
+    return SheetPart("The socket", tuple(facts))
 
 
 def _wired(wire: Wire) -> str:
@@ -190,8 +190,9 @@ def erasing_text(chip: Chip, lamp_mw_cm2: float, distance_cm: float) -> str | No
 
 
 def sheet(
-    chip: Chip, file: str, kind: str, before: Sums, after: Sums, how: str, *, present: Present | None = None,
-    socket: Part | None = None, erasing: str | None = None, label: str | None = None,
+    chip: Chip, file: str, kind: str, before: ProgrammerSums, after: ProgrammerSums, how: str, *,
+    present: Present | None = None, socket: SheetPart | None = None, erasing: str | None = None,
+    label: str | None = None,
 ) -> Sheet:  # fmt: skip
     """Write the burn sheet.
 
@@ -249,8 +250,9 @@ def sheet(
         Fact("sum", f"{after.sum16} (all bytes, 16 bits)"), Fact("CRC-32", after.crc32), Fact("SHA-256", after.sha256)
     ]
     parts = [
-        Part("The chip", tuple(the_chip)), *([socket] if socket else []), Part("Programming", tuple(programming)),
-        Part("The file", tuple(the_file)), Part("The programmer must show", tuple(to_see)),
+        SheetPart("The chip", tuple(the_chip)), *([socket] if socket else []),
+        SheetPart("Programming", tuple(programming)), SheetPart("The file", tuple(the_file)),
+        SheetPart("The programmer must show", tuple(to_see)),
     ]  # fmt: skip
     return Sheet(
         f"Program a {chip.id} with {file}", tuple(parts), _steps(chip, file, after, present, label),
@@ -279,7 +281,7 @@ def _cautions(chip: Chip) -> list[str]:
     ]
 
 
-def _steps(chip: Chip, file: str, after: Sums, present: Present | None, label: str | None) -> tuple[str, ...]:
+def _steps(chip: Chip, file: str, after: ProgrammerSums, present: Present | None, label: str | None) -> tuple[str, ...]:
     steps = [f"Read the marking on the chip, and find its own data sheet: {chip.id} is only the generic type."]
     erasable = chip.technology.endswith("-eprom")
     if erasable and present is None:

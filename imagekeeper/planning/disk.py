@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from imagekeeper.drives import Disk, Verdict
+from imagekeeper.drives import DiskForDrive, Verdict
 from imagekeeper.errors import ContradictionError
 from imagekeeper.floppy.crc import field_crc
 from imagekeeper.floppy.gaps import handbook_gaps
 from imagekeeper.floppy.layout import TrackLayout, lay_out
 from imagekeeper.floppy.recording import DATA_MARK
-from imagekeeper.planning.sheet import Fact, Part, Sheet, in_short
+from imagekeeper.planning.sheet import Fact, Sheet, SheetPart, in_short
 from imagekeeper.tables import sources
 from imagekeeper.tables.drives import drive_rows, medium_rows
 from imagekeeper.tables.floppy import FormatRow
@@ -118,7 +118,7 @@ def _layout(row: FormatRow) -> TrackLayout:
     )  # fmt: skip
 
 
-def refuse(disk: Disk, found: Verdict, drive: str, others: list[str]) -> None:
+def refuse(disk: DiskForDrive, found: Verdict, drive: str, others: list[str]) -> None:
     """Stop where the drive cannot write the disk, and name those that can.
 
     Raises:
@@ -166,14 +166,14 @@ def sheet(row: FormatRow, found: Verdict, drive: str, parameters: FormatParamete
     gap3 = f"{parameters.gap3_format} ({parameters.gap3_format:02X} hex)"
     if parameters.gap3_write is not None:
         gap3 += f"; to read and write {parameters.gap3_write} ({parameters.gap3_write:02X} hex)"
-    disk = Part("The disk", (
+    disk = SheetPart("The disk", (
         Fact("to buy", settings.buy, "buy" in medium.unsourced),
         Fact("coercivity", f"{oersted} Oe", "coercivity_oe" in medium.unsourced),
         Fact("made blank", settings.blank, "degauss" in medium.unsourced),
         Fact("index hole", medium.index_hole, "index_hole" in medium.unsourced),
     ))  # fmt: skip
     unsourced = drive_rows()[found.drive].unsourced
-    drive_part = Part("The drive", (
+    drive_part = SheetPart("The drive", (
         Fact("drive", f"{drive}: {found.title}"),
         Fact("data rate", f"{settings.data_rate / 1000:g} kbit/s, {_encoding(settings.encoding)}"),
         Fact("rotation", f"{settings.rotation:g} rev/min", "modes.rotation" in unsourced),
@@ -181,7 +181,7 @@ def sheet(row: FormatRow, found: Verdict, drive: str, parameters: FormatParamete
         Fact("density line", settings.density, "modes.density" in unsourced),
         *((Fact("precompensation", settings.precompensation),) if settings.precompensation else ()),
     ))  # fmt: skip
-    formatting = Part("Format with", (
+    formatting = SheetPart("Format with", (
         Fact("tracks", tracks, _memory(row, "cylinders")),
         Fact("sectors", f"{row.sectors} of {row.sector_bytes} bytes, size code {parameters.size_code}",
              _memory(row, "sectors")),
@@ -192,7 +192,7 @@ def sheet(row: FormatRow, found: Verdict, drive: str, parameters: FormatParamete
         *((Fact("first track", f"track 00 of side 0 in FM: {row.first_track.sectors} sectors of "
                                f"{row.first_track.sector_bytes} bytes"),) if row.first_track else ()),
     ))  # fmt: skip
-    file = Part("The file", (
+    file = SheetPart("The file", (
         Fact("name", image.name),
         Fact("size", size_text(image.size_bytes)),
         Fact("CRC-32", image.crc32),

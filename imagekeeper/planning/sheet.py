@@ -29,7 +29,7 @@ class Fact:
 
 
 @dataclass(frozen=True)
-class Part:
+class SheetPart:
     """Some facts that belong together.
 
     Attributes:
@@ -56,7 +56,7 @@ class Sheet:
     """
 
     title: str
-    parts: tuple[Part, ...]
+    parts: tuple[SheetPart, ...]
     steps: tuple[str, ...]
     cautions: tuple[str, ...]
     sources: tuple[str, ...]
@@ -68,7 +68,7 @@ class Sheet:
         """The names of the facts that are from memory.
 
         Example:
-            >>> Sheet("a disk", (Part("medium", (Fact("coercivity", "300 Oe", True),)),), (), (), ()).from_memory
+            >>> Sheet("a disk", (SheetPart("medium", (Fact("coercivity", "300 Oe", True),)),), (), (), ()).from_memory
             ('coercivity',)
         """
         return tuple(fact.name for part in self.parts for fact in part.facts if fact.memory)

@@ -23,8 +23,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from itertools import combinations
 
+from imagekeeper.provenance.agreed import Agreed, Grade
 from imagekeeper.provenance.places import AGREED_IMAGE
-from imagekeeper.provenance.records import Agreed, Grade, Read
+from imagekeeper.provenance.reads import Read
 from imagekeeper.provenance.references import NAMES, Reference
 
 #: The conditions that make reads independent, with their names in sentences.

@@ -1,4 +1,4 @@
-"""How well a replacement is proved: the grade of its read-backs.
+"""The record of a replacement, and how well it is proved: the grade of its read-backs.
 
 - `unread`: nothing was read back.
 - `failed`: something that was read back is not what was written.
@@ -14,12 +14,83 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
-from imagekeeper.provenance.records import ReadBack, ReplacementGrade
 from imagekeeper.units import plural
+
+ReplacementGrade = Literal["unread", "failed", "single", "repeated", "proved"]
 
 #: The conditions that make read-backs independent, with their names in sentences.
 CONDITIONS = {"reader": "reader", "operator": "person", "vcc": "supply voltage"}
+
+
+@dataclass(frozen=True)
+class ReadBack:
+    """What was read from a new chip or disk, held against what was written.
+
+    Attributes:
+        file: The file's name as given, made printable.
+        path: Where the decoded bytes lie within the carrier's object.
+        sha256: Of these.
+        matches: `whole` where they are all that was written, `in-part` where they are the image without what was put
+            around it, `no` where they differ.
+        reader: The reader used, or null.
+        operator: Who read, or null.
+        vcc: The supply voltage as a decimal number, or null. [volt]
+        date: When it was read, or null.
+        added: When this was recorded, RFC 3339.
+    """
+
+    file: str
+    path: str
+    sha256: str
+    matches: Literal["whole", "in-part", "no"]
+    reader: str | None
+    operator: str | None
+    vcc: str | None
+    date: str | None
+    added: str
+
+
+@dataclass(frozen=True)
+class Replacement:
+    """A new chip or disk made from an image.
+
+    Attributes:
+        id: Its id within the carrier: w1, w2, ...
+        part: What it was made of, such as 27C128.
+        sha256: Of the image it was made from.
+        read_back_sha256: Of the image read back from it last, or null when that was not done.
+        matches: Whether all that was read back is what was written, or null.
+        operator: Who made it, or null.
+        date: When it was made, or null.
+        note: A remark, or null.
+        added: When this was recorded, RFC 3339.
+        image: Which image it was made from: `agreed`, or the id of a read or derived image.
+        written_sha256: Of all that was written to it, or null where only the image is known.
+        placed: How the image lies in what was written, in words, or null.
+        written: Where the written bytes lie within the carrier's object, or null.
+        read_backs: What was read from it.
+        grade: `unread`, `failed`, `single`, `repeated` or `proved`.
+        because: What the grade rests on.
+    """
+
+    id: str
+    part: str | None
+    sha256: str
+    read_back_sha256: str | None
+    matches: bool | None
+    operator: str | None
+    date: str | None
+    note: str | None
+    added: str
+    image: str = "agreed"
+    written_sha256: str | None = None
+    placed: str | None = None
+    written: str | None = None
+    read_backs: tuple[ReadBack, ...] = ()
+    grade: ReplacementGrade = "unread"
+    because: str = "Nothing was read back."
 
 
 @dataclass(frozen=True)

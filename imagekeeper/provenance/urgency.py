@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from imagekeeper.provenance.records import Grade
+from imagekeeper.provenance.agreed import Grade
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from imagekeeper import tables
 from imagekeeper.selfchecks.chance import Odds
 from imagekeeper.selfchecks.figures import ByteOrder, Figures, Ranges
-from imagekeeper.selfchecks.trials import Place, Trial
+from imagekeeper.selfchecks.trials import CheckPlace, Trial
 
 PRACTICE = "common practice, no source"
 LEFT_OUT = {"nothing": 0, "6 bytes of vectors": 6, "8 bytes of vectors": 8, "16 bytes": 16}
@@ -185,7 +185,7 @@ def stored_rules() -> tuple[Stored, ...]:
     return tuple(rules)
 
 
-def places(size: int, width: int, asked: int | None) -> Iterator[Place]:
+def places(size: int, width: int, asked: int | None) -> Iterator[CheckPlace]:
     """Name where a stored value of some width is looked for.
 
     Args:
@@ -195,17 +195,17 @@ def places(size: int, width: int, asked: int | None) -> Iterator[Place]:
     """
     if size <= width + 16:
         return
-    found: list[Place] = []
+    found: list[CheckPlace] = []
     if asked is not None:
         if asked >= size or asked <= -width:
-            found.append(Place("asked", asked, ((0, size),), "asked"))
+            found.append(CheckPlace("asked", asked, ((0, size),), "asked"))
         elif 0 <= asked <= size - width:
             parts = tuple((a, b) for a, b in ((0, asked), (asked + width, size)) if a < b)
-            found.append(Place("asked", asked, parts, "asked"))
+            found.append(CheckPlace("asked", asked, parts, "asked"))
             if asked:
-                found.append(Place("asked, and before only", asked, ((0, asked),), "possible"))
-    found.append(Place("end", size - width, ((0, size - width),), "usual"))
-    found.append(Place("start", 0, ((width, size),), "possible"))
+                found.append(CheckPlace("asked, and before only", asked, ((0, asked),), "possible"))
+    found.append(CheckPlace("end", size - width, ((0, size - width),), "usual"))
+    found.append(CheckPlace("start", 0, ((width, size),), "possible"))
     spots = {
         "16 before the end": size - 16,   # AT&T 3B2 off-line diagnostic manual, page 5-8: a tape controller's ROM
         "before 6 bytes of vectors": size - 6 - width,
@@ -213,8 +213,8 @@ def places(size: int, width: int, asked: int | None) -> Iterator[Place]:
         "before the last 16": size - 16 - width,
     }
     for name, at in spots.items():
-        found.append(Place(name, at, ((0, at),), "possible"))
-        found.append(Place(f"{name}, and after", at, ((0, at), (at + width, size)), "possible"))
+        found.append(CheckPlace(name, at, ((0, at),), "possible"))
+        found.append(CheckPlace(f"{name}, and after", at, ((0, at), (at + width, size)), "possible"))
     seen = set()
     for place in found:   # an address that the user gave may be one of the others
         if (place.at, place.over) not in seen:

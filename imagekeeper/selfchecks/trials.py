@@ -9,7 +9,7 @@ from imagekeeper.selfchecks.figures import ByteOrder, Ranges
 
 
 @dataclass(frozen=True)
-class Place:
+class CheckPlace:
     """Where a check value is looked for, and what it is taken over.
 
     Attributes:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from imagekeeper.chips import Chip
-from imagekeeper.substitution.lines import NOTHING, Level, Line, lines_of
+from imagekeeper.substitution.lines import NOTHING, Level, PinRole, lines_of
 from imagekeeper.substitution.meeting import meet
 from imagekeeper.substitution.results import Outcome
 
@@ -30,9 +30,9 @@ class Joint:
     """
 
     pin: int
-    need: Line
+    need: PinRole
     socket_pins: tuple[int, ...]
-    given: tuple[Line, ...]
+    given: tuple[PinRole, ...]
     outcome: Outcome
     says: str = ""
     condition: str | None = None
@@ -59,15 +59,16 @@ class Lack:
     danger: bool
 
 
-def given_by(socket: Chip, tied: Mapping[int, Level]) -> tuple[Line, ...]:
+def given_by(socket: Chip, tied: Mapping[int, Level]) -> tuple[PinRole, ...]:
     """Tell what the socket gives, with the pins that the board is known to hold at a level."""
     return tuple(
-        Line("level", line.name if line.kind != "nothing" else f"pin {pin}", level=tied[pin]) if pin in tied else line
+        line if pin not in tied
+        else PinRole("level", line.name if line.kind != "nothing" else f"pin {pin}", level=tied[pin])
         for pin, line in enumerate(lines_of(socket, given=True), 1)
     )
 
 
-def plugged(chip: Chip, given: Sequence[Line], seats: Sequence[int | None]) -> tuple[Joint, ...]:
+def plugged(chip: Chip, given: Sequence[PinRole], seats: Sequence[int | None]) -> tuple[Joint, ...]:
     """Join the pins of a chip that is simply plugged in."""
     joints = []
     for pin, (need, seat) in enumerate(zip(lines_of(chip), seats, strict=True), 1):
@@ -77,7 +78,7 @@ def plugged(chip: Chip, given: Sequence[Line], seats: Sequence[int | None]) -> t
     return tuple(joints)
 
 
-def lacks(joints: Sequence[Joint], given: Sequence[Line]) -> tuple[Lack, ...]:
+def lacks(joints: Sequence[Joint], given: Sequence[PinRole]) -> tuple[Lack, ...]:
     """Tell what the joints leave out: selects of the board that the chip does not obey, data lines, address lines.
 
     A chip that does not obey a select of the board drives the bus when another chip, or the processor, does.

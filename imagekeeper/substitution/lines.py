@@ -20,7 +20,7 @@ VCC = 5.0
 
 
 @dataclass(frozen=True)
-class Line:
+class PinRole:
     """One pin, when the chip is read.
 
     Attributes:
@@ -73,10 +73,10 @@ class Line:
         return self.name
 
 
-NOTHING = Line("nothing", "NC")
+NOTHING = PinRole("nothing", "NC")
 
 
-def lines_of(chip: Chip, *, given: bool = False) -> tuple[Line, ...]:
+def lines_of(chip: Chip, *, given: bool = False) -> tuple[PinRole, ...]:
     """Tell what every pin of a chip is while it is read, pin 1 first.
 
     Args:
@@ -96,31 +96,31 @@ def lines_of(chip: Chip, *, given: bool = False) -> tuple[Line, ...]:
     )
 
 
-def _line(signals: tuple[str, ...], chip: Chip) -> Line:
+def _line(signals: tuple[str, ...], chip: Chip) -> PinRole:
     if "NC" in signals and len(signals) > 1:
         # one maker's chip has it, another's has not: the one that has it decides what is needed
         needed = _line(tuple(one for one in signals if one != "NC"), chip)
         return needed if needed.kind != "select" or needed.active != "mask" else NOTHING
     name = signals[0]
     if len(signals) > 1 and re.fullmatch(r"CS\d", signals[1]):
-        return Line("select", f"{name} or {signals[1]}", active="mask")
+        return PinRole("select", f"{name} or {signals[1]}", active="mask")
     if match := re.fullmatch(r"([AD])(\d+)", name):
         if match[1] == "D" and len(signals) > 1 and signals[1] != "A-1":
-            return Line("unknown", " ".join(signals))   # a bus that carries addresses and data in turn
-        return Line("address" if match[1] == "A" else "data", name, int(match[2]))
+            return PinRole("unknown", " ".join(signals))   # a bus that carries addresses and data in turn
+        return PinRole("address" if match[1] == "A" else "data", name, int(match[2]))
     if name in chip.supplies_v:
-        return Line("supply", name, volts=chip.supplies_v[name])
+        return PinRole("supply", name, volts=chip.supplies_v[name])
     if re.fullmatch(r"/(CE|CS|OE)\d?", name):
-        return Line("select", name)
+        return PinRole("select", name)
     if re.fullmatch(r"CE\d", name):
-        return Line("select", name, active="high")
+        return PinRole("select", name, active="high")
     if re.fullmatch(r"CS\d", name):
-        return Line("select", name, active="mask")
+        return PinRole("select", name, active="mask")
     if name == "PGM" and chip.technology != "pmos-eprom":
-        return Line("level", name, level="low")   # the early three-supply chips
+        return PinRole("level", name, level="low")   # the early three-supply chips
     if name in ("Vpp", "/PGM", "/RESET", "/BYTE", "PGM", "Vbb"):
-        return Line("level", name)
+        return PinRole("level", name)
     if name == "/WE":
-        return Line("level", name, writes=True)
+        return PinRole("level", name, writes=True)
     kinds: dict[str, Kind] = {"GND": "ground", "NC": "nothing", "READY": "ready"}
-    return Line(kinds.get(name, "unknown"), name)
+    return PinRole(kinds.get(name, "unknown"), name)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from imagekeeper.substitution.lines import Level, Line
+from imagekeeper.substitution.lines import Level, PinRole
 from imagekeeper.substitution.results import Outcome
 
 #: What a meeting comes to: the outcome, what it means, and what must be true for it.
@@ -12,7 +12,7 @@ _FITS: Met = ("same", "", None)
 _IDLE: Met = ("idle", "", None)
 
 
-def meet(need: Line, given: Line) -> Met:
+def meet(need: PinRole, given: PinRole) -> Met:
     """Judge what a pin of the chip meets.
 
     Args:
@@ -20,9 +20,9 @@ def meet(need: Line, given: Line) -> Met:
         given: What the socket gives there.
 
     Example:
-        >>> meet(Line("address", "A11", 11), Line("level", "Vpp"))[0]
+        >>> meet(PinRole("address", "A11", 11), PinRole("level", "Vpp"))[0]
         'fixed-high'
-        >>> meet(Line("level", "Vpp"), Line("address", "A15", 15))[:2]
+        >>> meet(PinRole("level", "Vpp"), PinRole("address", "A15", 15))[:2]
         ('danger', 'Vpp would follow the address line A15')
     """
     if given.odd and (need.kind, need.volts) != (given.kind, given.volts):
@@ -33,12 +33,12 @@ def meet(need: Line, given: Line) -> Met:
     }[need.kind](need, given)  # fmt: skip
 
 
-def _named(need: Line) -> str:
+def _named(need: PinRole) -> str:
     what = {"address": "an address input", "data": "an output", "select": "a select input", "nothing": "an unused pin"}
     return f"{need.name}, {what[need.kind]}" if need.kind in what else need.name
 
 
-def _address(need: Line, given: Line) -> Met:
+def _address(need: PinRole, given: PinRole) -> Met:
     if given.kind == "address":
         if given.number == need.number:
             return _FITS
@@ -52,7 +52,7 @@ def _address(need: Line, given: Line) -> Met:
     return "missing", f"{need.name} would be driven by {given.name}", None
 
 
-def _data(need: Line, given: Line) -> Met:
+def _data(need: PinRole, given: PinRole) -> Met:
     if given.kind == "data":
         if given.number == need.number:
             return _FITS
@@ -62,7 +62,7 @@ def _data(need: Line, given: Line) -> Met:
     return "danger", f"the output {need.name} would drive against {given}", None
 
 
-def _select(need: Line, given: Line) -> Met:
+def _select(need: PinRole, given: PinRole) -> Met:
     if given.kind == "select":
         if "mask" in (need.active, given.active):
             if need.active == given.active:
@@ -86,7 +86,7 @@ def _select(need: Line, given: Line) -> Met:
     return "missing", f"{need.name} would follow {given.name}: only a part would read", None
 
 
-def _supply(need: Line, given: Line) -> Met:
+def _supply(need: PinRole, given: PinRole) -> Met:
     if given.kind == "supply" and given.volts == need.volts:
         return _FITS
     if given.kind == "nothing":
@@ -100,7 +100,7 @@ def _supply(need: Line, given: Line) -> Met:
     return "danger", f"{need.name}, the supply, meets {given}", None
 
 
-def _ground(need: Line, given: Line) -> Met:
+def _ground(need: PinRole, given: PinRole) -> Met:
     if given.low:
         return _FITS if given.kind == "ground" else _IDLE
     if given.kind == "nothing":
@@ -108,7 +108,7 @@ def _ground(need: Line, given: Line) -> Met:
     return "danger", f"{need.name} meets {given}", None
 
 
-def _level(need: Line, given: Line) -> Met:
+def _level(need: PinRole, given: PinRole) -> Met:
     if need.writes and given.writes:
         return _FITS
     if given.kind == "nothing" or given.kind == "ready":
@@ -125,7 +125,7 @@ def _level(need: Line, given: Line) -> Met:
     return "missing", f"{need.name} must be {need.level} for reading and meets {given}", None
 
 
-def _ready(need: Line, given: Line) -> Met:
+def _ready(need: PinRole, given: PinRole) -> Met:
     if given.kind == "ready":
         return _FITS
     if given.kind == "nothing" or given.low or (given.high and not given.writes):
@@ -133,9 +133,9 @@ def _ready(need: Line, given: Line) -> Met:
     return "danger", f"the output {need.name} meets {given.name}", None
 
 
-def _nothing(need: Line, given: Line) -> Met:
+def _nothing(need: PinRole, given: PinRole) -> Met:
     return _IDLE
 
 
-def _unknown(need: Line, given: Line) -> Met:
+def _unknown(need: PinRole, given: PinRole) -> Met:
     return _FITS if need == given else ("danger", f"{need.name} is no line of a plain memory", None)

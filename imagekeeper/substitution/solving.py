@@ -8,7 +8,7 @@ from imagekeeper.chips import Chip
 from imagekeeper.substitution import image
 from imagekeeper.substitution.cautions import cautions_of
 from imagekeeper.substitution.joints import Joint, given_by, lacks, plugged
-from imagekeeper.substitution.lines import Level, Line
+from imagekeeper.substitution.lines import Level, PinRole
 from imagekeeper.substitution.results import Fit, ImagePlan, Meeting, Verdict, Wire
 from imagekeeper.substitution.scoring import evidence
 from imagekeeper.substitution.seating import seatable, socket_pin
@@ -53,7 +53,7 @@ def judge(chip: Chip, socket: Chip, tied: Mapping[int, Level], access_ns: int | 
 
 
 def _least_work(
-    chip: Chip, socket: Chip, given: Sequence[Line], seats: Sequence[int | None], as_it_is: Sequence[Joint],
+    chip: Chip, socket: Chip, given: Sequence[PinRole], seats: Sequence[int | None], as_it_is: Sequence[Joint],
     plugs: bool,
 ) -> tuple[Verdict, Sequence[Joint]]:  # fmt: skip
     if chip == socket:
@@ -73,7 +73,7 @@ def _least_work(
     return "adapter", wired
 
 
-def _dangers(as_it_is: Sequence[Joint], given: Sequence[Line]) -> Iterator[str]:
+def _dangers(as_it_is: Sequence[Joint], given: Sequence[PinRole]) -> Iterator[str]:
     for one in as_it_is:
         if one.outcome == "danger":
             yield f"{_place(one.pin, one.socket_pins)}: {one.says}"
@@ -88,7 +88,7 @@ def _place(pin: int, socket_pins: Sequence[int]) -> str:
     return f"pin {pin} in socket pin {socket_pins[0]}"
 
 
-def _meeting(one: Joint, given: Sequence[Line]) -> Meeting:
+def _meeting(one: Joint, given: Sequence[PinRole]) -> Meeting:
     seat = one.socket_pins[0] if one.socket_pins else None
     return Meeting(
         one.pin, str(one.need), seat, None if seat is None else str(given[seat - 1]), one.outcome, one.says,

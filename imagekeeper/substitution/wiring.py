@@ -7,11 +7,11 @@ from dataclasses import replace
 
 from imagekeeper.chips import Chip
 from imagekeeper.substitution.joints import Joint
-from imagekeeper.substitution.lines import Active, Level, Line, lines_of
+from imagekeeper.substitution.lines import Active, Level, PinRole, lines_of
 from imagekeeper.substitution.meeting import meet
 
 
-def strapped(joints: Sequence[Joint], given: Sequence[Line]) -> tuple[Joint, ...]:
+def strapped(joints: Sequence[Joint], given: Sequence[PinRole]) -> tuple[Joint, ...]:
     """Lift the pins that do not fit, and tie them to a level; address lines that are over all to the same one.
 
     Pins that no level helps stay as they are, bad.
@@ -20,7 +20,7 @@ def strapped(joints: Sequence[Joint], given: Sequence[Line]) -> tuple[Joint, ...
     return tuple(_strapped(one, given, spare) if one.bad else one for one in joints)
 
 
-def _strapped(one: Joint, given: Sequence[Line], spare: Level) -> Joint:
+def _strapped(one: Joint, given: Sequence[PinRole], spare: Level) -> Joint:
     need = one.need
     level: Level
     if need.kind == "nothing" or need.kind == "ready":
@@ -38,12 +38,12 @@ def _strapped(one: Joint, given: Sequence[Line], spare: Level) -> Joint:
     return _at(one.pin, need, level, given)
 
 
-def adapted(chip: Chip, given: Sequence[Line], seats: Sequence[int | None]) -> tuple[Joint, ...] | None:
+def adapted(chip: Chip, given: Sequence[PinRole], seats: Sequence[int | None]) -> tuple[Joint, ...] | None:
     """Wire every pin of the chip, straight down wherever that fits; None when the socket lacks a supply of it."""
     needs = lines_of(chip)
     if any(line.kind == "unknown" for line in (*needs, *given)):
         return None
-    wanted: dict[tuple[str, int], tuple[int, Line]] = {
+    wanted: dict[tuple[str, int], tuple[int, PinRole]] = {
         (line.kind, line.number): (pin, line) for pin, line in enumerate(given, 1) if line.kind in ("address", "data")
     }
     selects = _selects(needs, given)
@@ -72,7 +72,7 @@ def adapted(chip: Chip, given: Sequence[Line], seats: Sequence[int | None]) -> t
     )
 
 
-def _levelled(pin: int, need: Line, given: Sequence[Line], seat: int | None) -> Joint:
+def _levelled(pin: int, need: PinRole, given: Sequence[PinRole], seat: int | None) -> Joint:
     """Join a supply, a level or a spare address line: where it sits if that serves, else at a supply pin."""
     if seat is not None and not given[seat - 1].writes:
         outcome, says, condition = meet(need, given[seat - 1])
@@ -88,20 +88,20 @@ def _spare_level(joints: Iterable[Joint]) -> Level:
     return "high" if any(one.outcome == "fixed-high" for one in joints) else "low"
 
 
-def _at(pin: int, need: Line, level: Level, given: Sequence[Line]) -> Joint:
+def _at(pin: int, need: PinRole, level: Level, given: Sequence[PinRole]) -> Joint:
     """Tie a pin to Vcc or to ground."""
     where = [n for n, line in enumerate(given, 1) if line.kind == ("supply" if level == "high" else "ground")
              and not line.odd]  # fmt: skip
-    line = given[where[0] - 1] if where else Line("ground", "ground of the board")
+    line = given[where[0] - 1] if where else PinRole("ground", "ground of the board")
     outcome, says, condition = meet(need, line)
     return Joint(pin, need, tuple(where[:1]), (line,), outcome, says, condition, straight=False)
 
 
-def _left_open(pin: int, need: Line) -> Joint:
+def _left_open(pin: int, need: PinRole) -> Joint:
     return Joint(pin, need, (), (), "idle", straight=False)
 
 
-def _selects(needs: Sequence[Line], given: Sequence[Line]) -> dict[int, Joint]:
+def _selects(needs: Sequence[PinRole], given: Sequence[PinRole]) -> dict[int, Joint]:
     """Join every select of the board to a select of the chip, so that the chip answers only when all are active.
 
     Selects that the chip has over go to one that is joined already; where the board has more, a gate joins them.
@@ -110,7 +110,7 @@ def _selects(needs: Sequence[Line], given: Sequence[Line]) -> dict[int, Joint]:
     board = [(pin, line) for pin, line in enumerate(given, 1) if line.kind == "select"]
     if not own or not board:
         return {}
-    joined: dict[int, list[tuple[int, Line]]] = {}
+    joined: dict[int, list[tuple[int, PinRole]]] = {}
     left = list(board)
     for test in (_same_name, _same_active, _any):
         for pin, line in own:
@@ -128,7 +128,7 @@ def _selects(needs: Sequence[Line], given: Sequence[Line]) -> dict[int, Joint]:
     return {pin: _select_joint(pin, needs[pin - 1], lines) for pin, lines in joined.items()}
 
 
-def _select_joint(pin: int, need: Line, lines: Sequence[tuple[int, Line]]) -> Joint:
+def _select_joint(pin: int, need: PinRole, lines: Sequence[tuple[int, PinRole]]) -> Joint:
     """Join a select: lines of the other active level are inverted, several go through a gate."""
     known = [line.active for line in (need, *(line for _, line in lines)) if line.active != "mask"]
     active: Active = known[0] if known else "low" if len(lines) > 1 else "mask"
@@ -148,13 +148,13 @@ def _select_joint(pin: int, need: Line, lines: Sequence[tuple[int, Line]]) -> Jo
     )  # fmt: skip
 
 
-def _same_name(need: Line, line: Line) -> bool:
+def _same_name(need: PinRole, line: PinRole) -> bool:
     return need.name == line.name
 
 
-def _same_active(need: Line, line: Line) -> bool:
+def _same_active(need: PinRole, line: PinRole) -> bool:
     return need.active == line.active or "mask" in (need.active, line.active)
 
 
-def _any(need: Line, line: Line) -> bool:
+def _any(need: PinRole, line: PinRole) -> bool:
     return True

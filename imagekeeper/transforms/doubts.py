@@ -8,7 +8,8 @@ from dataclasses import replace
 from itertools import accumulate, pairwise
 from typing import TYPE_CHECKING, Any
 
-from imagekeeper.containers.model import Doubt, Image
+from imagekeeper.addresses import Doubt
+from imagekeeper.containers.model import Image
 from imagekeeper.transforms.step import Step
 
 if TYPE_CHECKING:

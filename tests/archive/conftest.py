@@ -10,12 +10,15 @@ from pathlib import Path
 import ocfl
 import pytest
 
+from imagekeeper.addresses import Span
 from imagekeeper.archive.ocfl.inventory import User
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.provenance import places
+from imagekeeper.provenance.agreed import Agreed
 from imagekeeper.provenance.events import Event, append_events, new_event, person, software
 from imagekeeper.provenance.fields import write_json
-from imagekeeper.provenance.records import Agreed, Carrier, Extent, Read, ReadImage
+from imagekeeper.provenance.reads import Read, ReadImage
+from imagekeeper.provenance.records import Carrier
 
 NOW = "2026-11-24T22:00:00Z"
 UUID = "0195c0de-0000-7000-8000-000000000001"
@@ -33,7 +36,7 @@ def carrier_record(carrier_id: str = "tg85-u4") -> Carrier:
 
 def read_record(data: bytes, read_id: str = "r1", **changes: object) -> Read:
     image = ReadImage(
-        hashlib.sha256(data).hexdigest(), f"{zlib.crc32(data):08X}", len(data), 0, (Extent(0, len(data)),)
+        hashlib.sha256(data).hexdigest(), f"{zlib.crc32(data):08X}", len(data), 0, (Span(0, len(data)),)
     )
     members: dict[str, object] = {
         "id": read_id, "file": "u4.bin", "file_base64": None, "original": places.read_original(read_id, "u4.bin"),

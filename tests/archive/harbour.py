@@ -14,7 +14,8 @@ from imagekeeper.jobs.carriers.keeping import Conditions, add_reads
 from imagekeeper.jobs.images.loading import Options
 from imagekeeper.jobs.session import Session, timestamp
 from imagekeeper.provenance import places
-from imagekeeper.provenance.records import CarrierRecord, MachineRecord
+from imagekeeper.provenance.machines import MachineRecord
+from imagekeeper.provenance.records import CarrierRecord
 
 START = 1772452800   # 2 March 2026, 12:00 UTC
 

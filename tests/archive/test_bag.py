@@ -13,21 +13,21 @@ import bagit
 import pytest
 
 from imagekeeper.archive.exchange import bag
-from imagekeeper.archive.exchange.bag import FORMS, Form, Part, write_bag
+from imagekeeper.archive.exchange.bag import FORMS, Form, PayloadFile, write_bag
 from imagekeeper.archive.exchange.bag_check import check_bag
 from imagekeeper.archive.exchange.unpacking import unpacked
 from imagekeeper.errors import ArchiveError, UsageError
 
 PARTS = [
-    Part("carriers/tg85-u4/v1/content/carrier.json", b"{}"),
-    Part("README.txt", b"tide recorder\n" * 20),
-    Part("empty.bin", b""),
+    PayloadFile("carriers/tg85-u4/v1/content/carrier.json", b"{}"),
+    PayloadFile("README.txt", b"tide recorder\n" * 20),
+    PayloadFile("empty.bin", b""),
 ]
 INFO = [("External-Identifier", "urn:uuid:0195c0de-0000-7000-8000-000000000001"), ("Bagging-Date", "2026-11-24")]
 NOW = 1772452800
 
 
-def write(target: Path, form: Form, parts: list[Part] | None = None) -> bag.BagFigures:
+def write(target: Path, form: Form, parts: list[PayloadFile] | None = None) -> bag.BagFigures:
     return write_bag(str(target), form, PARTS if parts is None else parts, INFO, now=NOW, advance=lambda done: None)
 
 
@@ -122,7 +122,7 @@ def test_what_is_not_what_it_must_be_leaves_no_bag(tmp_path: Path, form: Form) -
     source = tmp_path / "image.bin"
     source.write_bytes(b"changed")
     with pytest.raises(ArchiveError) as caught:
-        write(tmp_path / "tg85", form, [Part("image.bin", source, "ab" * 64)])
+        write(tmp_path / "tg85", form, [PayloadFile("image.bin", source, "ab" * 64)])
     assert caught.value.code == "archive-damaged"
     assert os.listdir(tmp_path) == ["image.bin"]
 
@@ -142,7 +142,7 @@ def test_a_full_disk_leaves_nothing_behind(tmp_path: Path, form: Form, monkeypat
 
 def test_paths_are_written_as_the_standard_asks(tmp_path: Path) -> None:
     # RFC 8493, section 2.1.3: CR, LF and % in a path are percent-encoded in manifests
-    write(tmp_path / "tg85", "folder", [Part("50%.bin", b"x")])
+    write(tmp_path / "tg85", "folder", [PayloadFile("50%.bin", b"x")])
     assert "  data/50%25.bin\n" in (tmp_path / "tg85" / "manifest-sha256.txt").read_text()
     assert check_bag(tmp_path / "tg85").files == 1
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from imagekeeper.archive.audits.audit import audit
-from imagekeeper.archive.ocfl.disk import Disk
+from imagekeeper.archive.ocfl.disk import FlushedDisk
 from imagekeeper.archive.store import ArchiveStore
 
 from .conftest import NOW, USER, UUID, Judge, add
@@ -21,7 +21,7 @@ class Killed(BaseException):
     """What stands for the end of the process."""
 
 
-class MortalDisk(Disk):
+class MortalDisk(FlushedDisk):
     """A disk whose process dies after some steps; after that, nothing more happens."""
 
     def __init__(self, life: int, *, tearing: bool = False) -> None:
@@ -41,7 +41,7 @@ def _mortal(name: str) -> object:
             data = b"".join(blocks)   # type: ignore[arg-type]
             path.write_bytes(data[: len(data) // 2])
         else:
-            result = getattr(Disk, name)(self, *arguments)
+            result = getattr(FlushedDisk, name)(self, *arguments)
         if self.life == 0:
             raise Killed
         return result
@@ -172,7 +172,7 @@ def test_what_is_foreign_in_staging_is_kept_aside(filled: ArchiveStore) -> None:
     assert (filled.quarantine / "letter.txt.1").read_text() == "dear"
 
 
-class WatchedDisk(Disk):
+class WatchedDisk(FlushedDisk):
     """A disk that remembers its steps, and where."""
 
     def __init__(self) -> None:
@@ -182,7 +182,7 @@ class WatchedDisk(Disk):
 def _watched(name: str) -> object:
     def step(self: WatchedDisk, path: Path, *rest: object) -> object:
         self.steps.append((name, path.name))
-        return getattr(Disk, name)(self, path, *rest)
+        return getattr(FlushedDisk, name)(self, path, *rest)
 
     return step
 

@@ -24,7 +24,8 @@ from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.provenance import places
 from imagekeeper.provenance.events import append_events
 from imagekeeper.provenance.fields import write_json
-from imagekeeper.provenance.records import Machine, Note
+from imagekeeper.provenance.machines import Machine
+from imagekeeper.provenance.remarks import Note
 
 from .conftest import NOW, USER, add, carrier_record, event, first_files, read_record
 

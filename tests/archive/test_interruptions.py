@@ -19,7 +19,7 @@ import pytest
 from imagekeeper.archive.audits.audit import audit
 from imagekeeper.archive.exchange.replica import replicate
 from imagekeeper.archive.ocfl import disk as disk_module
-from imagekeeper.archive.ocfl.disk import Disk
+from imagekeeper.archive.ocfl.disk import FlushedDisk
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import UsageError
 from imagekeeper.jobs.archive.repairing import repair_archive
@@ -41,7 +41,7 @@ def session() -> Session:
     return Session(lambda: NOW, lambda: f"00000000-0000-4000-8000-{next(NUMBERS):012d}", "Ann")
 
 
-class RefusingDisk(Disk):
+class RefusingDisk(FlushedDisk):
     """A disk that is full after some steps, or cannot be written to at all; what is there can be moved and removed."""
 
     def __init__(self, steps: int, error: int) -> None:
@@ -61,7 +61,7 @@ def _refusing(name: str) -> object:
                 path.write_bytes(b"".join(blocks)[:3])   # type: ignore[arg-type]
             raise OSError(self.error, "refused")
         self.steps -= 1
-        return getattr(Disk, name)(self, *arguments)
+        return getattr(FlushedDisk, name)(self, *arguments)
 
     return step
 
@@ -202,12 +202,12 @@ READER = """
 import sys
 from itertools import count
 from pathlib import Path
-from imagekeeper.archive.store import Archive
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.jobs.session import Session
 from imagekeeper.jobs.carriers.keeping import Conditions, add_reads
 from imagekeeper.jobs.images.loading import Options
 import uuid
-archive = Archive.open(sys.argv[1])
+archive = ArchiveStore.open(sys.argv[1])
 archive.lock_timeout = 120
 print("ready", flush=True)
 sys.stdin.readline()

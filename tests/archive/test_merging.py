@@ -21,9 +21,11 @@ from imagekeeper.jobs.carriers import describing, keeping
 from imagekeeper.jobs.carriers.agreeing import agree
 from imagekeeper.jsonable import to_json
 from imagekeeper.provenance import places
+from imagekeeper.provenance.derivations import Derivation, DerivationSource
 from imagekeeper.provenance.events import last_digest, verify_chain
 from imagekeeper.provenance.fields import write_json
-from imagekeeper.provenance.records import CarrierRecord, Derivation, DerivationSource, Replacement
+from imagekeeper.provenance.records import CarrierRecord
+from imagekeeper.provenance.replacements import Replacement
 
 from .conftest import USER, Judge
 from .harbour import Clock, found, keep, records, tree

@@ -29,8 +29,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
+from imagekeeper.addresses import Span
 from imagekeeper.archive.audits.audit import audit
-from imagekeeper.archive.ocfl.disk import Disk
+from imagekeeper.archive.ocfl.disk import FlushedDisk
 from imagekeeper.archive.ocfl.inventory import User
 from imagekeeper.archive.ocfl.reading import Source
 from imagekeeper.archive.store import ArchiveStore
@@ -39,7 +40,10 @@ from imagekeeper.provenance import places
 from imagekeeper.provenance.events import Event, append_events, new_event, person, software
 from imagekeeper.provenance.fields import write_json
 from imagekeeper.provenance.grades import grade
-from imagekeeper.provenance.records import Carrier, Extent, Machine, Note, Read, ReadImage
+from imagekeeper.provenance.machines import Machine
+from imagekeeper.provenance.reads import Read, ReadImage
+from imagekeeper.provenance.records import Carrier
+from imagekeeper.provenance.remarks import Note
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 NOW = "2026-11-24T22:00:00Z"
@@ -55,7 +59,7 @@ WORDS = (
 )  # fmt: skip
 
 
-class UnflushedDisk(Disk):
+class UnflushedDisk(FlushedDisk):
     """Writes as the archive does, but does not wait for the medium."""
 
     def write(self, path: Path, blocks: Iterable[bytes]) -> str:
@@ -93,7 +97,7 @@ def read(number: int, which: int, data: bytes) -> Read:
     return Read(
         id=f"r{which}", file=name, file_base64=None, original=places.read_original(f"r{which}", name),
         size_bytes=SIZE, sha256=digest, modified=NOW, container="raw", wrapped_in=None,
-        image=ReadImage(digest, f"{zlib.crc32(data):08X}", SIZE, 0, (Extent(0, SIZE),)),
+        image=ReadImage(digest, f"{zlib.crc32(data):08X}", SIZE, 0, (Span(0, SIZE),)),
         image_path=places.read_image(f"r{which}"), reader=("bench reader", "pocket reader")[which - 1], operator="Ann",
         date=f"20{rng.randrange(10, 27)}-{rng.randrange(1, 13):02}-{rng.randrange(1, 29):02}",
         vcc=("5.0", "4.75")[which - 1],

@@ -18,7 +18,7 @@ from collections.abc import Iterator
 from statistics import median
 
 from imagekeeper.filesystems.directory_system import DirectoryReader
-from imagekeeper.filesystems.model import Reading, SectorGrid
+from imagekeeper.filesystems.model import ReadingOptions, SectorGrid
 from imagekeeper.tables.floppy import format_rows
 from tests.filesystems.directory_volumes import Content, Shape, filled
 from tests.geometry.disks import bare_disk, fat_disk, shape_of
@@ -57,7 +57,7 @@ def read_exactly(disk: bytes, files: list[Content], shape: Shape, grid: SectorGr
         return False, False, 0.0
     best = found[0]
     division = best.answer.detail.parameters
-    volume = reader.read(disk, best.answer, Reading())
+    volume = reader.read(disk, best.answer, ReadingOptions())
     got = Counter((one.group, one.raw_name, b"".join(one.blocks(disk))) for one in volume.entries)
     right = got == Counter((str(one.user), one.name, one.expected) for one in files)
     exact = (division.block_bytes, division.directory_entries, division.reserved_tracks, division.extent_mask,

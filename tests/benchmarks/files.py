@@ -18,7 +18,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from imagekeeper.filesystems import registry
 from imagekeeper.filesystems.disk import read_disk
-from imagekeeper.filesystems.model import Reading
+from imagekeeper.filesystems.model import ReadingOptions
 from tests.filesystems.fat_volumes import Directory, File, Writer, shape_for
 from tests.filesystems.fsck_agreement import damaged, sample
 
@@ -99,9 +99,10 @@ def fuzz(seconds: float) -> None:
             data[chance.randrange(min(len(data), 1 << chance.randrange(6, 20)))] = chance.randrange(256)
         started = time.monotonic()
         try:
-            read_disk(bytes(data[: chance.choice([len(data), chance.randrange(len(data))])]), Reading(True, check=True))
+            cut = data[: chance.choice([len(data), chance.randrange(len(data))])]
+            read_disk(bytes(cut), ReadingOptions(True, check=True))
             for one in registry.recognise(bytes(data)):
-                registry.read(bytes(data), one.answer, Reading(deleted=True, check=True))
+                registry.read(bytes(data), one.answer, ReadingOptions(deleted=True, check=True))
         except Exception:
             print(f"seed {seed}")
             raise

@@ -10,7 +10,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 
-from imagekeeper.geometry import Geometry
+from imagekeeper.geometry import GeometrySolution
 from imagekeeper.jobs import specimen
 from imagekeeper.jsonable import schema_of
 from tests.conftest import Ran
@@ -25,7 +25,7 @@ def test_a_file_and_its_document(cli: Cli, tmp_path: Path) -> None:
     assert ran.out.splitlines()[0] == "This is 80x2x9x512, PC 720K or PC 720K on 5.25 inch."
     assert "next: " in ran.out
     document = cli("floppy", "solve", "disk.img", "--json").json
-    jsonschema.validate(document, schema_of(Geometry))
+    jsonschema.validate(document, schema_of(GeometrySolution))
     assert (document["schema"], document["name"]) == ("geometry/1", "disk.img")
     assert set(document["candidates"][0]) >= {
         "format", "cylinders", "heads", "sectors", "sector_bytes", "encoding", "data_rate", "rotation", "score",

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from imagekeeper.cli import _grades
+from imagekeeper.provenance.agreed import GRADE_NAMES
 from imagekeeper.provenance.grades import GRADES
 from tests.cli.test_bad_input import check_document
 from tests.conftest import Ran
@@ -159,4 +159,4 @@ def test_the_list_by_grade_order_and_number(cli: Cli) -> None:
 
 
 def test_the_grades_are_those_that_there_are() -> None:
-    assert sorted(GRADES) == sorted(_grades.GRADES)
+    assert sorted(GRADES) == sorted(GRADE_NAMES)

@@ -10,10 +10,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from imagekeeper.addresses import Doubt
 from imagekeeper.comparison import comparison as comparison_module
 from imagekeeper.comparison.comparison import Comparison, compare
 from imagekeeper.comparison.counting import MAX_RANGES
-from imagekeeper.containers.model import Doubt, Image, Segment
+from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import UsageError
 from tests.strategies import images
 

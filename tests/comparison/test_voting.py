@@ -10,11 +10,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from imagekeeper.addresses import Doubt
 from imagekeeper.comparison import tally as tally_module
 from imagekeeper.comparison.ballots import weights_by_voltage
 from imagekeeper.comparison.majority import By, Majority, Ties
 from imagekeeper.comparison.voting import vote
-from imagekeeper.containers.model import Doubt, Image, Segment
+from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import UsageError
 from imagekeeper.findings import Finding
 

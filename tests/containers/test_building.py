@@ -7,8 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from imagekeeper.containers.building import MAX_DOUBTS, ImageBuilder, Problem
-from imagekeeper.containers.model import Doubt, Image, Segment
+from imagekeeper.addresses import Doubt
+from imagekeeper.containers.building import MAX_DOUBTS, ImageBuilder, LineProblem
+from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import InputError
 
 PUTS = st.lists(st.tuples(st.integers(0, 60), st.binary(min_size=1, max_size=12)), min_size=1, max_size=12)
@@ -100,7 +101,7 @@ def test_past_ten_thousand_doubts_are_only_counted() -> None:
     builder = ImageBuilder("intel-hex", keep_doubtful=True)
     builder.put(0, b"A", line=1)
     for line in range(MAX_DOUBTS + 5):
-        builder.problem(Problem("record-form", "a line is not a record", "it reads 'x'", "", line))
+        builder.problem(LineProblem("record-form", "a line is not a record", "it reads 'x'", "", line))
     doubts = builder.finish().doubts
     assert len(doubts) == MAX_DOUBTS + 1
     assert Doubt(0, 0, "record-form", "5 more doubts not listed") in doubts

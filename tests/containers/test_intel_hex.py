@@ -10,9 +10,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from imagekeeper.addresses import Doubt
 from imagekeeper.containers import intel_hex
 from imagekeeper.containers.intel_hex import parse_record, read, recognise, write
-from imagekeeper.containers.model import Doubt, Image, Segment
+from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import InputError
 from tests.strategies import images
 

@@ -7,7 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from imagekeeper import containers
-from imagekeeper.containers.model import Doubt, Image, Segment
+from imagekeeper.addresses import Doubt
+from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import UsageError
 from tests.strategies import images
 

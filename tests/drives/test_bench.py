@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from imagekeeper.drives import Disk
+from imagekeeper.drives import DiskForDrive
 from imagekeeper.drives.bench import Bench, OwnDrive, OwnMedium, answer, entry, parse, request
 from imagekeeper.errors import InputError
 from imagekeeper.floppy.formats import find
@@ -21,7 +21,7 @@ Cli = Callable[..., Ran]
 
 
 def asked(name: str, *drives: OwnDrive, media: tuple[OwnMedium, ...] = ()) -> tuple[str, str | None]:
-    disk, bench = Disk.of(find(name)), Bench(drives, media)
+    disk, bench = DiskForDrive.of(find(name)), Bench(drives, media)
     return answer(disk, bench).says, request(disk, bench)
 
 
@@ -61,7 +61,7 @@ def test_a_drive_that_only_reads_is_named() -> None:
 
 @pytest.mark.parametrize(("speeds", "can_write"), [((), "with-care"), ((300,), "no"), ((300, 360), "yes")])
 def test_known_speeds_decide_about_modes_that_only_some_drives_have(speeds: tuple[int, ...], can_write: str) -> None:
-    result = answer(Disk.of(find("3.5-77x2x8x1024-360rpm")), Bench((OwnDrive("A", "3.5-hd", speeds),)))
+    result = answer(DiskForDrive.of(find("3.5-77x2x8x1024-360rpm")), Bench((OwnDrive("A", "3.5-hd", speeds),)))
     assert result.drives[0].verdict.can_write == can_write
 
 
@@ -69,7 +69,7 @@ def test_every_request_names_what_there_is_to_get() -> None:
     from imagekeeper.tables.floppy import format_rows
 
     for row in format_rows().values():
-        result, wanted = answer(Disk.of(row), Bench()), request(Disk.of(row), Bench())
+        result, wanted = answer(DiskForDrive.of(row), Bench()), request(DiskForDrive.of(row), Bench())
         assert wanted is not None
         assert "class " in wanted, row.id
         assert "class ." not in result.says, row.id

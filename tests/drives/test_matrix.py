@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import pytest
 
-from imagekeeper.drives import Disk, match, verdict
+from imagekeeper.drives import DiskForDrive, match, verdict
 from imagekeeper.tables.drives import drive_rows
 from imagekeeper.tables.floppy import FormatRow, format_rows
 
@@ -61,7 +61,7 @@ def test_every_row_of_the_matrix_has_a_format() -> None:
 
 @pytest.mark.parametrize(("name", "drive", "expected"), list(cells()))
 def test_write(name: str, drive: str, expected: str) -> None:
-    assert verdict(Disk.of(format_rows()[name]), drive_rows()[drive]).can_write == expected
+    assert verdict(DiskForDrive.of(format_rows()[name]), drive_rows()[drive]).can_write == expected
 
 
 @pytest.mark.parametrize("name", list(format_rows()))
@@ -86,12 +86,12 @@ def test_what_writes_a_disk_also_reads_it(name: str) -> None:
 ])  # fmt: skip
 def test_the_drives_beside_the_matrix(drive: str, name: str, expected: str) -> None:
     """Too few heads or cylinders, and tracks that do not meet, are never a matter of care."""
-    assert verdict(Disk.of(format_rows()[name]), drive_rows()[drive]).can_write == expected
+    assert verdict(DiskForDrive.of(format_rows()[name]), drive_rows()[drive]).can_write == expected
 
 
 def test_the_answer_comes_from_the_drive_not_from_its_name() -> None:
     """The same rows under other names, or with other figures, are judged by the figures."""
-    disk = Disk.of(format_rows()["5.25-40x2x9x512"])
+    disk = DiskForDrive.of(format_rows()["5.25-40x2x9x512"])
     drive = drive_rows()["5.25-48tpi"]
     assert verdict(disk, replace(drive, id="of the harbour office")).can_write == "yes"
     assert verdict(disk, replace(drive, heads=1)).can_write == "no"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from imagekeeper.drives import Disk, Verdict, caution, match, verdict
+from imagekeeper.drives import DiskForDrive, Verdict, caution, match, verdict
 from imagekeeper.drives.fit import Obstacle, steps
 from imagekeeper.errors import UsageError
 from imagekeeper.tables import sources
@@ -13,7 +13,7 @@ from imagekeeper.tables.floppy import format_rows
 
 
 def judge(name: str, drive: str) -> Verdict:
-    return verdict(Disk.of(format_rows()[name]), drive_rows()[drive])
+    return verdict(DiskForDrive.of(format_rows()[name]), drive_rows()[drive])
 
 
 def rules(name: str, drive: str) -> list[str]:
@@ -40,10 +40,10 @@ def test_the_wide_drive_too_is_warned_of_a_disk_that_both_wrote() -> None:
 
 def test_two_steps_of_96_tpi_are_one_of_48() -> None:
     """Rule double-step: the ratio is 2 exactly; rule wide-head: the other way there is no whole number."""
-    disk = Disk.of(format_rows()["5.25-40x2x9x512"])
+    disk = DiskForDrive.of(format_rows()["5.25-40x2x9x512"])
     assert steps(disk, drive_rows()["5.25-96tpi-dd"]) == 2
     assert steps(disk, drive_rows()["5.25-48tpi"]) == 1
-    fine = steps(Disk.of(format_rows()["5.25-80x2x9x512"]), drive_rows()["5.25-48tpi"])
+    fine = steps(DiskForDrive.of(format_rows()["5.25-80x2x9x512"]), drive_rows()["5.25-48tpi"])
     assert isinstance(fine, Obstacle)
     assert fine.rule == "wide-head"
 
@@ -54,7 +54,7 @@ def test_100_tpi_is_half_a_track_off_after_8_tracks() -> None:
     error = pitch["5.25-96tpi-dd"] - pitch["5.25-100tpi"]
     assert error == pytest.approx(0.0106, abs=5e-5)
     assert 8 * error == pytest.approx(0.085, abs=5e-4)
-    found = steps(Disk.of(format_rows()["5.25-80x2x9x512"]), drive_rows()["5.25-100tpi"])
+    found = steps(DiskForDrive.of(format_rows()["5.25-80x2x9x512"]), drive_rows()["5.25-100tpi"])
     assert isinstance(found, Obstacle)
     assert "after 8 tracks" in found.says
     assert found.rule == "pitch-100-tpi"
@@ -81,7 +81,7 @@ def test_250_kbit_at_360_is_warned_of() -> None:
     assert "refuse-250-at-360" in rules("5.25-40x2x9x512", "5.25-96tpi-hd-360")
     assert "refuse-250-at-360" not in rules("5.25-40x2x9x512", "5.25-96tpi-dd")
     assert "refuse-250-at-360" not in rules("5.25-80x2x15x512", "5.25-96tpi-hd-360")
-    wrong = Disk(None, "wrong pairing", 5.25, 96, 80, 2, "mfm", 250_000, 360, "5.25-dd")
+    wrong = DiskForDrive(None, "wrong pairing", 5.25, 96, 80, 2, "mfm", 250_000, 360, "5.25-dd")
     assert {one.can_write for one in match(wrong).drives} == {"no"}
     assert match(wrong).exit_code == 1
 
@@ -114,7 +114,7 @@ def test_a_rule_stands_where_it_belongs_and_nowhere_else(name: str, drive: str, 
 
 
 def test_a_drive_known_to_lack_360_rev_min_is_told_why() -> None:
-    disk = Disk.of(format_rows()["3.5-80x2x15x512-360rpm"])
+    disk = DiskForDrive.of(format_rows()["3.5-80x2x15x512-360rpm"])
     without = verdict(disk, drive_rows()["3.5-hd"], optional_modes=[])
     assert (without.can_read, without.can_write) == ("no", "no")
     assert [one.rule for one in without.cautions] == ["longer-track-at-300"]
@@ -165,7 +165,7 @@ def test_every_rule_is_met_somewhere_and_cites_what_there_is() -> None:
 
 def test_reading_alone_where_only_the_medium_is_another() -> None:
     """A high-density recording on a double-density disk: the cells fit the drive's mode, so it reads, never writes."""
-    odd = Disk(None, "odd", 5.25, 96, 80, 2, "mfm", 500_000, 360, "5.25-dd")
+    odd = DiskForDrive(None, "odd", 5.25, 96, 80, 2, "mfm", 500_000, 360, "5.25-dd")
     one = verdict(odd, drive_rows()["5.25-96tpi-hd-360"])
     assert (one.can_read, one.can_write) == ("yes", "no")
     assert "must not write" in " ".join(one.because)
@@ -180,9 +180,9 @@ def test_a_disk_that_cannot_be_is_refused(change: dict[str, object], code: str) 
         "format": None, "title": "tide recorder", "disk_inch": 5.25, "tracks_per_inch": 48, "cylinders": 40, "heads": 1,
         "encoding": "mfm", "data_rate": 250_000, "rotation": 300, "medium": "5.25-dd",
     }  # fmt: skip
-    assert match(Disk(**fields)).drives[0].can_write == "yes"   # type: ignore[arg-type]
+    assert match(DiskForDrive(**fields)).drives[0].can_write == "yes"   # type: ignore[arg-type]
     with pytest.raises(UsageError) as caught:
-        Disk(**(fields | change))   # type: ignore[arg-type]
+        DiskForDrive(**(fields | change))   # type: ignore[arg-type]
     assert caught.value.code == code
 
 

@@ -13,7 +13,7 @@ from imagekeeper.errors import UsageError
 from imagekeeper.filesystems.directory_entries import stamp
 from imagekeeper.filesystems.directory_parameters import DiskParameters, largest_extent_mask
 from imagekeeper.filesystems.directory_reading import cut_at_mark, read_volume
-from imagekeeper.filesystems.model import Extent, Reading, SectorGrid, Volume
+from imagekeeper.filesystems.model import Extent, ReadingOptions, SectorGrid, Volume
 from imagekeeper.tables.floppy import format_rows
 from imagekeeper.tables.parameter_blocks import ParameterBlockRow, parameter_block_rows
 from tests.filesystems.directory_volumes import Content, Shape, code, filled, lay, order_of, text, whole, write
@@ -35,7 +35,7 @@ def grid_of(shape: Shape) -> SectorGrid:
 
 
 def read(disk: bytes, shape: Shape, **how: bool) -> Volume:
-    return read_volume(disk, parameters_of(shape), Reading(**{"check": True, **how}), grid_of(shape))  # type: ignore[arg-type]
+    return read_volume(disk, parameters_of(shape), ReadingOptions(**{"check": True, **how}), grid_of(shape))  # type: ignore[arg-type]
 
 
 def content(disk: bytes, volume: Volume) -> dict[tuple[str | None, str], bytes]:
@@ -285,7 +285,7 @@ def test_an_image_that_was_cut_short_gives_what_is_there() -> None:
 def test_offsets_count_from_the_beginning_of_the_image() -> None:
     shape = Shape()
     disk, _ = filled(shape, 4, 0.4)
-    volume = read_volume(disk, parameters_of(shape), Reading(start=4096, deleted=True), grid_of(shape))
+    volume = read_volume(disk, parameters_of(shape), ReadingOptions(start=4096, deleted=True), grid_of(shape))
     image = bytes(4096) + disk
     plain = read(disk, shape)
     for one, other in zip(volume.entries, plain.entries, strict=True):

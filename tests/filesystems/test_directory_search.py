@@ -18,7 +18,7 @@ from imagekeeper.errors import UsageError
 from imagekeeper.filesystems.directory_options import Given, parse
 from imagekeeper.filesystems.directory_parameters import DiskParameters
 from imagekeeper.filesystems.directory_system import DirectoryReader
-from imagekeeper.filesystems.model import Reading, SectorGrid, Volume
+from imagekeeper.filesystems.model import ReadingOptions, SectorGrid, Volume
 from imagekeeper.tables.parameter_blocks import parameter_block_rows
 from tests.filesystems.directory_volumes import Content, Shape, filled, lay, text, whole, write
 from tests.geometry.disks import bare_disk, fat_disk, shape_of
@@ -40,7 +40,7 @@ def first(
 ) -> tuple[DiskParameters, Volume, float]:
     reader = DirectoryReader(given or Given())
     best = reader.recognise(disk, grid)[0]
-    return best.answer.detail.parameters, reader.read(disk, best.answer, Reading(check=True)), best.score
+    return best.answer.detail.parameters, reader.read(disk, best.answer, ReadingOptions(check=True)), best.score
 
 
 def same_files(disk: bytes, volume: Volume, files: list[Content]) -> bool:
@@ -211,7 +211,7 @@ def test_a_damaged_disk_is_answered_soon_whatever_it_holds(seed: int, name: str)
     started = time.process_time()
     for one in reader.recognise(bytes(disk), None):
         assert 0 <= one.score <= 1
-        volume = reader.read(bytes(disk), one.answer, Reading(check=True, deleted=True))
+        volume = reader.read(bytes(disk), one.answer, ReadingOptions(check=True, deleted=True))
         assert volume.units == one.answer.detail.parameters.blocks
     assert time.process_time() - started < 60
 

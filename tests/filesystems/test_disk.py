@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 
 from imagekeeper.errors import ImagekeeperError
 from imagekeeper.filesystems import bad_sectors
-from imagekeeper.filesystems.disk import Disk, read_disk
+from imagekeeper.filesystems.disk import DiskVolumes, read_disk
 from imagekeeper.filesystems.hard_disk import geometries
-from imagekeeper.filesystems.model import Place, Reading, SectorGrid
+from imagekeeper.filesystems.model import ReadingOptions, SectorGrid, SectorPlace
 from imagekeeper.filesystems.partitions import is_partitioned, partitions
 from imagekeeper.filesystems.problems import Problems
 from imagekeeper.tables.hard_disks import hard_drives, hard_tracks
@@ -21,12 +21,12 @@ from .hard_disks import disk, record, table
 DISK = disk()
 
 
-def names(read: Disk) -> list[tuple[int | None, str]]:
+def names(read: DiskVolumes) -> list[tuple[int | None, str]]:
     return [(volume.partition, entry.path) for volume in read.volumes for entry in volume.entries]
 
 
 def test_primary_and_logical_partitions_are_read() -> None:
-    read = read_disk(DISK, Reading())
+    read = read_disk(DISK, ReadingOptions())
     assert names(read) == [(1, "TIDE.LOG"), (5, "GAUGE.DAT"), (6, "SURVEY.TXT")]
     assert [(one.number, one.kind, one.type) for one in read.partitions] == [
         (1, "primary", "01"), (2, "extended", "05"), (5, "logical", "01"), (6, "logical", "01"),
@@ -37,7 +37,7 @@ def test_primary_and_logical_partitions_are_read() -> None:
 
 
 def test_the_geometry_follows_from_the_partition_table_and_the_boot_sectors() -> None:
-    read = read_disk(DISK, Reading())
+    read = read_disk(DISK, ReadingOptions())
     assert read.grid is not None
     assert read.grid.text == "306x4x17x512"
     assert read.geometries[0].score > 0.9
@@ -45,11 +45,11 @@ def test_the_geometry_follows_from_the_partition_table_and_the_boot_sectors() ->
 
 
 def test_one_partition_alone() -> None:
-    assert names(read_disk(DISK, Reading(), only=5)) == [(5, "GAUGE.DAT")]
+    assert names(read_disk(DISK, ReadingOptions(), only=5)) == [(5, "GAUGE.DAT")]
 
 
 def test_a_ring_of_logical_partitions_is_refused() -> None:
-    read = read_disk(disk(loop=True), Reading())
+    read = read_disk(disk(loop=True), ReadingOptions())
     assert [code for code, _ in names(read)] == [1, 5]
     assert [one.code for one in read.findings] == ["partition-damaged"]
     assert "back into itself" in read.findings[0].why
@@ -60,7 +60,7 @@ def test_a_damaged_record_does_not_hide_a_sound_partition(kind: int) -> None:
     image = bytearray(disk())
     lost = record(kind, 17, 100)[:8] + bytes.fromhex("f0ffffff 64000000")
     image[:512] = table(record(1, 17, 6783, active=True), lost)
-    read = read_disk(bytes(image), Reading())
+    read = read_disk(bytes(image), ReadingOptions())
     assert (1, "TIDE.LOG") in names(read)
     assert "outside-volume" in [one.code for one in read.findings]
 
@@ -75,7 +75,7 @@ def test_partitions_that_overlap_or_leave_the_disk_are_named() -> None:
 def test_a_boot_sector_is_no_partition_table() -> None:
     data = Writer(Shape()).write([File(b"TIDE    LOG", b"t")])
     assert not is_partitioned(data[:512], len(data))
-    assert names(read_disk(data, Reading())) == [(None, "TIDE.LOG")]
+    assert names(read_disk(data, ReadingOptions())) == [(None, "TIDE.LOG")]
 
 
 @settings(deadline=None, max_examples=60)
@@ -84,7 +84,7 @@ def test_any_table_ends(raw: bytes, sectors: int) -> None:
     data = bytes(446) + raw + b"\x55\xaa" + (bytes(446) + raw + b"\x55\xaa") * sectors
     problems = Problems()
     assert len(partitions(data, problems)) <= 4 + 4 * 60
-    read_disk(data, Reading(check=True))
+    read_disk(data, ReadingOptions(check=True))
 
 
 @pytest.mark.parametrize(
@@ -119,7 +119,7 @@ def test_a_size_alone_that_several_drives_have_stays_open() -> None:
 
 
 def test_files_that_bad_sectors_touch_are_marked() -> None:
-    read = read_disk(DISK, Reading())
+    read = read_disk(DISK, ReadingOptions())
     assert read.grid is not None
     gauge = read.volumes[1].entries[0]
     assert gauge.extents[0].start is not None
@@ -170,4 +170,4 @@ def test_places_and_offsets_are_inverse(
     assert grid.holds(place)
     assert grid.offset(place) <= offset < grid.offset(place) + grid.size_at(place)
     assert grid.place(grid.offset(place)) == place
-    assert not grid.holds(Place(place.cylinder, heads, place.sector))
+    assert not grid.holds(SectorPlace(place.cylinder, heads, place.sector))

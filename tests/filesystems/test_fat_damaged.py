@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from imagekeeper.filesystems import registry
-from imagekeeper.filesystems.model import Reading, Volume
+from imagekeeper.filesystems.model import ReadingOptions, Volume
 from imagekeeper.findings import Finding
 
 from .fat_volumes import Directory, File, Shape, Writer
@@ -24,7 +24,7 @@ IMAGES, BATCHES = 260, 4
 def check(data: bytes) -> Volume:
     candidates = registry.recognise(data)
     assert candidates
-    return registry.read(data, candidates[0].answer, Reading(check=True))
+    return registry.read(data, candidates[0].answer, ReadingOptions(check=True))
 
 
 @pytest.mark.skipif(FSCK is None, reason="fsck.fat (dosfstools) is not installed")

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from imagekeeper.filesystems import registry
-from imagekeeper.filesystems.model import Reading, Volume
+from imagekeeper.filesystems.model import ReadingOptions, Volume
 
 from .fat_volumes import Directory, File, Shape, Writer, shape_for
 
@@ -22,7 +22,7 @@ def read(data: bytes) -> Volume:
     started = time.process_time()
     candidates = registry.recognise(data)
     assert candidates
-    volume = registry.read(data, candidates[0].answer, Reading(check=True, deleted=True))
+    volume = registry.read(data, candidates[0].answer, ReadingOptions(check=True, deleted=True))
     assert time.process_time() - started < SOON
     return volume
 
@@ -123,7 +123,7 @@ def test_absurd_parameter_blocks(fields: dict[int, int]) -> None:
         image[at] = value
     started = time.process_time()
     for one in registry.recognise(bytes(image)):
-        registry.read(bytes(image), one.answer, Reading(check=True, deleted=True))
+        registry.read(bytes(image), one.answer, ReadingOptions(check=True, deleted=True))
     assert time.process_time() - started < SOON
 
 
@@ -134,7 +134,7 @@ def test_anything_can_be_looked_at(noise: bytes, cut: int) -> None:
     sector = Writer(Shape()).boot_sector()
     data = (sector + noise)[: len(sector) + len(noise) - cut]
     for one in registry.recognise(data):
-        volume = registry.read(data, one.answer, Reading(check=True, deleted=True))
+        volume = registry.read(data, one.answer, ReadingOptions(check=True, deleted=True))
         for entry in volume.entries:
             assert all(part.start is None or part.start + part.length <= len(data) for part in entry.extents)
 

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from imagekeeper.filesystems import fat_layout, registry
-from imagekeeper.filesystems.model import Entry, Reading, Volume
+from imagekeeper.filesystems.model import Entry, ReadingOptions, Volume
 from imagekeeper.tables.floppy import format_rows
 
 MKFS = shutil.which("mkfs.fat", path="/usr/sbin:/sbin:/usr/bin:/bin")
@@ -33,7 +33,7 @@ def volume(data: bytes, **how: Any) -> Volume:
     candidates = registry.recognise(data)
     assert candidates, "nothing was recognised"
     assert candidates[0].answer.reader == "fat"
-    return registry.read(data, candidates[0].answer, Reading(check=True, **how))
+    return registry.read(data, candidates[0].answer, ReadingOptions(check=True, **how))
 
 
 def content(data: bytes, entry: Entry) -> bytes:

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from imagekeeper.filesystems import registry
-from imagekeeper.filesystems.model import Reading, Volume
+from imagekeeper.filesystems.model import ReadingOptions, Volume
 
 from .fat_volumes import Directory, File, Shape, Writer, shape_for
 
@@ -70,7 +70,7 @@ def stamp(date: int, time: int) -> str:
 
 def read(data: bytes) -> Volume:
     candidates = registry.recognise(data)
-    return registry.read(data, candidates[0].answer, Reading(check=True))
+    return registry.read(data, candidates[0].answer, ReadingOptions(check=True))
 
 
 @settings(deadline=None, max_examples=60)
@@ -128,9 +128,9 @@ def test_a_deleted_file_is_guessed_from_what_is_left(tree: list[File | Directory
     image[512 : 512 + len(table)] = image[1536 : 1536 + len(table)] = table
     image[at] = 0xE5
     found = registry.recognise(bytes(image))
-    plain = registry.read(bytes(image), found[0].answer, Reading())
+    plain = registry.read(bytes(image), found[0].answer, ReadingOptions())
     assert not any(one.deleted for one in plain.entries)
-    volume = registry.read(bytes(image), found[0].answer, Reading(deleted=True))
+    volume = registry.read(bytes(image), found[0].answer, ReadingOptions(deleted=True))
     [lost] = [one for one in volume.entries if one.deleted]
     assert lost.name == "?AUGE.DAT"
     assert b"".join(lost.blocks(bytes(image))) == content

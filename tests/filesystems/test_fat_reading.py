@@ -10,7 +10,7 @@ import pytest
 from imagekeeper.cli import run
 from imagekeeper.errors import ImagekeeperError
 from imagekeeper.filesystems import fat_names, registry
-from imagekeeper.filesystems.model import Reading, Volume
+from imagekeeper.filesystems.model import ReadingOptions, Volume
 from imagekeeper.floppy.arrangement import Geometry, order_sides
 
 from .fat_volumes import Directory, File, Shape, Writer
@@ -23,7 +23,7 @@ EARLY = Shape(
 def read(data: bytes, **how: object) -> Volume:
     found = registry.recognise(data)
     assert found
-    return registry.read(data, found[0].answer, Reading(**how))   # type: ignore[arg-type]
+    return registry.read(data, found[0].answer, ReadingOptions(**how))   # type: ignore[arg-type]
 
 
 def test_a_disk_without_a_parameter_block_is_told_by_size_and_fat() -> None:

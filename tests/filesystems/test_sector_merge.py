@@ -14,7 +14,7 @@ from imagekeeper.cli import run
 from imagekeeper.errors import ImagekeeperError
 from imagekeeper.filesystems import registry
 from imagekeeper.filesystems.bad_sectors import STATES, BadSector
-from imagekeeper.filesystems.model import Extent, Place, Reading, SectorGrid
+from imagekeeper.filesystems.model import Extent, ReadingOptions, SectorGrid, SectorPlace
 from imagekeeper.filesystems.sector_merge import merge
 from imagekeeper.present.svg import sector_map
 
@@ -92,7 +92,7 @@ def test_merged_from_the_command_line(tmp_path: Path, capsys: pytest.CaptureFixt
 
 def drawn(grid: SectorGrid, data: bytes, *states: tuple[Extent, str]) -> tuple[str, set[str]]:
     found = registry.recognise(data)
-    volumes = [registry.read(data, found[0].answer, Reading())] if found else []
+    volumes = [registry.read(data, found[0].answer, ReadingOptions())] if found else []
     picture = sector_map.draw("survey.img", len(data), grid, volumes, states)
     root = ET.fromstring(picture)   # noqa: S314  our own
     return picture, {node.text or "" for node in root.iter() if node.tag.endswith("title")}
@@ -123,4 +123,4 @@ def test_a_map_from_the_command_line(tmp_path: Path, capsys: pytest.CaptureFixtu
     assert json.loads(capsys.readouterr().out)["schema"] == "sector-map/1"
     assert "TIDE.LOG" in picture.read_text()
     assert run(["files", "map", str(image), "-o", str(picture)]) == 2
-    assert Place(0, 0, 1) == GRID.place(0)
+    assert SectorPlace(0, 0, 1) == GRID.place(0)

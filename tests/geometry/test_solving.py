@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from imagekeeper.errors import ImagekeeperError, InputError, UsageError
-from imagekeeper.geometry import Geometry, Known, best_format, solve
+from imagekeeper.geometry import GeometrySolution, Known, best_format, solve
 from imagekeeper.geometry.media import MEDIA
 from imagekeeper.geometry.shapes import shapes
 from tests.geometry.disks import bare_disk, block, directory_disk, fat_disk, in_order, parameters, shape_of
@@ -19,11 +19,11 @@ from tests.geometry.disks import bare_disk, block, directory_disk, fat_disk, in_
 PC_360K, PC_720K = shape_of("5.25-40x2x9x512"), shape_of("3.5-80x2x9x512")
 
 
-def by_size(size: int) -> Geometry:
+def by_size(size: int) -> GeometrySolution:
     return solve(known=Known(size_bytes=size))
 
 
-def says(found: Geometry, number: int = 0) -> str:
+def says(found: GeometrySolution, number: int = 0) -> str:
     return "; ".join(e.says for e in found.candidates[number].evidence)
 
 
@@ -278,7 +278,7 @@ def test_disks_that_mkfs_fat_makes(tmp_path: Path, kib: int, name: str) -> None:
 
 # ---- anything
 
-def whole(found: Geometry) -> None:
+def whole(found: GeometrySolution) -> None:
     assert found.says.endswith(".")
     assert found.hint
     assert len(found.candidates) <= 12

@@ -20,7 +20,7 @@ from imagekeeper.jobs.carriers.deriving import Derived, derive
 from imagekeeper.jobs.carriers.extracting import extract
 from imagekeeper.jobs.carriers.keeping import Conditions, add_carrier, add_reads
 from imagekeeper.jobs.images.loading import Options
-from imagekeeper.jobs.images.wanting import Wanted
+from imagekeeper.jobs.images.wanting import WantedSteps
 from imagekeeper.jobs.session import Session
 from imagekeeper.jsonable import schema_of
 from imagekeeper.provenance.fields import read_json, write_json
@@ -53,7 +53,7 @@ def archive(tmp_path: Path) -> ArchiveStore:
 
 
 def test_two_chips_are_joined_and_the_program_comes_out(archive: ArchiveStore, tmp_path: Path) -> None:
-    made = derive(archive, "u4", Wanted(join=("u5",)), session(), title="whole program").derivation
+    made = derive(archive, "u4", WantedSteps(join=("u5",)), session(), title="whole program").derivation
     assert made.sha256 == hashlib.sha256(PROGRAM).hexdigest()
     assert [(one.carrier, one.what) for one in made.sources] == [("u4", "agreed"), ("u5", "agreed")]
     extract(archive, "u4", str(tmp_path / "program.bin"), what="d1")
@@ -64,16 +64,16 @@ def test_two_chips_are_joined_and_the_program_comes_out(archive: ArchiveStore, t
 
 
 def test_a_derived_image_is_the_source_of_another(archive: ArchiveStore) -> None:
-    derive(archive, "u4", Wanted(join=("u5",)), session())
-    lane = derive(archive, "u4", Wanted(lane=(1, 2)), session(), what="d1").derivation
+    derive(archive, "u4", WantedSteps(join=("u5",)), session())
+    lane = derive(archive, "u4", WantedSteps(lane=(1, 2)), session(), what="d1").derivation
     assert (lane.id, lane.sha256) == ("d2", hashlib.sha256(PROGRAM[1::2]).hexdigest())
-    padded = derive(archive, "u5", Wanted(pad_to=32768), session(), fill=0xFF).derivation
+    padded = derive(archive, "u5", WantedSteps(pad_to=32768), session(), fill=0xFF).derivation
     assert padded.sha256 == hashlib.sha256(PROGRAM[1::2].ljust(32768, b"\xff")).hexdigest()
     assert (rebuild_derived(archive).made, rebuild_derived(archive, ["u5"]).made) == (3, 1)
 
 
 def test_the_source_is_found_also_after_another_image_was_settled(archive: ArchiveStore, tmp_path: Path) -> None:
-    derive(archive, "u4", Wanted(invert=True), session())
+    derive(archive, "u4", WantedSteps(invert=True), session())
     for n in range(3):   # the majority is now another image
         keep(archive, "u4", tmp_path / f"x{n}.bin", bytes([n]) + PROGRAM[2::2])
     keep(archive, "u4", tmp_path / "y.bin", b"\1" + PROGRAM[2::2])
@@ -96,7 +96,7 @@ def test_a_vote_is_taken_again(archive: ArchiveStore, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("member", ["sha256", "steps", "source"])
 def test_a_record_that_does_not_lead_to_the_image_is_found(archive: ArchiveStore, member: str) -> None:
-    derive(archive, "u4", Wanted(invert=True), session())
+    derive(archive, "u4", WantedSteps(invert=True), session())
     [raw] = read_json(archive.read_file("u4", "derivations.json"), "derivations.json")
     if member == "sha256":
         raw["sha256"] = "0" * 64
@@ -116,20 +116,20 @@ def test_a_record_that_does_not_lead_to_the_image_is_found(archive: ArchiveStore
 def test_what_cannot_be_made_is_refused_and_nothing_changes(archive: ArchiveStore, tmp_path: Path) -> None:
     before = archive.inventory("u4").head
     with pytest.raises(UsageError):
-        derive(archive, "u4", Wanted(), session())
+        derive(archive, "u4", WantedSteps(), session())
     with pytest.raises(NotFoundError):
-        derive(archive, "u4", Wanted(invert=True), session(), what="r9")
+        derive(archive, "u4", WantedSteps(invert=True), session(), what="r9")
     with pytest.raises(NotFoundError):
-        derive(archive, "u4", Wanted(join=("absent",)), session())
+        derive(archive, "u4", WantedSteps(join=("absent",)), session())
     add_carrier(archive, "u7", "eprom", session())
     with pytest.raises(NotFoundError) as caught:
-        derive(archive, "u7", Wanted(invert=True), session())
+        derive(archive, "u7", WantedSteps(invert=True), session())
     assert "no agreed image" in caught.value.what
     assert archive.inventory("u4").head == before
     path = archive.content_path("u4", "agreed.bin")
     path.write_bytes(bytes(16384))
     with pytest.raises(ArchiveError):
-        derive(archive, "u4", Wanted(invert=True), session())
+        derive(archive, "u4", WantedSteps(invert=True), session())
     with pytest.raises(ArchiveError):
         extract(archive, "u4", str(tmp_path / "out.bin"))
     assert not (tmp_path / "out.bin").exists()

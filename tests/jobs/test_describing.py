@@ -17,7 +17,8 @@ from imagekeeper.jobs.images.loading import Options
 from imagekeeper.jobs.session import Session
 from imagekeeper.jsonable import schema_of
 from imagekeeper.provenance.events import parse_events
-from imagekeeper.provenance.records import CarrierRecord, MachineRecord
+from imagekeeper.provenance.machines import MachineRecord
+from imagekeeper.provenance.records import CarrierRecord
 from tests.conftest import Ran
 
 Cli = Callable[..., Ran]

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from imagekeeper.drives import Disk, match
+from imagekeeper.drives import DiskForDrive, match
 from imagekeeper.floppy.crc import field_crc
 from imagekeeper.floppy.formats import find
 from imagekeeper.floppy.layout import lay_out
@@ -113,7 +113,7 @@ def test_every_format_has_parameters_that_fit_its_track(name: str) -> None:
     )  # fmt: skip
     assert layout.fits_nominal
     assert found.size_code == layout.size_code
-    assert any(one.can_write != "no" for one in match(Disk.of(row)).drives)
+    assert any(one.can_write != "no" for one in match(DiskForDrive.of(row)).drives)
 
 
 @pytest.mark.parametrize("name", ["360K", "8-77x1x26x128-fm", "8-77x2x26x256-fm0"])

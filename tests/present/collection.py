@@ -18,8 +18,10 @@ from imagekeeper.jobs.carriers.keeping import Conditions, add_carrier, add_reads
 from imagekeeper.jobs.images.loading import Options
 from imagekeeper.jobs.session import Session, user
 from imagekeeper.provenance import places
+from imagekeeper.provenance.derivations import Derivation, DerivationSource
 from imagekeeper.provenance.fields import from_json, read_json, write_json
-from imagekeeper.provenance.records import Carrier, Derivation, DerivationSource, Replacement
+from imagekeeper.provenance.records import Carrier
+from imagekeeper.provenance.replacements import Replacement
 
 NOW = "2026-03-02T12:00:00Z"
 MACHINE = "Quillmere TG-85"

@@ -16,7 +16,15 @@ from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.jobs.pages.gathering import gather
 from imagekeeper.present.html.pages import render
 from imagekeeper.present.html.risks import Subject, risks
-from imagekeeper.present.html.values import STATES, IndexPage, MachineLine, MachinePage, Made, Row, sorted_rows
+from imagekeeper.present.html.values import (
+    STATES,
+    CarrierEntry,
+    IndexPage,
+    MachineEntry,
+    MachinePage,
+    Made,
+    sorted_rows,
+)
 from imagekeeper.present.html.words import visible
 from imagekeeper.present.svg.marks import mark
 from imagekeeper.provenance.grades import GRADES
@@ -120,12 +128,12 @@ def carrier(archive: ArchiveStore, carrier_id: str) -> Reader:
     return sound(render(gather(archive, carrier_id, MADE).page))
 
 
-def row(carrier_id: str, **texts: object) -> Row:
+def row(carrier_id: str, **texts: object) -> CarrierEntry:
     values: dict[str, object] = {
         "kind": "eprom", "part": "27128", "machine": collection.MACHINE, "board": "main", "position": "U4",
         "label": None, "reads": 2, "state": "independent", "recorded": True,
     }  # fmt: skip
-    return Row(carrier_id, **{**values, **texts})   # type: ignore[arg-type]
+    return CarrierEntry(carrier_id, **{**values, **texts})   # type: ignore[arg-type]
 
 
 # --- what a carrier's page says --------------------------------------------------------------------------------------
@@ -232,7 +240,7 @@ def test_what_goes_with_a_battery_and_was_not_read_comes_before_all_else() -> No
 @given(text=st.text(max_size=200))
 def test_any_text_is_shown_without_harm(text: str) -> None:
     rows = (row("u4", part=text, machine=text, board=text, position=text, label=text),)
-    sound(render(IndexPage(text or "x", MADE, (MachineLine(text, "machines/x.html", rows),), rows, (), True)))
+    sound(render(IndexPage(text or "x", MADE, (MachineEntry(text, "machines/x.html", rows),), rows, (), True)))
     sound(render(MachinePage(text or "x", MADE, None, rows, problem=text)))
     shown = visible(text)
     assert all(c.isprintable() or c in "\n\u200c\u200d" or c.isspace() for c in shown)

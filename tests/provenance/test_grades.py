@@ -6,17 +6,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from imagekeeper.addresses import Doubt, Span
 from imagekeeper.provenance.grades import GRADES, Vote, differing_conditions, grade
-from imagekeeper.provenance.records import Extent, Read, ReadDoubt, ReadImage
+from imagekeeper.provenance.reads import Read, ReadImage
 from imagekeeper.provenance.references import parse_reference
 
 A, B, C = "a" * 64, "b" * 64, "c" * 64
-DOUBT = ReadDoubt(0, 4, "record-sum", "a record's check value is wrong", 3)
+DOUBT = Doubt(0, 4, "record-sum", "a record's check value is wrong", 3)
 
 
 def read(number: int, sha256: str = A, **changes: Any) -> Read:
     doubts = changes.pop("doubts", ())
-    segments = changes.pop("segments", (Extent(0, 16),))
+    segments = changes.pop("segments", (Span(0, 16),))
     image = ReadImage(
         sha256, "CBF43926", sum(s.length for s in segments), segments[0].start if segments else 0, segments, doubts
     )
@@ -92,13 +93,13 @@ def test_different_reads_are_disputed() -> None:
 
 
 def test_the_same_bytes_at_other_addresses_are_disputed() -> None:
-    found = grade([read(1), read(2, segments=(Extent(0, 8), Extent(64, 8)))])
+    found = grade([read(1), read(2, segments=(Span(0, 8), Span(64, 8)))])
     assert found.grade == "disputed"
     assert "different addresses" in found.because
 
 
 def test_a_shift_of_the_whole_does_not_matter() -> None:
-    assert grade([read(1), read(2, segments=(Extent(0xF800, 16),))]).grade == "repeated"
+    assert grade([read(1), read(2, segments=(Span(0xF800, 16),))]).grade == "repeated"
 
 
 def test_the_same_file_twice_counts_once() -> None:

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from imagekeeper.addresses import Doubt, Span
 from imagekeeper.errors import ArchiveError, ContradictionError, UsageError
 from imagekeeper.jsonable import schema_of, to_json
 from imagekeeper.provenance import places
@@ -15,12 +16,13 @@ from imagekeeper.provenance.dates import check_date, check_time, is_time
 from imagekeeper.provenance.fields import from_json, read_json, write_json
 from imagekeeper.provenance.ids import check_carrier_id, is_carrier_id, suggest_id
 from imagekeeper.provenance.kinds import KINDS, check_kind
-from imagekeeper.provenance.records import CarrierRecord, Extent, Read, ReadDoubt, ReadImage, check_vcc
+from imagekeeper.provenance.reads import Read, ReadImage, check_vcc
+from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.provenance.references import Reference, check_reference, parse_reference
 
 READ = Read(
     "r1", "u4.bin", None, "reads/r1/original/u4.bin", 16, "a" * 64, "2026-11-24T22:00:00Z", "raw", None,
-    ReadImage("a" * 64, "CBF43926", 16, 0, (Extent(0, 16),), (ReadDoubt(0, 1, "record-sum", "why", 3),)),
+    ReadImage("a" * 64, "CBF43926", 16, 0, (Span(0, 16),), (Doubt(0, 1, "record-sum", "why", 3),)),
     "reads/r1/image.bin", "bench reader", "Ann", "1985-03", "5.0", None, "imagekeeper 0.1.0", ("warm",),
     "2026-11-24T22:00:00Z",
 )  # fmt: skip
@@ -44,7 +46,7 @@ def test_a_carrier_record_is_the_document_it_says() -> None:
 
 
 def test_a_member_that_is_not_known_yet_is_passed_over() -> None:
-    assert from_json(Extent, {"start": 1, "length": 2, "colour": "blue"}, "x") == Extent(1, 2)
+    assert from_json(Span, {"start": 1, "length": 2, "colour": "blue"}, "x") == Span(1, 2)
 
 
 @pytest.mark.parametrize(

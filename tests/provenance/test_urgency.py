@@ -7,15 +7,15 @@ from typing import get_args
 
 import pytest
 
-from imagekeeper.archive.index.sqlite.base import Row
+from imagekeeper.archive.index.sqlite.base import CarrierRow
 from imagekeeper.jobs.carriers.urging import todo
+from imagekeeper.provenance.agreed import Grade
 from imagekeeper.provenance.kinds import KINDS
-from imagekeeper.provenance.records import Grade
 from imagekeeper.provenance.urgency import DONE, RISKS, urgency
 
 
-def row(name: str, kind: str | None, reads: int = 0, grade: str | None = None) -> Row:
-    return Row(name, kind, None, None, None, None, reads, None, grade, None if kind else "damaged")
+def row(name: str, kind: str | None, reads: int = 0, grade: str | None = None) -> CarrierRow:
+    return CarrierRow(name, kind, None, None, None, None, reads, None, grade, None if kind else "damaged")
 
 
 def test_every_kind_has_a_risk_and_a_reason() -> None:

@@ -10,7 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from imagekeeper import tables
-from imagekeeper.containers.model import Doubt, Image, Segment
+from imagekeeper.addresses import Doubt
+from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import InputError, UsageError
 from imagekeeper.jobs import specimen
 from imagekeeper.selfchecks.figures import Figures

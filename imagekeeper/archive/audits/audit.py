@@ -21,7 +21,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 from imagekeeper.archive.audits import audit_log, surroundings
-from imagekeeper.archive.audits.audit_report import Audit, Discrepancy, Part, Report, Scope
+from imagekeeper.archive.audits.audit_report import Audit, AuditTally, Discrepancy, PartAudit, Scope
 from imagekeeper.archive.ocfl import ledger
 from imagekeeper.archive.ocfl.hashing import Hashing, processors
 from imagekeeper.archive.ocfl.inventory import INVENTORY, SIDECAR
@@ -123,10 +123,10 @@ class _Audit:
         folders = [self.archive.root / place for carrier, place in wanted.items() if carrier not in passed]
         total = sum(map(_total, folders)) + root.size
         keeper = audit_log.Keeper(self.archive, self.earlier.started if self.earlier else self.time, scope, chosen)
-        parts: list[Part] = []
+        parts: list[PartAudit] = []
         try:
             with progress("Checking", total) as advance, Hashing(advance, self.jobs) as hashing:
-                first = Report(self.archive, hashing)
+                first = AuditTally(self.archive, hashing)
                 root.check(first, carriers=bool(places))
                 parts.append(first.part(None))
                 for state, part in self.each(wanted, passed, hashing):
@@ -152,7 +152,7 @@ class _Audit:
         checks = audit_log.last_checks(self.archive, carriers, self.commits)
         return sorted(audit_log.longest_ago(checks, self.choice.rolling)), "rolling"
 
-    def passed_over(self, wanted: dict[str, str]) -> dict[str, tuple[str, Part]]:
+    def passed_over(self, wanted: dict[str, str]) -> dict[str, tuple[str, PartAudit]]:
         """Give what the stopped audit found of carriers that are still as it found them."""
         found = {}
         for carrier, (state, part) in (self.earlier.parts if self.earlier else {}).items():
@@ -165,11 +165,11 @@ class _Audit:
         return found
 
     def each(
-        self, wanted: dict[str, str], passed: dict[str, tuple[str, Part]], hashing: Hashing
-    ) -> Iterator[tuple[str, Part]]:
+        self, wanted: dict[str, str], passed: dict[str, tuple[str, PartAudit]], hashing: Hashing
+    ) -> Iterator[tuple[str, PartAudit]]:
         """Check the carriers, several at a time; give what was found in their order."""
 
-        def check(carrier: str) -> tuple[str, Part]:
+        def check(carrier: str) -> tuple[str, PartAudit]:
             state = _state(self.archive.root / wanted[carrier])
             return state, check_carrier(self.archive, hashing, carrier, self.commits)
 
@@ -183,7 +183,7 @@ class _Audit:
         times = [self.time if carrier in chosen else checks[carrier] for carrier in places]
         return None if None in times else min((time for time in times if time is not None), default=self.time)
 
-    def result(self, parts: list[Part], scope: Scope, held: int, every_since: str | None) -> Audit:
+    def result(self, parts: list[PartAudit], scope: Scope, held: int, every_since: str | None) -> Audit:
         lists: dict[str, list[Discrepancy]] = {"damaged": [], "missing": [], "unexpected": []}
         seen: set[str] = set()
         for part in parts:   # only the first word about a path counts
@@ -201,18 +201,18 @@ class _Audit:
         )  # fmt: skip
 
 
-def check_carrier(archive: ArchiveStore, hashing: Hashing, carrier: str, commits: ledger.Commits) -> Part:
+def check_carrier(archive: ArchiveStore, hashing: Hashing, carrier: str, commits: ledger.Commits) -> PartAudit:
     """Check one carrier's folder."""
     return examine(archive, hashing, carrier, commits)[0]
 
 
 def examine(
     archive: ArchiveStore, hashing: Hashing, carrier: str, commits: ledger.Commits
-) -> tuple[Part, bytes | None]:
+) -> tuple[PartAudit, bytes | None]:
     """Check one carrier's folder, and give the inventory too that all was held against; None where none is sure."""
     from imagekeeper.archive.audits.object_audit import ObjectAudit
 
-    report = Report(archive, hashing)
+    report = AuditTally(archive, hashing)
     listing = report.list_folder(carrier, archive.object_path(carrier))
     trusted = ObjectAudit(archive, report, carrier, commits).check(listing)
     return report.part(carrier), trusted
@@ -268,7 +268,7 @@ class _Root:
         self.commits = commits
         self.expected = archive.layout.root_files()
         self.found: dict[str, str] = {}
-        self.troubles: list[Callable[[Report], object]] = []
+        self.troubles: list[Callable[[AuditTally], object]] = []
         self.gone: set[str] = set()
 
     @property
@@ -287,7 +287,7 @@ class _Root:
             self.gone = {name for name in self.commits.notes if name not in self.found}
         return self.found
 
-    def check(self, report: Report, *, carriers: bool) -> None:
+    def check(self, report: AuditTally, *, carriers: bool) -> None:
         """Report what is wrong above and beside the carriers."""
         for name, data in self.expected.items():
             path = self.archive.root / name

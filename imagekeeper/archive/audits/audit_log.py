@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
 
-from imagekeeper.archive.audits.audit_report import Audit, Part, Scope
+from imagekeeper.archive.audits.audit_report import Audit, PartAudit, Scope
 from imagekeeper.archive.ocfl import ledger
 from imagekeeper.errors import ImagekeeperError
 from imagekeeper.jsonable import canonical
@@ -109,7 +109,7 @@ class Unfinished:
     started: str
     scope: Scope
     chosen: list[str] | None
-    parts: dict[str, tuple[str, Part]] = field(default_factory=dict)
+    parts: dict[str, tuple[str, PartAudit]] = field(default_factory=dict)
 
 
 def unfinished(archive: ArchiveStore) -> Unfinished | None:
@@ -121,7 +121,7 @@ def unfinished(archive: ArchiveStore) -> Unfinished | None:
                 header = from_json(_Header, line, UNFINISHED)
                 found = Unfinished(header.started, header.scope, list(header.chosen) if header.chosen else None)
             else:
-                part = from_json(Part, line["part"], UNFINISHED)
+                part = from_json(PartAudit, line["part"], UNFINISHED)
                 if part.carrier is not None and isinstance(line["state"], str):
                     found.parts[part.carrier] = (line["state"], part)
     return found
@@ -149,7 +149,7 @@ class Keeper:
             self._file = open(self._path, "wb")   # noqa: SIM115  it is open as long as the audit runs
         self._write(_Header(started, scope, None if chosen is None else tuple(chosen)))
 
-    def keep(self, state: str, part: Part) -> None:
+    def keep(self, state: str, part: PartAudit) -> None:
         """Keep what was found of a carrier, with the state in which it was."""
         self._write({"state": state, "part": part})
         if self._file is not None and time.monotonic() - self._flushed > INTERVAL:

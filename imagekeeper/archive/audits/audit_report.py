@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar, Literal
 
-from imagekeeper.archive.ocfl.hashing import Digested, Hashing, Wanted
+from imagekeeper.archive.ocfl.hashing import Digested, FileToDigest, Hashing
 from imagekeeper.archive.ocfl.reading import entries
 from imagekeeper.archive.ocfl.strays import explained
 from imagekeeper.files import reason
@@ -120,7 +120,7 @@ class Audit:
 
 
 @dataclass(frozen=True)
-class Part:
+class PartAudit:
     """What was found in one carrier's folder, or above the carriers.
 
     Attributes:
@@ -140,7 +140,7 @@ class Part:
     unexpected: tuple[Discrepancy, ...]
 
 
-class Report:
+class AuditTally:
     """What has been found so far in one part of the archive, and the reading that is counted; for one thread."""
 
     def __init__(self, archive: ArchiveStore, hashing: Hashing) -> None:
@@ -150,10 +150,10 @@ class Report:
         self._lists: dict[str, list[Discrepancy]] = {"damaged": [], "missing": [], "unexpected": []}
         self._blamed: set[Path] = set()
 
-    def part(self, carrier: str | None) -> Part:
+    def part(self, carrier: str | None) -> PartAudit:
         """Give what was found."""
         lists = {name: tuple(found) for name, found in self._lists.items()}
-        return Part(carrier, self._files, self._bytes, **lists)
+        return PartAudit(carrier, self._files, self._bytes, **lists)
 
     def blamed(self, path: Path) -> bool:
         """Whether something was said about this path already."""
@@ -192,7 +192,7 @@ class Report:
         self._bytes += len(data)
         return data
 
-    def digest_all(self, carrier: str | None, wanted: Sequence[Wanted]) -> list[Digested | None]:
+    def digest_all(self, carrier: str | None, wanted: Sequence[FileToDigest]) -> list[Digested | None]:
         """Digest files in bounded memory; say of which ones that is impossible, and give None for them."""
         found: list[Digested | None] = []
         for one, result in zip(wanted, self._hashing.digest_all(wanted), strict=True):

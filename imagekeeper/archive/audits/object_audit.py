@@ -7,14 +7,14 @@ import re
 from typing import TYPE_CHECKING
 
 from imagekeeper.archive.audits.record_audit import check_records, needs_sha256
-from imagekeeper.archive.ocfl.hashing import Digested, Wanted
+from imagekeeper.archive.ocfl.hashing import Digested, FileToDigest
 from imagekeeper.archive.ocfl.inventory import INVENTORY, SIDECAR, Inventory, sidecar_bytes, sidecar_digest
 from imagekeeper.archive.ocfl.inventory_check import parse_inventory
 from imagekeeper.archive.ocfl.layout import OBJECT_MARK, OBJECT_TEXT
 from imagekeeper.archive.ocfl.ledger import COMMITS, Commits, commit_line
 
 if TYPE_CHECKING:
-    from imagekeeper.archive.audits.audit_report import Report
+    from imagekeeper.archive.audits.audit_report import AuditTally
     from imagekeeper.archive.store import ArchiveStore
 
 _VERSION = re.compile(r"v([1-9][0-9]{0,8})")
@@ -27,7 +27,7 @@ class ObjectAudit:
     which one is damaged.
     """
 
-    def __init__(self, archive: ArchiveStore, report: Report, carrier: str, commits: Commits) -> None:
+    def __init__(self, archive: ArchiveStore, report: AuditTally, carrier: str, commits: Commits) -> None:
         self.report = report
         self.carrier = carrier
         self.commits = commits
@@ -173,7 +173,9 @@ class ObjectAudit:
         paths = sorted(inventory.manifest)
         self.expected.update(paths)
         wanted = [
-            Wanted(self.folder / path, ("sha512", "sha256") if path in named else ("sha512",), keep=path in records)
+            FileToDigest(
+                self.folder / path, ("sha512", "sha256") if path in named else ("sha512",), keep=path in records
+            )
             for path in paths
         ]
         whole = {}

@@ -14,12 +14,18 @@ from imagekeeper.archive.ocfl.reading import file_bytes
 from imagekeeper.errors import ArchiveError
 from imagekeeper.files import reason
 from imagekeeper.provenance import places
+from imagekeeper.provenance.agreed import Agreed
+from imagekeeper.provenance.derivations import Derivation
 from imagekeeper.provenance.events import verify_chain
 from imagekeeper.provenance.fields import from_json, read_json
-from imagekeeper.provenance.records import Agreed, Carrier, Derivation, Machine, Photo, Read, Replacement
+from imagekeeper.provenance.machines import Machine
+from imagekeeper.provenance.reads import Read
+from imagekeeper.provenance.records import Carrier
+from imagekeeper.provenance.remarks import Photo
+from imagekeeper.provenance.replacements import Replacement
 
 if TYPE_CHECKING:
-    from imagekeeper.archive.audits.audit_report import Report
+    from imagekeeper.archive.audits.audit_report import AuditTally
 
 T = TypeVar("T")
 
@@ -37,7 +43,7 @@ def needs_sha256(logical_path: str) -> bool:
 
 
 def check_records(
-    report: Report, carrier: str, folder: Path, inventory: Inventory, whole: Mapping[str, Digested]
+    report: AuditTally, carrier: str, folder: Path, inventory: Inventory, whole: Mapping[str, Digested]
 ) -> None:
     """Check a carrier's records; files that are damaged or missing already are passed over.
 
@@ -53,7 +59,7 @@ def check_records(
 
 class _Records:
     def __init__(
-        self, report: Report, carrier: str, folder: Path, inventory: Inventory, whole: Mapping[str, Digested]
+        self, report: AuditTally, carrier: str, folder: Path, inventory: Inventory, whole: Mapping[str, Digested]
     ) -> None:
         self.report = report
         self.carrier = carrier

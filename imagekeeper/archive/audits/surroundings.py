@@ -15,15 +15,15 @@ from typing import TYPE_CHECKING
 
 from imagekeeper.archive.ocfl import ledger
 from imagekeeper.archive.ocfl.founding import MARKER, README, Marker
-from imagekeeper.archive.ocfl.reading import file_bytes
+from imagekeeper.archive.ocfl.reading import bytes_if_any
 from imagekeeper.provenance.fields import write_json
 
 if TYPE_CHECKING:
-    from imagekeeper.archive.audits.audit_report import Report
+    from imagekeeper.archive.audits.audit_report import AuditTally
     from imagekeeper.archive.store import ArchiveStore
 
 
-def check(archive: ArchiveStore, report: Report, commits: ledger.Commits, *, carriers: bool) -> None:
+def check(archive: ArchiveStore, report: AuditTally, commits: ledger.Commits, *, carriers: bool) -> None:
     """Check the mark, the README and the log of commits.
 
     Args:
@@ -36,7 +36,7 @@ def check(archive: ArchiveStore, report: Report, commits: ledger.Commits, *, car
     path = archive.log / ledger.COMMITS
     if not carriers and not commits.spoiled:
         return
-    if _bytes(path) is None:
+    if bytes_if_any(path) is None:
         report.missing(None, path, "the log of commits, which tells whether a carrier is gone, cannot be read")
     elif commits.spoiled:
         report.damaged(None, path, f"line {commits.spoiled[0]} is not one that this program wrote")
@@ -45,21 +45,21 @@ def check(archive: ArchiveStore, report: Report, commits: ledger.Commits, *, car
         report.damaged(None, path, "the log of commits holds nothing, though there are carriers")
 
 
-def check_identity(archive: ArchiveStore, report: Report) -> None:
+def check_identity(archive: ArchiveStore, report: AuditTally) -> None:
     """Check the mark and the README, which repeat each other."""
     marker, mark = archive.marker, archive.path / MARKER
-    path, text = archive.path / README, _bytes(archive.path / README)
+    path, text = archive.path / README, bytes_if_any(archive.path / README)
     if text is None:
         report.missing(None, path, "the file that explains the archive cannot be read")
     elif text != marker.readme():
         _another_text(report, marker, text, path, mark)
     elif marker.readme_sha512 not in (None, hashlib.sha512(text).hexdigest()):
         report.damaged(None, mark, "it states another SHA-512 of the README, which is whole")
-    if _bytes(mark) not in (write_json(marker), write_json(marker.without_digest())):
+    if bytes_if_any(mark) not in (write_json(marker), write_json(marker.without_digest())):
         report.damaged(None, mark, "it is not as it was written")
 
 
-def _another_text(report: Report, marker: Marker, text: bytes, path: Path, mark: Path) -> None:
+def _another_text(report: AuditTally, marker: Marker, text: bytes, path: Path, mark: Path) -> None:
     """Judge a README that is not the one this version writes: of an older version, of another archive, or damaged."""
     found = hashlib.sha512(text).hexdigest()
     lines = text.split(b"\n")
@@ -73,11 +73,3 @@ def _another_text(report: Report, marker: Marker, text: bytes, path: Path, mark:
     else:
         why = "its SHA-512 is not the one in archive.json"
         report.damaged(None, path, why, marker.readme_sha512, found)
-
-
-def _bytes(path: Path) -> bytes | None:
-    """Read a file; it does not count among the archive's holdings."""
-    try:
-        return file_bytes(path)
-    except OSError:
-        return None

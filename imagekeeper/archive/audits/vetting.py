@@ -6,7 +6,7 @@ import os
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from imagekeeper.archive.audits.audit_report import Part, Report
+from imagekeeper.archive.audits.audit_report import AuditTally, PartAudit
 from imagekeeper.archive.audits.object_audit import ObjectAudit
 from imagekeeper.archive.audits.record_audit import needs_sha256
 from imagekeeper.archive.ocfl.hashing import Hashing
@@ -14,7 +14,7 @@ from imagekeeper.archive.ocfl.inventory import INVENTORY, SIDECAR, Inventory
 from imagekeeper.archive.ocfl.inventory_check import parse_inventory
 from imagekeeper.archive.ocfl.layout import OBJECT_MARK
 from imagekeeper.archive.ocfl.ledger import Commits
-from imagekeeper.archive.ocfl.reading import file_bytes
+from imagekeeper.archive.ocfl.reading import file_bytes, size_if_any
 from imagekeeper.provenance import places
 from imagekeeper.units import size_text
 
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 RECORD_LIMIT = 64 << 20
 
 
-def vet(archive: ArchiveStore, object_id: str, advance: Advance = lambda done: None) -> Part:
+def vet(archive: ArchiveStore, object_id: str, advance: Advance = lambda done: None) -> PartAudit:
     """Check everything in the folder of a carrier or machine, as an audit does.
 
     Args:
@@ -41,7 +41,7 @@ def vet(archive: ArchiveStore, object_id: str, advance: Advance = lambda done: N
     """
     folder = archive.object_path(object_id)
     with Hashing(advance, 1) as hashing:
-        report = Report(archive, hashing)
+        report = AuditTally(archive, hashing)
         if large := _too_large(folder):
             report.damaged(object_id, folder / large, f"it is larger than {size_text(RECORD_LIMIT)}, and no record is")
         else:
@@ -61,9 +61,9 @@ def _too_large(folder: Path) -> str | None:
         versions = [entry.name for entry in os.scandir(folder) if entry.is_dir(follow_symlinks=False)]
         for above in ("", *(f"{name}/" for name in versions)):
             for name in (INVENTORY, SIDECAR):
-                if _size(folder / above / name) > RECORD_LIMIT:
+                if size_if_any(folder / above / name) > RECORD_LIMIT:
                     return above + name
-        if _size(folder / OBJECT_MARK) > RECORD_LIMIT:
+        if size_if_any(folder / OBJECT_MARK) > RECORD_LIMIT:
             return OBJECT_MARK
         inventory = parse_inventory(file_bytes(folder / INVENTORY)).inventory
     except OSError:
@@ -77,14 +77,7 @@ def _too_large(folder: Path) -> str | None:
         for path, digest in one.state.items()
         if not needs_sha256(path) and not path.startswith(places.MERGED)   # what was merged is kept as it was
     }
-    return next((lies[d] for d in sorted(records) if _size(folder / lies[d]) > RECORD_LIMIT), None)
-
-
-def _size(path: Path) -> int:
-    try:
-        return os.lstat(path).st_size
-    except OSError:
-        return 0
+    return next((lies[d] for d in sorted(records) if size_if_any(folder / lies[d]) > RECORD_LIMIT), None)
 
 
 def object_files(inventory: Inventory) -> dict[str, str | None]:

@@ -38,7 +38,7 @@ ALGORITHMS = ("sha256", "sha512")
 
 
 @dataclass(frozen=True)
-class Part:
+class PayloadFile:
     """One file of the payload.
 
     Attributes:
@@ -77,8 +77,9 @@ def chosen_form(target: str, to: Form | None) -> Form:
 
 
 def write_bag(
-    target: str, form: Form, parts: Sequence[Part], info: Iterable[tuple[str, str]], *, now: int, advance: Advance
-) -> BagFigures:
+    target: str, form: Form, parts: Sequence[PayloadFile], info: Iterable[tuple[str, str]], *, now: int,
+    advance: Advance,
+) -> BagFigures:  # fmt: skip
     """Write a bag beside its place, flush it, and move it there: whole, or not at all; nothing is overwritten.
 
     The same parts, labels and time give the same bytes: files come in order of their names, and what a zip or tar
@@ -146,7 +147,7 @@ def _into_place(built: Path, place: Path) -> None:
 
 
 def _fill(
-    sink: _Sink, parts: Sequence[Part], info: Iterable[tuple[str, str]], advance: Advance
+    sink: _Sink, parts: Sequence[PayloadFile], info: Iterable[tuple[str, str]], advance: Advance
 ) -> BagFigures:
     manifests: dict[str, list[str]] = {name: [] for name in ALGORITHMS}
     total = 0
@@ -170,7 +171,7 @@ def _fill(
     return BagFigures(len(parts), total)
 
 
-def _add(sink: _Sink, part: Part, manifests: dict[str, list[str]], advance: Advance) -> int:
+def _add(sink: _Sink, part: PayloadFile, manifests: dict[str, list[str]], advance: Advance) -> int:
     digests = {name: hashlib.new(name) for name in ALGORITHMS}
     source = part.source
     size = len(source) if isinstance(source, bytes) else os.lstat(source).st_size

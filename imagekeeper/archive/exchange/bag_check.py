@@ -37,7 +37,7 @@ _MANIFEST = re.compile(r"(tag)?manifest-([a-z0-9]+)\.txt")
 
 
 @dataclass(frozen=True)
-class Checked:
+class ValidBag:
     """A bag that is complete and valid.
 
     Attributes:
@@ -55,7 +55,7 @@ class Checked:
     info: tuple[tuple[str, str], ...]
 
 
-def check_bag(folder: Path, progress: Progress = silent) -> Checked:
+def check_bag(folder: Path, progress: Progress = silent) -> ValidBag:
     """Check a bag completely.
 
     Args:
@@ -86,7 +86,7 @@ class _Bag:
         self.tags: dict[str, int] = {}
         self.payload: dict[str, int] = {}
 
-    def check(self, progress: Progress) -> Checked:
+    def check(self, progress: Progress) -> ValidBag:
         self.declaration()
         self.list_files()
         manifests = {name: match for name in self.tags if (match := _MANIFEST.fullmatch(name))}
@@ -113,7 +113,7 @@ class _Bag:
                 for path in sorted(files):
                     wanted = {name: held[path] for name, held in manifest.items() if path in held}
                     advance(self.digests(path, wanted))
-        return Checked(
+        return ValidBag(
             self.folder, len(self.payload), sum(self.payload.values()), tuple(sorted(payload)), tuple(info)
         )
 

@@ -29,7 +29,7 @@ from imagekeeper.archive.ocfl.hashing import Hashing
 from imagekeeper.archive.ocfl.inventory import INVENTORY, SIDECAR, Inventory, sidecar_bytes, sidecar_digest
 from imagekeeper.archive.ocfl.inventory_check import parse_inventory
 from imagekeeper.archive.ocfl.layout import LAYOUTS, OBJECT_MARK, OBJECT_TEXT
-from imagekeeper.archive.ocfl.reading import file_blocks, file_bytes
+from imagekeeper.archive.ocfl.reading import bytes_if_any, file_blocks, file_bytes
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.archive.writing.recovery import Repair, set_aside
 from imagekeeper.errors import ArchiveError, ImagekeeperError, NotFoundError, UsageError
@@ -239,15 +239,15 @@ class _Repair:
         mark, text = self.archive.path / founding.MARKER, self.archive.path / founding.README
         if {founding.MARKER, founding.README} & wrong:
             right = right_marker(self.archive.path, self.replica)
-            if right is not None and _read(mark) != right:
+            if right is not None and bytes_if_any(mark) != right:
                 self.file(None, mark, right, "archive")
                 self.archive.marker = founding.recognise(self.archive.path)
             readme = right_readme(self.archive, self.replica)
-            if readme is not None and _read(text) != readme:
+            if readme is not None and bytes_if_any(text) != readme:
                 self.file(None, text, readme, "archive")
 
     def known(self, carrier: str | None, path: Path, data: bytes, wrong: set[str]) -> None:
-        if self.archive.name_of(path) in wrong and _read(path) != data:
+        if self.archive.name_of(path) in wrong and bytes_if_any(path) != data:
             self.file(carrier, path, data, "archive")
 
     def file(
@@ -341,7 +341,7 @@ class _Repair:
             if name.endswith(INVENTORY):
                 beside[name.removesuffix(INVENTORY) + SIDECAR] = sidecar_bytes(hashlib.sha512(data).hexdigest())
         for name, data in {**right, **beside}.items():
-            if _read(folder / name) != data:
+            if bytes_if_any(folder / name) != data:
                 self.file(carrier, folder / name, data, "archive")
         if self.replica is None:
             return
@@ -353,10 +353,10 @@ class _Repair:
         """Give an earlier version's inventory as it was written: its digest is noted, or stated beside it."""
         name = f"v{number}/{INVENTORY}"
         places = [archive.object_path(inventory.id) for archive in (self.archive, self.replica) if archive is not None]
-        claims = {sidecar_digest(_read(place / f"v{number}" / SIDECAR) or b"") for place in places}
+        claims = {sidecar_digest(bytes_if_any(place / f"v{number}" / SIDECAR) or b"") for place in places}
         created, past = inventory.versions[number - 1].created, inventory.at(number)
         noted = {one.line for one in commits.notes.get(inventory.id, ())}
-        for data in (*(_read(place / name) for place in places), past.to_bytes()):
+        for data in (*(bytes_if_any(place / name) for place in places), past.to_bytes()):
             digest = hashlib.sha512(data or b"").hexdigest()
             borne_out = digest in claims or ledger.commit_line(inventory.id, number, created, digest) in noted
             if data is not None and borne_out and parse_inventory(data).inventory == past:
@@ -366,7 +366,7 @@ class _Repair:
     def log_of_commits(self) -> None:
         data = right_log(self.archive, self.replica)
         path = self.archive.log / ledger.COMMITS
-        if data is not None and _read(path) != data:
+        if data is not None and bytes_if_any(path) != data:
             self.file(None, path, data, "archive")
 
     def unexpected(self, entry: Discrepancy) -> None:
@@ -392,13 +392,6 @@ def _place(folder: Path, shown: str) -> Path | None:
             return None
         folder = folder / likely[0]
     return folder
-
-
-def _read(path: Path) -> bytes | None:
-    try:
-        return file_bytes(path)
-    except OSError:
-        return None
 
 
 def _digest(source: Path | bytes) -> str | None:

@@ -13,7 +13,7 @@ from imagekeeper.archive.ocfl.founding import FORMAT, FORMAT_VERSION, MARKER, RE
 from imagekeeper.archive.ocfl.inventory import INVENTORY, SIDECAR, sidecar_digest
 from imagekeeper.archive.ocfl.inventory_check import parse_inventory
 from imagekeeper.archive.ocfl.layout import LAYOUT_FILE, LAYOUTS
-from imagekeeper.archive.ocfl.reading import file_bytes
+from imagekeeper.archive.ocfl.reading import bytes_if_any
 from imagekeeper.errors import ImagekeeperError
 from imagekeeper.provenance.fields import write_json
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 def right_marker(folder: Path, replica: ArchiveStore | None) -> bytes | None:
     """Give the mark that the README bears out, or that bears itself out, or else the replica's; None for none."""
-    text, own = _read(folder / README) or b"", _read(folder / MARKER) or b""
+    text, own = bytes_if_any(folder / README) or b"", bytes_if_any(folder / MARKER) or b""
     made = _from_readme(text, folder)
     if made is not None:
         return made
@@ -31,13 +31,13 @@ def right_marker(folder: Path, replica: ArchiveStore | None) -> bytes | None:
     if marker is not None and marker.readme_sha512 in (_digest(text), _digest(marker.readme())):
         return write_json(marker)
     if replica is not None and (replica.marker.uuid.encode() in text + own or _same_history(folder, replica)):
-        return _read(replica.path / MARKER)
+        return bytes_if_any(replica.path / MARKER)
     return None
 
 
 def _same_history(folder: Path, replica: ArchiveStore) -> bool:
     """Whether two logs of commits note one and the same commit."""
-    ours, theirs = (_read(log / ledger.COMMITS) or b"" for log in (folder / "log", replica.log))
+    ours, theirs = (bytes_if_any(log / ledger.COMMITS) or b"" for log in (folder / "log", replica.log))
     return bool({line for line in ours.split(b"\n") if line} & {*theirs.split(b"\n")})
 
 
@@ -45,7 +45,7 @@ def _from_readme(text: bytes, folder: Path) -> bytes | None:
     """Make the mark from a README of this version, which says all of it."""
     found = [re.search(rb"(?m)^" + label + rb": +(.*)$", text) for label in (b"Title", b"Identity", b"Created")]
     try:
-        declared = json.loads(_read(folder / "carriers" / LAYOUT_FILE) or b"")["extension"]
+        declared = json.loads(bytes_if_any(folder / "carriers" / LAYOUT_FILE) or b"")["extension"]
         title, uuid, created = (match[1].decode() if match else "" for match in found)
     except (ValueError, RecursionError, LookupError, TypeError):
         return None
@@ -65,8 +65,8 @@ def _parsed(data: bytes) -> Marker | None:
 
 def right_readme(archive: ArchiveStore, replica: ArchiveStore | None) -> bytes | None:
     """Give the README whose digest the mark states; of an older mark, which states none, what this version writes."""
-    texts = [_read(archive.path / README), archive.marker.readme()]
-    texts += [] if replica is None else [_read(replica.path / README)]
+    texts = [bytes_if_any(archive.path / README), archive.marker.readme()]
+    texts += [] if replica is None else [bytes_if_any(replica.path / README)]
     wanted = archive.marker.readme_sha512
     for text in texts:
         if text is not None and _digest(text) == wanted:
@@ -91,7 +91,7 @@ def right_log(archive: ArchiveStore, replica: ArchiveStore | None) -> bytes | No
             continue
         for number, version in enumerate(inventory.versions, 1):
             place = archive.object_path(carrier) / f"v{number}"
-            data, beside = _read(place / INVENTORY), _read(place / SIDECAR)
+            data, beside = bytes_if_any(place / INVENTORY), bytes_if_any(place / SIDECAR)
             if data is None or sidecar_digest(beside or b"") != _digest(data):
                 unsure.add((carrier, number))
             elif parse_inventory(data).inventory == inventory.at(number):
@@ -116,10 +116,3 @@ def right_log(archive: ArchiveStore, replica: ArchiveStore | None) -> bytes | No
 
 def _digest(data: bytes) -> str:
     return hashlib.sha512(data).hexdigest()
-
-
-def _read(path: Path) -> bytes | None:
-    try:
-        return file_bytes(path)
-    except OSError:
-        return None

@@ -24,7 +24,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 from imagekeeper.archive.audits import surroundings
 from imagekeeper.archive.audits.audit import check_carrier
-from imagekeeper.archive.audits.audit_report import Discrepancy, Report
+from imagekeeper.archive.audits.audit_report import AuditTally, Discrepancy
 from imagekeeper.archive.exchange.grafting import graft, graft_versions
 from imagekeeper.archive.ocfl import founding, ledger
 from imagekeeper.archive.ocfl.hashing import Hashing
@@ -41,7 +41,7 @@ from imagekeeper.provenance.dates import check_time
 from imagekeeper.provenance.events import EVENT_TYPES
 
 if TYPE_CHECKING:
-    from imagekeeper.archive.ocfl.disk import Disk
+    from imagekeeper.archive.ocfl.disk import FlushedDisk
 
 REPLICATIONS = "replications.jsonl"
 
@@ -135,7 +135,7 @@ def _refuse_inside(source: Path, target: Path, name: str) -> None:
 def _begun(archive: ArchiveStore, path: str | os.PathLike[str]) -> ArchiveStore:
     marker, text = archive.path / founding.MARKER, archive.path / founding.README
     with Hashing(lambda done: None, 1) as hashing:
-        report = Report(archive, hashing)
+        report = AuditTally(archive, hashing)
         surroundings.check_identity(archive, report)
         part = report.part(None)
     for entry in part.damaged + part.missing:
@@ -173,7 +173,7 @@ class _Replication:
         self.archive = archive
         self.replica = replica
         self.time = time
-        self.disk: Disk = archive.disk
+        self.disk: FlushedDisk = archive.disk
         self.trouble: dict[str, Discrepancy] = {}
 
     def run(self, progress: Progress, name: str, new: bool) -> Replica:

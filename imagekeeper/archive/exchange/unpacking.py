@@ -96,11 +96,11 @@ def _broken(why: str) -> InputError:
     )  # fmt: skip
 
 
-class Names:
+class SafePaths:
     """The paths seen so far: each safe on any system, and none that another system would take for another.
 
     Example:
-        >>> names = Names()
+        >>> names = SafePaths()
         >>> names.add("bag/U4.bin"); names.add("bag/u4.bin")
         Traceback (most recent call last):
         imagekeeper.errors.InputError: the bag is refused: it holds ... 'bag/u4.bin' and 'bag/U4.bin' differ only ...
@@ -161,7 +161,7 @@ def _name_problem(path: str) -> str | None:
 
 
 def _check_folder(top: Path) -> None:
-    names = Names()
+    names = SafePaths()
     pending = [""]
     while pending:
         above = pending.pop()
@@ -275,7 +275,7 @@ def _gunzip(file: BinaryIO, plain: BinaryIO, room: _Room) -> None:
 def _unzip(file: BinaryIO, size: int, target: Path, room: _Room) -> None:
     import zipfile
 
-    names = Names()
+    names = SafePaths()
     try:
         with zipfile.ZipFile(file) as packed:
             members = packed.infolist()
@@ -327,7 +327,7 @@ class _Measured:
 def _untar(file: BinaryIO, target: Path, room: _Room) -> None:
     import tarfile
 
-    names = Names()
+    names = SafePaths()
     measured: Any = _Measured(file)
     try:
         with tarfile.open(fileobj=measured, mode="r:") as packed:

@@ -8,7 +8,10 @@ from collections.abc import Iterable, Iterator
 
 from imagekeeper.archive.index.fields import FIELDS, NAMING, time_span
 from imagekeeper.archive.index.words import letters, words
-from imagekeeper.provenance.records import CarrierRecord, MachineRecord, Photo, Read
+from imagekeeper.provenance.machines import MachineRecord
+from imagekeeper.provenance.reads import Read
+from imagekeeper.provenance.records import CarrierRecord
+from imagekeeper.provenance.remarks import Photo
 
 #: So much of each text can be found. [character]
 TEXT_LIMIT = 1 << 16

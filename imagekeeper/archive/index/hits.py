@@ -58,7 +58,7 @@ class Filters:
 
 
 @dataclass(frozen=True)
-class Match:
+class WordMatch:
     """Where something that was looked for stands.
 
     Attributes:
@@ -102,7 +102,7 @@ class Hit:
     reads: int
     grade: str | None
     score: float
-    matches: tuple[Match, ...] = ()
+    matches: tuple[WordMatch, ...] = ()
 
 
 def carrier_conditions(

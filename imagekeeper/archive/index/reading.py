@@ -18,18 +18,13 @@ from imagekeeper.archive.ocfl.inventory import INVENTORY, SIDECAR, sidecar_diges
 from imagekeeper.archive.ocfl.reading import entries
 from imagekeeper.errors import ArchiveError, NotFoundError
 from imagekeeper.provenance import places
+from imagekeeper.provenance.agreed import Agreed
+from imagekeeper.provenance.derivations import Derivation
 from imagekeeper.provenance.fields import from_json
-from imagekeeper.provenance.records import (
-    Agreed,
-    Carrier,
-    CarrierRecord,
-    Derivation,
-    Machine,
-    MachineRecord,
-    Note,
-    Photo,
-    Read,
-)
+from imagekeeper.provenance.machines import Machine, MachineRecord
+from imagekeeper.provenance.reads import Read
+from imagekeeper.provenance.records import Carrier, CarrierRecord
+from imagekeeper.provenance.remarks import Note, Photo
 
 if TYPE_CHECKING:
     from imagekeeper.archive.store import ArchiveStore

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from imagekeeper.archive.index.fields import FIELDS
-from imagekeeper.archive.index.hits import Filters, Hit, How, Match
+from imagekeeper.archive.index.hits import Filters, Hit, How, WordMatch
 from imagekeeper.archive.index.sqlite.base import Index
 from imagekeeper.archive.index.words import distance, letters, start_distance, tolerance, words
 
@@ -93,7 +93,7 @@ class _Search:
         """Find what goes by just this id."""
         named = "-".join(terms).strip().casefold()
         for row in self.rows("o.id = ?", [named], 1):
-            self.hits[row[0]] = (0, _hit(row, 1.0, (Match(named, "id", row[1], "exact"),)))
+            self.hits[row[0]] = (0, _hit(row, 1.0, (WordMatch(named, "id", row[1], "exact"),)))
 
     def by_digest(self, terms: Sequence[str]) -> None:
         """Find what holds a file or an image with such a digest; terms that cannot be one must be there as words."""
@@ -101,7 +101,7 @@ class _Search:
         if not digests:
             return
         others = [word for term in terms if not is_digest(term) for word in words(term)][:WORDS_LIMIT]
-        found: dict[int, list[Match]] = {}
+        found: dict[int, list[WordMatch]] = {}
         for number, digest in enumerate(digests):
             here = digest_matches(self.index, digest)
             found = {
@@ -167,24 +167,25 @@ def is_digest(term: str) -> bool:
     return DIGEST_DIGITS <= len(text) <= 64 and all(c in "0123456789abcdefABCDEF" for c in text)
 
 
-def digest_matches(index: Index, digest: str) -> dict[int, list[Match]]:
+def digest_matches(index: Index, digest: str) -> dict[int, list[WordMatch]]:
     """Find which objects hold files or images with a digest that begins so, by their numbers."""
     low, high = bytes.fromhex(digest.ljust(64, "0")), bytes.fromhex(digest.ljust(64, "f"))
-    found: dict[int, list[Match]] = {}
+    found: dict[int, list[WordMatch]] = {}
     held = "SELECT h.object, h.what, h.name, hex(i.sha256) FROM image i JOIN held h ON h.image = i.number WHERE"
     order = "ORDER BY h.object, h.what, h.name LIMIT ?"
     rows = index.query(f"{held} i.sha256 BETWEEN ? AND ? {order}", (low, high, _DIGEST_HITS))
     for number, what, name, sha256 in rows:
-        found.setdefault(number, []).append(Match(digest, f"SHA-256 of {_named(what, name)}", sha256.lower(), "digest"))
+        match = WordMatch(digest, f"SHA-256 of {_named(what, name)}", sha256.lower(), "digest")
+        found.setdefault(number, []).append(match)
     files = "SELECT object, what, name, hex(file_sha256) FROM held WHERE file_sha256 BETWEEN ? AND ? ORDER BY object"
     rows = index.query(f"{files} LIMIT ?", (low, high, _DIGEST_HITS))
     for number, what, name, sha256 in rows:
         field = f"SHA-256 of the {'picture' if what == 'photo' else 'file of'} {name}"
-        found.setdefault(number, []).append(Match(digest, field, sha256.lower(), "digest"))
+        found.setdefault(number, []).append(WordMatch(digest, field, sha256.lower(), "digest"))
     if len(digest) == DIGEST_DIGITS:
         rows = index.query(f"{held} i.crc32 = ? {order}", (int(digest, 16), _DIGEST_HITS))
         for number, what, name, _ in rows:
-            match = Match(digest, f"CRC-32 of {_named(what, name)}", digest.upper(), "digest")
+            match = WordMatch(digest, f"CRC-32 of {_named(what, name)}", digest.upper(), "digest")
             found.setdefault(number, []).append(match)
     return found
 
@@ -219,18 +220,18 @@ def meant_words(index: Index, word: str) -> list[str]:
     return [term for _, _, term in sorted(found)[:MEANT_LIMIT]]
 
 
-def _matches(texts: str, wanted: Sequence[str], meant: dict[str, list[str]]) -> list[Match] | None:
+def _matches(texts: str, wanted: Sequence[str], meant: dict[str, list[str]]) -> list[WordMatch] | None:
     """Tell where each word stands, at its best place; None where one does not."""
     fields = [(field, text, words(text)) for field, text in json.loads(texts)]
     found = []
     for word in wanted:
         others = set(meant.get(word, ()))
-        best: tuple[float, Match] | None = None
+        best: tuple[float, WordMatch] | None = None
         for field, text, inside in fields:
             how = _how(word, inside, others)
             if how is not None and (best is None or _WORTH[how] * FIELDS[field] > best[0]):
                 shown = _snippet(text, word, others)
-                best = (_WORTH[how] * FIELDS[field], Match(word, field, shown, how))
+                best = (_WORTH[how] * FIELDS[field], WordMatch(word, field, shown, how))
         if best is None:
             return None
         found.append(best[1])
@@ -261,11 +262,11 @@ def _snippet(text: str, word: str, others: set[str]) -> str:
     return ("…" if start else "") + flat[start:end] + ("…" if end < len(flat) else "")
 
 
-def _score(matches: Sequence[Match]) -> float:
+def _score(matches: Sequence[WordMatch]) -> float:
     return round(sum(_WORTH[m.how] * FIELDS.get(m.field, 0.5) for m in matches) / len(matches), 3)
 
 
-def _hit(row: Any, score: float, matches: tuple[Match, ...]) -> Hit:
+def _hit(row: Any, score: float, matches: tuple[WordMatch, ...]) -> Hit:
     _, id_, is_machine, kind, part, machine, board, position, reads, grade, _ = row
     return Hit(
         id_, "machine" if is_machine else "carrier", kind, part, machine, board, position, reads, grade, score, matches

@@ -18,7 +18,7 @@ _WINDOWS_BUSY = {5, 32, 33}
 _WINDOWS_PATIENCE = 2.5
 
 
-class Disk:
+class FlushedDisk:
     """Steps on the file system, each flushed; paths are absolute."""
 
     def make_folders(self, folder: Path) -> None:

@@ -8,10 +8,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from imagekeeper.archive.ocfl import founding
-from imagekeeper.archive.ocfl.disk import Disk
+from imagekeeper.archive.ocfl.disk import FlushedDisk
 from imagekeeper.archive.ocfl.inventory import INVENTORY, SIDECAR, Inventory, sidecar_digest
 from imagekeeper.archive.ocfl.inventory_check import parse_inventory
-from imagekeeper.archive.ocfl.layout import Layout
+from imagekeeper.archive.ocfl.layout import StorageLayout
 from imagekeeper.archive.ocfl.reading import entries, file_bytes, is_folder
 from imagekeeper.archive.ocfl.troubles import damaged, missing
 from imagekeeper.errors import NotFoundError, Where
@@ -30,11 +30,13 @@ class ArchiveFolder:
         disk: The steps by which it is written.
     """
 
-    def __init__(self, path: Path, marker: founding.Marker, layout: Layout, disk: Disk | None = None) -> None:
+    def __init__(
+        self, path: Path, marker: founding.Marker, layout: StorageLayout, disk: FlushedDisk | None = None
+    ) -> None:
         self.path = path
         self.marker = marker
         self.layout = layout
-        self.disk = disk or Disk()
+        self.disk = disk or FlushedDisk()
 
     @property
     def root(self) -> Path:

@@ -9,7 +9,7 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 from imagekeeper.archive.ocfl import readme
-from imagekeeper.archive.ocfl.disk import Disk
+from imagekeeper.archive.ocfl.disk import FlushedDisk
 from imagekeeper.archive.ocfl.layout import LAYOUTS, layout_named
 from imagekeeper.archive.ocfl.reading import file_bytes
 from imagekeeper.archive.ocfl.troubles import damaged
@@ -61,7 +61,7 @@ class Marker:
         return {name: value for name, value in asdict(self).items() if name != "readme_sha512" or value is not None}
 
 
-def found(path: str | os.PathLike[str], disk: Disk, *, uuid: str, title: str, now: str, layout: str) -> Marker:
+def found(path: str | os.PathLike[str], disk: FlushedDisk, *, uuid: str, title: str, now: str, layout: str) -> Marker:
     """Make an archive's folder; `Archive.create` says more.
 
     Raises:
@@ -76,7 +76,7 @@ def found(path: str | os.PathLike[str], disk: Disk, *, uuid: str, title: str, no
 
 
 def found_with(
-    path: str | os.PathLike[str], disk: Disk, *, layout: str, readme_file: bytes, marker_file: bytes
+    path: str | os.PathLike[str], disk: FlushedDisk, *, layout: str, readme_file: bytes, marker_file: bytes
 ) -> None:
     """Make an archive's folder with the README and the mark given, as a replica has them.
 

@@ -14,7 +14,7 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
-from imagekeeper.archive.ocfl.reading import BLOCK_BYTES, file_blocks
+from imagekeeper.archive.ocfl.reading import BLOCK_BYTES, file_blocks, size_if_any
 from imagekeeper.digests import feed
 from imagekeeper.progress import Advance
 
@@ -30,7 +30,7 @@ class StoppedError(Exception):
 
 
 @dataclass(frozen=True)
-class Wanted:
+class FileToDigest:
     """A file to be digested.
 
     Attributes:
@@ -100,7 +100,7 @@ class Hashing:
                 self._advance(len(block))
             yield block
 
-    def digest_all(self, wanted: Sequence[Wanted]) -> Iterator[Digested | OSError]:
+    def digest_all(self, wanted: Sequence[FileToDigest]) -> Iterator[Digested | OSError]:
         """Digest files; large ones on other threads.
 
         Returns:
@@ -108,7 +108,7 @@ class Hashing:
         """
         found: list[Callable[[], Digested | OSError]] = []
         for one in wanted:
-            if self._pool is not None and _size(one.path) >= BLOCK_BYTES:
+            if self._pool is not None and size_if_any(one.path) >= BLOCK_BYTES:
                 future: Future[Digested | OSError] = self._pool.submit(self._digest, one)
                 found.append(future.result)
             else:
@@ -117,7 +117,7 @@ class Hashing:
         for give in found:
             yield give()
 
-    def _digest(self, wanted: Wanted) -> Digested | OSError:
+    def _digest(self, wanted: FileToDigest) -> Digested | OSError:
         digests = {name: hashlib.new(name) for name in wanted.algorithms}
         kept: list[bytes] | None = [] if wanted.keep else None
         size = 0
@@ -131,7 +131,7 @@ class Hashing:
                 yield block
 
         try:
-            if self._pool is not None and len(digests) > 1 and _size(wanted.path) >= SHARED_BYTES:
+            if self._pool is not None and len(digests) > 1 and size_if_any(wanted.path) >= SHARED_BYTES:
                 feed(blocks(), digests.values())
             else:
                 for block in blocks():
@@ -148,10 +148,3 @@ def processors() -> int:
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0))
     return os.cpu_count() or 1
-
-
-def _size(path: Path) -> int:
-    try:
-        return os.lstat(path).st_size
-    except OSError:
-        return 0

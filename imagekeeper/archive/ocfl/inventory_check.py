@@ -34,7 +34,7 @@ PROBLEM_LIMIT = 20
 
 
 @dataclass(frozen=True)
-class Problem:
+class InventoryProblem:
     """One way in which an inventory breaks the standard.
 
     Attributes:
@@ -56,7 +56,7 @@ class Parsed:
     """
 
     inventory: Inventory | None
-    problems: tuple[Problem, ...]
+    problems: tuple[InventoryProblem, ...]
 
 
 class _TwiceError(ValueError):
@@ -77,11 +77,11 @@ def parse_inventory(data: bytes) -> Parsed:
         ['E033']
     """
     if len(data) > SIZE_LIMIT:
-        return Parsed(None, (Problem("E033", f"it holds {len(data)} bytes, more than any inventory needs"),))
+        return Parsed(None, (InventoryProblem("E033", f"it holds {len(data)} bytes, more than any inventory needs"),))
     try:
         document = json.loads(data, object_pairs_hook=_members)
     except (ValueError, RecursionError) as problem:
-        return Parsed(None, (Problem("E033", f"it is not the JSON of an inventory: {problem}"),))
+        return Parsed(None, (InventoryProblem("E033", f"it is not the JSON of an inventory: {problem}"),))
     check = _Check()
     inventory = check.inventory(document)
     return Parsed(None if check.problems else inventory, tuple(check.problems[:PROBLEM_LIMIT]))
@@ -116,10 +116,10 @@ def path_problem(path: str) -> str | None:
 
 class _Check:
     def __init__(self) -> None:
-        self.problems: list[Problem] = []
+        self.problems: list[InventoryProblem] = []
 
     def say(self, code: str, why: str) -> None:
-        self.problems.append(Problem(code, why))
+        self.problems.append(InventoryProblem(code, why))
 
     def inventory(self, document: Any) -> Inventory | None:
         if not isinstance(document, dict):

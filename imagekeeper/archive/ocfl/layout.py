@@ -32,7 +32,7 @@ LAYOUT_FILE = "ocfl_layout.json"
 
 
 @dataclass(frozen=True)
-class Layout:
+class StorageLayout:
     """How object folders are laid out.
 
     Attributes:
@@ -91,11 +91,11 @@ class Layout:
         return files
 
 
-LAYOUTS: dict[str, Layout] = {
-    "0002": Layout(
+LAYOUTS: dict[str, StorageLayout] = {
+    "0002": StorageLayout(
         "0002", "0002-flat-direct-storage-layout", "Each object's folder is named as its id is.", 0
     ),
-    "0003": Layout(
+    "0003": StorageLayout(
         "0003",
         "0003-hash-and-id-n-tuple-storage-layout",
         "Each object's folder is named as its id is and lies under two levels taken from the id's SHA-256.",
@@ -104,7 +104,7 @@ LAYOUTS: dict[str, Layout] = {
 }
 
 
-def layout_named(number: str) -> Layout:
+def layout_named(number: str) -> StorageLayout:
     """Find a layout by its number.
 
     Raises:

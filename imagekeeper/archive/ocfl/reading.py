@@ -54,6 +54,22 @@ def file_bytes(path: Path) -> bytes:
     return b"".join(file_blocks(path))
 
 
+def bytes_if_any(path: Path) -> bytes | None:
+    """Read a regular file whole, or give None where that is impossible, for whatever reason."""
+    try:
+        return file_bytes(path)
+    except OSError:
+        return None
+
+
+def size_if_any(path: Path) -> int:
+    """Give the size of what lies there, or 0 where that cannot be told. [byte]"""
+    try:
+        return os.lstat(path).st_size
+    except OSError:
+        return 0
+
+
 def is_folder(path: Path) -> bool:
     """Whether a real folder lies there, not a link to one."""
     try:

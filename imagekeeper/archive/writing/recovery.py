@@ -23,7 +23,7 @@ from imagekeeper.archive.ocfl import ledger
 from imagekeeper.archive.ocfl.inventory import INVENTORY, SIDECAR, Inventory, sidecar_bytes, sidecar_digest
 from imagekeeper.archive.ocfl.inventory_check import parse_inventory
 from imagekeeper.archive.ocfl.layout import OBJECT_MARK, OBJECT_TEXT
-from imagekeeper.archive.ocfl.reading import entries, file_blocks, file_bytes, is_folder
+from imagekeeper.archive.ocfl.reading import bytes_if_any, entries, file_blocks, is_folder
 from imagekeeper.files import unwritable
 from imagekeeper.provenance.ids import is_carrier_id
 
@@ -140,7 +140,7 @@ class _Recovery:
     def complete(self, folder: Path, carrier_id: str, data: bytes) -> None:
         """Bring the root's inventory and its digest file to what the newest version says."""
         wanted = {INVENTORY: data, SIDECAR: sidecar_bytes(hashlib.sha512(data).hexdigest())}
-        changed = [name for name, right in wanted.items() if _read(folder / name) != right]
+        changed = [name for name, right in wanted.items() if bytes_if_any(folder / name) != right]
         if not changed:
             return
         task = self.archive.staging / f"{carrier_id}-v1"   # any name that a repair of this repair would find
@@ -167,7 +167,7 @@ class _Recovery:
         inventory = parse_inventory(data).inventory
         assert inventory is not None
         for number in range(self.known(carrier_id) + 1, inventory.head + 1):
-            past = _read(folder / f"v{number}" / INVENTORY)
+            past = bytes_if_any(folder / f"v{number}" / INVENTORY)
             if past is None or parse_inventory(past).inventory != inventory.at(number):
                 continue   # the audit tells of it
             created, digest = inventory.versions[number - 1].created, hashlib.sha512(past).hexdigest()
@@ -195,20 +195,13 @@ def _version(name: str) -> bool:
     return re.fullmatch(r"v[1-9][0-9]{0,8}", name) is not None
 
 
-def _read(path: Path) -> bytes | None:
-    try:
-        return file_bytes(path)
-    except OSError:
-        return None
-
-
 def _settled(folder: Path, number: int) -> bool:
     """Whether the root's inventory and its digest file are those of the newest version."""
-    data, beside = _read(folder / INVENTORY), _read(folder / SIDECAR)
+    data, beside = bytes_if_any(folder / INVENTORY), bytes_if_any(folder / SIDECAR)
     inside = folder / f"v{number}"
     if data is None or beside is None or sidecar_digest(beside) != hashlib.sha512(data).hexdigest():
         return False
-    return (_read(inside / INVENTORY), _read(inside / SIDECAR)) == (data, beside)
+    return (bytes_if_any(inside / INVENTORY), bytes_if_any(inside / SIDECAR)) == (data, beside)
 
 
 def _whole_version(folder: Path, number: int, carrier_id: str) -> bytes | None:
@@ -217,13 +210,13 @@ def _whole_version(folder: Path, number: int, carrier_id: str) -> bytes | None:
     Content of earlier versions is not looked at: no interrupted change can have touched it.
     """
     inside = folder / f"v{number}"
-    data, beside = _read(inside / INVENTORY), _read(inside / SIDECAR)
+    data, beside = bytes_if_any(inside / INVENTORY), bytes_if_any(inside / SIDECAR)
     if data is None or beside is None or sidecar_digest(beside) != hashlib.sha512(data).hexdigest():
         return None
     inventory = parse_inventory(data).inventory
     if inventory is None or inventory.id != carrier_id or inventory.head != number:
         return None
-    if _read(folder / OBJECT_MARK) != OBJECT_TEXT:
+    if bytes_if_any(folder / OBJECT_MARK) != OBJECT_TEXT:
         return None
     own = {path: digest for path, digest in inventory.manifest.items() if path.startswith(f"v{number}/")}
     return data if all(_digest(folder / path) == digest for path, digest in own.items()) else None
@@ -240,7 +233,7 @@ def _digest(path: Path) -> str | None:
 
 def _root_head(folder: Path) -> int | None:
     """Give the version that a sound root inventory names, else None."""
-    data, beside = _read(folder / INVENTORY), _read(folder / SIDECAR)
+    data, beside = bytes_if_any(folder / INVENTORY), bytes_if_any(folder / SIDECAR)
     if data is None or beside is None or sidecar_digest(beside) != hashlib.sha512(data).hexdigest():
         return None
     inventory: Inventory | None = parse_inventory(data).inventory
@@ -249,8 +242,8 @@ def _root_head(folder: Path) -> int | None:
 
 def _is_older(path: Path, folder: Path) -> bool:
     """Whether a root file may simply be replaced: it is missing, or a copy of it lies in an earlier version."""
-    data = _read(path)
+    data = bytes_if_any(path)
     if data is None:
         return not path.exists()
     names = [name for name, kind in entries(folder).items() if kind == "folder" and _version(name)]
-    return any(_read(folder / name / path.name) == data for name in names)
+    return any(bytes_if_any(folder / name / path.name) == data for name in names)

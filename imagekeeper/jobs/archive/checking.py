@@ -6,7 +6,7 @@ from contextlib import closing
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
-from imagekeeper.archive.index.sqlite.base import Index, Row
+from imagekeeper.archive.index.sqlite.base import CarrierRow, Index
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.archive.writing.recovery import Repair
 from imagekeeper.jobs.session import Session
@@ -45,7 +45,7 @@ class CarrierList:
 
     SCHEMA: ClassVar[Literal["carrier-list/1"]] = "carrier-list/1"
 
-    carriers: tuple[Row, ...]
+    carriers: tuple[CarrierRow, ...]
     more: bool = False
 
 

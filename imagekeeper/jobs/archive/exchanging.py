@@ -11,7 +11,7 @@ from typing import ClassVar, Literal
 
 from imagekeeper.archive.audits.vetting import RECORD_LIMIT, object_files, vet
 from imagekeeper.archive.carriers import load_machine, load_record
-from imagekeeper.archive.exchange.bag_check import Checked, bad, check_bag
+from imagekeeper.archive.exchange.bag_check import ValidBag, bad, check_bag
 from imagekeeper.archive.exchange.grafting import graft, graft_versions
 from imagekeeper.archive.exchange.unpacking import unpacked
 from imagekeeper.archive.ocfl import founding
@@ -23,7 +23,7 @@ from imagekeeper.files import display_name
 from imagekeeper.jobs.archive.exporting import note
 from imagekeeper.jobs.archive.merging import Merge, merge
 from imagekeeper.jobs.archive.sides import (
-    Names,
+    NamesHere,
     Side,
     Standing,
     copy_of,
@@ -37,10 +37,11 @@ from imagekeeper.jobs.session import Session, next_event, user
 from imagekeeper.jsonable import one_line
 from imagekeeper.progress import Advance, Progress, silent
 from imagekeeper.provenance import places
+from imagekeeper.provenance.derivations import Derivation
 from imagekeeper.provenance.events import append_events
 from imagekeeper.provenance.fields import write_json
 from imagekeeper.provenance.ids import MAX_LENGTH, is_carrier_id
-from imagekeeper.provenance.records import Carrier, Derivation
+from imagekeeper.provenance.records import Carrier
 
 What = Literal["added", "extended", "merged", "unchanged"]
 
@@ -186,7 +187,7 @@ def _payload(folder: Path) -> ArchiveStore:
         ) from problem  # fmt: skip
 
 
-def _strays(source: ArchiveStore, checked: Checked) -> list[str]:
+def _strays(source: ArchiveStore, checked: ValidBag) -> list[str]:
     """List the payload, but for what makes it an archive; see that this is right."""
     expected = {f"data/carriers/{name}": data for name, data in source.layout.root_files().items()}
     for name, data in expected.items():
@@ -278,12 +279,12 @@ def _take(
         return [_Taking(archive, source, names, session, dry_run).take(plan) for plan in plans]
 
 
-def _plans(archive: ArchiveStore, source: ArchiveStore, objects: Sequence[_Object]) -> tuple[list[_Plan], Names]:
+def _plans(archive: ArchiveStore, source: ArchiveStore, objects: Sequence[_Object]) -> tuple[list[_Plan], NamesHere]:
     """Decide for every carrier what it is here, before anything is written."""
     held = {_uuid(archive, one): one for one in archive.ids()}
     ids = set(held.values())
     taken = ids | {one.id for one in objects}
-    names = Names()
+    names = NamesHere()
     plans = []
     for one in objects:
         theirs = Side(source, one.inventory)
@@ -321,7 +322,7 @@ class _Taking:
     """Takes carriers in, one after the other."""
 
     def __init__(
-        self, archive: ArchiveStore, source: ArchiveStore, names: Names, session: Session, dry_run: bool
+        self, archive: ArchiveStore, source: ArchiveStore, names: NamesHere, session: Session, dry_run: bool
     ) -> None:
         self.archive = archive
         self.source = source

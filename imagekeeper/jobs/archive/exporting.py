@@ -10,7 +10,7 @@ from typing import ClassVar, Literal
 
 from imagekeeper.archive.audits.vetting import object_files, vet
 from imagekeeper.archive.carriers import load_machine
-from imagekeeper.archive.exchange.bag import Form, Part, chosen_form, write_bag
+from imagekeeper.archive.exchange.bag import Form, PayloadFile, chosen_form, write_bag
 from imagekeeper.archive.index.sqlite.base import Index
 from imagekeeper.archive.ocfl import founding, ledger, readme
 from imagekeeper.archive.ocfl.layout import LAYOUTS
@@ -161,7 +161,7 @@ def _chosen(
     )
 
 
-def _object_parts(archive: ArchiveStore, object_id: str, advance: Advance) -> list[Part]:
+def _object_parts(archive: ArchiveStore, object_id: str, advance: Advance) -> list[PayloadFile]:
     audit = vet(archive, object_id, advance)   # what is there and unexpected does not belong to it and is left here
     for found in (*audit.damaged, *audit.missing):
         raise ArchiveError(
@@ -171,18 +171,18 @@ def _object_parts(archive: ArchiveStore, object_id: str, advance: Advance) -> li
         )  # fmt: skip
     folder = archive.object_path(object_id)
     files = object_files(archive.inventory(object_id))
-    return [Part(f"carriers/{object_id}/{path}", folder / path, sha512) for path, sha512 in files.items()]
+    return [PayloadFile(f"carriers/{object_id}/{path}", folder / path, sha512) for path, sha512 in files.items()]
 
 
-def _surroundings(archive: ArchiveStore) -> list[Part]:
+def _surroundings(archive: ArchiveStore) -> list[PayloadFile]:
     """Give what makes the payload an archive of its own."""
     marker = archive.marker
     own = founding.Marker(marker.format, marker.version, marker.uuid, marker.title, marker.created, LAYOUT)
     text = readme.readme_text(title=marker.title, uuid=marker.uuid, created=marker.created, layout=LAYOUT)
     root = LAYOUTS[LAYOUT].root_files()
     return [
-        Part(founding.MARKER, write_json(own)), Part(founding.README, text),
-        *(Part(f"carriers/{name}", data) for name, data in root.items()),
+        PayloadFile(founding.MARKER, write_json(own)), PayloadFile(founding.README, text),
+        *(PayloadFile(f"carriers/{name}", data) for name, data in root.items()),
     ]  # fmt: skip
 
 

@@ -15,14 +15,18 @@ from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 from imagekeeper.archive.ocfl.reading import Source
-from imagekeeper.jobs.archive.sides import KEY_DIGITS, Names, Side, merged_key, merged_version, next_id
+from imagekeeper.jobs.archive.sides import KEY_DIGITS, NamesHere, Side, merged_key, merged_version, next_id
 from imagekeeper.jobs.carriers.describing import CARRIER_TEXTS, MACHINE_TEXTS
 from imagekeeper.jsonable import one_line, to_json
 from imagekeeper.provenance import places, replacements
+from imagekeeper.provenance.agreed import Agreed
+from imagekeeper.provenance.derivations import Derivation
 from imagekeeper.provenance.events import event_digest, parse_events
 from imagekeeper.provenance.fields import from_json, read_json, write_json
 from imagekeeper.provenance.grades import grade
-from imagekeeper.provenance.records import Agreed, Derivation, Note, Photo, Read, ReadBack, Replacement
+from imagekeeper.provenance.reads import Read
+from imagekeeper.provenance.remarks import Note, Photo
+from imagekeeper.provenance.replacements import ReadBack, Replacement
 from imagekeeper.units import plural
 
 
@@ -60,7 +64,7 @@ class Merge:
     settle: bool = False
 
 
-def merge(ours: Side, theirs: Side, names: Names) -> Merge:
+def merge(ours: Side, theirs: Side, names: NamesHere) -> Merge:
     """Work out what is new in the other archive's copy; nothing is written.
 
     Args:
@@ -72,7 +76,7 @@ def merge(ours: Side, theirs: Side, names: Names) -> Merge:
 
 
 class _Merging:
-    def __init__(self, ours: Side, theirs: Side, names: Names) -> None:
+    def __init__(self, ours: Side, theirs: Side, names: NamesHere) -> None:
         self.ours = ours
         self.theirs = theirs
         self.names = names

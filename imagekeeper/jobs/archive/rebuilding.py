@@ -15,7 +15,8 @@ from imagekeeper.errors import ImagekeeperError, NotFoundError
 from imagekeeper.jobs.carriers.extracting import stored
 from imagekeeper.progress import Progress, silent
 from imagekeeper.provenance import places
-from imagekeeper.provenance.records import CarrierRecord, Derivation, DerivationSource
+from imagekeeper.provenance.derivations import Derivation, DerivationSource
+from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.transforms.replaying import replay, steps_of
 
 

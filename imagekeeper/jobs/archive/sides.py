@@ -15,9 +15,12 @@ from imagekeeper.archive.ocfl.troubles import damaged
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.jsonable import one_line, to_json
 from imagekeeper.provenance import places
+from imagekeeper.provenance.derivations import Derivation
 from imagekeeper.provenance.events import last_digest
 from imagekeeper.provenance.fields import from_json, read_json
-from imagekeeper.provenance.records import Carrier, Derivation, Machine, Read
+from imagekeeper.provenance.machines import Machine
+from imagekeeper.provenance.reads import Read
+from imagekeeper.provenance.records import Carrier
 
 T = TypeVar("T")
 
@@ -26,7 +29,7 @@ KEY_DIGITS = 16
 
 
 @dataclass(frozen=True)
-class Names:
+class NamesHere:
     """What things of the other archive are called here, where that differs.
 
     Attributes:

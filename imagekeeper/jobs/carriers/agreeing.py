@@ -23,10 +23,12 @@ from imagekeeper.jobs.reads.comparing import pin_names
 from imagekeeper.jobs.session import Session, next_event, user
 from imagekeeper.progress import Progress, silent
 from imagekeeper.provenance import places
+from imagekeeper.provenance.agreed import Agreed
 from imagekeeper.provenance.events import append_events, last_digest
 from imagekeeper.provenance.fields import write_json
 from imagekeeper.provenance.grades import Vote, counted_reads, grade
-from imagekeeper.provenance.records import Agreed, CarrierRecord, Read, ReadImage
+from imagekeeper.provenance.reads import Read, ReadImage
+from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.provenance.references import NAMES, Reference, check_reference, parse_reference
 from imagekeeper.units import plural, size_text
 

@@ -14,7 +14,7 @@ from imagekeeper.archive.ocfl.reading import file_blocks
 from imagekeeper.archive.ocfl.troubles import damaged
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.jobs.carriers.agreeing import agree
-from imagekeeper.jobs.carriers.csv_tables import Line, read_sheet, wrong
+from imagekeeper.jobs.carriers.csv_tables import TableLine, read_sheet, wrong
 from imagekeeper.jobs.session import Session, next_event, user
 from imagekeeper.jsonable import one_line
 from imagekeeper.progress import Advance, Progress, silent
@@ -39,7 +39,7 @@ ALIKE = 3
 
 
 @dataclass(frozen=True)
-class Match:
+class DigestMatch:
     """An image of which an entry of the list gives the digests.
 
     Attributes:
@@ -97,7 +97,7 @@ class Corroboration:
     path: str
     dry_run: bool
     entries: int
-    matches: tuple[Match, ...]
+    matches: tuple[DigestMatch, ...]
     unlike: tuple[Unlike, ...]
     unmatched: tuple[str, ...]
     unknown: tuple[str, ...]
@@ -162,7 +162,7 @@ def corroborate(
     for line in sheet.lines:
         listed.add(_entry(sheet.name, line))
     origin = source or sheet.name
-    matches: list[Match] = []
+    matches: list[DigestMatch] = []
     unlike: list[Unlike] = []
     unmatched: list[str] = []
     with progress("Comparing with the list", 0) as advance:
@@ -185,7 +185,7 @@ def corroborate(
     )
 
 
-def _entry(name: str, line: Line) -> _Entry:
+def _entry(name: str, line: TableLine) -> _Entry:
     found: dict[str, str] = {}
     for algorithm, digits in DIGITS.items():
         text = re.sub(r"^0x|[\s:-]", "", line.cells.get(algorithm, "").lower())
@@ -225,8 +225,8 @@ class _Job:
                 found.setdefault(read.image.sha256, (read.id, read.image_path))
         return found
 
-    def matches(self, advance: Advance) -> list[Match]:
-        found: list[Match] = []
+    def matches(self, advance: Advance) -> list[DigestMatch]:
+        found: list[DigestMatch] = []
         for sha256, (what, path) in self.images().items():
             place = self.archive.content_path(self.record.id, path, self.inventory)
             size = place.stat().st_size
@@ -253,7 +253,7 @@ class _Job:
             raise damaged(self.archive.name_of(place), "its SHA-256 is not the one that its record states")
         return figures
 
-    def match(self, what: str, entry: _Entry) -> Match:
+    def match(self, what: str, entry: _Entry) -> DigestMatch:
         because = None
         agreed = self.record.agreed
         best = next((name for name in RECORDED if name in entry.digests), None)
@@ -265,9 +265,9 @@ class _Job:
             because = f"only {', '.join(RECORDED)} are recorded as references"
         elif agreed and any(one.digest.lower() == entry.digests[best] for one in agreed.references):
             because = "it was recorded before"
-        return Match(self.record.id, what, entry.line, entry.name, tuple(entry.digests), because is None, because)
+        return DigestMatch(self.record.id, what, entry.line, entry.name, tuple(entry.digests), because is None, because)
 
-    def keep(self, found: Sequence[Match], origin: str, session: Session) -> None:
+    def keep(self, found: Sequence[DigestMatch], origin: str, session: Session) -> None:
         """Record the references with the agreed image."""
         references: dict[str, str | None] = {}
         for match in found:

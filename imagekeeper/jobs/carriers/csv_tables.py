@@ -32,7 +32,7 @@ _BOM = b"\xef\xbb\xbf"
 
 
 @dataclass(frozen=True)
-class Line:
+class TableLine:
     """One row of a table.
 
     Attributes:
@@ -45,7 +45,7 @@ class Line:
 
 
 @dataclass(frozen=True)
-class Sheet:
+class CsvTable:
     """A table that was read.
 
     Attributes:
@@ -58,7 +58,7 @@ class Sheet:
     name: str
     columns: tuple[str, ...]
     unknown: tuple[str, ...]
-    lines: tuple[Line, ...]
+    lines: tuple[TableLine, ...]
 
 
 def guarded(cell: str) -> str:
@@ -100,7 +100,7 @@ def write_sheet(columns: Sequence[str], rows: Iterable[Sequence[str | None]], *,
     return (_BOM if bom else b"") + text.getvalue().encode()
 
 
-def read_sheet(path: str, known: Sequence[str], *, need: Sequence[str]) -> Sheet:
+def read_sheet(path: str, known: Sequence[str], *, need: Sequence[str]) -> CsvTable:
     """Read a table with the columns in any order.
 
     Capitals, blanks, hyphens and underscores in their names make no difference. Where the first row holds no comma, a
@@ -129,7 +129,7 @@ def read_sheet(path: str, known: Sequence[str], *, need: Sequence[str]) -> Sheet
     parting = next((one for one in (",", ";", "\t") if one in head), ",")
     csv.field_size_limit(CELL_LIMIT)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=parting, strict=True)
-    lines: list[Line] = []
+    lines: list[TableLine] = []
     names: list[str | None] = []
     given: list[str] = []
     begin = 1
@@ -140,11 +140,11 @@ def read_sheet(path: str, known: Sequence[str], *, need: Sequence[str]) -> Sheet
                 given = [unguarded(cell) for cell in row]
                 names = _columns(name, given, known, need)
             elif any(cell.strip() for cell in row):
-                lines.append(Line(number, _cells(name, number, names, row)))
+                lines.append(TableLine(number, _cells(name, number, names, row)))
     except csv.Error as problem:
         raise wrong(name, begin, str(problem)) from problem
     unknown = tuple(one_line(cell) for cell, column in zip(given, names, strict=True) if column is None and cell)
-    return Sheet(name, tuple(one for one in names if one is not None), unknown, tuple(lines))
+    return CsvTable(name, tuple(one for one in names if one is not None), unknown, tuple(lines))
 
 
 def wrong(name: str, line: int, why: str, column: str | None = None, *, more: int = 0) -> InputError:

@@ -13,13 +13,13 @@ from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import UsageError
 from imagekeeper.jobs.carriers.extracting import StoredImage, stored
 from imagekeeper.jobs.images.transforming import transform
-from imagekeeper.jobs.images.wanting import Wanted, check
+from imagekeeper.jobs.images.wanting import WantedSteps, check
 from imagekeeper.jobs.session import SOFTWARE, Session, next_event, user
 from imagekeeper.jsonable import to_json
 from imagekeeper.provenance import places
+from imagekeeper.provenance.derivations import Derivation, DerivationSource
 from imagekeeper.provenance.events import append_events, last_digest
 from imagekeeper.provenance.fields import read_json, write_json
-from imagekeeper.provenance.records import Derivation, DerivationSource
 from imagekeeper.transforms.replaying import StepTaken
 
 
@@ -41,7 +41,7 @@ class Derived:
 
 
 def derive(
-    archive: ArchiveStore, carrier_id: str, wanted: Wanted, session: Session, *,
+    archive: ArchiveStore, carrier_id: str, wanted: WantedSteps, session: Session, *,
     what: str = "agreed", fill: int | None = None, title: str | None = None,
 ) -> Derived:  # fmt: skip
     """Make an image from one of a carrier's, and keep it with the steps that made it.

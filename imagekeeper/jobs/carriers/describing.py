@@ -10,7 +10,7 @@ from typing import Any, ClassVar, Literal
 
 from imagekeeper import files
 from imagekeeper.archive.carriers import load_machine, load_record
-from imagekeeper.archive.index.sqlite.base import Index, Row
+from imagekeeper.archive.index.sqlite.base import CarrierRow, Index
 from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.ocfl.reading import Source
 from imagekeeper.archive.store import ArchiveStore
@@ -23,8 +23,10 @@ from imagekeeper.provenance.events import append_events, last_digest
 from imagekeeper.provenance.fields import from_json, read_json, write_json
 from imagekeeper.provenance.ids import check_carrier_id
 from imagekeeper.provenance.kinds import check_kind
+from imagekeeper.provenance.machines import Machine, MachineRecord
 from imagekeeper.provenance.pictures import media_type
-from imagekeeper.provenance.records import Carrier, CarrierRecord, Machine, MachineRecord, Note, Photo
+from imagekeeper.provenance.records import Carrier, CarrierRecord
+from imagekeeper.provenance.remarks import Note, Photo
 
 #: The members of a carrier that may be corrected, and of a machine.
 CARRIER_TEXTS = (
@@ -319,5 +321,5 @@ def list_machines(archive: ArchiveStore) -> MachineList:
     return MachineList(tuple(lines), tuple(sorted(named)))
 
 
-def _recorded(row: Row, lines: Sequence[MachineLine]) -> bool:
+def _recorded(row: CarrierRow, lines: Sequence[MachineLine]) -> bool:
     return any(belongs(row.machine, line.id, line.name or "") for line in lines)

@@ -9,16 +9,17 @@ from pathlib import Path
 from typing import ClassVar, Literal
 
 from imagekeeper import files, fingerprints
+from imagekeeper.addresses import Span
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.ocfl.troubles import damaged
 from imagekeeper.archive.store import ArchiveStore
-from imagekeeper.containers.model import Image, Segment, Window
+from imagekeeper.containers.model import DataWindow, Image, Segment
 from imagekeeper.errors import NotFoundError
 from imagekeeper.jobs.images.writing import ChosenBy, check_output, chosen_kind, write_image
 from imagekeeper.jobs.session import refuse_inside
 from imagekeeper.progress import Progress, silent
-from imagekeeper.provenance.records import CarrierRecord, Extent
+from imagekeeper.provenance.records import CarrierRecord
 
 
 @dataclass(frozen=True)
@@ -92,7 +93,7 @@ def stored(
 
 
 def opened_image(
-    archive: ArchiveStore, where: Path, extents: Sequence[Extent], stack: ExitStack, *, container: str,
+    archive: ArchiveStore, where: Path, extents: Sequence[Span], stack: ExitStack, *, container: str,
     wrapped_in: str | None = None,
 ) -> Image:  # fmt: skip
     """Open a file of the archive as an image: windows on the file, which stays open as long as the stack.
@@ -111,20 +112,20 @@ def opened_image(
     data = files.FileData(file, about.st_size, archive.name_of(where))
     segments, at = [], 0
     for extent in extents:
-        segments.append(Segment(extent.start, Window(data, at, extent.length)))
+        segments.append(Segment(extent.start, DataWindow(data, at, extent.length)))
         at += extent.length
     addressed = extents[0].start != 0   # what begins at 0 may do so only for want of an address
     return Image(tuple(segments), container=container, wrapped_in=wrapped_in, addressed=addressed)
 
 
-def _described(record: CarrierRecord, what: str) -> tuple[str, str, Sequence[Extent], str]:
+def _described(record: CarrierRecord, what: str) -> tuple[str, str, Sequence[Span], str]:
     """Give where an image lies, its SHA-256, the addresses of its bytes, and its container."""
     for read in record.reads:
         if read.id == what:
             return read.image_path, read.image.sha256, read.image.segments, read.container
     for made in record.derivations:
         if made.id == what and made.path is not None:
-            return made.path, made.sha256, (Extent(made.first_address, made.size_bytes),), "raw"
+            return made.path, made.sha256, (Span(made.first_address, made.size_bytes),), "raw"
     agreed = record.agreed
     if what == "agreed" and agreed is not None and agreed.image is not None and agreed.sha256 is not None:
         like = [read for read in record.reads if read.image.sha256 == agreed.sha256]

@@ -9,6 +9,7 @@ from contextlib import ExitStack, suppress
 from dataclasses import dataclass, replace
 
 from imagekeeper import fingerprints
+from imagekeeper.addresses import Span
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.ocfl.reading import Source
 from imagekeeper.archive.store import ArchiveStore
@@ -26,16 +27,8 @@ from imagekeeper.provenance.events import Event, append_events, last_digest
 from imagekeeper.provenance.fields import write_json
 from imagekeeper.provenance.ids import check_carrier_id
 from imagekeeper.provenance.kinds import check_kind
-from imagekeeper.provenance.records import (
-    Carrier,
-    CarrierRecord,
-    Extent,
-    Read,
-    ReadDoubt,
-    ReadImage,
-    check_temperature,
-    check_vcc,
-)
+from imagekeeper.provenance.reads import Read, ReadImage, check_temperature, check_vcc
+from imagekeeper.provenance.records import Carrier, CarrierRecord
 from imagekeeper.units import plural
 
 
@@ -227,8 +220,8 @@ def _image_record(figures: Fingerprint, file: Loaded) -> ReadImage:
         crc32=figures.crc32,
         size_bytes=figures.size_bytes,
         first_address=figures.first_address,
-        segments=tuple(Extent(s.start, len(s.data)) for s in file.image.segments),
-        doubts=tuple(ReadDoubt(d.start, d.length, d.code, d.why, d.line) for d in file.image.doubts),
+        segments=tuple(Span(s.start, len(s.data)) for s in file.image.segments),
+        doubts=file.image.doubts,
     )
 
 

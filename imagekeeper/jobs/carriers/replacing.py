@@ -23,8 +23,9 @@ from imagekeeper.provenance import places
 from imagekeeper.provenance.dates import check_date
 from imagekeeper.provenance.events import append_events, last_digest
 from imagekeeper.provenance.fields import write_json
-from imagekeeper.provenance.records import CarrierRecord, ReadBack, Replacement, check_vcc
-from imagekeeper.provenance.replacements import grade, placement
+from imagekeeper.provenance.reads import check_vcc
+from imagekeeper.provenance.records import CarrierRecord
+from imagekeeper.provenance.replacements import ReadBack, Replacement, grade, placement
 from imagekeeper.units import plural, size_text
 
 

@@ -10,17 +10,18 @@ from imagekeeper import files
 from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import InputError, UsageError
-from imagekeeper.jobs.carriers.csv_tables import Line, Sheet, read_sheet, write_sheet, wrong
+from imagekeeper.jobs.carriers.csv_tables import CsvTable, TableLine, read_sheet, write_sheet, wrong
 from imagekeeper.jobs.carriers.describing import CARRIER_TEXTS, edit_carrier
 from imagekeeper.jobs.carriers.keeping import add_carrier
 from imagekeeper.jobs.session import Session
 from imagekeeper.jsonable import printable
 from imagekeeper.progress import Progress, silent
 from imagekeeper.provenance import places
+from imagekeeper.provenance.agreed import Agreed
 from imagekeeper.provenance.fields import from_json, read_json
 from imagekeeper.provenance.ids import check_carrier_id
 from imagekeeper.provenance.kinds import KINDS
-from imagekeeper.provenance.records import Agreed, Carrier
+from imagekeeper.provenance.records import Carrier
 
 #: What a table shows besides, and what is not taken back from it.
 SHOWN_ONLY = ("uuid", "created", "reads", "grade", "agreed_sha256")
@@ -187,7 +188,7 @@ def fill_in(
     )  # fmt: skip
 
 
-def _checked(archive: ArchiveStore, sheet: Sheet, empty_clears: bool) -> list[_Row]:
+def _checked(archive: ArchiveStore, sheet: CsvTable, empty_clears: bool) -> list[_Row]:
     """Check every row; raise for the first that cannot be taken, and say how many there are."""
     rows: list[_Row] = []
     problems: list[InputError] = []
@@ -208,7 +209,7 @@ def _checked(archive: ArchiveStore, sheet: Sheet, empty_clears: bool) -> list[_R
     return rows
 
 
-def _checked_row(archive: ArchiveStore, sheet: Sheet, line: Line, empty_clears: bool) -> _Row:
+def _checked_row(archive: ArchiveStore, sheet: CsvTable, line: TableLine, empty_clears: bool) -> _Row:
     carrier_id = line.cells.get("id", "").strip()
     try:
         check_carrier_id(carrier_id)

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import ClassVar, Literal, cast
 
-from imagekeeper.archive.index.sqlite.base import Row
-from imagekeeper.provenance.records import Grade
+from imagekeeper.archive.index.sqlite.base import CarrierRow
+from imagekeeper.provenance.agreed import Grade
 from imagekeeper.provenance.urgency import DONE, urgency
 
 
@@ -61,7 +61,7 @@ class Todo:
     more: int = 0
 
 
-def todo(rows: Sequence[Row], limit: int | None = None) -> Todo:
+def todo(rows: Sequence[CarrierRow], limit: int | None = None) -> Todo:
     """Put the carriers that something is to be done with in order, most urgent first.
 
     Args:

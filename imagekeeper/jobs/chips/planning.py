@@ -14,10 +14,10 @@ from imagekeeper.errors import ContradictionError, InputError, UsageError, Where
 from imagekeeper.fingerprints import Fingerprint
 from imagekeeper.jobs.images.loading import Options, loaded
 from imagekeeper.jobs.images.transforming import transform
-from imagekeeper.jobs.images.wanting import Wanted, check
+from imagekeeper.jobs.images.wanting import WantedSteps, check
 from imagekeeper.jobs.images.writing import ChosenBy, check_output, chosen_kind, write_image
 from imagekeeper.planning import chip as planned
-from imagekeeper.planning.chip import Present, Sums
+from imagekeeper.planning.chip import Present, ProgrammerSums
 from imagekeeper.planning.sheet import Sheet
 from imagekeeper.substitution import Fit, ImagePlan, arranged
 from imagekeeper.substitution import fit as fit_in
@@ -57,8 +57,8 @@ class ChipPlan:
     socket: str | None
     arrangement: ImagePlan | None
     steps: tuple[StepTaken, ...]
-    before: Sums
-    after: Sums
+    before: ProgrammerSums
+    after: ProgrammerSums
     present: Present | None
     output: str
     container: str
@@ -67,7 +67,7 @@ class ChipPlan:
 
 
 def plan_chip(
-    path: str, output: str, part: str, wanted: Wanted, options: Options, *,
+    path: str, output: str, part: str, wanted: WantedSteps, options: Options, *,
     socket: str | None = None, offset: int | None = None, present: str | None = None, label: str | None = None,
     lamp_mw_cm2: float = LAMP_MW_CM2, lamp_cm: float = LAMP_CM, to: str | None = None, sheet_to: str | None = None,
     force: bool = False,

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from imagekeeper.containers.model import Data
 from imagekeeper.filesystems.disk import read_disk
-from imagekeeper.filesystems.model import Reading, Volume
-from imagekeeper.jobs.disks.looking_into import FLOPPY_LIMIT, grids
+from imagekeeper.filesystems.model import ReadingOptions, Volume
+from imagekeeper.jobs.disks.looking_into import FLOPPY_LIMIT, Solving
 from imagekeeper.provenance.contents import DiskContents, VolumeContents
 from imagekeeper.tables.floppy import format_rows
 from imagekeeper.units import plural
@@ -37,16 +37,15 @@ def disk_contents(data: Data, name: str) -> DiskContents | None:
     size = len(data)
     if not SMALLEST <= size <= LIMIT:
         return None
-    disk = read_disk(data, Reading(False, "cp437", False), grids(data))
+    solving = Solving(data)
+    disk = read_disk(data, ReadingOptions(False, "cp437", False), solving.grids())
     known = [row.id for row in format_rows().values() if row.bytes == size]
     if not disk.volumes and not disk.partitions and not known:
         return None
     says = f"{size} bytes."
     formats: tuple[str, ...] = ()
     if size <= FLOPPY_LIMIT:
-        from imagekeeper.geometry import solve  # numpy, for floppy disks only
-
-        found = solve(data[:])
+        found = solving.solution
         says = found.says
         formats = found.candidates[0].formats if found.candidates and found.candidates[0].exact else ()
     elif disk.grid is not None:

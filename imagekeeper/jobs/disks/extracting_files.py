@@ -16,7 +16,7 @@ from imagekeeper.errors import NotFoundError, UsageError, Where
 from imagekeeper.filesystems.directory_reading import cut_at_mark
 from imagekeeper.filesystems.model import Entry, Volume
 from imagekeeper.findings import Finding
-from imagekeeper.jobs.disks.looking_into import Look, Seen, looked_into
+from imagekeeper.jobs.disks.looking_into import Look, OpenDisk, looked_into
 from imagekeeper.jobs.disks.safe_names import another, safe_name
 from imagekeeper.jobs.images.loading import Options
 from imagekeeper.progress import Advance, Progress, silent
@@ -120,7 +120,7 @@ def extract_files(
         )  # fmt: skip
 
 
-def _chosen(seen: Seen, names: Sequence[str]) -> Iterator[tuple[Volume, Entry]]:
+def _chosen(seen: OpenDisk, names: Sequence[str]) -> Iterator[tuple[Volume, Entry]]:
     """Give the entries that names ask for; a directory stands for all that is in it."""
     patterns = [(name, name.strip("/").upper()) for name in names]
     met: set[str] = set()
@@ -151,7 +151,7 @@ def _fits(entry: Entry, pattern: str) -> bool:
 
 
 def _written(
-    seen: Seen, wanted: Sequence[tuple[Volume, Entry]], folder: _Folder, advance: Advance
+    seen: OpenDisk, wanted: Sequence[tuple[Volume, Entry]], folder: _Folder, advance: Advance
 ) -> Iterator[ExtractedFile]:
     apart = len(seen.disk.volumes) > 1
     groups = {(volume.start, entry.group) for volume, entry in wanted if entry.group is not None}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
-from imagekeeper.filesystems.disk import Disk
+from imagekeeper.filesystems.disk import DiskVolumes
 from imagekeeper.filesystems.model import SectorGrid, Volume
 from imagekeeper.filesystems.partitions import Partition
 from imagekeeper.findings import Finding
@@ -103,7 +103,7 @@ def list_files(path: str, options: Options, look: Look) -> FileList:
         )  # fmt: skip
 
 
-def says(disk: Disk) -> str:
+def says(disk: DiskVolumes) -> str:
     """Conclude in a sentence what a disk holds."""
     volumes = disk.volumes
     if not volumes:
@@ -116,7 +116,7 @@ def says(disk: Disk) -> str:
     return f"{plural(files, 'file')}{where}: {kinds}."
 
 
-def hint(disk: Disk, findings: tuple[Finding, ...], size: int) -> str:
+def hint(disk: DiskVolumes, findings: tuple[Finding, ...], size: int) -> str:
     """Say what to do next."""
     if not disk.volumes and size <= FLOPPY_LIMIT:
         return "look at the disk with `imagekeeper floppy solve` and at its first sectors with hexdump"

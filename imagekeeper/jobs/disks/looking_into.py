@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import TYPE_CHECKING
 
 from imagekeeper.containers.model import Data
 from imagekeeper.errors import InputError, NotFoundError, UsageError, Where
@@ -12,13 +14,16 @@ from imagekeeper.files import display_name, opened, read_limited
 from imagekeeper.filesystems import bad_sectors, registry
 from imagekeeper.filesystems.directory_options import parse as parse_parameters
 from imagekeeper.filesystems.directory_system import DirectoryReader
-from imagekeeper.filesystems.disk import Disk, Recognise, read_disk
+from imagekeeper.filesystems.disk import DiskVolumes, Recognise, read_disk
 from imagekeeper.filesystems.fat_names import check_code_page
-from imagekeeper.filesystems.model import Reading, SectorGrid, Volume
+from imagekeeper.filesystems.model import ReadingOptions, SectorGrid, Volume
 from imagekeeper.findings import Finding
 from imagekeeper.floppy.arrangement import Geometry, SideOrder, order_sides
 from imagekeeper.jobs.images.loading import Loaded, Options, loaded
 from imagekeeper.units import MIB, plural
+
+if TYPE_CHECKING:
+    from imagekeeper.geometry import GeometrySolution
 
 #: Above this no floppy disk is looked for. [byte]
 FLOPPY_LIMIT = 4 * MIB
@@ -53,7 +58,7 @@ class Look:
 
 
 @dataclass(frozen=True)
-class Seen:
+class OpenDisk:
     """A disk that was looked into, usable while its context is open.
 
     Attributes:
@@ -66,7 +71,7 @@ class Seen:
 
     file: Loaded
     data: Data
-    disk: Disk
+    disk: DiskVolumes
     findings: tuple[Finding, ...]
     bad: int | None
 
@@ -77,7 +82,7 @@ class Seen:
 
 
 @contextmanager
-def looked_into(path: str, options: Options, look: Look) -> Iterator[Seen]:
+def looked_into(path: str, options: Options, look: Look) -> Iterator[OpenDisk]:
     """Open an image and read what is on its disk; the image is never written to.
 
     Raises:
@@ -91,11 +96,12 @@ def looked_into(path: str, options: Options, look: Look) -> Iterator[Seen]:
             assert look.sides_from is not None
             data = _in_order(data, geometry, look.sides_from, file.name)
         grid = None if geometry is None else grid_of(geometry)
-        how = Reading(look.deleted, look.code_page, look.check, grid=grid)
+        how = ReadingOptions(look.deleted, look.code_page, look.check, grid=grid)
         recognise: Recognise = registry.recognise
         if look.parameter_block is not None:
             recognise = DirectoryReader(parse_parameters(look.parameter_block)).recognise
-        disk = read_disk(data, how, grids(data), only=look.partition, recognise=recognise)
+        solving = Solving(data)
+        disk = read_disk(data, how, solving.grids(), only=look.partition, recognise=recognise)
         if look.partition is not None and all(one.number != look.partition for one in disk.partitions):
             raise _no_partition(look.partition, disk, file.name)
         bad = None if look.bad_sectors is None else listed(look.bad_sectors)
@@ -104,9 +110,9 @@ def looked_into(path: str, options: Options, look: Look) -> Iterator[Seen]:
         findings = [*disk.findings, *(one for volume in disk.volumes for one in volume.findings)]
         findings = [replace(one, where=replace(one.where, file=file.name)) for one in findings]
         if findings and look.sides_from is None:
-            findings += _about_sides(data, disk, file.name)
+            findings += _about_sides(data, solving, disk, file.name)
         count = None if bad is None else sum(one.state != "good" for one in bad)
-        yield Seen(file, data, disk, tuple(findings), count)
+        yield OpenDisk(file, data, disk, tuple(findings), count)
 
 
 def whole(file: Loaded) -> Data:
@@ -152,15 +158,30 @@ def grid_of(geometry: tuple[int, int, int, int, tuple[int, int] | None]) -> Sect
     return SectorGrid(heads, sectors, size, cylinders, first_track=first)
 
 
-def grids(data: Data) -> Iterator[SectorGrid]:
-    """Geometries that a floppy disk may have, worked out only when somebody asks for the first."""
-    if len(data) > FLOPPY_LIMIT:
-        return
-    from imagekeeper.geometry import solve
+class Solving:
+    """The question which floppy disk an image may be, answered once, and only where somebody asks.
 
-    for one in solve(data[:]).candidates[:4]:
-        if not one.data_start:
-            yield SectorGrid(one.heads, one.sectors, one.sector_bytes, one.cylinders)
+    Args:
+        data: The image.
+    """
+
+    def __init__(self, data: Data) -> None:
+        self._data = data
+
+    @cached_property
+    def solution(self) -> GeometrySolution:
+        """The answer."""
+        from imagekeeper.geometry import solve  # numpy, which most images of a file system do without
+
+        return solve(self._data[:])
+
+    def grids(self) -> Iterator[SectorGrid]:
+        """Geometries that a floppy disk may have; none for an image that is too large for one."""
+        if len(self._data) > FLOPPY_LIMIT:
+            return
+        for one in self.solution.candidates[:4]:
+            if not one.data_start:
+                yield SectorGrid(one.heads, one.sectors, one.sector_bytes, one.cylinders)
 
 
 def _in_order(
@@ -173,9 +194,7 @@ def _in_order(
             hint="leave --sides-from away", where=Where(file=name),
         )  # fmt: skip
     if geometry is None:
-        from imagekeeper.geometry import solve
-
-        best = next((one for one in solve(data[:]).candidates if one.exact and one.heads == 2), None)
+        best = next((one for one in Solving(data).solution.candidates if one.exact and one.heads == 2), None)
         if best is None:
             raise UsageError(
                 "usage", "the order of sides cannot be changed without the geometry",
@@ -186,7 +205,7 @@ def _in_order(
     return order_sides(data[:], Geometry(*geometry), order, "alternating")
 
 
-def _no_partition(number: int, disk: Disk, name: str) -> NotFoundError:
+def _no_partition(number: int, disk: DiskVolumes, name: str) -> NotFoundError:
     have = ", ".join(str(one.number) for one in disk.partitions if not one.is_extended)
     return NotFoundError(
         "not-found", f"there is no partition {number}",
@@ -207,7 +226,7 @@ def listed(path: str) -> tuple[bad_sectors.BadSector, ...]:
     return bad_sectors.parse(text, name)
 
 
-def _marked(disk: Disk, bad: tuple[bad_sectors.BadSector, ...], name: str) -> Disk:
+def _marked(disk: DiskVolumes, bad: tuple[bad_sectors.BadSector, ...], name: str) -> DiskVolumes:
     if disk.grid is None:
         raise UsageError(
             "does-not-fit", "the bad sectors cannot be placed", why="the geometry of the disk is not known",
@@ -221,14 +240,12 @@ def _marked(disk: Disk, bad: tuple[bad_sectors.BadSector, ...], name: str) -> Di
     return replace(disk, held=held)
 
 
-def _about_sides(data: Data, disk: Disk, name: str) -> Iterator[Finding]:
+def _about_sides(data: Data, solving: Solving, disk: DiskVolumes, name: str) -> Iterator[Finding]:
     """Say when the sides of a floppy disk seem to follow each other in another order: then much seems damaged."""
     grid = disk.grid
     if len(data) > FLOPPY_LIMIT or grid is None or grid.heads != 2:
         return
-    from imagekeeper.geometry import solve
-
-    for one in solve(data[:]).candidates[:1]:
+    for one in solving.solution.candidates[:1]:
         if one.side_order not in (None, "alternating"):
             yield Finding(
                 "volume-header", "warning", 0.8, Where(file=name),

@@ -10,7 +10,7 @@ from imagekeeper import files
 from imagekeeper.errors import UsageError
 from imagekeeper.filesystems import sector_merge
 from imagekeeper.filesystems.disk import read_disk
-from imagekeeper.filesystems.model import Reading, SectorGrid
+from imagekeeper.filesystems.model import ReadingOptions, SectorGrid
 from imagekeeper.filesystems.sector_merge import MergedSector
 from imagekeeper.jobs.disks.looking_into import geometry_of, grid_of, listed, whole
 from imagekeeper.jobs.images.loading import Options, all_loaded, refuse_same
@@ -85,7 +85,7 @@ def merge_files(
     with all_loaded(paths, options) as reads:
         refuse_same(reads)
         data = [whole(read) for read in reads]
-        grid = read_disk(data[0], Reading()).grid if geometry is None else grid_of(geometry_of(geometry))
+        grid = read_disk(data[0], ReadingOptions()).grid if geometry is None else grid_of(geometry_of(geometry))
         if grid is None:
             raise UsageError(
                 "usage", "the sectors cannot be told apart",

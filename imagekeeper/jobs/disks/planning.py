@@ -7,7 +7,7 @@ from typing import ClassVar, Literal
 
 from imagekeeper import drives, files, fingerprints
 from imagekeeper.containers.model import Image, Segment
-from imagekeeper.drives import Disk, Verdict
+from imagekeeper.drives import DiskForDrive, Verdict
 from imagekeeper.drives.bench import Bench, own_verdict
 from imagekeeper.errors import NotFoundError, UsageError
 from imagekeeper.fingerprints import Fingerprint
@@ -16,7 +16,7 @@ from imagekeeper.floppy.arrangement import SideOrder
 from imagekeeper.jobs.disks.matching_drives import bench_at
 from imagekeeper.jobs.images.loading import STDIN, Options, loaded
 from imagekeeper.jobs.images.transforming import transform
-from imagekeeper.jobs.images.wanting import Wanted
+from imagekeeper.jobs.images.wanting import WantedSteps
 from imagekeeper.jobs.images.writing import check_output, write_image
 from imagekeeper.planning import disk as planned
 from imagekeeper.planning.disk import DiskImage, FormatParameters
@@ -110,14 +110,14 @@ def plan_disk(
         row, told = _format(file.image, choice, path, options)
         _check("first sector", choice.first_sector, 0, 256 - row.sectors)   # the last one's number is a byte too
         _check("interleave", choice.interleave, 1, max(1, row.sectors - 1))
-        disk = Disk.of(row)
+        disk = DiskForDrive.of(row)
         verdict = _verdict(disk, drive, bench_at(archive_path))
         others = [one.drive for one in drives.match(disk).drives if one.can_write != "no"]
         planned.refuse(disk, verdict, drive, others)
         planned.refuse_size(row, file.image.size_bytes)
         other = _other_content(row, path, options) if told == "named" else None
         source = fingerprints.take(file.image, file.name, name_base64=file.name_base64)
-        wanted = Wanted(geometry=row.id, fit_geometry=True, sides_from=choice.sides_from, sides_to=choice.sides_to)
+        wanted = WantedSteps(geometry=row.id, fit_geometry=True, sides_from=choice.sides_from, sides_to=choice.sides_to)
         if choice.sides_from == choice.sides_to:
             wanted = replace(wanted, sides_from=None, sides_to=None)
         done = transform([file.image], [file.name], wanted, choice.fill)
@@ -191,7 +191,7 @@ def _other_content(row: FormatRow, path: str, options: Options) -> str | None:
     )
 
 
-def _verdict(disk: Disk, drive: str, bench: Bench | None) -> Verdict:
+def _verdict(disk: DiskForDrive, drive: str, bench: Bench | None) -> Verdict:
     for own in bench.drives if bench is not None else ():
         if own.name == drive:
             return own_verdict(disk, own)

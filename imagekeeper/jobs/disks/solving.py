@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from imagekeeper.containers.model import Image
 from imagekeeper.errors import InputError, Where
-from imagekeeper.geometry import Geometry, Known, solve
+from imagekeeper.geometry import GeometrySolution, Known, solve
 from imagekeeper.geometry.solving import SIZE_LIMIT
 from imagekeeper.jobs.images.loading import Options, loaded
 from imagekeeper.units import plural
 
 
-def solve_file(path: str | None, options: Options, known: Known) -> Geometry:
+def solve_file(path: str | None, options: Options, known: Known) -> GeometrySolution:
     """Tell which disk the image in a file may be of; without a file, which disk the facts allow.
 
     Args:

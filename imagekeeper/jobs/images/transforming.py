@@ -10,7 +10,7 @@ from imagekeeper.containers.model import Image, Segment
 from imagekeeper.digests import sha256_hex
 from imagekeeper.errors import InputError, UsageError, Where
 from imagekeeper.floppy.arrangement import Geometry
-from imagekeeper.jobs.images.wanting import Wanted
+from imagekeeper.jobs.images.wanting import WantedSteps
 from imagekeeper.transforms import sizes
 from imagekeeper.transforms.chip_steps import (
     FillGaps,
@@ -43,8 +43,8 @@ class Transformed:
     steps: tuple[StepTaken, ...]
 
 
-def transform(images: Sequence[Image], names: Sequence[str], wanted: Wanted, fill: int | None) -> Transformed:
-    """Do what is wanted, in the order of the fields of `Wanted`.
+def transform(images: Sequence[Image], names: Sequence[str], wanted: WantedSteps, fill: int | None) -> Transformed:
+    """Do what is wanted, in the order of the fields of `WantedSteps`.
 
     Args:
         images: The image, then those to join with it.
@@ -145,20 +145,20 @@ def _need_fill(image: Image, first: int, count: int, fill: int | None, span: int
         )  # fmt: skip
 
 
-Plan = Callable[[Wanted, bytes, int | None, Sequence[bytes]], Iterator[AnyStep]]
+Plan = Callable[[WantedSteps, bytes, int | None, Sequence[bytes]], Iterator[AnyStep]]
 
 
-def _join(wanted: Wanted, data: bytes, fill: int | None, others: Sequence[bytes]) -> Iterator[AnyStep]:
+def _join(wanted: WantedSteps, data: bytes, fill: int | None, others: Sequence[bytes]) -> Iterator[AnyStep]:
     if wanted.join:
         yield JoinLanes(tuple(map(sha256_hex, others)), wanted.lane_bytes or 1)
 
 
-def _trim(wanted: Wanted, data: bytes, fill: int | None, others: Sequence[bytes]) -> Iterator[AnyStep]:
+def _trim(wanted: WantedSteps, data: bytes, fill: int | None, others: Sequence[bytes]) -> Iterator[AnyStep]:
     if wanted.trim is not None:
         yield Trim(wanted.trim_to or sizes.trimmed_size(data, wanted.trim), wanted.trim)
 
 
-def _exchange(wanted: Wanted, data: bytes, fill: int | None, others: Sequence[bytes]) -> Iterator[AnyStep]:
+def _exchange(wanted: WantedSteps, data: bytes, fill: int | None, others: Sequence[bytes]) -> Iterator[AnyStep]:
     if wanted.swap:
         yield Swap(wanted.swap)
     if wanted.reverse_bits:
@@ -169,7 +169,7 @@ def _exchange(wanted: Wanted, data: bytes, fill: int | None, others: Sequence[by
         yield SplitLane(*wanted.lane, wanted.lane_bytes or 1)
 
 
-def _enlarge(wanted: Wanted, data: bytes, fill: int | None, others: Sequence[bytes]) -> Iterator[AnyStep]:
+def _enlarge(wanted: WantedSteps, data: bytes, fill: int | None, others: Sequence[bytes]) -> Iterator[AnyStep]:
     if wanted.pad_to:
         assert fill is not None
         yield Pad(wanted.pad_to, fill, wanted.pad_at or "end")
@@ -177,7 +177,7 @@ def _enlarge(wanted: Wanted, data: bytes, fill: int | None, others: Sequence[byt
         yield Repeat(wanted.repeat_to)
 
 
-def _disk(wanted: Wanted, data: bytes, fill: int | None, others: Sequence[bytes]) -> Iterator[AnyStep]:
+def _disk(wanted: WantedSteps, data: bytes, fill: int | None, others: Sequence[bytes]) -> Iterator[AnyStep]:
     if wanted.geometry is None:
         return
     geometry = recorded(_geometry(wanted.geometry))
@@ -196,7 +196,7 @@ def _disk(wanted: Wanted, data: bytes, fill: int | None, others: Sequence[bytes]
         yield OrderSectors(*geometry, *by_number, *after)
 
 
-#: In the order of the fields of `Wanted`. A plan sees the data that the plans before it left.
+#: In the order of the fields of `WantedSteps`. A plan sees the data that the plans before it left.
 _PLANS: tuple[Plan, ...] = (_join, _trim, _exchange, _enlarge, _disk)
 
 

@@ -11,7 +11,7 @@ from imagekeeper.transforms.bits import Swapped
 
 
 @dataclass(frozen=True)
-class Wanted:
+class WantedSteps:
     """What is to be done to an image, in the order in which it is done; None, False or nothing where it is not.
 
     Gaps are closed behind the window. Sectors go by number while sides change their order.
@@ -65,7 +65,7 @@ class Wanted:
     @property
     def anything(self) -> bool:
         """Whether there is anything to do."""
-        return self != Wanted()
+        return self != WantedSteps()
 
     @property
     def sectors_from(self) -> tuple[int, int]:
@@ -103,7 +103,7 @@ _CLASHES = (
 )
 
 
-def check(wanted: Wanted, fill: int | None) -> None:
+def check(wanted: WantedSteps, fill: int | None) -> None:
     """Refuse what does not fit together, before any file is read.
 
     Args:
@@ -114,7 +114,7 @@ def check(wanted: Wanted, fill: int | None) -> None:
         UsageError: `usage`, naming the two options that clash.
 
     Example:
-        >>> check(Wanted(lane=(0, 2), join=("u5.bin",)), None)
+        >>> check(WantedSteps(lane=(0, 2), join=("u5.bin",)), None)
         Traceback (most recent call last):
         imagekeeper.errors.UsageError: --join and --lane clash: one makes the whole image of its lanes, ...
     """

@@ -21,14 +21,17 @@ from imagekeeper.jobs.pages.thumbnails import ENDINGS, data_uri
 from imagekeeper.jobs.reads.comparing import MAP_COLUMNS, pin_names
 from imagekeeper.present.html.lineage import lineage
 from imagekeeper.present.html.risks import Subject
-from imagekeeper.present.html.values import CarrierPage, Drawn, KeptFile, Made, Picture, Row
+from imagekeeper.present.html.values import CarrierEntry, CarrierPage, Drawn, KeptFile, Made, Picture
 from imagekeeper.present.svg import difference_map, image_map
 from imagekeeper.progress import Advance
 from imagekeeper.provenance import places
 from imagekeeper.provenance.grades import grade
+from imagekeeper.provenance.machines import MachineRecord
 from imagekeeper.provenance.outdated import with_findings
 from imagekeeper.provenance.pictures import media_type
-from imagekeeper.provenance.records import CarrierRecord, MachineRecord, Photo, Read, ReadImage
+from imagekeeper.provenance.reads import Read, ReadImage
+from imagekeeper.provenance.records import CarrierRecord
+from imagekeeper.provenance.remarks import Photo
 from imagekeeper.units import plural, size_text
 
 #: Larger images are neither drawn nor compared on a page; `inspect` and `compare` do that. [byte]
@@ -77,7 +80,7 @@ def gather(
         return _unreadable(carrier_id, made, kept, problem)
     standing = record.agreed or grade(record.reads)
     damaged = [file for file in kept if file.problem]
-    row = Row(
+    row = CarrierEntry(
         record.id, record.kind, record.part, record.machine, record.board, record.position, record.label,
         len(record.reads), standing.grade, record.agreed is not None,
         f"{plural(len(damaged), 'file')} damaged" if damaged else None,
@@ -101,7 +104,7 @@ def gather(
 def _unreadable(
     carrier_id: str, made: Made, kept: tuple[KeptFile, ...], problem: ImagekeeperError
 ) -> Gathered:
-    row = Row(carrier_id, None, None, None, None, None, None, 0, "unreadable", False, problem.why)
+    row = CarrierEntry(carrier_id, None, None, None, None, None, None, 0, "unreadable", False, problem.why)
     page = CarrierPage(
         title=f"{carrier_id}: damaged", made=made, record=None, row=row, standing=None, files=kept,
         problem=f"{problem.what}: {problem.why}", hint=problem.hint,

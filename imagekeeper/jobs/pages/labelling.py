@@ -15,7 +15,7 @@ from imagekeeper.archive.ocfl.troubles import damaged
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.digests import Crc32, feed, new
 from imagekeeper.errors import NotFoundError, UsageError
-from imagekeeper.fingerprints import Sums
+from imagekeeper.fingerprints import RunningSums
 from imagekeeper.jobs.carriers.keeping import CHIPS
 from imagekeeper.jobs.session import SOFTWARE, Session
 from imagekeeper.present.html.label_layout import SIZES, Label, laid_out
@@ -199,7 +199,7 @@ def _sums(archive: ArchiveStore, record: CarrierRecord) -> tuple[str, str] | Non
     if agreed is None or agreed.sha256 is None or agreed.image is None:
         return None
     path = archive.content_path(record.id, agreed.image)
-    sums, crc, sha256 = Sums(), Crc32(), new("sha256")
+    sums, crc, sha256 = RunningSums(), Crc32(), new("sha256")
     try:
         feed(file_blocks(path), [sums, crc, sha256])
     except OSError as problem:

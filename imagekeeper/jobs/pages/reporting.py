@@ -20,11 +20,11 @@ from imagekeeper.jobs.session import SOFTWARE, Session
 from imagekeeper.jsonable import one_line
 from imagekeeper.present.html.pages import Page, render
 from imagekeeper.present.html.risks import Subject, risks
-from imagekeeper.present.html.values import IndexPage, MachineLine, MachinePage, Made, Picture, Row
+from imagekeeper.present.html.values import CarrierEntry, IndexPage, MachineEntry, MachinePage, Made, Picture
 from imagekeeper.progress import Progress, silent
 from imagekeeper.provenance import places
 from imagekeeper.provenance.ids import suggest_id
-from imagekeeper.provenance.records import MachineRecord
+from imagekeeper.provenance.machines import MachineRecord
 
 
 @dataclass(frozen=True)
@@ -79,7 +79,7 @@ class _Machine:
     problem: str | None = None
     pictures: tuple[Picture, ...] = ()
     copies: dict[str, str] = field(default_factory=dict)
-    rows: list[Row] = field(default_factory=list)
+    rows: list[CarrierEntry] = field(default_factory=list)
 
     def has(self, named: str | None) -> bool:
         """Whether a carrier that names this machine belongs here."""
@@ -118,7 +118,7 @@ def write_report(
     made = Made(session.now(), SOFTWARE, archive.marker.title, archive.marker.uuid)
     pages: list[WrittenPage] = []
     photos: list[str] = []
-    rows: list[Row] = []
+    rows: list[CarrierEntry] = []
     subjects: list[Subject] = []
     damaged = {one.file for one in machines if one.problem is not None}
     total = all_bytes(archive, chosen)
@@ -143,7 +143,7 @@ def write_report(
                 MachinePage(one.name, made, one.record, tuple(one.rows), one.pictures, one.problem),
             )  # fmt: skip
             photos += _copy(archive, target, one.file, one.copies)
-        lines = tuple(MachineLine(one.name, f"machines/{one.file}.html", tuple(one.rows)) for one in shown)
+        lines = tuple(MachineEntry(one.name, f"machines/{one.file}.html", tuple(one.rows)) for one in shown)
         title = archive.marker.title.strip() or "Collection"
         pages.insert(0, WrittenPage("index.html", "index", None, None))
         _write(target, "index.html", IndexPage(title, made, lines, tuple(rows), risks(subjects), whole))
@@ -160,7 +160,7 @@ def _copy(archive: ArchiveStore, target: ReportFolder, object_id: str, copies: d
     return list(copies)
 
 
-def _home(machines: list[_Machine], row: Row) -> _Machine | None:
+def _home(machines: list[_Machine], row: CarrierEntry) -> _Machine | None:
     """Find the machine that a carrier belongs to; begin one where only carriers name it."""
     if row.machine is None or not row.machine.strip():
         return None

@@ -7,12 +7,13 @@ from dataclasses import dataclass, replace
 from typing import ClassVar, Literal
 
 from imagekeeper import files, fingerprints
-from imagekeeper.containers.model import Doubt, Image
+from imagekeeper.addresses import Doubt
+from imagekeeper.containers.model import Image
 from imagekeeper.errors import ImagekeeperError, UsageError, Where
 from imagekeeper.fingerprints import Fingerprint
 from imagekeeper.jobs.images.loading import Loaded, Options, all_loaded
 from imagekeeper.jobs.images.transforming import transform
-from imagekeeper.jobs.images.wanting import Wanted, check
+from imagekeeper.jobs.images.wanting import WantedSteps, check
 from imagekeeper.jobs.images.writing import ChosenBy, check_output, chosen_kind, write_image
 from imagekeeper.progress import Progress, silent
 from imagekeeper.transforms.replaying import StepTaken
@@ -57,7 +58,7 @@ def convert_file(
     output: str,
     options: Options,
     *,
-    wanted: Wanted | None = None,
+    wanted: WantedSteps | None = None,
     to: str | None = None,
     base: int | None = None,
     force: bool = False,
@@ -79,7 +80,7 @@ def convert_file(
         ImagekeeperError: The input cannot be understood, what is wanted does not fit it, the kind cannot hold the
             image, or the output not be written.
     """
-    wanted = wanted or Wanted()
+    wanted = wanted or WantedSteps()
     check(wanted, options.fill)
     kind, chosen_by = chosen_kind(output, to)
     paths = (path, *wanted.join)
@@ -102,7 +103,7 @@ def convert_file(
     )  # fmt: skip
 
 
-def _transformed(reads: Sequence[Loaded], wanted: Wanted, fill: int | None) -> tuple[Image, tuple[StepTaken, ...]]:
+def _transformed(reads: Sequence[Loaded], wanted: WantedSteps, fill: int | None) -> tuple[Image, tuple[StepTaken, ...]]:
     image = reads[0].image
     if not wanted.anything and not (fill is not None and image.gaps):
         return image, ()   # bytes that nothing is done to may stay in their file, whatever their amount

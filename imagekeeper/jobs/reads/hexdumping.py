@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 from imagekeeper.comparison.alignment import align
-from imagekeeper.hexdumps import Row, rows
+from imagekeeper.hexdumps import HexdumpRow, rows
 from imagekeeper.jobs.images.loading import Options, all_loaded
 
 
@@ -19,7 +19,7 @@ def hexdump_rows(
     start: int | None = None,
     length: int | None = None,
     width: int = 16,
-) -> Iterator[tuple[Callable[[], Iterator[Row]], int]]:
+) -> Iterator[tuple[Callable[[], Iterator[HexdumpRow]], int]]:
     """Open a file, and another to mark differences to, for a hexdump.
 
     Yields:

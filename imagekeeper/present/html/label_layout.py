@@ -44,7 +44,7 @@ _WIDTHS = {
 
 
 @dataclass(frozen=True)
-class Line:
+class LabelLine:
     """A line of a label.
 
     Attributes:
@@ -83,7 +83,7 @@ class Label:
     id: str
     width: float
     height: float
-    lines: tuple[Line, ...]
+    lines: tuple[LabelLine, ...]
     code: str
     code_x: float
     code_y: float
@@ -150,7 +150,7 @@ def laid_out(carrier_id: str, texts: Sequence[tuple[int, str]], size: tuple[floa
         heavier = _BOLD if row == 0 else 1.0
         text, own = fitted(lines[i][1], room / heavier, letters)
         y = top + (row + 0.80) * letters * _PITCH
-        drawn.append(Line(text, taken, y, own, min(width_of(text, own) * heavier, room), row == 0))
+        drawn.append(LabelLine(text, taken, y, own, min(width_of(text, own) * heavier, room), row == 0))
     left_out = tuple(text for i, (_, text) in enumerate(lines) if i not in kept)
     middle = (high - module * (modules + 2 * QUIET_MODULES)) / 2
     return Label(

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import cast
 
-from imagekeeper.provenance.records import Grade
+from imagekeeper.provenance.agreed import Grade
 from imagekeeper.provenance.urgency import DONE, urgency
 from imagekeeper.ranked import Candidate, Evidence, rank
 

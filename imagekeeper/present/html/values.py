@@ -10,7 +10,9 @@ from imagekeeper.comparison.comparison import Comparison
 from imagekeeper.inspection.results import Inspection
 from imagekeeper.present.html.lineage import Lineage
 from imagekeeper.present.html.risks import Risk
-from imagekeeper.provenance.records import Agreed, CarrierRecord, Grade, MachineRecord
+from imagekeeper.provenance.agreed import Agreed, Grade
+from imagekeeper.provenance.machines import MachineRecord
+from imagekeeper.provenance.records import CarrierRecord
 
 #: How a carrier stands: the grade of its evidence, or that its record cannot be read.
 State = Grade | Literal["unreadable"]
@@ -39,7 +41,7 @@ class Made:
 
 
 @dataclass(frozen=True)
-class Row:
+class CarrierEntry:
     """A carrier in a list.
 
     Attributes:
@@ -121,7 +123,7 @@ class Drawn:
 
 
 @dataclass(frozen=True)
-class MachineLine:
+class MachineEntry:
     """A machine in a list.
 
     Attributes:
@@ -132,7 +134,7 @@ class MachineLine:
 
     name: str
     href: str
-    rows: tuple[Row, ...]
+    rows: tuple[CarrierEntry, ...]
 
 
 @dataclass(frozen=True)
@@ -144,8 +146,8 @@ class IndexPage:
 
     title: str
     made: Made
-    machines: tuple[MachineLine, ...]
-    rows: tuple[Row, ...]
+    machines: tuple[MachineEntry, ...]
+    rows: tuple[CarrierEntry, ...]
     risks: tuple[Risk, ...]
     whole: bool
 
@@ -160,12 +162,12 @@ class MachinePage:
     title: str
     made: Made
     record: MachineRecord | None
-    rows: tuple[Row, ...]
+    rows: tuple[CarrierEntry, ...]
     pictures: tuple[Picture, ...] = ()
     problem: str | None = None
 
     @property
-    def boards(self) -> tuple[tuple[str | None, tuple[Row, ...]], ...]:
+    def boards(self) -> tuple[tuple[str | None, tuple[CarrierEntry, ...]], ...]:
         """The boards in order, each with its carriers in the order of their designators; no board comes last."""
         names = sorted({row.board for row in self.rows}, key=lambda name: (name is None, in_order(name or "")))
         return tuple((name, sorted_rows([row for row in self.rows if row.board == name])) for name in names)
@@ -181,7 +183,7 @@ class CarrierPage:
     title: str
     made: Made
     record: CarrierRecord | None
-    row: Row
+    row: CarrierEntry
     standing: Agreed | None
     files: tuple[KeptFile, ...]
     machine_href: str | None = None
@@ -201,7 +203,7 @@ class CarrierPage:
         return tuple(file for file in self.files if file.problem)
 
 
-def sorted_rows(rows: Sequence[Row]) -> tuple[Row, ...]:
+def sorted_rows(rows: Sequence[CarrierEntry]) -> tuple[CarrierEntry, ...]:
     """Sort carriers by their designators as people count: U4 before U17."""
     return tuple(sorted(rows, key=lambda row: (row.position is None, in_order(row.position or ""), in_order(row.id))))
 

@@ -38,7 +38,7 @@ ORDERS = {
 
 
 @dataclass(frozen=True)
-class Row:
+class CarrierRow:
     """One carrier in a list.
 
     Attributes:
@@ -170,7 +170,7 @@ class Index:
     def rows(
         self, *, machine: str | None = None, kind: str | None = None, grade: str | None = None, sort: str = "id",
         limit: int | None = None,
-    ) -> tuple[Row, ...]:  # fmt: skip
+    ) -> tuple[CarrierRow, ...]:  # fmt: skip
         """Give carriers.
 
         Args:
@@ -183,7 +183,7 @@ class Index:
         conditions, values = carrier_conditions(machine=machine, kind=kind, grade=grade)
         where = f" WHERE {' AND '.join(conditions)}" if conditions else ""
         query = f"SELECT {_ROW} FROM {_CARRIERS}{where} ORDER BY {ORDERS[sort]} LIMIT ?"   # noqa: S608  values are bound
-        return tuple(Row(*row) for row in self.query(query, (*values, -1 if limit is None else limit)))
+        return tuple(CarrierRow(*row) for row in self.query(query, (*values, -1 if limit is None else limit)))
 
     def count(self) -> tuple[int, int]:
         """Count the carriers, and the carriers and machines whose record cannot be read."""

@@ -44,7 +44,7 @@ STAGING = "staging"
 
 
 @dataclass(frozen=True)
-class Seen:
+class ArchiveState:
     """What is there now, to be compared with what was there before.
 
     Attributes:
@@ -56,7 +56,7 @@ class Seen:
     named: frozenset[str] | None
 
 
-def look(archive: ArchiveStore, before: dict[str, str]) -> Seen:
+def look(archive: ArchiveStore, before: dict[str, str]) -> ArchiveState:
     """Find out what may have changed.
 
     Args:
@@ -74,7 +74,7 @@ def look(archive: ArchiveStore, before: dict[str, str]) -> Seen:
         stamps[folder] = _stamp(archive.root / folder[1:])
         if not stamps[folder] or stamps[folder] != before[folder]:
             named = None
-    return Seen(stamps, named)
+    return ArchiveState(stamps, named)
 
 
 def folder_stamps(archive: ArchiveStore, since: float) -> dict[str, str]:

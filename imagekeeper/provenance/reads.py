@@ -1,0 +1,136 @@
+"""The record of a read: which file, read by whom, when and how, and the image that the file stands for."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from imagekeeper.addresses import Doubt, Span
+from imagekeeper.errors import UsageError
+
+_DECIMAL = re.compile(r"[0-9]{1,4}(?:\.[0-9]{1,6})?")
+
+
+def check_vcc(text: str) -> str:
+    """Accept a supply voltage.
+
+    Args:
+        text: A decimal number, with or without a V behind it. [volt]
+
+    Returns:
+        The number as it was written: 5.00 may say more than 5.
+
+    Raises:
+        UsageError: `usage`.
+
+    Example:
+        >>> check_vcc("5.0 V")
+        '5.0'
+    """
+    number = text.strip().rstrip("vV").rstrip()
+    if not _DECIMAL.fullmatch(number):
+        raise UsageError(
+            "usage", "a supply voltage cannot be understood", why=f"{text[:40]!r} was given",
+            hint="write a decimal number of volts, such as 4.75",
+        )  # fmt: skip
+    return number
+
+
+def check_temperature(text: str) -> str:
+    """Accept a temperature.
+
+    Args:
+        text: A decimal number, with or without a C behind it. [degree Celsius]
+
+    Returns:
+        The number as it was written.
+
+    Raises:
+        UsageError: `usage`.
+
+    Example:
+        >>> check_temperature("21.5 C"), check_temperature("-5")
+        ('21.5', '-5')
+    """
+    number = text.strip().rstrip("cC").rstrip().rstrip("°").rstrip()
+    if not _DECIMAL.fullmatch(number.removeprefix("-")) or not -274 < float(number) < 1000:
+        raise UsageError(
+            "usage", "a temperature cannot be understood", why=f"{text[:40]!r} was given",
+            hint="write a decimal number of degrees Celsius, such as 21.5",
+        )  # fmt: skip
+    return number
+
+
+@dataclass(frozen=True)
+class ReadImage:
+    """The image that a read's file stands for.
+
+    Attributes:
+        sha256: Of the bytes present, in address order; gaps contribute nothing.
+        crc32: Of the same bytes.
+        size_bytes: How many bytes are present. [byte]
+        first_address: The lowest address that holds a byte. [byte]
+        segments: Where the bytes lie, ascending.
+        doubts: Bytes that the file itself speaks against.
+    """
+
+    sha256: str
+    crc32: str
+    size_bytes: int
+    first_address: int
+    segments: tuple[Span, ...]
+    doubts: tuple[Doubt, ...] = ()
+
+
+@dataclass(frozen=True)
+class Read:
+    """One pass of one reader over one carrier.
+
+    Attributes:
+        id: Its id within the carrier: r1, r2, ...
+        file: The file's name as given, made printable.
+        file_base64: The name's exact bytes in Base64 where the printable form lost some, else null.
+        original: Path of the untouched file within the carrier's object.
+        size_bytes: Size of that file. [byte]
+        sha256: Of that file.
+        modified: When that file was last changed, RFC 3339, or null.
+        container: The kind of file: `raw`, `intel-hex`, ...
+        wrapped_in: What lay around that, or null.
+        image: What the file stands for once decoded.
+        image_path: Path of the decoded bytes within the carrier's object.
+        reader: The reader used, or null when unknown.
+        operator: Who read, or null.
+        date: When it was read: a time, a day, a month or a year, or null; never guessed.
+        vcc: The supply voltage as a decimal number, or null. [volt]
+        specimen: Which of several equal chips or disks was read, or null.
+        software: The program and version that added the read.
+        notes: Remarks.
+        added: When the read was added, RFC 3339.
+        temperature: The temperature as a decimal number, or null. [degree Celsius]
+    """
+
+    id: str
+    file: str
+    file_base64: str | None
+    original: str
+    size_bytes: int
+    sha256: str
+    modified: str | None
+    container: str
+    wrapped_in: str | None
+    image: ReadImage
+    image_path: str
+    reader: str | None
+    operator: str | None
+    date: str | None
+    vcc: str | None
+    specimen: str | None
+    software: str
+    notes: tuple[str, ...]
+    added: str
+    temperature: str | None = None
+
+    def __post_init__(self) -> None:
+        for name, value in (("vcc", self.vcc), ("temperature", (self.temperature or "").removeprefix("-") or None)):
+            if value is not None and not _DECIMAL.fullmatch(value):
+                raise ValueError(f"{name} is not a decimal number: {value!r}")
