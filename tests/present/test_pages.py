@@ -14,10 +14,10 @@ from hypothesis import strategies as st
 
 from imagekeeper.archive.store import Archive
 from imagekeeper.jobs.pages.gathering import gather
+from imagekeeper.jobs.pages.risks import Subject, risks
+from imagekeeper.jobs.pages.values import STATES, IndexPage, MachineLine, MachinePage, Made, Row, sorted_rows
+from imagekeeper.legible import visible
 from imagekeeper.present.html.pages import render
-from imagekeeper.present.html.risks import Subject, risks
-from imagekeeper.present.html.values import STATES, IndexPage, MachineLine, MachinePage, Made, Row, sorted_rows
-from imagekeeper.present.html.words import visible
 from imagekeeper.present.svg.marks import mark
 from imagekeeper.provenance.grades import GRADES
 from tests.present import collection

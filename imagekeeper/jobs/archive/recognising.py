@@ -128,7 +128,7 @@ class _Known:
         return f"the same content: here {_form(self.data)}, in the archive {_form(other)}"
 
     def near(self, number: int) -> Iterator[KnownImage]:
-        from imagekeeper.archive.index import sketches   # numpy, only where a near image is looked at
+        from imagekeeper.archive.index import sketches  # numpy, only where a near image is looked at
 
         holders = list(self.holders(number))
         other = next((data for one, _ in holders if (data := self.content(one)) is not None), None)
