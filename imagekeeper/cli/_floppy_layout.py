@@ -56,7 +56,7 @@ from imagekeeper.units import plural
 def layout(
     encoding: str, rate: float | None, rpm: float, sector_bytes: int, tolerance: float,
     rewrite_tolerance: float | None, host_delay: float, step_delay: float, picture: str | None, as_json: bool,
-    **same: Any,
+    force: bool, **same: Any,
 ) -> int:  # fmt: skip
     """Lay out a track: its fields, what fits on it, the limits of gap 3, and the order of its sectors.
 
@@ -67,8 +67,12 @@ def layout(
     result = layout_of(
         encoding, data_rate=None if rate is None else round(rate * 1000), rotation=rpm, sector_bytes=sector_bytes,
         tolerance_percent=tolerance, rewrite_tolerance_percent=rewrite_tolerance, host_delay_ms=host_delay,
-        step_delay_ms=step_delay, picture=picture, **same,
+        step_delay_ms=step_delay, picture_to=picture, force=force, **same,
     )  # fmt: skip
+    if picture is not None:
+        from imagekeeper.present.svg import track_map  # few tracks are drawn
+
+        _shell.write_file(track_map.draw(result), picture, force=force)
     return _shell.show(result, lambda r: text(r, picture), as_json)
 
 

@@ -7,8 +7,7 @@ import click
 from imagekeeper import containers
 from imagekeeper.cli import _shell
 from imagekeeper.cli._convert_options import transforming_options
-from imagekeeper.cli._sheet_text import sheet_text
-from imagekeeper.jobs.bench.writing_sheets import write_sheet
+from imagekeeper.cli._sheet_text import sheet_text, write_sheet
 from imagekeeper.jobs.chips.planning import LAMP_CM, LAMP_MW_CM2, ChipPlan, plan_chip
 from imagekeeper.jobs.images.loading import Options
 from imagekeeper.jobs.images.wanting import WantedSteps
@@ -55,7 +54,7 @@ def chip(
         lamp_mw_cm2=lamp_mw_cm2, lamp_cm=lamp_cm, to=to, sheet_to=sheet, force=force,
     )  # fmt: skip
     if sheet is not None:
-        write_sheet(result.sheet, sheet, text=sheet_text(result.sheet), force=force)
+        write_sheet(result.sheet, sheet, force=force)
     return _shell.show(result, text, as_json)
 
 

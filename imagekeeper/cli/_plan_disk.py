@@ -5,9 +5,8 @@ from __future__ import annotations
 import click
 
 from imagekeeper.cli import _session, _shell
-from imagekeeper.cli._sheet_text import sheet_text
+from imagekeeper.cli._sheet_text import sheet_text, write_sheet
 from imagekeeper.floppy.arrangement import SIDE_ORDERS, SideOrder
-from imagekeeper.jobs.bench.writing_sheets import write_sheet
 from imagekeeper.jobs.disks.planning import FILL, DiskChoice, DiskPlan, plan_disk
 from imagekeeper.jobs.images.loading import Options
 
@@ -50,7 +49,7 @@ def disk(
         file, output, drive, choice, options, archive_path=archive_path or None, sheet_to=sheet, force=force
     )
     if sheet is not None:
-        write_sheet(result.sheet, sheet, text=sheet_text(result.sheet), force=force)
+        write_sheet(result.sheet, sheet, force=force)
     return _shell.show(result, text, as_json)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 
+from imagekeeper.cli import _shell
 from imagekeeper.jsonable import one_line
 from imagekeeper.planning.sheet import Sheet
 
@@ -58,3 +59,14 @@ def _set(words: str, first: str) -> list[str]:
     return textwrap.wrap(
         one_line(words), WIDTH, initial_indent=first, subsequent_indent=" " * len(first), break_on_hyphens=False
     ) or [first.rstrip()]
+
+
+def write_sheet(sheet: Sheet, path: str, *, force: bool) -> None:
+    """Write a sheet to a file: as a page where its name ends in .html, else as plain text."""
+    if path.lower().endswith((".html", ".htm")):
+        from imagekeeper.present.html.sheet_page import render_sheet  # few sheets are pages
+
+        text = render_sheet(sheet)
+    else:
+        text = sheet_text(sheet) + "\n"
+    _shell.write_file(text, path, force=force)

@@ -134,6 +134,13 @@ def write(text: str) -> None:
     click.echo(text.encode(encoding, "replace").decode(encoding), color=True)   # `paint` decides about colour
 
 
+def write_file(text: str, path: str, *, force: bool) -> None:
+    """Write what was drawn or set, whole or not at all; the job has looked at the place before it began."""
+    from imagekeeper import files
+
+    files.write_whole(path, [text.encode()], force=force)
+
+
 def warn(text: str) -> None:
     """Write a warning to standard error."""
     from imagekeeper.jsonable import one_line

@@ -37,7 +37,11 @@ def compare(
     if len(reads) < 2:
         raise click.UsageError("compare needs two reads or more; read the chip again into another file")
     result = compare_files(
-        reads, options, chip=chip, volts=None if vcc is None else _shell.volts(vcc), picture=picture, force=force,
+        reads, options, chip=chip, volts=None if vcc is None else _shell.volts(vcc), picture_to=picture, force=force,
         progress=_shell.bar,
     )
+    if picture is not None:
+        from imagekeeper.present.svg import difference_map  # few comparisons are drawn
+
+        _shell.write_file(difference_map.draw(result), picture, force=force)
     return _shell.show(result, lambda r: _comparison_text.comparison(r, ranges, picture), as_json)

@@ -133,8 +133,10 @@ def check(image: str, look: Look, options: Options, as_json: bool) -> int:
 def map_(image: str, output: str, force: bool, look: Look, options: Options, as_json: bool) -> int:
     """Draw the sectors of a disk image: what became of each, and which file it belongs to."""
     from imagekeeper.jobs.disks.mapping_sectors import map_sectors
+    from imagekeeper.present.svg import sector_map
 
-    return _shell.show(map_sectors(image, output, options, look, force=force), _files_text.sector_map, as_json)
+    result = map_sectors(image, output, options, look, draw=sector_map.draw, force=force)
+    return _shell.show(result, _files_text.sector_map, as_json)
 
 
 @files.command(epilog="Example: imagekeeper files merge r1.img r2.img --bad-sectors b1.csv --bad-sectors - -o d.img")

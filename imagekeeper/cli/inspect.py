@@ -36,7 +36,11 @@ def inspect(file: str, part: str | None, picture: str | None, force: bool, optio
     and tells what the bytes look like: text, code, tables, fill, and whose program it may be. The exit code is 1 when
     something is to be looked into.
     """
-    result = inspect_file(file, options, part=part, picture=picture, force=force)
+    result = inspect_file(file, options, part=part, picture_to=picture, force=force)
+    if picture is not None:
+        from imagekeeper.present.svg import image_map  # few inspections are drawn
+
+        _shell.write_file(image_map.draw(result), picture, force=force)
     return _shell.show(result, lambda r: text(r, picture), as_json)
 
 

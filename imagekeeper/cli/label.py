@@ -7,6 +7,7 @@ import click
 from imagekeeper.cli import _session, _shell
 from imagekeeper.jobs.pages import labelling
 from imagekeeper.jobs.pages.labelling import Labels
+from imagekeeper.present.html.label_sheet import render_sheets
 from imagekeeper.units import plural
 
 
@@ -38,8 +39,9 @@ def label(
     16-bit sum (CS) and CRC-32 of the agreed image, and the date of its latest read. Words are made small or cut to fit.
     """
     result = labelling.write_labels(
-        _session.archive(archive_path), ids, output, _session.session(), size=size, paper=paper, skip=skip, force=force
-    )
+        _session.archive(archive_path), ids, output, _session.session(), size=size, paper=paper, skip=skip, force=force,
+        render=render_sheets,
+    )  # fmt: skip
     return _shell.show(result, _text, as_json)
 
 

@@ -7,6 +7,7 @@ import click
 from imagekeeper.cli import _session, _shell
 from imagekeeper.jobs.pages import reporting
 from imagekeeper.jobs.pages.reporting import Report
+from imagekeeper.present.html.pages import render
 from imagekeeper.units import plural
 
 
@@ -31,7 +32,7 @@ def report(
     """
     result = reporting.write_report(
         _session.archive(archive_path), output, _session.session(), ids=ids, machine=machine, force=force,
-        progress=_shell.bar,
+        render=render, progress=_shell.bar,
     )  # fmt: skip
     return _shell.show(result, _text, as_json)
 

@@ -16,6 +16,7 @@ from imagekeeper.filesystems import registry
 from imagekeeper.filesystems.bad_sectors import STATES, BadSector
 from imagekeeper.filesystems.model import Extent, ReadingOptions, SectorGrid, SectorPlace
 from imagekeeper.filesystems.sector_merge import merge
+from imagekeeper.jobs.disks.mapping_sectors import DiskSectors
 from imagekeeper.present.svg import sector_map
 
 from .fat_volumes import File, Shape, Writer
@@ -92,8 +93,8 @@ def test_merged_from_the_command_line(tmp_path: Path, capsys: pytest.CaptureFixt
 
 def drawn(grid: SectorGrid, data: bytes, *states: tuple[Extent, str]) -> tuple[str, set[str]]:
     found = registry.recognise(data)
-    volumes = [registry.read(data, found[0].answer, ReadingOptions())] if found else []
-    picture = sector_map.draw("survey.img", len(data), grid, volumes, states)
+    volumes = (registry.read(data, found[0].answer, ReadingOptions()),) if found else ()
+    picture = sector_map.draw(DiskSectors("survey.img", len(data), grid, volumes, states))
     root = ET.fromstring(picture)   # noqa: S314  our own
     return picture, {node.text or "" for node in root.iter() if node.tag.endswith("title")}
 
@@ -111,7 +112,7 @@ def test_the_map_says_in_words_what_it_shows() -> None:
 
 @pytest.mark.parametrize(("grid", "size"), [(SectorGrid(4, 17, 512, 615), 615 * 68 * 512), (GRID, 96), (GRID, 1)])
 def test_maps_of_any_disk_stay_small(grid: SectorGrid, size: int) -> None:
-    picture = sector_map.draw("disk.img", size, grid, [], [(Extent(0, 512), "bad")])
+    picture = sector_map.draw(DiskSectors("disk.img", size, grid, (), ((Extent(0, 512), "bad"),)))
     assert len(picture) < 2_000_000
     assert "0/0/1: free, bad" in picture
 

@@ -15,6 +15,7 @@ from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import NotFoundError, UsageError
 from imagekeeper.jobs.pages.reporting import Report, write_report
 from imagekeeper.jobs.pages.thumbnails import EMBEDDED_BYTES, SIDE, data_uri
+from imagekeeper.present.html.pages import render
 from tests.present import collection
 from tests.present.test_pages import sound
 
@@ -40,7 +41,7 @@ def archive(kept: Path, tmp_path: Path) -> ArchiveStore:
 
 
 def report(archive: ArchiveStore, folder: Path, **options: object) -> Report:
-    return write_report(archive, str(folder), collection.session(), **options)   # type: ignore[arg-type]
+    return write_report(archive, str(folder), collection.session(), render=render, **options)   # type: ignore[arg-type]
 
 
 def contents(folder: Path) -> dict[str, bytes]:

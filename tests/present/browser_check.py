@@ -95,13 +95,15 @@ def made(folder: Path) -> dict[str, str]:
     os.environ["IMAGEKEEPER_CACHE"] = str(folder / "cache")
     from imagekeeper.jobs.pages.labelling import write_labels
     from imagekeeper.jobs.pages.reporting import write_report
+    from imagekeeper.present.html.label_sheet import render_sheets
+    from imagekeeper.present.html.pages import render
     from tests.present import collection
 
     archive = collection.build(folder)
     archive.content_path("tg85-u9", "carrier.json").write_bytes(b"{}")
-    write_report(archive, str(folder / "pages"), collection.session())
+    write_report(archive, str(folder / "pages"), collection.session(), render=render)
     ids = ["tg85-u4", "tg85-u5", "tg85-disk", "hostile"]
-    write_labels(archive, ids, str(folder / "labels.html"), collection.session())
+    write_labels(archive, ids, str(folder / "labels.html"), collection.session(), render=render_sheets)
     chosen = ["index.html", "machines/tg85.html", *(f"carriers/{i}.html" for i in (*ids, "tg85-u9", "tg85-u31"))]
     pages = {name: (folder / "pages" / name).read_text("utf-8") for name in chosen}
     return {**pages, "labels.html": (folder / "labels.html").read_text("utf-8")}

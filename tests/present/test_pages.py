@@ -14,9 +14,8 @@ from hypothesis import strategies as st
 
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.jobs.pages.gathering import gather
-from imagekeeper.present.html.pages import render
-from imagekeeper.present.html.risks import Subject, risks
-from imagekeeper.present.html.values import (
+from imagekeeper.jobs.pages.risks import Subject, risks
+from imagekeeper.jobs.pages.values import (
     STATES,
     CarrierEntry,
     IndexPage,
@@ -25,7 +24,8 @@ from imagekeeper.present.html.values import (
     Made,
     sorted_rows,
 )
-from imagekeeper.present.html.words import visible
+from imagekeeper.legible import visible
+from imagekeeper.present.html.pages import render
 from imagekeeper.present.svg.marks import mark
 from imagekeeper.provenance.grades import GRADES
 from tests.present import collection

@@ -1,18 +1,19 @@
-"""Draw a map of a disk's sectors."""
+"""Find what became of a disk's sectors and whose they are, for a map of them."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import ClassVar
 
 from imagekeeper import files
 from imagekeeper.errors import UsageError, Where
 from imagekeeper.filesystems import bad_sectors
+from imagekeeper.filesystems.model import Extent, SectorGrid, Volume
 from imagekeeper.jobs.disks.listing_files import says
 from imagekeeper.jobs.disks.looking_into import Look, listed, looked_into
 from imagekeeper.jobs.images.loading import Options
 from imagekeeper.jobs.images.writing import check_output
-from imagekeeper.present.svg import sector_map
 
 
 @dataclass(frozen=True)
@@ -38,14 +39,36 @@ class SectorMap:
     bad_sectors: int | None
 
 
-def map_sectors(path: str, output: str, options: Options, look: Look, *, force: bool = False) -> SectorMap:
-    """Draw the map as an SVG picture.
+@dataclass(frozen=True)
+class DiskSectors:
+    """What a map of a disk's sectors shows.
+
+    Attributes:
+        name: Of the image, made printable.
+        size_bytes: Of the image. [byte]
+        grid: Its geometry.
+        volumes: What is on it.
+        states: Sectors that are not good, each stretch with its state.
+    """
+
+    name: str
+    size_bytes: int
+    grid: SectorGrid
+    volumes: tuple[Volume, ...]
+    states: tuple[tuple[Extent, str], ...] = ()
+
+
+def map_sectors(
+    path: str, output: str, options: Options, look: Look, *, draw: Callable[[DiskSectors], str], force: bool = False
+) -> SectorMap:
+    """Write the map as a picture.
 
     Args:
         path: The image.
         output: The picture to write.
         options: How to take the file.
         look: How to look into the disk.
+        draw: Makes the picture, such as `imagekeeper.present.svg.sector_map.draw`.
         force: Replace the picture if it is there.
 
     Raises:
@@ -60,8 +83,8 @@ def map_sectors(path: str, output: str, options: Options, look: Look, *, force: 
                 hint="give it with --geometry, such as 80x2x9x512", where=Where(file=seen.file.name),
             )  # fmt: skip
         states = bad_sectors.extents(listed(look.bad_sectors), grid) if look.bad_sectors is not None else ()
-        picture = sector_map.draw(seen.file.name, len(seen.data), grid, seen.disk.volumes, states)
-        files.write_whole(output, [picture.encode()], force=force)
+        sectors = DiskSectors(seen.file.name, len(seen.data), grid, tuple(seen.disk.volumes), tuple(states))
+        files.write_whole(output, [draw(sectors).encode()], force=force)
         return SectorMap(
             seen.file.name, seen.file.name_base64, files.display_name(output), says(seen.disk), grid.text, seen.bad
         )

@@ -17,12 +17,10 @@ from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import ImagekeeperError, NotFoundError
 from imagekeeper.jobs.carriers.keeping import CHIPS
 from imagekeeper.jobs.carriers.viewing_disks import with_contents
+from imagekeeper.jobs.pages.risks import Subject
 from imagekeeper.jobs.pages.thumbnails import ENDINGS, data_uri
+from imagekeeper.jobs.pages.values import CarrierEntry, CarrierPage, KeptFile, Made, Picture
 from imagekeeper.jobs.reads.comparing import MAP_COLUMNS, pin_names
-from imagekeeper.present.html.lineage import lineage
-from imagekeeper.present.html.risks import Subject
-from imagekeeper.present.html.values import CarrierEntry, CarrierPage, Drawn, KeptFile, Made, Picture
-from imagekeeper.present.svg import difference_map, image_map
 from imagekeeper.progress import Advance
 from imagekeeper.provenance import places
 from imagekeeper.provenance.grades import grade
@@ -88,7 +86,7 @@ def gather(
     pictures, photos = gather_pictures(archive, record, inventory)
     page = CarrierPage(
         title=f"{record.id}: {record.part or record.kind}", made=made, record=record, row=row, standing=standing,
-        files=kept, pictures=pictures, lineage=lineage(record),
+        files=kept, pictures=pictures,
     )  # fmt: skip
     page = _with_differences(archive, page, record, inventory)
     page = _with_content(archive, page, record, inventory)
@@ -192,7 +190,7 @@ def photo_bytes(archive: ArchiveStore, photo: Photo, inventory: Inventory) -> by
 def _with_differences(
     archive: ArchiveStore, page: CarrierPage, record: CarrierRecord, inventory: Inventory
 ) -> CarrierPage:
-    """Compare the reads where they are not all equal, and draw where they differ."""
+    """Compare the reads where they are not all equal."""
     shapes = {(read.image.sha256, read.image.segments) for read in record.reads}
     if len(shapes) < 2:
         return page
@@ -200,13 +198,11 @@ def _with_differences(
     if total > 2 * DRAWN_BYTES or len(record.reads) > DRAWN_READS:
         said = f"{plural(len(record.reads), 'read')} of {size_text(total)}"
         why = f"{said} are too much for a page: imagekeeper carrier agree shows where they differ"
-        return replace(page, differences=Drawn("", why))
+        return replace(page, uncompared=why)
     try:
-        result = _compared(archive, record, inventory)
-        drawn = Drawn(difference_map.draw(result)) if result.differences.bytes else None
-        return replace(page, comparison=result, differences=drawn)
+        return replace(page, comparison=_compared(archive, record, inventory))
     except ImagekeeperError as problem:
-        return replace(page, differences=Drawn("", f"the reads could not be compared: {problem.why}"))
+        return replace(page, uncompared=f"the reads could not be compared: {problem.why}")
 
 
 def _compared(archive: ArchiveStore, record: CarrierRecord, inventory: Inventory) -> Comparison:
@@ -226,7 +222,7 @@ def _compared(archive: ArchiveStore, record: CarrierRecord, inventory: Inventory
 def _with_content(
     archive: ArchiveStore, page: CarrierPage, record: CarrierRecord, inventory: Inventory
 ) -> CarrierPage:
-    """Inspect the agreed image, or the first read where nothing is agreed, and draw its map."""
+    """Inspect the agreed image, or the first read where nothing is agreed."""
     read, path, words = _to_inspect(record)
     if read is None or not 0 < read.image.size_bytes <= DRAWN_BYTES:
         return page
@@ -242,8 +238,7 @@ def _with_content(
     except ImagekeeperError:   # it is among the damaged files already
         return page
     result = inspect_image(image, chip).named(f"{record.id}: {words}", None)
-    drawn = Drawn(image_map.draw(result)) if result.blocks else None
-    return replace(page, inspection=result, inspected=f"from {words}", map=drawn)
+    return replace(page, inspection=result, inspected=f"from {words}")
 
 
 def _to_inspect(record: CarrierRecord) -> tuple[Read | None, str, str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import ClassVar, Literal
@@ -17,10 +17,10 @@ from imagekeeper.digests import Crc32, feed, new
 from imagekeeper.errors import NotFoundError, UsageError
 from imagekeeper.fingerprints import RunningSums
 from imagekeeper.jobs.carriers.keeping import CHIPS
+from imagekeeper.jobs.pages.label_layout import SIZES, Label, laid_out
+from imagekeeper.jobs.pages.label_sheets import PAPERS, LabelSheets, arranged, fits
+from imagekeeper.jobs.pages.values import Made
 from imagekeeper.jobs.session import SOFTWARE, Session
-from imagekeeper.present.html.label_layout import SIZES, Label, laid_out
-from imagekeeper.present.html.label_sheet import PAPERS, LabelSheets, arranged, fits, render_sheets
-from imagekeeper.present.html.values import Made
 from imagekeeper.provenance.records import CarrierRecord
 
 
@@ -108,6 +108,7 @@ def write_labels(
     paper: str = "a4",
     skip: int = 0,
     force: bool = False,
+    render: Callable[[LabelSheets], str],
 ) -> Labels:
     """Write labels for carriers, as a page that prints at its true size.
 
@@ -117,9 +118,10 @@ def write_labels(
         output: The file.
         session: Gives the time that the page bears.
         size: The size of all labels (`parse_size`), or None for what suits each carrier.
-        paper: A key of `label_sheet.PAPERS`.
+        paper: A key of `label_sheets.PAPERS`.
         skip: How many places at the beginning of the first sheet to leave empty.
         force: Replace the output if it is there.
+        render: Makes the text of the page, such as `imagekeeper.present.html.label_sheet.render_sheets`.
 
     Raises:
         NotFoundError: `carrier-missing`.
@@ -144,7 +146,7 @@ def write_labels(
     made = Made(session.now(), SOFTWARE, archive.marker.title, archive.marker.uuid)
     title = f"Labels for {ids[0]}" if len(ids) == 1 else f"Labels for {len(ids)} carriers"
     page = LabelSheets(title, made, PAPERS[paper], sheets)
-    files.write_whole(output, [render_sheets(page).encode()], force=force)
+    files.write_whole(output, [render(page).encode()], force=force)
     return Labels(files.display_name(output), paper, len(sheets), tuple(texts))
 
 

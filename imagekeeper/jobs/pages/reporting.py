@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import ClassVar, Literal
@@ -16,11 +16,10 @@ from imagekeeper.files import display_name
 from imagekeeper.jobs.carriers.describing import belongs
 from imagekeeper.jobs.pages.gathering import all_bytes, gather, gather_pictures
 from imagekeeper.jobs.pages.report_folder import ReportFolder
+from imagekeeper.jobs.pages.risks import Subject, risks
+from imagekeeper.jobs.pages.values import CarrierEntry, IndexPage, MachineEntry, MachinePage, Made, Page, Picture
 from imagekeeper.jobs.session import SOFTWARE, Session
 from imagekeeper.jsonable import one_line
-from imagekeeper.present.html.pages import Page, render
-from imagekeeper.present.html.risks import Subject, risks
-from imagekeeper.present.html.values import CarrierEntry, IndexPage, MachineEntry, MachinePage, Made, Picture
 from imagekeeper.progress import Progress, silent
 from imagekeeper.provenance import places
 from imagekeeper.provenance.ids import suggest_id
@@ -94,6 +93,7 @@ def write_report(
     ids: Sequence[str] = (),
     machine: str | None = None,
     force: bool = False,
+    render: Callable[[Page], str],
     progress: Progress = silent,
 ) -> Report:
     """Write an index, a page for each machine and a page for each carrier.
@@ -105,6 +105,7 @@ def write_report(
         ids: Only these carriers; all of them where none is named.
         machine: Only carriers of this machine: its id, or a part of its name; capitals do not matter.
         force: Replace an earlier report.
+        render: Makes the text of a page, such as `imagekeeper.present.html.pages.render`.
         progress: Told how far it is.
 
     Raises:
@@ -128,7 +129,7 @@ def write_report(
             home = _home(machines, found.page.row)
             page = replace(found.page, machine_href=f"machines/{home.file}.html" if home else None)
             pages.append(WrittenPage(f"carriers/{carrier_id}.html", "carrier", carrier_id, page.row.state))
-            _write(target, pages[-1].path, page)
+            target.write(pages[-1].path, render(page).encode())
             photos += _copy(archive, target, carrier_id, found.photos)
             rows.append(page.row)
             subjects.append(found.subject)
@@ -138,20 +139,15 @@ def write_report(
         shown = sorted((one for one in machines if one.rows or whole), key=lambda one: one.name.casefold())
         for one in shown:
             pages.append(WrittenPage(f"machines/{one.file}.html", "machine", one.name, None))
-            _write(
-                target, pages[-1].path,
-                MachinePage(one.name, made, one.record, tuple(one.rows), one.pictures, one.problem),
-            )  # fmt: skip
+            machine_page = MachinePage(one.name, made, one.record, tuple(one.rows), one.pictures, one.problem)
+            target.write(pages[-1].path, render(machine_page).encode())
             photos += _copy(archive, target, one.file, one.copies)
         lines = tuple(MachineEntry(one.name, f"machines/{one.file}.html", tuple(one.rows)) for one in shown)
         title = archive.marker.title.strip() or "Collection"
         pages.insert(0, WrittenPage("index.html", "index", None, None))
-        _write(target, "index.html", IndexPage(title, made, lines, tuple(rows), risks(subjects), whole))
+        index = IndexPage(title, made, lines, tuple(rows), risks(subjects), whole)
+        target.write("index.html", render(index).encode())
     return Report(target.name, tuple(pages), tuple(photos), tuple(sorted(damaged)), made.time)
-
-
-def _write(target: ReportFolder, path: str, page: Page) -> None:
-    target.write(path, render(page).encode())
 
 
 def _copy(archive: ArchiveStore, target: ReportFolder, object_id: str, copies: dict[str, str]) -> list[str]:

@@ -1,11 +1,10 @@
-"""Compare the reads in several files, and draw where they differ."""
+"""Compare the reads in several files."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from imagekeeper import files
 from imagekeeper.comparison.comparison import Comparison, compare
 from imagekeeper.errors import UsageError, Where
 from imagekeeper.findings import Finding
@@ -42,7 +41,7 @@ def compare_files(
     *,
     chip: str | None = None,
     volts: Sequence[float | None] | None = None,
-    picture: str | None = None,
+    picture_to: str | None = None,
     force: bool = False,
     progress: Progress = silent,
 ) -> Comparison:
@@ -53,14 +52,14 @@ def compare_files(
         options: How to take them.
         chip: The chip that was read, whose pins are then named in hints.
         volts: The supply voltage of each read, or None where it is not known. [volt]
-        picture: Where to write an SVG map of the differences, or None.
-        force: Replace the picture if it is there.
+        picture_to: Where a map of the differences will be written, or None: where that cannot be, nothing is done.
+        force: Whether that map may replace what is there.
         progress: Told how far it is.
 
     Raises:
         UsageError: `usage` when there are not as many voltages as reads.
         NotFoundError: `chip-unknown`.
-        ImagekeeperError: A file cannot be read or understood, or the picture not be written.
+        ImagekeeperError: A file cannot be read or understood, or a picture not be written there.
     """
     if volts is not None and len(volts) != len(paths):
         raise UsageError(
@@ -69,8 +68,8 @@ def compare_files(
             hint="give - for a read whose voltage is not known, such as --vcc 5.0,-,4.5",
         )  # fmt: skip
     pins = None if chip is None else pin_names(chip)
-    if picture is not None:
-        check_output(picture, force=force, inputs=paths)
+    if picture_to is not None:
+        check_output(picture_to, force=force, inputs=paths)
     with all_loaded(paths, options) as reads:
         total = sum(read.image.size_bytes for read in reads)
         with progress("Comparing", total) as advance:
@@ -80,17 +79,12 @@ def compare_files(
                 exact_names=[read.name_base64 for read in reads],
                 volts=volts,
                 pins=pins,
-                map_columns=MAP_COLUMNS if picture is not None else 0,
+                map_columns=MAP_COLUMNS if picture_to is not None else 0,
                 advance=advance,
             )
         same = tuple(_same_files(reads))
         left = None if same else result.remaining   # a file that was given twice is no independent read
-        result = replace(result, findings=(*same, *result.findings), remaining=left)
-    if picture is not None:
-        from imagekeeper.present.svg import difference_map
-
-        files.write_whole(picture, [difference_map.draw(result).encode()], force=force)
-    return result
+        return replace(result, findings=(*same, *result.findings), remaining=left)
 
 
 def _same_files(reads: Sequence[Loaded]) -> Iterator[Finding]:

@@ -1,10 +1,10 @@
-"""Inspect the image in one file, and draw its map."""
+"""Inspect the image in one file."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 
-from imagekeeper import chips, files
+from imagekeeper import chips
 from imagekeeper.inspection.inspection import inspect_image
 from imagekeeper.inspection.results import Inspection
 from imagekeeper.jobs.images.loading import Options, loaded
@@ -15,7 +15,7 @@ OF_CHIPS = ("ends-in-fill", "lane-of")
 
 
 def inspect_file(
-    path: str, options: Options, *, part: str | None = None, picture: str | None = None, force: bool = False
+    path: str, options: Options, *, part: str | None = None, picture_to: str | None = None, force: bool = False
 ) -> Inspection:
     """Tell what the image in a file says of itself.
 
@@ -23,14 +23,15 @@ def inspect_file(
         path: The file.
         options: How to take it.
         part: The marking of the chip that it was read from, or None.
-        picture: Where to write an SVG map of the image, or None.
-        force: Replace the picture if it is there.
+        picture_to: Where a map of the image will be written, or None: where that cannot be, nothing is done.
+        force: Whether that map may replace what is there.
 
     Raises:
-        ImagekeeperError: The file cannot be read or understood, the chip is unknown, or the picture cannot be written.
+        ImagekeeperError: The file cannot be read or understood, the chip is unknown, or the place of the map is
+            taken.
     """
-    if picture is not None:
-        check_output(picture, force=force, inputs=[path])
+    if picture_to is not None:
+        check_output(picture_to, force=force, inputs=[path])
     chip = None if part is None else chips.find(part)
     with loaded(path, options) as file:
         result = inspect_image(file.image, chip).named(file.name, file.name_base64)
@@ -41,8 +42,4 @@ def inspect_file(
             if seen is not None:   # what is said of chips there is nothing to disks
                 kept = tuple(one for one in result.findings if one.code not in OF_CHIPS)
                 result = replace(result, disk=seen, findings=kept)
-    if picture is not None:
-        from imagekeeper.present.svg import image_map
-
-        files.write_whole(picture, [image_map.draw(result).encode()], force=force)
     return result

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from imagekeeper.present.html.words import short, visible
+from imagekeeper.legible import short, visible
 from imagekeeper.present.svg.shapes import BLUE, GROUND, INK, QUIET, Drawing
 from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.units import plural

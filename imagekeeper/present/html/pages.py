@@ -10,10 +10,16 @@ import base64
 import hashlib
 from functools import cache
 from importlib import resources
-from typing import TYPE_CHECKING, Any, ClassVar, Protocol
+from typing import TYPE_CHECKING, Any
 
 from imagekeeper.findings import CODES as FINDING_CODES
-from imagekeeper.present.html.words import day, limited, sentence, short, visible
+from imagekeeper.jobs.pages.label_sheets import LabelSheets
+from imagekeeper.jobs.pages.values import CarrierPage, IndexPage, MachinePage
+from imagekeeper.legible import short, visible
+from imagekeeper.planning.sheet import Sheet
+from imagekeeper.present.html.lineage import lineage
+from imagekeeper.present.html.words import day, limited, sentence
+from imagekeeper.present.svg import difference_map, image_map
 from imagekeeper.present.svg.marks import mark
 from imagekeeper.provenance.grades import GRADES
 from imagekeeper.provenance.kinds import KINDS
@@ -23,16 +29,14 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
 
-class Page(Protocol):
-    """What can be rendered: values, and the template that shows them."""
+#: What can be rendered.
+Page = IndexPage | MachinePage | CarrierPage | LabelSheets | Sheet
 
-    TEMPLATE: ClassVar[str]
-    UP: ClassVar[str]
-
-    @property
-    def title(self) -> str:
-        """The page's title."""
-
+#: The template that shows each, and the way from its place up to the index.
+_TEMPLATES: dict[type[Page], tuple[str, str]] = {
+    IndexPage: ("index.html", ""), MachinePage: ("machine.html", "../"), CarrierPage: ("carrier.html", "../"),
+    LabelSheets: ("labels.html", ""), Sheet: ("sheet.html", ""),
+}  # fmt: skip
 
 #: What is said of the states that are no grades.
 STATES: dict[str, str] = {str(name): says for name, says in GRADES.items()}
@@ -47,7 +51,8 @@ def render(page: Page, extra_style: str = "") -> str:
     """
     style = _text("style.css") + extra_style
     digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
-    return _environment().get_template(page.TEMPLATE).render(page=page, style=style, style_digest=digest)
+    name, up = _TEMPLATES[type(page)]
+    return _environment().get_template(name).render(page=page, up=up, style=style, style_digest=digest)
 
 
 @cache
@@ -79,6 +84,7 @@ def _environment() -> Environment:
     }  # fmt: skip
     environment.globals |= {
         "mark": lambda state: own(mark(state)), "states": STATES, "kinds": KINDS, "finding_codes": FINDING_CODES,
-        "address_digits": address_digits,
+        "address_digits": address_digits, "lineage": lineage, "difference_map": difference_map.draw,
+        "image_map": image_map.draw,
     }  # fmt: skip
     return environment

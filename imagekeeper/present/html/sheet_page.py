@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import ClassVar
-
 from imagekeeper.planning.sheet import Sheet
 from imagekeeper.present.html.pages import render
 
@@ -36,21 +33,6 @@ STYLE = """
 """
 
 
-@dataclass(frozen=True)
-class SheetPage:
-    """A sheet as a page."""
-
-    TEMPLATE: ClassVar[str] = "sheet.html"
-    UP: ClassVar[str] = ""
-
-    sheet: Sheet
-
-    @property
-    def title(self) -> str:
-        """What is to be made."""
-        return self.sheet.title
-
-
 def render_sheet(sheet: Sheet) -> str:
     """Write the page.
 
@@ -59,4 +41,4 @@ def render_sheet(sheet: Sheet) -> str:
         >>> "<script" in page, "Write a &lt;disk&gt;" in page
         (False, True)
     """
-    return render(SheetPage(sheet), STYLE)
+    return render(sheet, STYLE)

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from imagekeeper.filesystems.model import Extent, SectorGrid, Volume
+from imagekeeper.jobs.disks.mapping_sectors import DiskSectors
 from imagekeeper.present.svg.shapes import GROUND, INK, ORANGE, PAPER, QUIET, Drawing
 from imagekeeper.units import plural
 
@@ -43,42 +44,31 @@ class _Owner:
     colour: str
 
 
-def draw(
-    name: str, size: int, grid: SectorGrid, volumes: Sequence[Volume], states: Sequence[tuple[Extent, str]] = ()
-) -> str:
-    """Draw the map.
-
-    Args:
-        name: Of the image.
-        size: Of the image. [byte]
-        grid: Its geometry.
-        volumes: What is on it.
-        states: Sectors that are not good, with their state.
-
-    Returns:
-        An SVG document.
+def draw(disk: DiskSectors) -> str:
+    """Draw the map, as an SVG document.
 
     Example:
         >>> grid = SectorGrid(heads=2, sectors=9, sector_bytes=512, cylinders=40)
-        >>> "side 1" in draw("office.img", 368640, grid, [], [(Extent(512, 512), "missing")])
+        >>> "side 1" in draw(DiskSectors("office.img", 368640, grid, (), ((Extent(512, 512), "missing"),)))
         True
     """
-    cells = -(-size // grid.sector_bytes)
+    grid = disk.grid
+    cells = -(-disk.size_bytes // grid.sector_bytes)
     each = -(-cells // _MOST_CELLS)
     places = _Places(grid, each, -(-cells // each))
-    owners = _owners(volumes)
+    owners = _owners(disk.volumes)
     of_cell: list[_Owner | None] = [None] * places.count
     for owner, extents in owners:
         for extent in extents:
             if extent.start is not None:
                 first, last = places.cells(extent)
                 of_cell[first:last] = [owner] * (min(last, places.count) - first)
-    worst = _worst(places, states)
-    verdict = _verdict(owners, states, each)
+    worst = _worst(places, disk.states)
+    verdict = _verdict(owners, disk.states, each)
     height = _TOP + places.height + 120 + 18 * -(-min(len(owners), _LISTED) // 2) + 40
-    drawing = Drawing(max(places.width + 24, 720), height, f"Sectors of {name}", verdict)
+    drawing = Drawing(max(places.width + 24, 720), height, f"Sectors of {disk.name}", verdict)
     drawing.text(24, 32, "What became of the sectors, and whose they are", size=18, bold=True)
-    drawing.text(24, 52, name, size=12, colour=QUIET)
+    drawing.text(24, 52, disk.name, size=12, colour=QUIET)
     drawing.text(24, 72, verdict, size=12)
     places.label(drawing)
     before = None

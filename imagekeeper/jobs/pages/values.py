@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import ClassVar, Literal
+from typing import Literal
 
 from imagekeeper.comparison.comparison import Comparison
 from imagekeeper.inspection.results import Inspection
-from imagekeeper.present.html.lineage import Lineage
-from imagekeeper.present.html.risks import Risk
+from imagekeeper.jobs.pages.risks import Risk
 from imagekeeper.provenance.agreed import Agreed, Grade
 from imagekeeper.provenance.machines import MachineRecord
 from imagekeeper.provenance.records import CarrierRecord
@@ -110,19 +109,6 @@ class Picture:
 
 
 @dataclass(frozen=True)
-class Drawn:
-    """A drawing with its data.
-
-    Attributes:
-        svg: The drawing, made by this package.
-        why: Why there is none, where it is empty.
-    """
-
-    svg: str
-    why: str = ""
-
-
-@dataclass(frozen=True)
 class MachineEntry:
     """A machine in a list.
 
@@ -141,9 +127,6 @@ class MachineEntry:
 class IndexPage:
     """The collection."""
 
-    TEMPLATE: ClassVar[str] = "index.html"
-    UP: ClassVar[str] = ""
-
     title: str
     made: Made
     machines: tuple[MachineEntry, ...]
@@ -155,9 +138,6 @@ class IndexPage:
 @dataclass(frozen=True)
 class MachinePage:
     """One machine; `record` is None where only carriers name it."""
-
-    TEMPLATE: ClassVar[str] = "machine.html"
-    UP: ClassVar[str] = "../"
 
     title: str
     made: Made
@@ -175,10 +155,24 @@ class MachinePage:
 
 @dataclass(frozen=True)
 class CarrierPage:
-    """One carrier; `record` is None where it cannot be read, and `problem` says why."""
+    """One carrier.
 
-    TEMPLATE: ClassVar[str] = "carrier.html"
-    UP: ClassVar[str] = "../"
+    Attributes:
+        title: Of the page.
+        made: When and from what.
+        record: What is known of it, or None where that cannot be read; then `problem` says why.
+        row: The same in short.
+        standing: How its evidence stands.
+        files: Its files, read again.
+        machine_href: The page of its machine, from the index.
+        pictures: Its photographs.
+        comparison: Of its reads, with a map where bytes differ; None where all are equal, or it could not be made.
+        uncompared: Why reads that are not all equal were not compared, or empty.
+        inspection: Of the agreed image, or of the first read.
+        inspected: Of which of them.
+        problem: What is damaged.
+        hint: What to do about it.
+    """
 
     title: str
     made: Made
@@ -189,11 +183,9 @@ class CarrierPage:
     machine_href: str | None = None
     pictures: tuple[Picture, ...] = ()
     comparison: Comparison | None = None
-    differences: Drawn | None = None
+    uncompared: str = ""
     inspection: Inspection | None = None
     inspected: str = ""
-    map: Drawn | None = None
-    lineage: Lineage | None = None
     problem: str | None = None
     hint: str | None = None
 
@@ -226,3 +218,7 @@ def in_order(text: str) -> list[tuple[int, int, str]]:
             word = number = ""
         word += c
     return [*parts, (1, 0, word)]
+
+
+#: What a report consists of.
+Page = IndexPage | MachinePage | CarrierPage

@@ -13,8 +13,7 @@ from hypothesis import strategies as st
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import ArchiveError, NotFoundError, UsageError
 from imagekeeper.jobs import specimen
-from imagekeeper.jobs.pages.labelling import Labels, parse_size, write_labels
-from imagekeeper.present.html.label_layout import (
+from imagekeeper.jobs.pages.label_layout import (
     MODULE,
     QUIET_MODULES,
     SIZES,
@@ -24,7 +23,9 @@ from imagekeeper.present.html.label_layout import (
     qr_path,
     width_of,
 )
-from imagekeeper.present.html.label_sheet import MARGIN, PAPERS, arranged
+from imagekeeper.jobs.pages.label_sheets import MARGIN, PAPERS, arranged
+from imagekeeper.jobs.pages.labelling import Labels, parse_size, write_labels
+from imagekeeper.present.html.label_sheet import render_sheets
 from tests.present import collection
 from tests.present.test_pages import sound
 
@@ -40,7 +41,7 @@ def archive(tmp_path_factory: pytest.TempPathFactory) -> ArchiveStore:
 
 
 def written(archive: ArchiveStore, output: Path, *ids: str, **options: object) -> tuple[Labels, str]:
-    result = write_labels(archive, ids, str(output), collection.session(), **options)   # type: ignore[arg-type]
+    result = write_labels(archive, ids, str(output), collection.session(), render=render_sheets, **options)   # type: ignore[arg-type]
     text = output.read_text("utf-8")
     sound(text)
     return result, text

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from imagekeeper.present.html.words import short, visible
+from imagekeeper.legible import short, visible
 
 #: Sizes of labels by name: width and height [mm]. Common practice, no source. Those for chips cover the window of a
 #: ceramic package (8 to 9 mm across) and end before the pins, and before the notch that marks pin 1; the disk's are
