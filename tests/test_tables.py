@@ -120,7 +120,7 @@ def test_the_pinout_has_every_line_of_the_chip_once_and_no_other(row: Any) -> No
     assert found == dict.fromkeys(lines, 1)
     assert signals["GND"] or row.technology == "pmos-eprom"
     assert set(row.supplies_v) <= set(signals)
-    if row.vpp_v and row.carrier != "eeprom":
+    if row.vpp_v:
         assert {"Vpp", "PGM"} & set(signals)
 
 

@@ -8,7 +8,7 @@ from imagekeeper import chips
 from imagekeeper.chips import Chip
 from imagekeeper.errors import UsageError
 from imagekeeper.ranked import Candidate, rank
-from imagekeeper.substitution.cautions import GENERAL, ULTRAVIOLET
+from imagekeeper.substitution.cautions import GENERAL, ULTRAVIOLET, pulsed
 from imagekeeper.substitution.image import arranged
 from imagekeeper.substitution.lines import Level, lines_of
 from imagekeeper.substitution.results import Fit, ImagePlan, Meeting, Substitution, Wire
@@ -94,7 +94,7 @@ def substitutes(
     return Substitution(
         original.id, original.words, original.bits, access_ns, {str(pin): level for pin, level in fixed.items()},
         _says(original, fits, only is not None, access_ns), fits, left_out,
-        GENERAL + ((ULTRAVIOLET,) if windowed else ()),
+        (*pulsed(original), *GENERAL, *((ULTRAVIOLET,) if windowed else ())),
         tuple(sources()[name] for name in cited),
     )  # fmt: skip
 
