@@ -14,6 +14,7 @@ from imagekeeper.substitution.lines import Level, lines_of
 from imagekeeper.substitution.results import Fit, ImagePlan, Meeting, Substitution, Wire
 from imagekeeper.substitution.solving import judge
 from imagekeeper.tables import sources
+from imagekeeper.tables.chips import LIGHT
 
 __all__ = ["Fit", "ImagePlan", "Meeting", "Substitution", "Wire", "arranged", "fit", "substitutes"]
 
@@ -90,7 +91,7 @@ def substitutes(
     ranked = rank(Candidate(one, one.score, one.evidence) for one in compared)
     fits = tuple(one.answer for one in ranked)
     cited = dict.fromkeys(name for one in fits for name in one.sources)
-    windowed = any(one.technology.endswith("-eprom") and one.verdict != "never" for one in fits)
+    windowed = any(one.technology in LIGHT and one.verdict != "never" for one in fits)
     return Substitution(
         original.id, original.words, original.bits, access_ns, {str(pin): level for pin, level in fixed.items()},
         _says(original, fits, only is not None, access_ns), fits, left_out,

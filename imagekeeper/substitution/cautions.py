@@ -54,8 +54,8 @@ def cautions_of(chip: Chip, socket: Chip, verdict: Verdict, joints: Sequence[Joi
         yield "The machine can write to the original; to this chip it cannot: its settings will not be kept."
     if joined and (chip.carrier == "flash") != (socket.carrier == "flash"):
         yield (
-            "Flash memory is written by other commands than other chips: what the machine writes is not kept, or spoils "
-            "what is there. Write the chip in a programmer, and switch its write protection on where it has one."
+            "Flash memory is written by other commands than other chips: what the machine writes is not kept, or "
+            "spoils what is there. Write the chip in a programmer, and switch its write protection on where it has one."
         )
     if socket.carrier in ("ram", "clock-ram") and chip.carrier in ("ram", "clock-ram") and chip.cell == "outside":
         yield "It keeps its contents only while the board's battery feeds it."
