@@ -51,8 +51,8 @@ def cautions_of(row: ChipRow, maker: str | None = None) -> tuple[str, ...]:
         # 13.5 V: STMicroelectronics, M27C64A, page 1, and M27C256B, page 3; Microchip, 27C512A, page 2
         cautions.append(
             f"It is erased {row.erasing}; light does not erase it. Set the programmer to this very type, and see that "
-            "it answers with this type's signature before it is erased: 14 V on A9 is more than the 13.5 V that several "
-            "makers' EPROMs stand there, and destroys one that is only marked like this."
+            "it answers with this type's signature before it is erased: 14 V on A9 is more than the 13.5 V that many "
+            "EPROMs stand there, and destroys one that is only marked like this."
         )
     if twins := electric_twins(row):
         names = ", ".join(name for one in twins for name in (one.id, *one.aliases))
