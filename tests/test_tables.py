@@ -230,6 +230,7 @@ def test_signatures_belong_to_chips_that_can_have_one() -> None:
         ("27C080", "20 42", "st-m27c801"), ("27C400", "20 B8", "st-m27c400"), ("27C800", "1E F8", "atmel-27c800"),
         ("29F040", "01 A4", "jedec-probe"), ("29F040", "C2 A4", "page-relabelled"),
         ("39SF010A", "BF B5", "jedec-probe"), ("27C256", "20 8D", "st-m27v256"), ("27C64", "9B 08", "st-m27c64a"),
+        ("27C128", "97 83", "ti-tms27c128"),
     ],
 )  # fmt: skip
 def test_signatures_that_were_read_in_a_document(part: str, code: str, source: str) -> None:

@@ -42,6 +42,8 @@ def cautions_of(chip: Chip, socket: Chip, verdict: Verdict, joints: Sequence[Joi
     if chip.id == socket.id:
         return
     yield from pulsed(chip)
+    if chip.erasing is not None:
+        yield f"It is erased {chip.erasing}: in a programmer set to this very type, never with a lamp."
     writable = any(one.need.writes for one in joints)
     joined = any(one.need.writes and any(line.writes for line in one.given) for one in joints)
     written = any(line.writes or line.pulse_v for line in lines_of(socket))

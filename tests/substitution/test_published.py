@@ -331,3 +331,12 @@ def test_write_lines_that_must_be_joined_or_held() -> None:
     assert any("written by other commands" in text for text in flash.cautions)
     lost = fit("28C64", "2764")
     assert any("settings will not be kept" in text for text in lost.cautions)
+
+
+def test_a_chip_that_is_erased_electrically_is_sent_to_no_lamp() -> None:
+    """Winbond, W27C512, revision A4, November 1999, page 1: 14 V erases it, and its pins are those of a 27512."""
+    found = substitutes("27512", "W27C512")
+    assert found.fits[0].verdict == "drops-in"
+    assert any("erased electrically" in text and "never with a lamp" in text for text in found.fits[0].cautions)
+    assert not any("ultraviolet" in text for text in found.cautions)
+    assert any("ultraviolet" in text for text in substitutes("27512", "27C512").cautions)
