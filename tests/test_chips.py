@@ -24,6 +24,9 @@ IDS = list(chip_rows())
         ("Intel D2764A", "2764A"), ("D2764-3", "2764"), ("TMS2732AJL-45", "2732A"), ("2732A-25", "2732A"),
         ("2516", "2716"), ("TMS2516", "2716"), ("M2716", "2716"), ("2716 (25V)", "2716"), ("2716 5 V", "2716"),
         ("TMS2716", "2716-three-supply"), ("tms 2716-45", "2716-three-supply"), ("2816A", "28C16"), ("2816", "2816"),
+        ("W27C512-45", "W27C512"), ("Winbond W27C512", "W27C512"), ("Winbond 27C512", "W27C512"),
+        ("27C512 winbond", "W27C512"), ("W27E512", "W27C512"), ("W27C020-70", "W27C020"), ("W27E010", "W27C010"),
+        ("SST27SF512-70", "27SF512"), ("MX26C512APC-10", "26C512A"), ("27C512", "27C512"), ("MX27C512", "27C512"),
         ("27C4002", "27C4096"), ("SST39SF040-70", "39SF040"), ("N82S126N", "82S126"), ("MCM68766", "68766"),
         ("HM6116LP-3", "6116"), ("MK48T02B", "48T02"), ("  1702a ", "1702A"), ("2364-28", "2364-28"),
     ],
@@ -130,7 +133,9 @@ def test_pins_are_those_of_the_data_sheet(part: str, pins: dict[str, int | None]
     ("part", "size", "pins", "vpp"),
     [
         ("2716", 2048, 24, (25.0,)),  # SGS-Thomson, M2716, July 1994, page 1
-        ("2732A", 4096, 24, (21.0,)),  # Texas Instruments, TMS2732A, February 1988, page 1
+        ("2732A", 4096, 24, ()),  # Texas Instruments, TMS2732A, February 1988, page 1; voltages by maker
+        ("W27C512", 65536, 28, (12.0,)),  # Winbond, W27C512, revision A4, November 1999, page 1
+        ("27SF020", 262144, 32, (12.0,)),  # SST, S71152-08-000, April 2004, page 1
         ("27128A", 16384, 28, (12.5,)),  # SGS-Thomson, M27128A, March 1995, page 1
         ("27256", 32768, 28, (12.5,)),  # SGS-Thomson, M27256, March 1995
         ("27C080", 1048576, 32, (12.75,)),  # STMicroelectronics, M27C801, March 2000, page 1
@@ -180,7 +185,9 @@ def test_whoever_could_destroy_it_or_be_hurt_is_warned(part: str) -> None:
     assert ("Reading takes" in text and "socket setting destroys" in text) == (set(chip.supplies_v) != {"Vcc"})
     assert ("Programming takes Vpp" in text) == bool(chip.vpp_v)
     assert ("harms eyes" in text) == (chip.carrier == "eprom")
-    assert ("data sheet" in text) == bool(chip.vpp_v or len(chip.supplies_v) > 1)
+    assert ("data sheet" in text) == bool(chip.vpp_v or len(chip.supplies_v) > 1 or chip.ask_maker)
+    assert ("No programming voltage is given without the maker" in text) == (chip.ask_maker is not None)
+    assert ("light does not erase it" in text) == (chip.technology == "electric-eprom")
 
 
 def test_the_odd_supplies_are_those_of_the_early_chips() -> None:
@@ -207,3 +214,98 @@ def test_listing_by_kind_and_size() -> None:
     assert [chip.id for chip in chips.listed().chips] == IDS
     assert [chip.id for chip in chips.listed(carrier="eprom", size=65536).chips] == ["27512", "27C512"]
     assert chips.listed(carrier="floppy").chips == ()
+
+
+@pytest.mark.parametrize("marking", ["W27C040", "Winbond 27C256", "27C040 Winbond", "W27C4096", "winbond w27c1024"])
+def test_the_electric_kind_is_never_taken_for_the_windowed_one(marking: str) -> None:
+    """From memory: one maker's W27 chips are all erased electrically; a lamp and other voltages would be wrong."""
+    with pytest.raises(NotFoundError, match="erased electrically") as caught:
+        chips.find(marking)
+    assert caught.value.code == "chip-unknown"
+    assert "never erase it under a lamp" in caught.value.hint
+
+
+def test_windowed_chips_name_their_electric_twins_and_those_name_no_lamp() -> None:
+    """Winbond, W27C512, revision A4, November 1999, page 1: erased with 14 V, programmed with 12 V.
+
+    A9 at most 13.5 V: STMicroelectronics, M27C256B, page 3, and Microchip, 27C512A, page 2.
+    """
+    twin, windowed = chips.find("W27C512"), chips.find("27C512")
+    assert (twin.vpp_v, twin.erase_dose_ws_cm2, twin.erased_by_light) == ((12.0,), (), False)
+    assert "14 V" in (twin.erasing or "")
+    assert not any("ultraviolet" in text or "lamp" in text for text in twin.cautions)
+    assert any("13.5 V" in text for text in twin.cautions)
+    assert any("W27C512" in text and "erased electrically" in text for text in windowed.cautions)
+
+
+@pytest.mark.parametrize("part", ["2732A", "2764", "27128", "27C64", "27C128", "27C256"])
+def test_no_maker_no_voltage(part: str) -> None:
+    chip = chips.find(part)
+    assert chip.voltage_unknown
+    assert (chip.vpp_v, chip.vpp_max_v, chip.vcc_programming_v, chip.methods) == ((), (), (), ())
+    assert chip.cautions[0].startswith("No programming voltage is given without the maker")
+    assert chip.makers
+    cited = {basis.source.id for basis in chip.sources}
+    for one in chip.makers:
+        assert one.sources
+        assert set(one.sources) <= cited
+        assert chips.find(part, one.maker).vpp_v == one.vpp_v
+
+
+def test_a_makers_own_figures() -> None:
+    """Texas Instruments, TMS2732A, pages 6-14 and 6-17: pulses of 9 to 11 ms; SGS-Thomson, M2732A, table 8: 45 to 55.
+
+    Hitachi, HN482764G, pages 274-275: Vcc 6 V; NTE Electronics, NTE2764, page 1: 6 V is its absolute maximum.
+    Advanced Micro Devices, 08005 A, page 6-22, and Am27C020, 11507 H: Vpp 13.5 V at most.
+    """
+    assert [one.pulse_us for one in chips.find("2732A", "TI").methods] == [(9000, 11000)]
+    assert [one.pulse_us for one in chips.find("2732A", "st").methods] == [(45000, 55000)]
+    assert 6.0 not in {volts for one in chips.find("2732A").makers for volts in one.vcc_programming_v}
+    assert chips.find("2764", "Hitachi").vcc_programming_v == (5.0, 6.0)
+    assert chips.find("2764", "NTE").vcc_programming_v == ()
+    assert chips.find("27256").vpp_max_v[0] == chips.find("27256", "AMD").vpp_max_v[0] == 13.5
+    assert chips.find("27256", "STMicroelectronics").vpp_max_v == (14.0,)
+    assert chips.find("27C020").vpp_max_v == (13.5,)
+    assert chips.find("27256", "AMD").maker == "AMD"
+    assert "vpp_max_v" in {name: basis.gives for basis in chips.find("27256", "AMD").sources
+                           for name in [basis.source.id]}["amd-nmos"]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("part", "maker", "says"),
+    [("27C64", "NEC", "known are: SGS-Thomson"), ("2732A", "", "known are"), ("28C64", "Atmel", "does not tell"),
+     ("27C512", "Winbond", "erased electrically"), ("2732A", "\x1b[2J" * 99, "known are")],
+)  # fmt: skip
+def test_a_maker_that_the_table_does_not_know(part: str, maker: str, says: str) -> None:
+    with pytest.raises(NotFoundError) as caught:
+        chips.find(part, maker)
+    assert caught.value.code == "maker-unknown"
+    assert says in caught.value.why
+    assert "\x1b" not in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("part", "pin", "signals", "pulse"),
+    [
+        # Texas Instruments, TMS2532, revised May 1982, pages 145-146, and TMS2564, revised May 1982, pages 152-154
+        ("2532", 20, ("/CE", "/PGM"), "low, on pin 20, which rests high"),
+        ("2564", 22, ("/CE", "/PGM"), "low, on pin 22, which rests high"),
+        # SGS-Thomson, M2716, July 1994, pages 2-3; Intel, 2716, 210310-003, pages 5-3 and 5-8: the other way round
+        ("2716", 18, ("/CE", "PGM"), "high, on pin 18, which rests low"),
+        # SGS-Thomson, M2732A, July 1994, pages 2-3; Hitachi, HN482764G, pages 272-274; SGS-Thomson, M27256, pages 2-3
+        ("2732A", 18, ("/CE",), "low, on pin 18, which rests high"),
+        ("2764", 27, ("/PGM",), "low, on pin 27, which rests high"),
+        ("27256", 20, ("/CE",), "low, on pin 20, which rests high"),
+    ],
+)  # fmt: skip
+def test_the_level_of_the_program_pulse(part: str, pin: int, signals: tuple[str, ...], pulse: str) -> None:
+    chip = chips.find(part)
+    assert chip.signals_at(pin) == signals
+    assert (chip.pulse or "").startswith(pulse)
+
+
+def test_a_2816_of_the_first_generation_has_no_write_line() -> None:
+    """From memory: Vpp, 21 V, on pin 21. STMicroelectronics, M28C16, November 1997: /WE there, 5 V only."""
+    assert (chips.find("2816").signals_at(21), chips.find("2816A").signals_at(21)) == (("Vpp",), ("/WE",))
+    assert "21 V" in (chips.find("2816").note or "")
+    assert "21 V" in (chips.find("28C16").note or "")

@@ -2,17 +2,28 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from functools import cache
 
-from imagekeeper.chips import markings
+from imagekeeper.chips import makers, markings
 from imagekeeper.chips.cautions import cautions_of, volts_text
-from imagekeeper.chips.model import Chip, ChipLine, ChipList, Pin, Pinout
+from imagekeeper.chips.model import Chip, ChipLine, ChipList, MakerFigures, Pin, Pinout
 from imagekeeper.errors import NotFoundError
 from imagekeeper.tables import Basis, sources
-from imagekeeper.tables.chips import ChipRow, PinoutRow, ambiguous, chip_rows, methods, pinout_rows, signatures
+from imagekeeper.tables.chips import (
+    LIGHT,
+    ChipRow,
+    PinoutRow,
+    ambiguous,
+    chip_rows,
+    methods,
+    pinout_rows,
+    signatures,
+)
+from imagekeeper.tables.makers import maker_named
 
-__all__ = ["Chip", "ChipLine", "ChipList", "Pin", "Pinout", "find", "listed"]
+__all__ = ["Chip", "ChipLine", "ChipList", "MakerFigures", "Pin", "Pinout", "find", "listed"]
 
 
 def listed(*, carrier: str | None = None, size: int | None = None) -> ChipList:
@@ -28,35 +39,46 @@ def listed(*, carrier: str | None = None, size: int | None = None) -> ChipList:
     """
     return ChipList(
         tuple(
-            ChipLine(r.id, r.aliases, r.technology, r.carrier, r.words, r.bits, r.bytes, r.pins, r.vpp_v)
+            ChipLine(
+                r.id, r.aliases, r.technology, r.carrier, r.words, r.bits, r.bytes, r.pins, r.vpp_v, bool(r.ask_maker)
+            )
             for r in chip_rows().values()
             if carrier in (None, r.carrier) and size in (None, r.bytes)
         )
     )
 
 
-def find(part: str) -> Chip:
+def find(part: str, maker: str | None = None) -> Chip:
     """Look a chip up by its marking: a maker's prefix, and what tells speed and package, do not matter.
 
     A letter that could change the programming voltage does matter: there is no way from 2732B to 2732. Which
-    prefixes and endings makers put around the generic number is common practice, no source.
+    prefixes and endings makers put around the generic number is common practice, no source. A prefix alone is no
+    proof of the maker, so that `maker` is asked for.
 
     Args:
         part: As printed or spoken of: `27C128`, `m27c128-15`, `2716 (25V)`. A voltage is compared with the table.
+        maker: Who made the chip in hand: its voltages and methods are then that maker's. Without it there are none
+            where makers differ in what destroys the chip.
 
     Raises:
-        NotFoundError: `chip-unknown`, with the nearest chips in its hint.
+        NotFoundError: `chip-unknown`, with the nearest chips in its hint; `maker-unknown`.
 
     Example:
         >>> find("M27C128-15").id, find("2716 (25V)").bytes, find("TMS2716").id
         ('27C128', 2048, '2716-three-supply')
+        >>> find("2732A").vpp_v, find("2732A", "TI").vpp_v, find("2732A", "TI").methods[0].pulse_us
+        ((), (21.0,), (9000, 11000))
     """
     marking = markings.parse(part)
     found = markings.candidates(marking, _names())
     if len(found) != 1:
         raise _unknown(part, found)
-    chip = _chip(found[0])
-    known = (*chip.vpp_v, *chip.supplies_v.values())
+    row = chip_rows()[found[0]]
+    twin = makers.twin_named(row, part)
+    if twin is None and row.technology in LIGHT and "WINBOND" in part[: markings.LIMIT].upper():
+        raise _unknown(part, ())
+    chip = _chip(found[0] if twin is None else twin.id, maker)
+    known = (*chip.vpp_v, *(volts for one in chip.makers for volts in one.vpp_v), *chip.supplies_v.values())
     odd = [volts for volts in marking.volts if all(abs(volts - one) > 0.5 for one in known)]
     if odd:
         stated = " and ".join(volts_text(v) for v in odd)
@@ -74,6 +96,13 @@ def _unknown(part: str, found: tuple[str, ...]) -> NotFoundError:
             hint=f"compare the board with what `imagekeeper chip show {found[0]}` says, and name one of them",
         )  # fmt: skip
     near = markings.nearest(part, _names())
+    if re.search(r"WINBOND|(?<![A-Z])W27", part[: markings.LIMIT].upper().replace(" ", "")):
+        return NotFoundError(
+            "chip-unknown", "there is no such chip in the table",
+            why=f"{shown}: this maker's chips with a W are erased electrically, with 14 V, and are none of the EPROMs "
+            "of like number; this one is not in the table",
+            hint="its own data sheet decides; never erase it under a lamp, nor take another type's setting for it",
+        )  # fmt: skip
     return NotFoundError(
         "chip-unknown", "there is no such chip in the table", why=f"{shown} is not one of its part numbers",
         hint=(f"near it are: {', '.join(near)}; " if near else "") + "`imagekeeper chip list` shows them all",
@@ -88,8 +117,8 @@ def _names() -> dict[str, tuple[str, ...]]:
 
 
 @cache
-def _chip(row_id: str) -> Chip:
-    row = chip_rows()[row_id]
+def _chip(row_id: str, maker: str | None) -> Chip:
+    row = chip_rows()[row_id] if maker is None else makers.of_maker(chip_rows()[row_id], maker)
     pinout = pinout_rows()[row.pinout]
     pins = tuple(
         Pin(number, signals, known)
@@ -101,10 +130,11 @@ def _chip(row_id: str) -> Chip:
         row.supply_tolerance_percent, row.outputs, row.vpp_v, row.vpp_max_v, row.vcc_programming_v,
         tuple(methods()[one] for one in row.methods), row.programming, row.blank, row.erase_dose_ws_cm2, row.access_ns,
         signatures().get(row.id, ()), row.cell, row.availability, row.note, Pinout(pinout.id, pinout.note, pins),
-        cautions_of(row), _bases(row, pinout),
+        cautions_of(row, maker_named(maker or "")), _bases(row, pinout),
         row.derived | {"file_bytes": "words x (bits / 8, rounded up)"},
         (*row.unsourced, *_unsourced_signatures(row.id), *map(_pins_text, pinout.unsourced)),
         row.disputed + tuple(replace(one, field=_pins_text(one.field)) for one in pinout.disputed),
+        maker_named(maker or ""), row.ask_maker, makers.figures_of(row.id), row.pulse, row.erasing,
     )  # fmt: skip
 
 
@@ -119,12 +149,15 @@ def _pins_text(pins: str) -> str:
 def _bases(row: ChipRow, pinout: PinoutRow) -> tuple[Basis, ...]:
     gives: dict[str, tuple[str, ...]] = {}
     for cited in row.sources:
-        gives[cited.id] = cited.gives
+        gives[cited.id] = (*gives.get(cited.id, ()), *cited.gives)
     for cited in pinout.sources:
         gives[cited.id] = gives.get(cited.id, ()) + tuple(map(_pins_text, cited.gives))
     for one in map(methods().__getitem__, row.methods):
         for cited in one.sources:
             gives[cited.id] = tuple(dict.fromkeys((*gives.get(cited.id, ()), "methods")))
+    for theirs in makers.figures_of(row.id):
+        for known in theirs.sources:
+            gives[known] = tuple(dict.fromkeys((*gives.get(known, ()), "makers")))
     for signature in signatures().get(row.id, ()):
         for known in signature.sources:
             gives[known] = tuple(dict.fromkeys((*gives.get(known, ()), "signatures")))

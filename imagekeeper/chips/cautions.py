@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from imagekeeper.tables.chips import ChipRow, signatures
+from imagekeeper.chips.makers import electric_twins
+from imagekeeper.tables.chips import LIGHT, ChipRow, signatures
 
 
 def volts_text(value: float) -> str:
@@ -15,8 +16,12 @@ def volts_text(value: float) -> str:
     return f"{value:g} V"
 
 
-def cautions_of(row: ChipRow) -> tuple[str, ...]:
+def cautions_of(row: ChipRow, maker: str | None = None) -> tuple[str, ...]:
     """Say what can destroy the chip, or hurt whoever works on it.
+
+    Args:
+        row: The chip, with the figures of its maker where that is known.
+        maker: Its maker, or None.
 
     Example:
         >>> from imagekeeper.tables.chips import chip_rows
@@ -31,13 +36,31 @@ def cautions_of(row: ChipRow) -> tuple[str, ...]:
             "setting destroys most others: set the reader to this very type before the chip goes in, and see the "
             "maker's data sheet first."
         )
+    if row.ask_maker and maker is None:
+        cautions.append(
+            f"No programming voltage is given without the maker, for the wrong one destroys the chip: {row.ask_maker}. "
+            "Find the maker on the chip, and that maker's data sheet."
+        )
     if row.vpp_v:
         most = f" and never more than {volts_text(min(row.vpp_max_v))}" if row.vpp_max_v else ""
         cautions.append(
             f"Programming takes Vpp {' or '.join(map(volts_text, row.vpp_v))}{most}. A wrong type or socket "
             "setting destroys the chip. Makers differ: the marking on the chip and its maker's data sheet decide."
         )
-    if row.carrier == "eprom":
+    if row.technology == "electric-eprom":
+        # 13.5 V: STMicroelectronics, M27C64A, page 1, and M27C256B, page 3; Microchip, 27C512A, page 2
+        cautions.append(
+            f"It is erased {row.erasing}; light does not erase it. Set the programmer to this very type, and see that "
+            "it answers with this type's signature before it is erased: 14 V on A9 is more than the 13.5 V that many "
+            "EPROMs stand there, and destroys one that is only marked like this."
+        )
+    if twins := electric_twins(row):
+        names = ", ".join(name for one in twins for name in (one.id, *one.aliases))
+        cautions.append(
+            f"Chips with the same pins are no such EPROMs, but are erased electrically, with other voltages: {names}. "
+            "Read the whole marking: a wrong type setting destroys either."
+        )
+    if row.technology in LIGHT:
         cautions.append(
             "Erasing takes short-wave ultraviolet light, which harms eyes and skin: never look into the lamp, and "
             "run it only in its closed box. Cover the window of every chip that is to keep its contents."

@@ -1,6 +1,7 @@
 """The cells of a chip as a model: what is in it after it is erased, written, or written again without erasing.
 
-EPROM: erased cells read 1, and writing turns 1 into 0 only (SGS-Thomson, M27512, page 3). Fuse PROM of the 82S family:
+EPROM: erased cells read 1, and writing turns 1 into 0 only (SGS-Thomson, M27512, page 3); so do those that are erased
+electrically, as a whole (from memory). Fuse PROM of the 82S family:
 cells read 0, and a blown fuse makes a 1, for good (Signetics, 82S27, July 1975); of other makers the other way round
 (from memory), which the blank byte tells. EEPROM, flash memory as its programmers use it, and RAM take any byte.
 """
@@ -45,7 +46,7 @@ def change(chip: Chip) -> Change:
     """
     if chip.carrier == "mask-rom":
         return "none"
-    if chip.carrier in ("eprom", "prom"):
+    if chip.carrier in ("eprom", "prom") or chip.technology == "electric-eprom":   # this is erased only as a whole
         return "sets" if chip.blank == "00" else "clears"
     return "any"
 

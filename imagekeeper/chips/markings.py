@@ -93,10 +93,29 @@ def nearest(text: str, names: Mapping[str, tuple[str, ...]]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(found))[:5]
 
 
+def electric(prefix: str, rest: str) -> bool:
+    """Whether the W in front of a number makes it a chip that is erased electrically, and none of those of that number.
+
+    From memory: one maker's W27C and W27E chips; W27C512, W27C010 and W27C020 are in the table.
+
+    Example:
+        >>> electric("W", "27C040"), electric("", "27C040")
+        (True, False)
+    """
+    return prefix.endswith("W") and rest.startswith("27")
+
+
 def _name_in(text: str, names: Mapping[str, tuple[str, ...]]) -> str | None:
-    """Find the longest known number at the beginning of a text, or behind its prefix."""
+    """Find the longest known number at the beginning of a text, or behind its prefix, or a part of that.
+
+    `WINBONDW27C512` is a W27C512: the number that takes most letters with it is meant.
+    """
     prefix = _PREFIX.match(text)
-    for rest in (text, text[prefix.end() :] if prefix else ""):
+    cuts = [cut for cut in range(1, prefix.end()) if text[:cut].isalpha()] + [prefix.end()] if prefix else []
+    for cut in (0, *cuts):
+        rest = text[cut:]
+        if electric(text[:cut], rest):
+            continue
         for end in range(len(rest), 1, -1):
             if rest[:end] in names and _is_ending(rest[:end], rest[end:]):
                 return rest[:end]

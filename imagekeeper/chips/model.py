@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import ClassVar, Literal
 
 from imagekeeper.tables import Basis, Dispute
-from imagekeeper.tables.chips import Method, Signature
+from imagekeeper.tables.chips import LIGHT, Method, Signature
 
 
 @dataclass(frozen=True)
@@ -37,6 +37,33 @@ class Pinout:
     id: str
     note: str | None
     pins: tuple[Pin, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class MakerFigures:
+    """What one maker's sheet says of its own chip; what is empty or null was not seen in it.
+
+    Attributes:
+        maker: Who made it.
+        vpp_v: The programming voltage: of several methods, or both ends of a range. [V]
+        vpp_max_v: Its absolute maximum, or null. [V]
+        a9_max_v: The absolute maximum of pin A9, or null. [V]
+        vcc_programming_v: The supply while programming, by method. [V]
+        vcc_max_v: The absolute maximum of the supply, or null. [V]
+        methods: How it is written.
+        note: What else must be known, or null.
+        sources: The ids of the documents that give all this.
+    """
+
+    maker: str
+    vpp_v: tuple[float, ...]
+    vpp_max_v: float | None
+    a9_max_v: float | None
+    vcc_programming_v: tuple[float, ...]
+    vcc_max_v: float | None
+    methods: tuple[Method, ...]
+    note: str | None
+    sources: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -76,6 +103,12 @@ class Chip:
         derived: Members that follow from others, with the rule.
         unsourced: Members, and pins, that are from memory, wholly or in part.
         disputed: What speaks against a member or a pin.
+        maker: Whose figures vpp_v, vpp_max_v, vcc_programming_v and methods are, or null: then they are those of all
+            makers, and where makers differ in what destroys the chip there are none.
+        ask_maker: Why no programming voltage is given without the maker, or null.
+        makers: What is known of each maker's chip, where makers are told apart.
+        pulse: The level of the program pulse and its pin, or null where no sheet was seen.
+        erasing: How it is erased electrically, or null where light erases it, or where every byte is simply written.
     """
 
     SCHEMA: ClassVar[Literal["chip/1"]] = "chip/1"
@@ -111,6 +144,33 @@ class Chip:
     derived: dict[str, str]
     unsourced: tuple[str, ...]
     disputed: tuple[Dispute, ...]
+    maker: str | None
+    ask_maker: str | None
+    makers: tuple[MakerFigures, ...]
+    pulse: str | None
+    erasing: str | None
+
+    @property
+    def erased_by_light(self) -> bool:
+        """Whether short-wave ultraviolet light erases it, where it has a window.
+
+        Example:
+            >>> from imagekeeper.chips import find
+            >>> find("27C512").erased_by_light, find("W27C512").erased_by_light
+            (True, False)
+        """
+        return self.technology in LIGHT
+
+    @property
+    def voltage_unknown(self) -> bool:
+        """Whether no programming voltage is given because its maker was not named.
+
+        Example:
+            >>> from imagekeeper.chips import find
+            >>> find("27C64").voltage_unknown, find("27C64", "ST").voltage_unknown, find("27512").voltage_unknown
+            (True, False, False)
+        """
+        return self.ask_maker is not None and self.maker is None
 
     @property
     def address_lines(self) -> tuple[str, ...]:
@@ -172,6 +232,7 @@ class ChipLine:
         bytes: What it holds. [byte]
         pins: How many pins it has.
         vpp_v: The programming voltage: figures of different makers, or both ends of a range. [V]
+        by_maker: Whether it is given only for a maker that is named.
     """
 
     id: str
@@ -183,6 +244,7 @@ class ChipLine:
     bytes: int
     pins: int
     vpp_v: tuple[float, ...]
+    by_maker: bool
 
 
 @dataclass(frozen=True)

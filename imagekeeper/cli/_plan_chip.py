@@ -16,6 +16,9 @@ from imagekeeper.jobs.images.wanting import WantedSteps
 @click.command(epilog="Example: imagekeeper plan chip program.bin --chip 27C128 --lane 0/2 -o u4.hex --sheet u4.html")
 @click.argument("file", metavar="IMAGE")
 @click.option("--chip", "part", required=True, metavar="PART", help="The chip to program, by its marking.")
+@click.option(
+    "--maker", metavar="NAME", help="Who made the chip: where makers differ, no voltage is given without it."
+)
 @click.option("-o", "--output", required=True, metavar="OUT", help="The file to give to the programmer.")
 @click.option(
     "--socket", metavar="PART", help="The chip that the socket was made for: its pins then place the image."
@@ -40,7 +43,7 @@ from imagekeeper.jobs.images.wanting import WantedSteps
 @_shell.reading_options
 @_shell.json_option
 def chip(
-    file: str, part: str, output: str, socket: str | None, offset: int | None, present: str | None,
+    file: str, part: str, maker: str | None, output: str, socket: str | None, offset: int | None, present: str | None,
     lamp_mw_cm2: float, lamp_cm: float, label: str | None, to: str | None, sheet: str | None, force: bool,
     wanted: WantedSteps, options: Options, as_json: bool,
 ) -> int:  # fmt: skip
@@ -50,7 +53,7 @@ def chip(
     exit code is 1 when it cannot work.
     """
     result = plan_chip(
-        file, output, part, wanted, options, socket=socket, offset=offset, present=present, label=label,
+        file, output, part, wanted, options, maker=maker, socket=socket, offset=offset, present=present, label=label,
         lamp_mw_cm2=lamp_mw_cm2, lamp_cm=lamp_cm, to=to, sheet_to=sheet, force=force,
     )  # fmt: skip
     if sheet is not None:

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import click
 
 from imagekeeper import chips
-from imagekeeper.chips import Chip, ChipList, Pin
+from imagekeeper.chips import Chip, ChipList, Pin, makers
 from imagekeeper.cli import _shell, _text
 from imagekeeper.cli._chip_substitute import substitute
 from imagekeeper.provenance.kinds import KINDS
@@ -41,6 +41,10 @@ MEMBERS = {
     "cell": "battery",
     "availability": "whether still made",
     "note": "note",
+    "makers": "makers' figures",
+    "ask_maker": "how makers differ",
+    "pulse": "program pulse",
+    "erasing": "erasing",
 }
 
 
@@ -66,13 +70,14 @@ def list_(kind: str | None, size: int | None, as_json: bool) -> int:
 
 @chip.command(epilog="Example: imagekeeper chip show M27C128-15")
 @click.argument("part", metavar="PART")
+@click.option("--maker", metavar="NAME", help="Who made it: where makers differ, no voltage is given without it.")
 @_shell.json_option
-def show(part: str, as_json: bool) -> int:
+def show(part: str, maker: str | None, as_json: bool) -> int:
     """Show size, voltages and pins of PART, with cautions and sources.
 
     PART is what stands on the chip: a maker's prefix, the speed and the package do not matter.
     """
-    return _shell.show(chips.find(part), chip_text, as_json)
+    return _shell.show(chips.find(part, maker), chip_text, as_json)
 
 
 def list_text(result: ChipList) -> str:
@@ -83,7 +88,7 @@ def list_text(result: ChipList) -> str:
     rows += [
         [
             one.id, TECHNOLOGIES[one.technology], str(one.words), str(one.bits), size_text(one.bytes), str(one.pins),
-            volts(one.vpp_v), ", ".join(one.aliases),
+            "by maker" if one.by_maker else volts(one.vpp_v), ", ".join(one.aliases),
         ]
         for one in result.chips
     ]  # fmt: skip
@@ -101,17 +106,28 @@ def chip_text(one: Chip) -> str:
         rows.insert(1, ["as a file", f"{size_text(one.file_bytes)}, with the upper bits of every byte unused"])
     if one.aliases:
         rows.insert(0, ["also", ", ".join(one.aliases)])
+    if one.maker:
+        rows.append(["maker", f"{one.maker}; another maker's chip may take other voltages and pulses"])
+    if one.voltage_unknown:
+        rows.append(["programming", f"no voltage without the maker (--maker): {one.ask_maker}"])
+    rows += [[f"by {known.maker}", makers.said(known)] for known in one.makers if one.maker in (None, known.maker)]
+    if gaps := makers.missing(one):
+        rows.append(["not known", gaps])
     if one.vpp_v or one.programming:
         parts = [one.programming or "", f"Vpp {volts(one.vpp_v)}" if one.vpp_v else ""]
         parts += [f"Vpp never above {volts(one.vpp_max_v)}" if one.vpp_max_v else ""]
         parts += [f"Vcc {volts(one.vcc_programming_v)}" if one.vcc_programming_v else ""]
         rows.append(["programming", "; ".join(part for part in parts if part)])
     rows += [["method", method(way)] for way in one.methods]
+    if one.pulse:
+        rows.append(["pulse", one.pulse])
     if one.blank:
         rows.append(["blank", f"{one.blank} {'after erasing' if one.carrier != 'prom' else 'before it is written'}"])
     if one.erase_dose_ws_cm2:
         doses = " or ".join(f"{dose:g}" for dose in one.erase_dose_ws_cm2)
         rows.append(["erasing", f"{doses} W s/cm2 of 253.7 nm, where it has a window"])
+    if one.erasing:
+        rows.append(["erasing", f"{one.erasing}: never with a lamp"])
     if one.outputs:
         rows.append(["outputs", one.outputs])
     if one.access_ns:
@@ -124,7 +140,7 @@ def chip_text(one: Chip) -> str:
         rows.append(["note", one.note])
     lines = [f"{one.id}: {TECHNOLOGIES[one.technology]}"]
     for name, text in rows:
-        lines += paragraph(text, f"  {name:<13}")
+        lines += paragraph(text, f"  {name:<13}" if len(name) < 12 else f"  {name}: ", hang=" " * 15)
     lines += ["", *pins_text(one), ""]
     for text in one.cautions:
         lines += paragraph(text, "  caution: ")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from imagekeeper.chips import Chip
+from imagekeeper.chips import Chip, makers
 from imagekeeper.chips.cells import change
 from imagekeeper.chips.erasing import USUAL_DOSE, exposure
 from imagekeeper.errors import ContradictionError, UsageError
@@ -175,7 +175,7 @@ def erasing_text(chip: Chip, lamp_mw_cm2: float, distance_cm: float) -> str | No
         >>> erasing_text(find("28C64"), 12, 2.5) is None
         True
     """
-    if not chip.technology.endswith("-eprom"):
+    if not chip.erased_by_light:
         return None
     dose = max(chip.erase_dose_ws_cm2, default=USUAL_DOSE)
     try:
@@ -223,21 +223,34 @@ def sheet(
     for one in chip.signatures[:4]:
         the_chip.append(Fact("signature", f"{one.code}: {one.maker}", not one.sources))
     programming = []
+    if chip.maker:
+        programming.append(Fact("maker", f"{chip.maker}; another maker's chip may take other voltages and pulses"))
+    if chip.voltage_unknown:
+        told = f"NONE without the maker: {chip.ask_maker}. Name the maker that stands on the chip with --maker."
+        programming.append(Fact("Vpp and Vcc", told, "ask_maker" in memory))
+    if chip.voltage_unknown or chip.maker:
+        programming += [Fact(one.maker, makers.said(one)) for one in chip.makers if chip.maker in (None, one.maker)]
     if chip.vpp_v:
         programming.append(fact("Vpp", f"{_volts(chip.vpp_v)}: choose what the chip's own data sheet says", "vpp_v"))
     if chip.vpp_max_v:
         programming.append(fact("Vpp never above", f"{min(chip.vpp_max_v):g} V", "vpp_max_v"))
     if chip.vcc_programming_v:
         programming.append(fact("Vcc meanwhile", _volts(chip.vcc_programming_v), "vcc_programming_v"))
+    if gaps := makers.missing(chip):
+        programming.append(Fact("not in the table", gaps))
     for method in chip.methods:
         doubts = "".join(f" Disputed: {dispute.says}." for dispute in method.disputed)
         programming.append(Fact("method", f"{method.title}: {method.says}{doubts}", bool(method.unsourced)))
     if chip.programming and not chip.methods:
         programming.append(fact("method", chip.programming, "programming"))
+    if chip.pulse:
+        programming.append(fact("program pulse", chip.pulse, "pulse"))
     if chip.blank:
         programming.append(fact("blank", f"every byte {chip.blank} before programming", "blank"))
     if erasing:
         programming.append(Fact("erasing", erasing))
+    if chip.erasing:
+        programming.append(fact("erasing", f"{chip.erasing}: never with a lamp", "erasing"))
     if not programming:
         rare = chip.carrier in ("ram", "clock-ram")
         told = "few programmers write this kind, and its machine may have to; " if rare else "not in the table: "
@@ -283,7 +296,17 @@ def _cautions(chip: Chip) -> list[str]:
 
 def _steps(chip: Chip, file: str, after: ProgrammerSums, present: Present | None, label: str | None) -> tuple[str, ...]:
     steps = [f"Read the marking on the chip, and find its own data sheet: {chip.id} is only the generic type."]
-    erasable = chip.technology.endswith("-eprom")
+    if chip.voltage_unknown:
+        steps.append(
+            "Find out who made it, and plan again with --maker. Where the table has no sheet of that maker's chip, the "
+            "maker's own decides. Without the one or the other, program nothing."
+        )
+    erasable = chip.erased_by_light
+    if chip.erasing and present is None:
+        steps.append(
+            "Read its signature on the programmer, set to this very type; only if that is right, erase it there, "
+            "electrically. Never under a lamp."
+        )
     if erasable and present is None:
         steps.append("Erase it in the closed box; let it cool.")
     if present is None and chip.blank and change(chip) != "any":   # what is written over needs not be blank

@@ -8,12 +8,13 @@ from imagekeeper import chips
 from imagekeeper.chips import Chip
 from imagekeeper.errors import UsageError
 from imagekeeper.ranked import Candidate, rank
-from imagekeeper.substitution.cautions import GENERAL, ULTRAVIOLET
+from imagekeeper.substitution.cautions import GENERAL, ULTRAVIOLET, pulsed
 from imagekeeper.substitution.image import arranged
 from imagekeeper.substitution.lines import Level, lines_of
 from imagekeeper.substitution.results import Fit, ImagePlan, Meeting, Substitution, Wire
 from imagekeeper.substitution.solving import judge
 from imagekeeper.tables import sources
+from imagekeeper.tables.chips import LIGHT
 
 __all__ = ["Fit", "ImagePlan", "Meeting", "Substitution", "Wire", "arranged", "fit", "substitutes"]
 
@@ -90,11 +91,11 @@ def substitutes(
     ranked = rank(Candidate(one, one.score, one.evidence) for one in compared)
     fits = tuple(one.answer for one in ranked)
     cited = dict.fromkeys(name for one in fits for name in one.sources)
-    windowed = any(one.technology.endswith("-eprom") and one.verdict != "never" for one in fits)
+    windowed = any(one.technology in LIGHT and one.verdict != "never" for one in fits)
     return Substitution(
         original.id, original.words, original.bits, access_ns, {str(pin): level for pin, level in fixed.items()},
         _says(original, fits, only is not None, access_ns), fits, left_out,
-        GENERAL + ((ULTRAVIOLET,) if windowed else ()),
+        (*pulsed(original), *GENERAL, *((ULTRAVIOLET,) if windowed else ())),
         tuple(sources()[name] for name in cited),
     )  # fmt: skip
 

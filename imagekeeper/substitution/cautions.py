@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from imagekeeper.chips import Chip
 from imagekeeper.substitution.joints import Joint
+from imagekeeper.substitution.lines import lines_of
 from imagekeeper.substitution.results import Verdict
 
 #: Before anything is plugged in. Common practice, no source; that 254 nm harms is in `imagekeeper.chips.erasing`.
@@ -24,19 +25,40 @@ ULTRAVIOLET = (
 )
 
 
+def pulsed(chip: Chip) -> Iterator[str]:
+    """Tell of the pin on which a chip of the first generation takes a high voltage; from memory, no sheet was seen."""
+    for pin, line in enumerate(lines_of(chip), 1):
+        if line.pulse_v:
+            yield (
+                f"A {chip.id} is written and erased with {line.pulse_v:g} V on pin {pin} (from memory), and its board "
+                f"may do that in the socket: {line.pulse_v:g} V destroys what stands there instead, a 2816A or 28C16 "
+                f"(/WE on pin 21, 5 V only) as well. Look at the whole marking, and measure pin {pin} of the socket "
+                "while the machine reads and while it saves."
+            )
+
+
 def cautions_of(chip: Chip, socket: Chip, verdict: Verdict, joints: Sequence[Joint]) -> Iterator[str]:
     """Say what to know or to do about one chip in the socket of another, the weightiest first."""
     if chip.id == socket.id:
         return
-    writable = chip.carrier in ("eeprom", "flash", "ram", "clock-ram")
-    driven = any(line.writes for one in joints for line in one.given)
+    yield from pulsed(chip)
+    if chip.erasing is not None:
+        yield f"It is erased {chip.erasing}: in a programmer set to this very type, never with a lamp."
+    writable = any(one.need.writes for one in joints)
+    joined = any(one.need.writes and any(line.writes for line in one.given) for one in joints)
+    written = any(line.writes or line.pulse_v for line in lines_of(socket))
     if writable and socket.carrier not in ("ram", "clock-ram"):
         yield (
             "Noise on /WE while power comes up can write into it: see that /WE is firmly high, and switch its write "
             "protection on where it has one."
         )
-    if driven and not writable:
+    if written and not joined:
         yield "The machine can write to the original; to this chip it cannot: its settings will not be kept."
+    if joined and (chip.carrier == "flash") != (socket.carrier == "flash"):
+        yield (
+            "Flash memory is written by other commands than other chips: what the machine writes is not kept, or "
+            "spoils what is there. Write the chip in a programmer, and switch its write protection on where it has one."
+        )
     if socket.carrier in ("ram", "clock-ram") and chip.carrier in ("ram", "clock-ram") and chip.cell == "outside":
         yield "It keeps its contents only while the board's battery feeds it."
     if chip.carrier == "clock-ram" and socket.carrier != "clock-ram":

@@ -78,7 +78,7 @@ def plugged(chip: Chip, given: Sequence[PinRole], seats: Sequence[int | None]) -
     return tuple(joints)
 
 
-def lacks(joints: Sequence[Joint], given: Sequence[PinRole]) -> tuple[Lack, ...]:
+def lacks(joints: Sequence[Joint], given: Sequence[PinRole], *, written: bool = False) -> tuple[Lack, ...]:
     """Tell what the joints leave out: selects of the board that the chip does not obey, data lines, address lines.
 
     A chip that does not obey a select of the board drives the bus when another chip, or the processor, does.
@@ -86,6 +86,7 @@ def lacks(joints: Sequence[Joint], given: Sequence[PinRole]) -> tuple[Lack, ...]
     Args:
         joints: What the pins of the chip are joined to.
         given: What the socket gives.
+        written: Whether the machine must be able to write to the chip: its /WE then is the board's, held nowhere.
     """
     obeyed = {line for one in joints if one.need.kind == "select" and not one.bad for line in one.given}
     served = {one.given[0].number for one in joints if one.need.kind == "data" and one.given and not one.bad
@@ -93,6 +94,8 @@ def lacks(joints: Sequence[Joint], given: Sequence[PinRole]) -> tuple[Lack, ...]
     lines = sum(one.need.kind == "address" for one in joints)   # a smaller chip cannot have the board's upper ones
     reached = {line for one in joints if one.need.kind == "address" and not one.bad for line in one.given}
     found = []
+    if written and not any(one.need.writes and any(line.writes for line in one.given) for one in joints):
+        found.append(Lack("the board's /WE does not reach the chip's: the machine could not write to it", False))
     for pin, line in enumerate(given, 1):
         if line.kind == "select" and line not in obeyed:
             found.append(

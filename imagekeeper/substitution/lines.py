@@ -32,6 +32,7 @@ class PinRole:
         volts: Of a supply. [V]
         level: Of a pin held at a level: which.
         writes: Whether the machine drives it to write: high only while it does not.
+        pulse_v: What a board may put on it to write the chip there; 0 where it never does. [V]
     """
 
     kind: Kind
@@ -41,6 +42,7 @@ class PinRole:
     volts: float = 0.0
     level: Level = "high"
     writes: bool = False
+    pulse_v: float = 0.0
 
     @property
     def high(self) -> bool:
@@ -68,6 +70,8 @@ class PinRole:
             return f"{self.name} {self.volts:+g} V"
         if self.kind == "nothing":
             return "no connection"
+        if self.pulse_v:
+            return f"{self.name} (at Vcc; {self.pulse_v:+g} V to write)"
         if self.kind == "level" and not self.writes:
             return f"{self.name} (at {'Vcc' if self.level == 'high' else 'GND'})"
         return self.name
@@ -118,6 +122,8 @@ def _line(signals: tuple[str, ...], chip: Chip) -> PinRole:
         return PinRole("select", name, active="mask")
     if name == "PGM" and chip.technology != "pmos-eprom":
         return PinRole("level", name, level="low")   # the early three-supply chips
+    if name == "Vpp" and chip.carrier == "eeprom":   # the first generation, which boards wrote in their sockets
+        return PinRole("level", name, pulse_v=max(chip.vpp_v))
     if name in ("Vpp", "/PGM", "/RESET", "/BYTE", "PGM", "Vbb"):
         return PinRole("level", name)
     if name == "/WE":

@@ -24,7 +24,12 @@ def meet(need: PinRole, given: PinRole) -> Met:
         'fixed-high'
         >>> meet(PinRole("level", "Vpp"), PinRole("address", "A15", 15))[:2]
         ('danger', 'Vpp would follow the address line A15')
+        >>> meet(PinRole("level", "/WE", writes=True), PinRole("level", "Vpp", pulse_v=21.0))[1]
+        '+21 V would reach /WE whenever the board writes to the original'
     """
+    if given.pulse_v > need.pulse_v:
+        says = f"{given.pulse_v:+g} V would reach {_named(need)} whenever the board writes to the original"
+        return "danger", says, None
     if given.odd and (need.kind, need.volts) != (given.kind, given.volts):
         return "danger", f"{given.volts:+g} V would reach {_named(need)}", None
     return {

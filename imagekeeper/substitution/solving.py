@@ -8,7 +8,7 @@ from imagekeeper.chips import Chip
 from imagekeeper.substitution import image
 from imagekeeper.substitution.cautions import cautions_of
 from imagekeeper.substitution.joints import Joint, given_by, lacks, plugged
-from imagekeeper.substitution.lines import Level, PinRole
+from imagekeeper.substitution.lines import Level, PinRole, lines_of
 from imagekeeper.substitution.results import Fit, ImagePlan, Meeting, Verdict, Wire
 from imagekeeper.substitution.scoring import evidence
 from imagekeeper.substitution.seating import seatable, socket_pin
@@ -58,19 +58,30 @@ def _least_work(
 ) -> tuple[Verdict, Sequence[Joint]]:  # fmt: skip
     if chip == socket:
         return "drops-in", as_it_is
-    fits = plugs and not any(one.bad for one in as_it_is) and not lacks(as_it_is, given)
+    written = _written(chip, socket, given)
+    fits = plugs and not any(one.bad for one in as_it_is) and not lacks(as_it_is, given, written=written)
     if fits:
         if any(one.outcome == "crossed" for one in as_it_is):
             return "image-rearranged", as_it_is
         return ("drops-in" if chip.words == socket.words else "image-placed"), as_it_is
     if plugs and chip.pins <= socket.pins:
         tied_up = strapped(as_it_is, given)
-        if not any(one.bad for one in tied_up) and not lacks(tied_up, given):
+        if not any(one.bad for one in tied_up) and not lacks(tied_up, given, written=written):
             return "straps", tied_up
-    wired = adapted(chip, given, seats if plugs else (None,) * chip.pins)
-    if wired is None or any(one.bad for one in wired) or lacks(wired, given):
+    wired = adapted(chip, given, seats if plugs else (None,) * chip.pins, written=written)
+    if wired is None or any(one.bad for one in wired) or lacks(wired, given, written=written):
         return "never", as_it_is
     return "adapter", wired
+
+
+def _written(chip: Chip, socket: Chip, given: Sequence[PinRole]) -> bool:
+    """Whether the machine must be able to write to the chip as it wrote to the original.
+
+    A chip without /WE cannot be written, which its cautions say. Flash memory and the others are written by different
+    commands, so that between these /WE is better held: what the machine writes could only spoil what is there.
+    """
+    both = any(line.writes for line in given) and any(line.writes for line in lines_of(chip))
+    return both and (chip.carrier == "flash") == (socket.carrier == "flash")
 
 
 def _dangers(as_it_is: Sequence[Joint], given: Sequence[PinRole]) -> Iterator[str]:
@@ -114,6 +125,11 @@ def _conditions(chip: Chip, socket: Chip, joints: Sequence[Joint]) -> Iterator[s
     if chip.id == socket.id and chip.carrier != "mask-rom":
         return
     yield from (one.condition for one in joints if one.condition is not None)
+    for one in joints:
+        if one.need.pulse_v and any(line.kind == "level" and not line.pulse_v for line in one.given):
+            pin = " and ".join(map(str, one.socket_pins))
+            yield (f"the board never puts more than +5 V on pin {pin}: {one.need.pulse_v:g} V there writes or erases a "
+                   f"{chip.id} (from memory)")  # fmt: skip
     if socket.outputs == "open-collector" and chip.outputs != "open-collector":
         yield "no other chip drives the same data lines at the same time: open-collector outputs may, others must not"
 

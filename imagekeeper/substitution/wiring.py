@@ -38,8 +38,17 @@ def _strapped(one: Joint, given: Sequence[PinRole], spare: Level) -> Joint:
     return _at(one.pin, need, level, given)
 
 
-def adapted(chip: Chip, given: Sequence[PinRole], seats: Sequence[int | None]) -> tuple[Joint, ...] | None:
-    """Wire every pin of the chip, straight down wherever that fits; None when the socket lacks a supply of it."""
+def adapted(
+    chip: Chip, given: Sequence[PinRole], seats: Sequence[int | None], *, written: bool = False
+) -> tuple[Joint, ...] | None:
+    """Wire every pin of the chip, straight down wherever that fits; None when the socket lacks a supply of it.
+
+    Args:
+        chip: The chip.
+        given: What the socket gives.
+        seats: Pin by pin of the chip: the pin of the socket below it, or None where it overhangs.
+        written: Whether the machine must be able to write to it: /WE then goes to the board's /WE, never to a level.
+    """
     needs = lines_of(chip)
     if any(line.kind == "unknown" for line in (*needs, *given)):
         return None
@@ -50,12 +59,15 @@ def adapted(chip: Chip, given: Sequence[PinRole], seats: Sequence[int | None]) -
     joints: list[Joint] = []
     for pin, need in enumerate(needs, 1):
         seat = seats[pin - 1]
-        if pin in selects:
+        writes = next((n for n, line in enumerate(given, 1) if written and need.writes and line.writes), None)
+        if writes is not None:
+            joints.append(Joint(pin, need, (writes,), (given[writes - 1],), "same", straight=writes == seat))
+        elif pin in selects:
             joints.append(replace(selects[pin], straight=selects[pin].socket_pins == (seat,)))
         elif (need.kind, need.number) in wanted:
             where, line = wanted[need.kind, need.number]
             joints.append(Joint(pin, need, (where,), (line,), "same", straight=where == seat))
-        elif need.kind == "nothing" and seat is not None and not given[seat - 1].odd:
+        elif need.kind == "nothing" and seat is not None and not (given[seat - 1].odd or given[seat - 1].pulse_v):
             joints.append(Joint(pin, need, (seat,), (given[seat - 1],), "idle"))
         elif need.kind in ("data", "nothing", "ready"):
             joints.append(_left_open(pin, need))

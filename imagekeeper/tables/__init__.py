@@ -78,7 +78,7 @@ class Source:
 
         Example:
             >>> print(sources()["ti-tms27c128"])
-            Texas Instruments, TMS27C128, data sheet SMLS128E, page 1
+            Texas Instruments, TMS27C128, data sheet SMLS128E, pages 1-8
         """
         parts = [self.author, self.title, f"{self.kind} {self.number}" if self.number else self.kind]
         parts += [self.date] if self.date else []

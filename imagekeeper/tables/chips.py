@@ -13,6 +13,7 @@ TECHNOLOGIES: dict[str, str] = {
     "pmos-eprom": "PMOS EPROM",
     "nmos-eprom": "NMOS EPROM",
     "cmos-eprom": "CMOS EPROM",
+    "electric-eprom": "EPROM erased electrically, without a window",
     "eeprom": "EEPROM",
     "flash": "flash memory",
     "prom": "fuse PROM",
@@ -20,6 +21,9 @@ TECHNOLOGIES: dict[str, str] = {
     "ram": "static RAM",
     "clock-ram": "clock with RAM",
 }
+
+#: Those that light erases, where they have a window.
+LIGHT = ("pmos-eprom", "nmos-eprom", "cmos-eprom")
 
 #: How a chip is still had, in words; from memory, and it changes with time.
 AVAILABILITY: dict[str, str] = {
@@ -124,6 +128,9 @@ class ChipRow:
     vcc_programming_v: tuple[float, ...] = ()
     methods: tuple[str, ...] = ()
     programming: str | None = None
+    pulse: str | None = None
+    erasing: str | None = None
+    ask_maker: str | None = None
     blank: str | None = None
     erase_dose_ws_cm2: tuple[float, ...] = ()
     access_ns: tuple[int, ...] = ()

@@ -50,6 +50,21 @@ def test_show_has_size_pins_voltages_cautions_and_grounds(cli: Cli) -> None:
         assert text in ran.out, text
 
 
+def test_text_and_document_ask_for_the_maker_alike(cli: Cli) -> None:
+    out, document = " ".join(cli("chip", "show", "27C64").out.split()), cli("chip", "show", "27C64", "--json").json
+    assert "no voltage without the maker" in out
+    assert document["ask_maker"] in out
+    assert (document["vpp_v"], document["maker"]) == ([], None)
+    assert all(f"by {one['maker']}" in out for one in document["makers"])
+    assert document["cautions"][0] in out
+    named = cli("chip", "show", "27C64", "--maker", "st", "--json").json
+    assert (named["vpp_v"], named["maker"]) == ([12.5], "SGS-Thomson")
+    assert "not known Vcc meanwhile, method" in " ".join(cli("chip", "show", "27C64", "--maker", "st").out.split())
+    listed = {line.split()[0]: line for line in cli("chip", "list", "--size", "8K").out.splitlines()}
+    assert "by maker" in listed["27C64"]
+    assert "12.5 V" in listed["2764A"]
+
+
 @pytest.mark.parametrize("part", list(chip_rows()))
 def test_every_chip_can_be_shown(cli: Cli, part: str) -> None:
     """All its pins are drawn, no line is too wide, and no member goes by its bare name."""

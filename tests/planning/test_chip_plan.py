@@ -22,7 +22,7 @@ from imagekeeper.jobs.chips.planning import ChipPlan
 from imagekeeper.jsonable import schema_of
 from imagekeeper.provenance.replacements import placement
 from imagekeeper.substitution import fit as fit_in
-from imagekeeper.tables.chips import chip_rows
+from imagekeeper.tables.chips import ChipRow, chip_rows
 from tests.conftest import Ran
 
 Cli = Callable[..., Ran]
@@ -281,13 +281,14 @@ def test_the_time_under_the_lamp(cli: Cli, tmp_path: Path, arguments: tuple[str,
     ("part", "first"),
     [
         ("82S123", ["never be taken back"]), ("1702A", ["Vgg -9 V", "Vpp -48 V"]),
-        ("2708", ["Vdd +12 V", "Vpp 25 V or 27 V"]), ("27128", ["Vpp 21 V"]),
+        ("2708", ["Vdd +12 V", "Vpp 25 V or 27 V"]), ("27128", ["Vpp 21 V and never more than 22 V"]),
     ],
 )  # fmt: skip
 def test_every_danger_stands_above_the_work(cli: Cli, tmp_path: Path, part: str, first: list[str]) -> None:
     row = chip_rows()[part]
     (tmp_path / "a.bin").write_bytes(bytes(row.bytes))
-    out = cli("plan", "chip", "a.bin", "--chip", part, "-o", "o.bin").out
+    maker = ("--maker", "Intel") if row.ask_maker else ()   # Intel, 27128, 210224-004, pages 2 and 6
+    out = cli("plan", "chip", "a.bin", "--chip", part, "-o", "o.bin", *maker).out
     above = " ".join(out.partition("The chip\n")[0].split())
     assert above.count("DANGER: ") == 1
     assert [text for text in first if text not in above] == []
@@ -304,3 +305,65 @@ def test_what_is_disputed_of_a_method_is_on_the_sheet(cli: Cli, tmp_path: Path) 
 def test_only_what_cannot_be_written_over_must_be_blank(cli: Cli, tmp_path: Path, part: str, asked: bool) -> None:
     (tmp_path / "a.bin").write_bytes(bytes(32768))
     assert ("Blank check" in cli("plan", "chip", "a.bin", "--chip", part, "-o", "o.bin").out) is asked
+
+
+def plan_of(cli: Cli, tmp_path: Path, size: int, *arguments: str) -> Ran:
+    (tmp_path / "image.bin").write_bytes((PROGRAM * 4)[:size])
+    return cli("plan", "chip", "image.bin", "-o", "o.bin", "--force", *arguments)
+
+
+def facts_of(ran: Ran) -> dict[str, str]:
+    part = next(one for one in ran.json["sheet"]["parts"] if one["title"] == "Programming")
+    return {fact["name"]: fact["value"] for fact in part["facts"]}
+
+
+@pytest.mark.parametrize(("part", "size"), [("2732A", 4096), ("2764", 8192), ("27C64", 8192), ("27C128", 16384),
+                                            ("27C256", 32768)])  # fmt: skip
+def test_a_sheet_without_the_maker_gives_no_voltage(cli: Cli, tmp_path: Path, part: str, size: int) -> None:
+    """The makers' own figures stand beside their names, with their sheets; the page and the document say the same."""
+    ran = plan_of(cli, tmp_path, size, "--chip", part, "--json")
+    assert (ran.code, ran.json["maker"]) == (0, None)
+    facts = facts_of(ran)
+    assert facts["Vpp and Vcc"].startswith("NONE without the maker")
+    assert not {"Vpp", "Vpp never above", "Vcc meanwhile", "method"} & set(facts)
+    assert all("data sheet" in facts[one.maker] for one in chips.find(part).makers)
+    assert "No programming voltage is given without the maker" in ran.json["sheet"]["danger"]
+    assert any("program nothing" in step for step in ran.json["sheet"]["steps"])
+    text = " ".join(plan_of(cli, tmp_path, size, "--chip", part, "--sheet", "o.html").out.split())
+    assert "NONE without the maker" in text
+    assert "DANGER: No programming voltage" in text
+    assert "NONE without the maker" in (tmp_path / "o.html").read_text("utf-8")
+
+
+def test_a_sheet_for_one_maker_has_its_figures_and_says_what_is_not_known(cli: Cli, tmp_path: Path) -> None:
+    """Texas Instruments, TMS2732A, February 1988, pages 6-14 to 6-17; STMicroelectronics, M27C64A, page 1."""
+    facts = facts_of(plan_of(cli, tmp_path, 4096, "--chip", "2732A", "--maker", "ti", "--json"))
+    assert (facts["Vpp never above"], facts["Vcc meanwhile"]) == ("22 V", "5 V")
+    assert "11 ms at most" in facts["method"]
+    facts = facts_of(plan_of(cli, tmp_path, 8192, "--chip", "27C64", "--maker", "ST", "--json"))
+    assert facts["not in the table"].startswith("Vcc meanwhile, method: that maker's data sheet decides")
+    assert "Vcc meanwhile" not in facts
+    facts = facts_of(plan_of(cli, tmp_path, 4096, "--chip", "2532", "--json"))
+    assert facts["program pulse"] == "low, on pin 20, which rests high"
+
+
+def test_a_maker_without_a_sheet_writes_nothing(cli: Cli, tmp_path: Path) -> None:
+    ran = plan_of(cli, tmp_path, 8192, "--chip", "27C64", "--maker", "Nobody", "--json")
+    assert (ran.code, ran.json["code"]) == (5, "maker-unknown")
+    assert not (tmp_path / "o.bin").exists()
+
+
+@pytest.mark.parametrize("row", [row for row in chip_rows().values() if row.technology == "electric-eprom"],
+                         ids=lambda row: row.id)  # fmt: skip
+def test_what_is_erased_electrically_never_lies_under_a_lamp(cli: Cli, tmp_path: Path, row: ChipRow) -> None:
+    """Winbond, SST and Macronix: see their rows. Their cells are cleared only as a whole (from memory)."""
+    (tmp_path / "image.bin").write_bytes((PROGRAM * 8)[: row.bytes])
+    plan = ("plan", "chip", "image.bin", "--chip", row.id, "-o", "o.bin", "--force")
+    ran = cli(*plan, "--lamp", "12", "--json")
+    assert ran.code == 0
+    assert "electrically" in facts_of(ran)["erasing"]
+    text = ran.out.replace("never with a lamp", "").replace("Never under a lamp", "")
+    assert not any(word in text.lower() for word in ("lamp", "ultraviolet", "253.7", "closed box", "window"))
+    assert any(step.startswith("Blank check") for step in ran.json["sheet"]["steps"])
+    (tmp_path / "used.bin").write_bytes(bytes(row.bytes))
+    assert cli(*plan, "--present", "used.bin").code == 1   # it must be erased first, like any EPROM

@@ -8,8 +8,11 @@ from __future__ import annotations
 
 import pytest
 
+from imagekeeper import chips
 from imagekeeper.errors import UsageError
 from imagekeeper.substitution import Fit, fit, substitutes
+from imagekeeper.substitution.seating import seatable
+from imagekeeper.tables.chips import chip_rows
 
 
 def moved(one: Fit) -> dict[int, tuple[int, ...]]:
@@ -258,3 +261,82 @@ def test_a_16_bit_chip_in_the_other_kind_of_socket() -> None:
     one = fit("27C4096", "27C400")
     assert one.verdict == "adapter"
     assert one.dangers
+
+
+# The 2816 of the first generation: 21 V on pin 21 writes it. From memory, no maker's sheet was seen; that a 2816A and a
+# 28C16 take 5 V alone and have /WE there: STMicroelectronics, M28C16, November 1997.
+@pytest.mark.parametrize("chip", [one for one in chip_rows() if one not in ("2816", "146818")])
+def test_nothing_takes_the_21_v_of_a_2816(chip: str) -> None:
+    """Pin 21 of its socket reaches no pin of any other chip, and the answer says why."""
+    try:
+        one = fit("2816", chip)
+    except UsageError:
+        return   # cannot be compared, so nothing is offered
+    assert one.verdict in ("straps", "adapter", "never")
+    if one.verdict != "never":
+        assert all(21 not in wire.socket_pins for wire in one.wires)
+    seated = seatable(chips.find(chip), chips.find("2816"))
+    assert any("+21 V would reach" in text for text in one.dangers) == seated
+
+
+def test_whatever_stands_in_for_a_2816_names_its_danger() -> None:
+    found = substitutes("2816")
+    assert found.says.startswith("Nothing simply drops in.")
+    assert "written and erased with 21 V on pin 21" in found.cautions[0]
+    assert "pin 21: +21 V would reach /WE" in fit("2816", "2816A").dangers[0]
+    # a board whose pin 21 was measured, and stays at +5 V: said so, and still named
+    measured = fit("2816", "28C16", tied={21: "high"})
+    assert (measured.verdict, measured.dangers) == ("drops-in", ())
+    assert any("settings will not be kept" in text for text in measured.cautions)
+
+
+@pytest.mark.parametrize("socket", [one for one in chip_rows() if one not in ("2816", "146818")])
+def test_a_2816_in_the_socket_of_another_names_its_danger(socket: str) -> None:
+    try:
+        one = fit(socket, "2816")
+    except UsageError:
+        return
+    if one.verdict == "never":
+        return
+    assert any("written and erased with 21 V on pin 21" in text for text in one.cautions)
+    wires = {wire.chip_pin: wire.socket_pins for wire in one.wires}
+    met = [chips.find(socket).signals_at(pin)[0] for pin in wires.get(21, (21,))]
+    assert set(met) <= {"Vpp", "Vcc", "/PGM"}   # never a line that the machine moves
+    assert ("Vpp" in met) <= any("puts more than +5 V" in text for text in one.conditions)
+
+
+RAMS = [row.id for row in chip_rows().values() if row.carrier in ("ram", "clock-ram") and row.id != "146818"]
+
+
+@pytest.mark.parametrize("socket", RAMS)
+def test_a_ram_can_be_written_where_a_ram_was(socket: str) -> None:
+    """Its /WE is joined to the board's: Hitachi, HM6264, and MHS, HM6116, March 1994, give both pins (27 and 21)."""
+    board = chips.find(socket).pin_of("/WE")
+    for one in substitutes(socket).fits:
+        chip = chips.find(one.part)
+        pin = chip.pin_of("/WE")
+        assert pin is not None
+        wires = {wire.chip_pin: wire.socket_pins for wire in one.wires}
+        seat = pin + (chips.find(socket).pins - chip.pins) // 2
+        assert one.verdict != "never"
+        assert wires.get(pin, (seat,)) == (board,), one.part
+        assert "/WE) to +5 V" not in one.says
+
+
+def test_write_lines_that_must_be_joined_or_held() -> None:
+    """Atmel, AT28C256, 0006H, and AT28C64, 0001H: /WE on 27. Flash takes other commands than EEPROM (from memory)."""
+    assert moved(fit("28C64", "28C16"))[21] == (27,)
+    assert moved(fit("27256", "28C256"))[27] == (28,)   # nothing writes to a 27256: /WE is held high
+    flash = fit("28C010", "29F010")
+    assert any("written by other commands" in text for text in flash.cautions)
+    lost = fit("28C64", "2764")
+    assert any("settings will not be kept" in text for text in lost.cautions)
+
+
+def test_a_chip_that_is_erased_electrically_is_sent_to_no_lamp() -> None:
+    """Winbond, W27C512, revision A4, November 1999, page 1: 14 V erases it, and its pins are those of a 27512."""
+    found = substitutes("27512", "W27C512")
+    assert found.fits[0].verdict == "drops-in"
+    assert any("erased electrically" in text and "never with a lamp" in text for text in found.fits[0].cautions)
+    assert not any("ultraviolet" in text for text in found.cautions)
+    assert any("ultraviolet" in text for text in substitutes("27512", "27C512").cautions)

@@ -47,6 +47,7 @@ class ChipPlan:
         container: The kind of that file.
         chosen_by: `option` where --to named the kind, `ending` where the file name did, `default` otherwise.
         sheet: The burn sheet.
+        maker: Who made the chip, or null: then the sheet gives no voltage where makers differ in what destroys it.
     """
 
     SCHEMA: ClassVar[Literal["chip-plan/1"]] = "chip-plan/1"
@@ -64,10 +65,11 @@ class ChipPlan:
     container: str
     chosen_by: ChosenBy
     sheet: Sheet
+    maker: str | None
 
 
 def plan_chip(
-    path: str, output: str, part: str, wanted: WantedSteps, options: Options, *,
+    path: str, output: str, part: str, wanted: WantedSteps, options: Options, *, maker: str | None = None,
     socket: str | None = None, offset: int | None = None, present: str | None = None, label: str | None = None,
     lamp_mw_cm2: float = LAMP_MW_CM2, lamp_cm: float = LAMP_CM, to: str | None = None, sheet_to: str | None = None,
     force: bool = False,
@@ -80,6 +82,7 @@ def plan_chip(
         part: The marking of the chip.
         wanted: What is to be done to the image first.
         options: How to take the input; its `fill` closes gaps and pads.
+        maker: Who made the chip, or None: where makers differ in what destroys it, the sheet then gives no voltage.
         socket: The marking of the chip that the socket was made for, where that is another; its pins then decide how
             the image lies in the chip.
         offset: Where in the chip the image begins; what is left is filled. [byte]
@@ -93,7 +96,7 @@ def plan_chip(
 
     Raises:
         ContradictionError: `does-not-fit`, `must-erase`.
-        NotFoundError: `chip-unknown`.
+        NotFoundError: `chip-unknown`, `maker-unknown`.
         InputError: `doubtful`: the image has doubts, which must be decided first; it cannot be understood.
         UsageError: Options clash; the output cannot be written.
     """
@@ -103,7 +106,7 @@ def plan_chip(
     if sheet_to is not None:
         check_output(sheet_to, force=force, inputs=[path, *others], beside=output)
     check(wanted, options.fill)
-    chip = chips.find(part)
+    chip = chips.find(part, maker)
     images, figures = [], []
     for name in (path, *wanted.join):
         with loaded(name, options) as file:
@@ -137,7 +140,7 @@ def plan_chip(
     return ChipPlan(
         figures[0], tuple(figures[1:]), chip.id, None if socket is None else chips.find(socket).id,
         None if fit is None else fit.image, tuple(steps), planned.sums(figures[0]), after, now, name, kind, chosen_by,
-        sheet,
+        sheet, chip.maker,
     )  # fmt: skip
 
 

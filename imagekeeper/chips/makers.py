@@ -1,0 +1,123 @@
+"""What one maker's sheet says of its chip: makers of one number differ in pulses, voltages and limits."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import fields, replace
+
+from imagekeeper.chips.model import Chip, MakerFigures
+from imagekeeper.errors import NotFoundError
+from imagekeeper.tables import Cited, sources
+from imagekeeper.tables.chips import ChipRow, chip_rows, methods
+from imagekeeper.tables.makers import MakerRow, maker_named, maker_rows, maker_words
+
+#: What a maker's row and the row of the chip both have.
+_SHARED = ("vpp_v", "vpp_max_v", "vcc_programming_v", "methods")
+
+
+def figures_of(part: str) -> tuple[MakerFigures, ...]:
+    """Give what is known of each maker's chip, in the order of the table.
+
+    Example:
+        >>> print(said(figures_of("2732A")[1]).partition(" (")[0])
+        Vpp 21 V, never above 22 V; Vcc meanwhile 5 V, never above 7 V; one pulse of 10 ms a byte; 0.1 uF from pin 20 to ground.
+    """  # noqa: E501  # an example stands on one line
+    plain = [one.name for one in fields(MakerFigures) if one.name not in ("methods", "sources")]
+    return tuple(
+        MakerFigures(
+            **{name: getattr(row, name) for name in plain}, methods=tuple(methods()[one] for one in row.methods),
+            sources=tuple(cited.id for cited in row.sources),
+        )
+        for row in maker_rows().get(part, ())
+    )  # fmt: skip
+
+
+def said(one: MakerFigures) -> str:
+    """Say one maker's figures in a line, with the sheet that gives them; what was not seen is left out."""
+    parts = []
+    if one.vpp_v or one.vpp_max_v:
+        parts.append(_supply("Vpp", one.vpp_v, one.vpp_max_v))
+    if one.vcc_programming_v or one.vcc_max_v:
+        parts.append(_supply("Vcc meanwhile", one.vcc_programming_v, one.vcc_max_v))
+    if one.a9_max_v:
+        parts.append(f"A9 never above {one.a9_max_v:g} V")
+    parts += [method.title for method in one.methods]
+    text = "; ".join(parts + ([one.note.rstrip(".")] if one.note else []))
+    return f"{text}. ({'; '.join(str(sources()[name]) for name in one.sources)})"
+
+
+def missing(chip: Chip) -> str | None:
+    """Say what is not known of the chip of a maker that was named, or None."""
+    names = [name for name, values in (("Vpp", chip.vpp_v), ("Vcc meanwhile", chip.vcc_programming_v),
+             ("method", chip.methods or chip.programming)) if not values]  # fmt: skip
+    if chip.maker is None or not names:
+        return None
+    return f"{', '.join(names)}: that maker's data sheet decides; what was seen of it does not say"
+
+
+def _supply(name: str, values: Sequence[float], most: float | None) -> str:
+    words = [" or ".join(f"{value:g} V" for value in values)] if values else []
+    words += [f"never above {most:g} V"] if most else []
+    return f"{name} {', '.join(words)}"
+
+
+def of_maker(row: ChipRow, maker: str) -> ChipRow:
+    """Put one maker's figures into the row of a chip, in the place of those of all makers.
+
+    Raises:
+        NotFoundError: `maker-unknown`: the table has no sheet of that maker's chip.
+    """
+    name = maker_named(maker)
+    known = maker_rows().get(row.id, ())
+    found = next((one for one in known if one.maker == name), None)
+    if found is None:
+        raise _unknown(row, maker, name, known)
+    given = {one: getattr(found, one) for one in _SHARED if getattr(found, one)}
+    if found.vpp_max_v is not None:
+        given["vpp_max_v"] = (found.vpp_max_v,)
+    cited = tuple(Cited(one.id, tuple(field for field in one.gives if field in given)) for one in found.sources)
+    kept = tuple(Cited(one.id, tuple(field for field in one.gives if field not in given)) for one in row.sources)
+    return replace(
+        row, **given, sources=(*cited, *(one for one in kept if one.gives)),
+        unsourced=tuple(one for one in row.unsourced if one not in given),
+    )  # fmt: skip
+
+
+def electric_twins(row: ChipRow) -> tuple[ChipRow, ...]:
+    """Find the chips of the same pins and size that are erased electrically; none for a chip that is one itself."""
+    if row.technology == "electric-eprom":
+        return ()
+    return tuple(one for one in chip_rows().values() if one.technology == "electric-eprom"
+                 and (one.pinout, one.words) == (row.pinout, row.words))  # fmt: skip
+
+
+def twin_named(row: ChipRow, text: str) -> ChipRow | None:
+    """Find the twin whose maker is named in a marking: `Winbond 27C512` is a W27C512.
+
+    Example:
+        >>> twin_named(chip_rows()["27C512"], "27C512 Winbond").id
+        'W27C512'
+    """
+    words = text.upper().replace("-", " ").split()
+    for twin in electric_twins(row):
+        if any(known in words for one in maker_rows()[twin.id] for known in maker_words(one.maker)):
+            return twin
+    return None
+
+
+def _unknown(row: ChipRow, maker: str, name: str | None, known: tuple[MakerRow, ...]) -> NotFoundError:
+    shown = repr(maker[:40])
+    twin = next((one for one in electric_twins(row) if any(its.maker == name for its in maker_rows()[one.id])), None)
+    if twin is not None:
+        return NotFoundError(
+            "maker-unknown", f"{name}'s chip of this kind is another one",
+            why=f"the {twin.id} has the pins of a {row.id}, but is erased electrically, and takes other voltages",
+            hint=f"name the {twin.id}",
+        )  # fmt: skip
+    names = ", ".join(one.maker for one in known)
+    told = f"known are: {names}" if known else "the table does not tell the makers of this chip apart"
+    plain = "no programming voltage is given" if row.ask_maker else "the figures are those of the generic type"
+    return NotFoundError(
+        "maker-unknown", f"the table has no data sheet of such a maker's {row.id}", why=f"{shown}: {told}",
+        hint=f"leave the maker away: {plain} then, and the maker's own data sheet decides",
+    )  # fmt: skip
