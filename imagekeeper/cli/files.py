@@ -156,7 +156,8 @@ def merge(
     """Merge several READs of one damaged disk, sector by sector.
 
     A sector is taken from a read that got it well. Where two such reads differ the majority decides, and without one
-    the sector stays disputed. The exit code is 1 when a sector is still not good.
+    the sector stays disputed. A sector of nothing but fill never outvotes content. The exit code is 1 when a sector is
+    still not good.
     """
     from imagekeeper.jobs.disks.merging_sectors import merge_files
 
