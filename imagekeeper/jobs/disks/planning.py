@@ -183,7 +183,7 @@ def _format(
 
 
 def _refuse_size_alone(best: GeometryCandidate, found: Geometry) -> None:
-    """Refuse a format that only the size of the file speaks for, or for which its content says no more than for another.
+    """Refuse a format that only the size of the file speaks for, or that what is on the disk does not single out.
 
     Another disk of the same size would be written as if it were this one, and start no machine.
     """
@@ -195,7 +195,8 @@ def _refuse_size_alone(best: GeometryCandidate, found: Geometry) -> None:
     raise NotFoundError(
         "format-unknown", "it is not certain what disk this is",
         why=f"only the size of the image speaks for {best.format}: what is on the disk speaks {much}",
-        hint=f"look at the label and the machine, and name the format with --format; of this size are: {', '.join(same)}",
+        hint="look at the label and the machine, and name the format with --format; of this size are: "
+        + ", ".join(same),
     )  # fmt: skip
 
 
