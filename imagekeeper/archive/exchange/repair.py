@@ -179,7 +179,7 @@ def repair(
         left = {entry.carrier for entry in found.damaged + found.missing}
         result = Repaired(
             interrupted, tuple(work.restored), tuple(work.set_aside), (), found.damaged, found.missing,
-            found.unexpected, found.ok, found.time, 
+            found.unexpected, found.ok, found.time,
             tuple(one for one in work.refused.values() if one.carrier in left),
         )  # fmt: skip
         if result.interrupted or result.restored or result.set_aside or result.refused:

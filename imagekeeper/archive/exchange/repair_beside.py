@@ -108,7 +108,9 @@ def right_log(archive: Archive, replica: Archive | None) -> bytes | None:
         notes = [(carrier, noted) for carrier, found in ledger.read_commits(source).notes.items() for noted in found]
         for carrier, noted in sorted(notes, key=lambda one: one[1].number):
             line, name = noted.line, (carrier, noted.version)
-            lost = name not in known and (source is archive or name not in ours) and (name in unsure or json.loads(line).get("inventory_sha512") not in digests)
+            unnoted = source is archive or name not in ours
+            elsewhere = name not in unsure and json.loads(line).get("inventory_sha512") in digests
+            lost = name not in known and unnoted and not elsewhere
             if line not in done and (line in expected or lost):
                 done.add(line)
                 kept.append(line)
