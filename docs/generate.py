@@ -185,7 +185,7 @@ def containers_page() -> str:
     rows += [(f"`{k.name}`", k.title, "read and written" if k.write else "read", k.source) for k in TEXT_KINDS]
     rows += [
         ("gzip", "around any of these", "read", "RFC 1952"),
-        ("zip", "around any of these, one member at a time", "read", "PKWARE, APPNOTE.TXT"),
+        ("zip", "around any of these, one member at a time, stored or deflated", "read", "PKWARE, APPNOTE.TXT"),
     ]
     return "# Containers\n\n" + table(("kind", "what it is", "here", "source"), rows)
 

@@ -40,6 +40,7 @@ CODES: dict[str, str] = {
     "doubtful-bytes": "A read contains bytes that its container marks as doubtful.",
     "agreed-outdated": "Reads were added to a carrier after its agreed image was settled.",
     "no-majority": "At some addresses no value has more than half of the votes: they stay disputed.",
+    "fill-outvotes": "Most reads hold nothing but fill where another holds content, which a vote would lose.",
     "gaps-differ": "Some addresses are present in one read and a gap in another.",
     "header-sum-wrong": "A header asks for a sum of zero over a stated length, and the bytes give another.",
     "header-beyond-image": "The header of an extension ROM states more bytes than the image holds.",

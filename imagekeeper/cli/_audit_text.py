@@ -106,6 +106,7 @@ def repaired(result: Repaired) -> str:
     lines += [line for one in result.set_aside for line in wrapped("  set aside: ", one.path + _kept(one.quarantine))]
     if result.events:
         lines += wrapped("  told in the history of: ", ", ".join(result.events))
+    lines += [line for one in result.refused for line in wrapped("  refused: ", f"{one.carrier}: {one.why}")]
     lines += discrepancies("damaged", result.damaged) + discrepancies("missing", result.missing)
     lines += discrepancies("unexpected", result.unexpected)
     if result.damaged or result.missing:

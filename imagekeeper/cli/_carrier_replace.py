@@ -41,7 +41,8 @@ def replace(
     """Record a new chip or disk that was made from the carrier's image, and prove it by what is read back.
 
     It is proved when at least two read-backs are what was written and differ in reader, person or supply voltage. The
-    exit code is 1 when one differs.
+    file that was written is no read-back, whatever it is called. The exit code is 1 when one differs, or when the chip
+    cannot hold what was written or read back.
     """
     if (written is None) == (add_to is None):
         raise click.UsageError("give --written for a new replacement, or --add-to for more read-backs of one")

@@ -28,6 +28,9 @@ _REASONS = 4
 #: So many sectors of a merge are listed.
 _SECTORS = 40
 
+#: So many of the files that one shares bytes with are named.
+_SHARED = 3
+
 #: So many findings of one code are told one by one.
 _ALIKE = 4
 
@@ -164,6 +167,9 @@ def _trouble(one: ExtractedFile) -> str:
     words += ["deleted: its content is a guess"] if one.deleted else []
     words += [] if one.complete else ["not complete: filled with 00"]
     words += [f"{plural(one.bad_bytes, 'byte')} in bad sectors"] if one.bad_bytes else []
+    more = len(one.shares_with) - _SHARED
+    others = ", ".join(one.shares_with[:_SHARED]) + (f" and {more} more" if more > 0 else "")
+    words += [f"cross-linked with {others}: one of them at least is wrong"] if one.shares_with else []
     return ", ".join(words)
 
 

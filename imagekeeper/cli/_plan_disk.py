@@ -19,7 +19,10 @@ _SIDES = click.Choice(tuple(SIDE_ORDERS))
 @click.argument("file", metavar="IMAGE")
 @click.option("--drive", required=True, metavar="DRIVE", help="A drive of your bench, or a class of drives.")
 @click.option("-o", "--output", required=True, metavar="OUT", help="The file to give to the program that writes.")
-@click.option("--format", "name", metavar="FORMAT", help="The format; without it the content of the image must tell.")
+@click.option(
+    "--format", "name", metavar="FORMAT",
+    help="The format; without it the content of the image must tell: its size is not enough.",
+)  # fmt: skip
 @click.option("--sides-from", type=_SIDES, help="The order of sides in IMAGE; alternating without it.")
 @click.option("--sides-to", type=_SIDES, help="The order that the writer wants; alternating without it.")
 @click.option(

@@ -32,6 +32,13 @@ def majority(result: Majority, shown: int) -> str:
 
 
 def _head(result: Majority) -> str:
+    if not result.unlike:
+        return _outcome(result)
+    unlike = paint("The reads do not hold the same addresses", fg="red", bold=True)
+    return f"{unlike}: only what all of them hold was voted on.\n{_outcome(result)}"
+
+
+def _outcome(result: Majority) -> str:
     disputed = result.disputed
     voted = result.unanimous + disputed.addresses
     how = "" if result.by == "byte" else ", bit by bit"
@@ -70,6 +77,8 @@ def _written(result: Majority) -> list[str]:
 
 
 def _not_written(result: Majority) -> list[str]:
+    if result.fill_outvotes:
+        return wrapped("  nothing was written: ", "fill would outvote content, which would be lost")
     why = "no address has a majority" if not result.size_bytes else "it would have too many gaps"
     if result.container == "raw" and result.size_bytes:
         why = "a raw file cannot show gaps"

@@ -99,7 +99,7 @@ def extract(
 
     A NAME is a path or a name as the list shows it, in either case of letters; * and ? stand for anything, and a
     directory for all that is in it. Nothing is overwritten: a file whose name is taken, or not safe on this computer,
-    gets another, and is reported. The exit code is 1 when a file is not complete.
+    gets another, and is reported. The exit code is 1 when a file is not complete, or shares bytes with another one.
     """
     from imagekeeper.jobs.disks.extracting_files import extract_files
 
@@ -158,7 +158,8 @@ def merge(
     """Merge several READs of one damaged disk, sector by sector.
 
     A sector is taken from a read that got it well. Where two such reads differ the majority decides, and without one
-    the sector stays disputed. The exit code is 1 when a sector is still not good.
+    the sector stays disputed. A sector of nothing but fill never outvotes content. The exit code is 1 when a sector is
+    still not good.
     """
     from imagekeeper.jobs.disks.merging_sectors import merge_files
 

@@ -125,6 +125,16 @@ class Majority:
     findings: tuple[Finding, ...]
 
     @property
+    def unlike(self) -> bool:
+        """Whether the reads differ in size or addresses, so that only a part was voted on."""
+        return any(one.code in ("sizes-differ", "gaps-differ") for one in self.findings)
+
+    @property
+    def fill_outvotes(self) -> bool:
+        """Whether fill would outvote content somewhere: then nothing is written."""
+        return any(one.code == "fill-outvotes" for one in self.findings)
+
+    @property
     def exit_code(self) -> int:
-        """0 when every address has a majority, 1 when ties remain."""
-        return 1 if self.disputed.ties else 0
+        """0 when every address has a majority; 1 when ties remain, the reads are unlike, or fill outvotes content."""
+        return 1 if self.disputed.ties or self.unlike or self.fill_outvotes else 0

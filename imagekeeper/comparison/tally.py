@@ -19,6 +19,13 @@ MAX_LISTED = 1000
 #: An image with more gaps than this is not made: reads with so many ties have too little in common.
 MAX_GAPS = 100_000
 
+#: Fill is looked for in blocks of this size, that of the smallest sectors. [byte]
+BLOCK = 128
+
+#: A read holds content where the vote gives fill when so many bytes of a block are not that fill. Fewer are a fault of
+#: the read. Common practice, no source. [byte]
+CONTENT = 32
+
 #: All reads together take about so much memory at a time. [byte]
 _BUDGET = 16 * PIECE_BYTES
 
@@ -57,6 +64,8 @@ class Tally:
         self.without: list[DisputedAddress] = []
         self.tie_runs: list[list[int]] = []   # start and end of each
         self.too_many_runs = False
+        self.filled = 0                       # blocks in which fill outvotes content
+        self.first_filled: int | None = None  # where the first of them begins
         self.digest = hashlib.sha256()
 
     def update(self, block: tuple[int, Sequence[bytes]], /) -> None:
@@ -77,6 +86,7 @@ class Tally:
         self._list(self.with_majority, np.flatnonzero(outcome.tied == 0), at + start, votes, outcome)
         self._list(self.without, tied, at + start, votes, outcome)
         voted = settled(arrays[0], at, outcome, self._policy)
+        self._note_fill(start, arrays, at, voted)
         if self._policy.leave == "gap" and len(tied):
             self._note_runs(at[tied] + start)
             voted = np.delete(voted, at[tied])
@@ -97,6 +107,19 @@ class Tally:
                     None if tied else f"{int(outcome.values[column]):02X}", f"{tied:02X}",
                 )
             )  # fmt: skip
+
+    def _note_fill(self, start: int, reads: Sequence[Bytes], at: Places, voted: Bytes) -> None:
+        """Count the blocks that would become one byte over and over, and in which some read holds something else."""
+        numbers, counts = np.unique((at + start) // BLOCK, return_counts=True)
+        for number in numbers[counts >= CONTENT].tolist():
+            begin, end = max(number * BLOCK - start, 0), (number + 1) * BLOCK - start
+            fill = voted[begin]
+            if (voted[begin:end] == fill).all() and any(
+                np.count_nonzero(read[begin:end] != fill) >= CONTENT and np.ptp(read[begin:end]) for read in reads
+            ):
+                self.filled += 1
+                if self.first_filled is None:
+                    self.first_filled = start + begin
 
     def _note_runs(self, addresses: Places) -> None:
         breaks = np.flatnonzero(np.diff(addresses) != 1) + 1

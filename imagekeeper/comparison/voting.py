@@ -15,7 +15,7 @@ from imagekeeper.comparison.causes import find_causes
 from imagekeeper.comparison.comparison import doubt_findings, pattern_in, shape_findings
 from imagekeeper.comparison.confidence import remaining
 from imagekeeper.comparison.majority import By, Disputed, Majority, Ties, Voter
-from imagekeeper.comparison.tally import MAX_GAPS, Tally, piece_bytes, voted_image
+from imagekeeper.comparison.tally import BLOCK, MAX_GAPS, Tally, piece_bytes, voted_image
 from imagekeeper.containers.model import Image
 from imagekeeper.digests import feed
 from imagekeeper.errors import UsageError, Where
@@ -99,7 +99,7 @@ def vote(
         list=tuple(sorted((*tally.with_majority, *tally.without), key=lambda d: d.address)),
         remaining=left,
         findings=(
-            *_tie_findings(tally, by, len(images)), *causes, *shape_findings(alignment, names),
+            *_tie_findings(tally, by, len(images)), *_fill_findings(tally), *causes, *shape_findings(alignment, names),
             *doubt_findings(images, names), *alignment.findings,
         ),
     )  # fmt: skip
@@ -154,4 +154,16 @@ def _tie_findings(tally: Tally, by: By, reads: int) -> Iterator[Finding]:
         f"at {plural(tally.ties, 'address', 'addresses')} no value has more than half of the {reads} votes"
         + (f"; they would leave more than {MAX_GAPS} gaps" if tally.too_many_runs else ""),
         hint, {"addresses": tally.ties},
+    )  # fmt: skip
+
+
+def _fill_findings(tally: Tally) -> Iterator[Finding]:
+    if tally.first_filled is None:
+        return
+    yield Finding(
+        "fill-outvotes", "fault", 1.0, Where(address=tally.first_filled),
+        f"in {plural(tally.filled, 'block')} of {BLOCK} bytes most reads hold one byte over and over, and another "
+        "holds content: a reader that got nothing leaves that too",
+        "read the carrier again, and vote over reads that hold the content; where it is truly blank, leave out the "
+        "read that holds something else", {"blocks": tally.filled},
     )  # fmt: skip

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import lzma
 import struct
 import zipfile
 import zlib
@@ -13,9 +12,14 @@ from imagekeeper.errors import InputError, NotFoundError, Where
 from imagekeeper.jsonable import one_line
 from imagekeeper.units import MIB
 
+#: Methods that are unpacked: stored and deflate. Others let a few bytes become gigabytes in one step, before any limit
+#: is looked at. Source of the numbers: PKWARE, APPNOTE.TXT 6.3.10, section 4.4.5.
+_METHODS = (0, 8)
+_OTHER_METHODS = {9: "deflate64", 12: "bzip2", 14: "LZMA", 93: "Zstandard", 95: "XZ", 98: "PPMd"}
+
 #: Whatever the library may raise for a file that is not as it should be.
 _ZIP_FAULTS = (
-    zipfile.BadZipFile, zlib.error, lzma.LZMAError, EOFError, OSError, RuntimeError, NotImplementedError,
+    zipfile.BadZipFile, zlib.error, EOFError, OSError, RuntimeError, NotImplementedError,
     struct.error, ValueError, OverflowError, KeyError, IndexError,
 )  # fmt: skip
 
@@ -37,6 +41,13 @@ def unzip(data: bytes, member: str | None, limit: int) -> tuple[bytes, str, str]
             if chosen.flag_bits & 1:
                 raise InputError(
                     "wrapper-damaged", "the zip member is encrypted", why="its header asks for a password",
+                    hint="unpack it with another program and give the file that comes out", where=Where(member=shown),
+                )  # fmt: skip
+            if chosen.compress_type not in _METHODS:
+                name = _OTHER_METHODS.get(chosen.compress_type, f"method {chosen.compress_type}")
+                raise InputError(
+                    "wrapper-damaged", "the zip member is packed by a method that is not unpacked here",
+                    why=f"it is packed by {name}; only stored and deflated members can be unpacked within a limit",
                     hint="unpack it with another program and give the file that comes out", where=Where(member=shown),
                 )  # fmt: skip
             pieces, total = [], 0

@@ -23,7 +23,8 @@ MergedState = Literal["voted", "disputed", "doubtful", "bad", "missing"]
 #: What each state of a merged sector means; all others are good.
 MERGED_STATES: dict[MergedState, str] = {
     "voted": "reads that call it good differ, and most of them agree",
-    "disputed": "reads that call it good differ, and no majority decides: the first is taken",
+    "disputed": "reads that call it good differ, and no majority decides: the first is taken, but never fill before "
+    "content",
     "doubtful": "no read calls it good; the best one is doubtful",
     "bad": "no read got it with its check value right",
     "missing": "no read found it",
@@ -100,12 +101,12 @@ class SectorMerge:
             at += len(piece)
 
 
-def merge(reads: Sequence[Data], listed: Sequence[Sequence[BadSector]], grid: SectorGrid) -> SectorMerge:
+def merge(reads: Sequence[Data], listed: Sequence[Sequence[BadSector] | None], grid: SectorGrid) -> SectorMerge:
     r"""Merge reads of one disk.
 
     Args:
         reads: Images of equal size.
-        listed: For each read its list of sectors that are not good; empty where it has none.
+        listed: For each read its list of sectors that are not good; None where there is no list.
         grid: The geometry of the disk.
 
     Raises:
@@ -116,14 +117,14 @@ def merge(reads: Sequence[Data], listed: Sequence[Sequence[BadSector]], grid: Se
         >>> from imagekeeper.filesystems.model import Place
         >>> grid = SectorGrid(heads=1, sectors=2, sector_bytes=4, cylinders=1)
         >>> reads = [b"TIDE\xe5\xe5\xe5\xe5", b"TIDEGATE"]
-        >>> account = merge(reads, [[BadSector(Place(0, 0, 2), "missing")], []], grid)
+        >>> account = merge(reads, [[BadSector(Place(0, 0, 2), "missing")], None], grid)
         >>> b"".join(account.blocks(reads)), account.mended, account.map
         (b'TIDEGATE', 1, ())
     """
     _check(reads)
     states: dict[int, list[SectorState]] = {}
     for number, sectors in enumerate(listed):
-        for extent, state in extents(sectors, grid):
+        for extent, state in extents(sectors or (), grid):
             assert extent.start is not None
             states.setdefault(extent.start, ["good"] * len(reads))[number] = state
     mended = 0
@@ -134,7 +135,7 @@ def merge(reads: Sequence[Data], listed: Sequence[Sequence[BadSector]], grid: Se
         length = min(grid.size_at(place), len(reads[0]) - start)
         mine = states.get(start, ["good"] * len(reads))
         contents = [read[start : start + length] for read in reads]
-        outcome, chosen = _decide(mine, contents)
+        outcome, chosen = _decide(mine, contents, [one is not None for one in listed])
         if chosen and contents[chosen] != contents[0]:
             taken[start] = length, chosen
         if outcome is None:
@@ -166,24 +167,51 @@ def _check(reads: Sequence[Data]) -> None:
             )  # fmt: skip
 
 
-def _decide(states: Sequence[SectorState], contents: Sequence[bytes]) -> tuple[MergedState | None, int]:
-    """Choose the read for one sector, and say how sure it is; None for good.
+def _decide(
+    states: Sequence[SectorState], contents: Sequence[bytes], told: Sequence[bool] | None = None
+) -> tuple[MergedState | None, int]:
+    r"""Choose the read for one sector, and say how sure it is; None for good.
+
+    Args:
+        states: What each read says of the sector.
+        contents: What each read has there.
+        told: Whether a list says so, or the read is called good only for want of one; None for no lists.
 
     Example:
-        >>> _decide(["good", "bad", "good"], [b"a", b"b", b"a"]), _decide(["bad", "missing"], [b"a", b"b"])
+        >>> _decide(["good", "bad", "good"], [b"ab", b"bc", b"ab"]), _decide(["bad", "missing"], [b"ab", b"bc"])
         ((None, 0), ('bad', 0))
+        >>> _decide(["good"] * 3, [b"\xe5\xe5", b"\xe5\xe5", b"TI"])
+        ('disputed', 2)
     """
     best = min(states, key=_ORDER.index)
     voters = [i for i, state in enumerate(states) if state == best]
-    votes = Counter(contents[i] for i in voters)
+    holding = [i for i in voters if not is_fill(contents[i])]
+    if best == "good" and not holding and not (told and any(told[i] for i in voters)):
+        other = [i for i, state in enumerate(states) if state in ("doubtful", "bad") and not is_fill(contents[i])]
+        if other:   # fill that nobody checked, against content that was read with a fault
+            return "disputed", min(other, key=lambda i: _ORDER.index(states[i]))
+    votes = Counter(contents[i] for i in holding or voters)
     winner, most = votes.most_common(1)[0]
     majority = 2 * most > len(voters)
-    chosen = next(i for i in voters if contents[i] == winner) if majority else voters[0]
+    chosen = next(i for i in voters if contents[i] == winner) if majority else (holding or voters)[0]
     if best != "good":
         return best, chosen
-    if len(votes) == 1:
+    if len({contents[i] for i in voters}) == 1:
         return None, chosen
     return ("voted" if majority else "disputed"), chosen
+
+
+def is_fill(sector: bytes) -> bool:
+    r"""Whether a sector is nothing but fill: one byte, or up to four, over and over.
+
+    Formatting and programs that skip what they cannot read leave one byte; test patterns have two or three. Common
+    practice, no source.
+
+    Example:
+        >>> is_fill(b"\xe5" * 512), is_fill(b"\x6d\xb6" * 256), is_fill(b"TIDE GATE" * 3)
+        (True, True, False)
+    """
+    return any(len(sector) >= 2 * period and sector[period:] == sector[:-period] for period in (1, 2, 3, 4))
 
 
 def _interesting(reads: Sequence[Data], states: dict[int, list[SectorState]], grid: SectorGrid) -> Iterator[int]:

@@ -32,6 +32,7 @@ class Proposal:
         extra: What the file has beyond it. [byte]
         start: Where the first sector begins in the file. [byte]
         evidence: For and against.
+        content: The weight of the evidence that a system wrote on the disk: parameter block, FATs, directory.
     """
 
     shape: Shape
@@ -39,6 +40,7 @@ class Proposal:
     extra: int = 0
     start: int = 0
     evidence: tuple[Evidence, ...] = ()
+    content: float = 0.0
 
     @property
     def exact(self) -> bool:
@@ -53,6 +55,11 @@ class Proposal:
     def because(self, *evidence: Evidence) -> Proposal:
         """Add evidence."""
         return replace(self, evidence=self.evidence + evidence)
+
+    def because_written(self, *evidence: Evidence) -> Proposal:
+        """Add evidence that a system wrote on the disk."""
+        told = self.because(*evidence)
+        return replace(told, content=self.content + sum(one.weight for one in evidence))
 
 
 def proposals(known: Known) -> tuple[Proposal, ...]:

@@ -33,6 +33,8 @@ class GeometryCandidate:
         score: From 0 (excluded) to 1 (certain), comparable only within one ranking: the share of this candidate when
             the weights are taken as logarithms of odds, beside an unknown disk.
         evidence: The reasons, strongest first.
+        content: The weight of those reasons that what a system wrote on the disk gives: parameter block, FATs,
+            directory. 0 where only the size, how usual the format is, and the fill speak.
     """
 
     format: str | None
@@ -50,6 +52,7 @@ class GeometryCandidate:
     side_order: SideOrder | None
     score: float
     evidence: tuple[Evidence, ...]
+    content: float = 0.0
 
     @property
     def exact(self) -> bool:

@@ -139,10 +139,9 @@ def _from_content(
     if records is not None:
         filled = blanks.outside(filled, records.start, records.end)
     return tuple(
-        one.because(
-            *parameters.weigh(one, data), *allocation.weigh(one, data), *directory.weigh(one, records),
-            *blanks.weigh(one, filled), *repeats.weigh(one, data),
-        )
+        one.because_written(
+            *parameters.weigh(one, data), *allocation.weigh(one, data), *directory.weigh(one, records)
+        ).because(*blanks.weigh(one, filled), *repeats.weigh(one, data))
         for one in found
     )  # fmt: skip
 
@@ -161,6 +160,7 @@ def _flat(one: Candidate[Proposal], order: SideOrder | None, why: Evidence | Non
         shape.sector_bytes, shape.track.encoding, shape.track.data_rate, shape.track.rotation, one.answer.short,
         one.answer.extra, one.answer.start, order, round(one.score, 4),
         tuple(sorted((replace(e, weight=round(e.weight, 2)) for e in evidence), key=lambda e: -abs(e.weight))),
+        round(one.answer.content, 2),
     )  # fmt: skip
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gzip
 import io
+import json
 import os
 import shutil
 import stat
@@ -14,6 +15,7 @@ import zipfile
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import bagit
 import pytest
@@ -24,14 +26,15 @@ from imagekeeper.archive.audits.audit import audit
 from imagekeeper.archive.exchange import unpacking
 from imagekeeper.archive.exchange.bag import FORMS, Form
 from imagekeeper.archive.exchange.bag_check import check_bag
+from imagekeeper.archive.index.sqlite.base import Index
 from imagekeeper.archive.store import ArchiveStore
-from imagekeeper.errors import ImagekeeperError
-from imagekeeper.jobs.archive.exchanging import Import, import_bag
+from imagekeeper.errors import ArchiveError, ImagekeeperError
+from imagekeeper.jobs.archive.exchanging import Import, import_bag, merge_archive
 from imagekeeper.jobs.archive.exporting import export
 from imagekeeper.jobs.carriers import describing, keeping
 from imagekeeper.jobs.carriers.agreeing import agree
 
-from .conftest import Judge
+from .conftest import USER, Judge
 from .harbour import Clock, found, keep, records, tree
 from .test_crash import Killed, MortalDisk
 
@@ -332,6 +335,80 @@ def test_the_judge_of_bags_accepts_what_the_carriers_own_check_refuses(sent: Pat
 
 #: Where a hostile bag would like to write.
 EVIL = "/tmp/imagekeeper-evil"   # noqa: S108
+
+
+def _image(**members: object) -> Callable[[dict[str, Any]], None]:
+    return lambda record: record["image"].update(members)
+
+
+#: Records of the right types that no index can hold: the file, what is changed in it, and what is said of it.
+UNHOLDABLE: dict[str, tuple[str, Callable[[dict[str, Any]], None], str]] = {
+    "half of a character": ("carrier.json", lambda record: record.update(note="tide \ud800"), "half of a character"),
+    "half of one in a file name": ("reads/r1/read.json", lambda record: record.update(file="\udc80"), "half of a"),
+    "an address beyond 64 bits": ("reads/r1/read.json", _image(first_address=1 << 63), "more than 64 bits"),
+    "a size beyond 64 bits": ("reads/r1/read.json", lambda record: record.update(size_bytes=1 << 64), "64 bits"),
+    "a CRC that is too long": ("reads/r1/read.json", _image(crc32="F" * 40), "more than 64 bits"),
+    "a CRC that is no number": ("reads/r1/read.json", _image(crc32="none"), "digest or number that is none"),
+    "a digest that is none": ("agreed.json", lambda record: record.update(sha256="none", image=None), "digest"),
+}
+
+
+def unholdable(path: Path, clock: Clock, what: str) -> ArchiveStore:
+    """An archive with such a record."""
+    archive = full(path, clock)
+    place, change, _ = UNHOLDABLE[what]
+    inventory = archive.inventory("tg85-u4")
+    record = json.loads(archive.read_file("tg85-u4", place, inventory))
+    change(record)
+    changes = {place: json.dumps(record).encode()}
+    archive.commit("tg85-u4", changes, message="m", user=USER, now=clock.now(), expected_head=inventory.head)
+    return archive
+
+
+@pytest.mark.parametrize("what", UNHOLDABLE)
+def test_what_the_index_cannot_hold_is_refused_before_anything_is_written(
+    tmp_path: Path, museum: ArchiveStore, clock: Clock, what: str
+) -> None:
+    theirs = unholdable(tmp_path / "harbour", clock, what)
+    export(theirs, str(tmp_path / "bag"), clock.session())
+    problem = refused(museum, tmp_path / "bag", clock)
+    assert problem.code == "bag-damaged"
+    assert problem.why.startswith("tg85-u4: the index could not hold its record: it holds ")
+    assert UNHOLDABLE[what][2] in problem.why
+    before = tree(museum.path)
+    with pytest.raises(ArchiveError) as caught:
+        merge_archive(museum, str(tmp_path / "harbour"), clock.session())
+    assert "the index could not hold" in caught.value.why
+    assert tree(museum.path) == before
+
+
+@pytest.mark.parametrize("what", UNHOLDABLE)
+def test_an_archive_that_has_such_a_record_still_lists_the_others(tmp_path: Path, clock: Clock, what: str) -> None:
+    """As archives may have that took one in before it was refused."""
+    archive = unholdable(tmp_path / "harbour", clock, what)
+    with Index(archive, tmp_path / "cache") as index:
+        problems = {row.id: row.problem for row in index.rows()}
+        assert problems["disk.1"] is None
+        assert UNHOLDABLE[what][2] in (problems["tg85-u4"] or "")
+        index.rebuild()
+        assert {row.id: row.problem for row in index.rows()} == problems
+        assert not index.in_memory
+
+
+def test_odd_texts_that_the_index_holds_are_taken(tmp_path: Path, museum: ArchiveStore, clock: Clock) -> None:
+    archive = full(tmp_path / "harbour", clock)
+    describing.add_note(archive, "disk.1", "long " * 100_000, clock.session())
+    inventory = archive.inventory("disk.1")
+    record = json.loads(archive.read_file("disk.1", "carrier.json", inventory))
+    record |= {"label": "a\0b", "board": "\U0010ffff"}
+    archive.commit(
+        "disk.1", {"carrier.json": json.dumps(record).encode()}, message="m", user=USER, now=clock.now(),
+        expected_head=inventory.head,
+    )  # fmt: skip
+    export(archive, str(tmp_path / "bag"), clock.session())
+    import_bag(museum, str(tmp_path / "bag"), clock.session())
+    with Index(museum, tmp_path / "cache") as index:
+        assert [row.problem for row in index.rows()] == [None] * 3
 
 
 def tar_with(*members: tuple[tarfile.TarInfo, bytes], path: Path) -> Path:

@@ -16,6 +16,7 @@ from imagekeeper.archive.exchange.repair import Repaired, open_damaged
 from imagekeeper.archive.exchange.replica import replicate
 from imagekeeper.archive.ocfl import disk as disk_module
 from imagekeeper.archive.store import ArchiveStore
+from imagekeeper.cli._audit_text import repaired
 from imagekeeper.errors import ArchiveError, UsageError
 from imagekeeper.jobs.archive.repairing import repair_archive
 from imagekeeper.jobs.session import Session
@@ -150,6 +151,46 @@ def test_lost_carriers_and_versions_come_back(filled: ArchiveStore, replica: Arc
     assert {name for name in before if before[name] != after[name]} == {
         "tg85-u4/events.jsonl", "tg85-u5.1/events.jsonl"
     }  # fmt: skip
+
+
+def other_history(filled: ArchiveStore, replica: ArchiveStore, carrier: str, data: bytes) -> None:
+    """Put a carrier into the replica that is whole in itself, and never was the archive's."""
+    shutil.rmtree(replica.object_path(carrier))
+    add(replica, carrier, data)
+    assert replica.inventory(carrier).head == filled.inventory(carrier).head
+    # whoever changes a copy changes its log too
+    noted = (replica.log / "commits.jsonl").read_bytes().splitlines(keepends=True)
+    mine = [line for line in noted if json.loads(line)["carrier"] == carrier]
+    (replica.log / "commits.jsonl").write_bytes(b"".join([n for n in noted if n not in mine] + mine[3:]))
+    assert audit(replica, now=NOW).ok
+
+
+@pytest.mark.parametrize("lost", ["carrier", "version", "inventory"])
+def test_a_replica_with_another_history_than_the_noted_one_gives_nothing(
+    filled: ArchiveStore, replica: ArchiveStore, session: Session, lost: str
+) -> None:
+    other_history(filled, replica, "tg85-u4", b"never read from this chip")
+    folder = filled.object_path("tg85-u4")
+    if lost == "carrier":
+        shutil.rmtree(folder)
+    elif lost == "version":
+        shutil.rmtree(folder / "v3")
+        shutil.rmtree(folder / "v2")
+        for name in ("inventory.json", "inventory.json.sha512"):
+            (folder / name).write_bytes((folder / "v1" / name).read_bytes())
+    else:
+        for path in folder.rglob("inventory.json*"):
+            path.write_bytes(b"lost")
+    for _ in range(2):   # and a second time, for a log that was changed would let it in then
+        result = repair_archive(filled, session, replica=replica)
+        assert (result.ok, result.exit_code) == (False, 4)
+        assert [one.carrier for one in result.refused] == ["tg85-u4"]
+        assert result.refused[0].version == {"carrier": 2, "version": 2, "inventory": 2}[lost]
+        assert not [one for one in result.restored if one.carrier == "tg85-u4"]
+    assert b"never read from this chip" not in b"".join(p.read_bytes() for p in folder.rglob("*") if p.is_file())
+    told = " ".join(repaired(result).split())
+    assert "refused: tg85-u4: version 2 of the replica has the inventory" in told
+    assert "not the one that the log of commits notes" in told
 
 
 def test_an_older_replica_gives_what_it_has(filled: ArchiveStore, replica: ArchiveStore, session: Session) -> None:

@@ -101,7 +101,8 @@ def test_references_are_called_as_people_call_them(cli: Cli, harbour: Path) -> N
 
 def test_the_history_counts_the_read_backs_that_were_added(cli: Cli, harbour: Path, tmp_path: Path) -> None:
     (tmp_path / "back.bin").write_bytes(CHIP)
-    cli("carrier", "replace", "tg85-u4", "u4.bin", "--written", "u4.bin", "--vcc", "5.0")
+    (tmp_path / "written.bin").write_bytes(CHIP)
+    cli("carrier", "replace", "tg85-u4", "u4.bin", "--written", "written.bin", "--vcc", "5.0")
     cli("carrier", "replace", "tg85-u4", "back.bin", "--add-to", "w1", "--vcc", "4.5")
     assert "w1: 1 read-back added: proved." in cli("carrier", "show", "tg85-u4").out
 

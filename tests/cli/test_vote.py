@@ -131,10 +131,36 @@ def test_supply_voltages_weigh(cli: Cli, reads: Reads, tmp_path: Path) -> None:
 
 
 def test_short_reads_are_told(cli: Cli, reads: Reads, tmp_path: Path) -> None:
+    """Half of the image is no image: it is written, and the answer is no."""
     ran = cli("vote", *reads([CHIP, CHIP, CHIP[:1024]]), "-o", "u.bin", "--json")
-    assert ran.code == 0
+    assert ran.code == 1
     assert "sizes-differ" in [found["code"] for found in document(ran)["findings"]]
     assert (tmp_path / "u.bin").read_bytes() == CHIP[:1024]
+    shown = cli("vote", *reads([CHIP, CHIP, CHIP[:1024]]), "-o", "u.bin", "--force")
+    assert (shown.code, shown.out.startswith("The reads do not hold the same addresses: only what all")) == (1, True)
+
+
+@pytest.mark.parametrize("by", ["byte", "bit"])
+@pytest.mark.parametrize("output", ["u.bin", "u.hex"])
+def test_fill_does_not_outvote_content(cli: Cli, reads: Reads, tmp_path: Path, output: str, by: str) -> None:
+    """Two readers that got nothing from a block leave fill there, and are no majority over the one that read it."""
+    blank = CHIP[:512] + b"\xff" * 256 + CHIP[768:]
+    names = reads([blank, blank, CHIP])
+    ran = cli("vote", *names, "-o", output, "--by", by, "--json")
+    found = document(ran)
+    assert (ran.code, found["output"], (tmp_path / output).exists()) == (1, None, False)
+    assert found["findings"][0]["code"] == "fill-outvotes"
+    assert (found["findings"][0]["where"]["address"], found["findings"][0]["detail"]["blocks"]) == (512, 2)
+    shown = cli("vote", *names, "-o", output, "--by", by)
+    assert (shown.code, "nothing was written: fill would outvote content" in shown.out) == (1, True)
+
+
+def test_a_faulty_byte_or_another_fill_is_no_content(cli: Cli, reads: Reads, tmp_path: Path) -> None:
+    blank = CHIP[:512] + b"\xff" * 256 + CHIP[768:]
+    other = CHIP[:512] + bytes(256) + CHIP[768:]   # a reader that leaves 00 where it gets nothing has no content
+    for third in (changed(blank, *((512 + 8 * n, 1) for n in range(10))), other):
+        assert cli("vote", *reads([blank, blank, third]), "-o", "u.bin", "--force").code == 0
+        assert (tmp_path / "u.bin").read_bytes() == blank
 
 
 @pytest.mark.parametrize(
@@ -274,6 +300,14 @@ def test_no_vote_of_two_reads_or_of_unlike_sizes(cli: Cli, carrier: Keep, conten
     ran = cli("carrier", "agree", "tg85-u17", "--by-vote", "--json")
     assert (ran.code, ran.json["code"]) == (2, "usage")
     assert cli("carrier", "show", "tg85-u17", "--json").json == before
+
+
+def test_a_vote_in_which_fill_outvotes_content_is_not_recorded(cli: Cli, carrier: Keep) -> None:
+    blank = b"\xff" * 1024 + CHIP[1024:]
+    carrier(blank, blank, CHIP)
+    found = agree(cli, "--by-vote", code=1)
+    assert (found["recorded"], found["agreed"]["grade"]) == (False, "disputed")
+    assert "fill-outvotes" in [one["code"] for one in found["vote"]["findings"]]
 
 
 def test_the_same_file_twice_has_one_vote(cli: Cli, carrier: Keep, tmp_path: Path) -> None:

@@ -206,6 +206,7 @@ def test_reads_of_different_sizes_are_voted_on_where_all_hold_bytes() -> None:
     account, image = of(b"TIDE GAUGE", b"TIDE GAUGE", b"TIDE")
     assert image.tobytes() == b"TIDE"
     assert "sizes-differ" in codes(account.findings)
+    assert account.exit_code == 1
     assert [voter.sha256 for voter in account.reads] == [
         hashlib.sha256(r).hexdigest() for r in (b"TIDE GAUGE", b"TIDE GAUGE", b"TIDE")
     ]
@@ -220,6 +221,7 @@ def test_gaps_and_doubts_are_told() -> None:
     account, image = vote([holed, doubtful, raw], ["a.s19", "b.s19", "c.bin"])
     assert [(s.start, bytes(s.data[:])) for s in image.segments] == [(0x100, b"AB"), (0x104, b"EF")]
     assert {"gaps-differ", "sizes-differ"} & codes(account.findings)
+    assert account.exit_code == 1
     assert {"doubtful-bytes", "addresses-moved"} <= codes(account.findings)
     assert (image.entry, image.addressed, account.first_address) == (0x100, True, 0x100)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import gzip
 import io
 import random
+import tracemalloc
 import warnings
 import zipfile
 import zlib
@@ -93,6 +94,30 @@ def test_a_bomb_is_stopped_at_the_limit() -> None:
     with pytest.raises(InputError) as caught:
         wrapped.unwrap(zipped({"a": bytes(3000)}), "zip", limit=2999)
     assert caught.value.code == "too-large"
+
+
+@pytest.mark.parametrize(("method", "name"), [(zipfile.ZIP_BZIP2, "bzip2"), (zipfile.ZIP_LZMA, "LZMA")])
+def test_methods_that_no_limit_can_stop_are_refused(method: int, name: str) -> None:
+    """A few bytes become gigabytes in one step of these. Numbers: PKWARE, APPNOTE.TXT 6.3.10, section 4.4.5."""
+    data = zipped({"u4.bin": bytes(32 << 20)}, method)
+    assert len(data) < 10_000
+    tracemalloc.start()
+    with pytest.raises(InputError) as caught:
+        containers.read(data)
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert (caught.value.code, caught.value.where.member) == ("wrapper-damaged", "u4.bin")
+    assert caught.value.why.startswith(f"it is packed by {name}; only stored and deflated members can be unpacked")
+    assert peak < 1 << 20   # nothing was unpacked
+
+
+def test_a_method_of_no_name_is_refused_by_its_number() -> None:
+    data = bytearray(zipped({"u4.bin": IMAGE}))
+    local, central = data.find(b"PK\x03\x04"), data.find(b"PK\x01\x02")   # APPNOTE.TXT, sections 4.3.7 and 4.3.12
+    data[local + 8 : local + 10] = data[central + 10 : central + 12] = (97).to_bytes(2, "little")
+    with pytest.raises(InputError) as caught:
+        containers.read(bytes(data))
+    assert (caught.value.code, "method 97" in caught.value.why) == ("wrapper-damaged", True)
 
 
 def test_a_zip_without_members() -> None:

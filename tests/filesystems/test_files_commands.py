@@ -219,3 +219,32 @@ def test_listing_loads_no_numpy(image: Path) -> None:
         "sys.exit('numpy' in sys.modules)"
     )
     subprocess.run([sys.executable, "-c", probe, str(image)], check=True, capture_output=True)
+
+
+def crossed(image: Path) -> bytes:
+    """Put the second file's beginning on the first one's: both use the same clusters."""
+    data = bytearray(Writer(Shape()).write([File(b"TIDE    LOG", b"t" * 3000), File(b"GAUGE   LOG", b"g" * 2500),
+                                            File(b"MOLE    LOG", b"m" * 700)]))  # fmt: skip
+    root = Shape().root_start
+    data[root + 32 + 26 : root + 32 + 28] = data[root + 26 : root + 28]
+    image.write_bytes(data)
+    return bytes(data)
+
+
+def test_cross_linked_files_are_named_and_the_answer_is_no(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    crossed(tmp_path / "survey.img")
+    code, document = answer(capsys, "extract", "survey.img", "-o", "out")
+    assert code == 1
+    valid(document, FileExtraction)
+    assert [one["shares_with"] for one in document["files"]] == [["GAUGE.LOG"], ["TIDE.LOG"], []]
+    code, shown = text(capsys, "extract", "survey.img", "-o", "again")
+    words = " ".join(shown.split())
+    assert code == 1
+    assert "3 files written, 2 cross-linked" in words
+    assert "TIDE.LOG cross-linked with GAUGE.LOG: one of them at least is wrong" in words
+    # one of them alone is no better; the third is its own
+    assert answer(capsys, "extract", "survey.img", "GAUGE.LOG", "-o", "one", "--text")[0] == 1
+    assert answer(capsys, "extract", "survey.img", "MOLE.LOG", "-o", "other")[0] == 0

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from imagekeeper.cli import run
 from imagekeeper.errors import ImagekeeperError
 from imagekeeper.filesystems import registry
-from imagekeeper.filesystems.bad_sectors import STATES, BadSector
+from imagekeeper.filesystems.bad_sectors import STATES, BadSector, SectorState
 from imagekeeper.filesystems.model import Extent, ReadingOptions, SectorGrid, SectorPlace
 from imagekeeper.filesystems.sector_merge import merge
 from imagekeeper.jobs.disks.mapping_sectors import DiskSectors
@@ -26,7 +26,7 @@ SECTORS = 24
 
 READS = st.integers(2, 5).flatmap(
     lambda count: st.lists(
-        st.lists(st.sampled_from([b"AAAA", b"BBBB", b"CCCC"]), min_size=SECTORS, max_size=SECTORS),
+        st.lists(st.sampled_from([b"TIDE", b"GATE", b"MOLE"]), min_size=SECTORS, max_size=SECTORS),
         min_size=count, max_size=count,
     )
 )  # fmt: skip
@@ -61,6 +61,45 @@ def test_each_sector_comes_from_a_read_in_the_best_state(reads: list[list[bytes]
             assert told[i].state == ("voted" if 2 * top > len(voters) else "disputed")
     assert account.counts == {state: sum(one.state == state for one in account.map) for state in account.counts}
     assert account.sectors == SECTORS
+
+
+FILLED, TIDE = b"\xe5\xe5\xe5\xe5", b"TIDE"
+
+
+@pytest.mark.parametrize(("reads", "lists", "taken", "state"), [
+    ([FILLED, FILLED, TIDE], [None, None, None], TIDE, "disputed"),     # two programs skipped what the third one read
+    ([FILLED, TIDE], [None, None], TIDE, "disputed"),
+    ([TIDE, TIDE, FILLED], [None, None, None], TIDE, "voted"),
+    ([FILLED, FILLED, FILLED], [None, None, None], FILLED, None),       # a blank sector is one
+    ([FILLED, FILLED, TIDE], [["bad"], ["bad"], ["bad"]], TIDE, "bad"),
+    ([FILLED, TIDE], [None, ["doubtful"]], TIDE, "disputed"),           # nobody says that the fill was read well
+    ([FILLED, TIDE], [[], ["bad"]], FILLED, None),                      # a list does: it is blank, and mended
+    ([FILLED, TIDE], [None, ["missing"]], FILLED, None),                # what was not found has no content
+    ([b"\x6d\xb6" * 2, b"\x6d\xb6" * 2, TIDE], [None, None, None], TIDE, "disputed"),
+])  # fmt: skip
+def test_fill_never_outvotes_content(
+    reads: list[bytes], lists: list[list[SectorState] | None], taken: bytes, state: str | None
+) -> None:
+    grid = SectorGrid(1, 1, 4, 1)
+    listed = [None if one is None else [BadSector(grid.place(0), said) for said in one] for one in lists]
+    account = merge(reads, listed, grid)
+    assert b"".join(account.blocks(reads)) == taken
+    assert [one.state for one in account.map] == ([] if state is None else [state])
+
+
+def test_two_reads_that_skipped_a_sector_do_not_outvote_the_one_that_got_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sound = Writer(Shape()).write([File(b"TIDE    LOG", b"tide gate " * 300)])
+    skipped = bytearray(sound)
+    skipped[6144:6656] = b"\xf6" * 512
+    names = [str(tmp_path / name) for name in ("a.img", "b.img", "c.img", "merged.img")]
+    for name, data in zip(names, (skipped, skipped, sound), strict=False):
+        Path(name).write_bytes(data)
+    code = run(["files", "merge", *names[:3], "-o", names[3], "--json"])
+    document = json.loads(capsys.readouterr().out)
+    assert (code, document["counts"]["disputed"], document["map"][0]["taken_from"]) == (1, 1, 3)
+    assert Path(names[3]).read_bytes() == sound
 
 
 def test_reads_of_different_sizes_are_refused() -> None:

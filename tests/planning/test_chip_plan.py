@@ -218,6 +218,63 @@ def test_a_replacement_is_proved_by_independent_read_backs(cli: Cli, tmp_path: P
     assert cli("archive", "audit", *here).code == 0
 
 
+@pytest.fixture
+def agreed(cli: Cli, tmp_path: Path) -> tuple[str, str]:
+    """An archive with an agreed image of a 27128, and the option that names it."""
+    (tmp_path / "u4.bin").write_bytes(EVEN)
+    here = ("--archive", "a")
+    cli("archive", "init", "a")
+    for command in (("add", "u4", "--kind", "eprom", "--part", "27128"), ("read", "u4", "u4.bin"), ("agree", "u4")):
+        assert cli("carrier", *command, *here).code == 0
+    return here
+
+
+def replacements(cli: Cli, here: tuple[str, str]) -> list[int]:
+    """How many read-backs each recorded replacement has."""
+    return [len(one["read_backs"]) for one in cli("carrier", "show", "u4", "--json", *here).json["replacements"]]
+
+
+def test_more_than_the_chip_holds_is_refused(cli: Cli, agreed: tuple[str, str], tmp_path: Path) -> None:
+    (tmp_path / "twice.bin").write_bytes(EVEN * 2)
+    (tmp_path / "new.bin").write_bytes(EVEN)
+    replace = ("carrier", "replace", "u4")
+    ran = cli(*replace, "--written", "twice.bin", "--part", "M27C128-15", *agreed)
+    assert (ran.code, "twice.bin has 32768 bytes (32K), and the chip holds 16384" in " ".join(ran.err.split())) == (
+        1, True,
+    )  # fmt: skip
+    assert cli(*replace, "twice.bin", "--written", "new.bin", "--part", "27C128", *agreed).code == 1   # a read-back
+    assert replacements(cli, agreed) == []
+    assert cli(*replace, "--written", "twice.bin", "--part", "27C256", *agreed).code == 0
+    assert cli(*replace, "--written", "twice.bin", "--part", "a board of our own", *agreed).code == 0
+    assert replacements(cli, agreed) == [0, 0]
+
+
+@pytest.mark.parametrize("way", ["path", "hard link", "symbolic link"])
+def test_the_file_that_was_written_proves_nothing(
+    cli: Cli, agreed: tuple[str, str], tmp_path: Path, way: str
+) -> None:
+    written, back = tmp_path / "new.bin", tmp_path / "back.bin"
+    written.write_bytes(EVEN)
+    if way == "path":
+        back = tmp_path / "a" / ".." / "new.bin"
+    elif way == "hard link":
+        back.hardlink_to(written)
+    else:
+        back.symlink_to(written)
+    replace = ("carrier", "replace", "u4")
+    ran = cli(*replace, back, "--written", "new.bin", "--part", "27C128", *agreed)
+    assert (ran.code, "are one file" in ran.err) == (2, True)
+    assert replacements(cli, agreed) == []
+    # a file of its own with the same bytes is what a perfect read-back is
+    (tmp_path / "true.bin").write_bytes(EVEN)
+    assert cli(*replace, "true.bin", "--written", "new.bin", "--part", "27C128", *agreed).code == 0
+    # what the archive keeps of it was never in the chip either
+    [kept] = [path for path in (tmp_path / "a").rglob("*") if path.is_file() and path.read_bytes() == EVEN]
+    later = cli(*replace, kept, "--add-to", "w1", *agreed)
+    assert (later.code, "are one file" in later.err) == (2, True)
+    assert replacements(cli, agreed) == [1]
+
+
 def test_the_sums_of_a_blank_chip() -> None:
     """Arithmetic: n bytes of FF sum to n x 255 modulo 65536, so that 2 KiB to 64 KiB give F800, ... 0000."""
     for size in (2048, 4096, 8192, 16384, 32768, 65536):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -19,6 +20,7 @@ from imagekeeper.jsonable import schema_of
 from imagekeeper.planning.disk import first_data_crc, format_parameters
 from imagekeeper.tables.floppy import format_rows
 from tests.conftest import Ran
+from tests.geometry import disks
 
 Cli = Callable[..., Ran]
 
@@ -145,3 +147,32 @@ def test_of_standard_input_the_format_is_named(cli: Cli, tmp_path: Path) -> None
     ran = cli(*plan, stdin=STATION)
     assert (ran.code, "--format" in ran.err, (tmp_path / "w.img").exists()) == (2, True, False)
     assert cli(*plan, "--format", "720K", stdin=STATION).code == 0
+
+
+def test_a_format_that_only_the_size_speaks_for_is_asked_for(cli: Cli, tmp_path: Path) -> None:
+    """Bytes without any system: that 1474560 of them are mostly one disk is no reason to write that disk."""
+    (tmp_path / "bare.img").write_bytes(random.Random(5).randbytes(1_474_560))
+    plan = ("plan", "disk", "bare.img", "--drive", "3.5-hd", "-o", "w.img")
+    ran = cli(*plan)
+    assert (ran.code, (tmp_path / "w.img").exists()) == (5, False)
+    words = " ".join(ran.err.split())
+    assert "only the size of the image speaks for 3.5-80x2x18x512" in words
+    assert "name the format with --format; of this size are: 3.5-80x2x18x512" in words
+    assert cli(*plan, "--format", "1.44M").code == 0
+
+
+def test_a_disk_of_one_fill_speaks_for_no_format(cli: Cli, tmp_path: Path) -> None:
+    (tmp_path / "blank.img").write_bytes(b"\xe5" * 256_256)
+    ran = cli("plan", "disk", "blank.img", "--drive", "8in-one-side", "-o", "w.img")
+    assert (ran.code, "only the size of the image speaks" in ran.err) == (5, True)
+
+
+@pytest.mark.parametrize(("name", "made", "drive"), [
+    ("3.5-80x2x18x512", disks.fat_disk, "3.5-hd"), ("8-77x1x26x128-fm", disks.directory_disk, "8in-one-side"),
+])  # fmt: skip
+def test_what_a_system_wrote_on_the_disk_speaks_for_it(
+    cli: Cli, tmp_path: Path, name: str, made: Callable[..., bytes], drive: str
+) -> None:
+    (tmp_path / "d.img").write_bytes(made(disks.shape_of(name), 3))
+    ran = cli("plan", "disk", "d.img", "--drive", drive, "-o", "w.img", "--json")
+    assert (ran.code, ran.json["format"], ran.json["format_from"]) == (0, name, "content")

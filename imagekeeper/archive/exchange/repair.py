@@ -78,6 +78,21 @@ class SetAside:
 
 
 @dataclass(frozen=True)
+class Refused:
+    """A carrier whose copy in the replica is not what the archive noted, and was left alone.
+
+    Attributes:
+        carrier: The carrier's id.
+        version: The first version that is another.
+        why: In words.
+    """
+
+    carrier: str
+    version: int
+    why: str
+
+
+@dataclass(frozen=True)
 class Repaired:
     """What a repair did, and what is left.
 
@@ -91,6 +106,7 @@ class Repaired:
         unexpected: What is still unexpected.
         ok: Whether nothing is left.
         time: When the repair was made, RFC 3339.
+        refused: Carriers that the replica holds with another history than the one noted here: nothing was taken.
     """
 
     SCHEMA: ClassVar[str] = "repair/1"
@@ -104,6 +120,7 @@ class Repaired:
     unexpected: tuple[Discrepancy, ...]
     ok: bool
     time: str
+    refused: tuple[Refused, ...] = ()
 
     @property
     def exit_code(self) -> int:
@@ -159,23 +176,27 @@ def repair(
                 break
             interrupted += archive.recover(everything=True)
             found = audit(archive, progress, now=now, jobs=jobs)
+        left = {entry.carrier for entry in found.damaged + found.missing}
         result = Repaired(
             interrupted, tuple(work.restored), tuple(work.set_aside), (), found.damaged, found.missing,
             found.unexpected, found.ok, found.time,
+            tuple(one for one in work.refused.values() if one.carrier in left),
         )  # fmt: skip
-        if result.interrupted or result.restored or result.set_aside:
+        if result.interrupted or result.restored or result.set_aside or result.refused:
             _note(archive, result)
     return result
 
 
 def _note(archive: ArchiveStore, result: Repaired) -> None:
-    line = {
+    line: dict[str, object] = {
         "time": result.time,
         "ok": result.ok,
         "interrupted": result.interrupted,
         "restored": result.restored,
         "set_aside": result.set_aside,
     }
+    if result.refused:
+        line["refused"] = result.refused
     try:
         ledger.append(archive, REPAIRS, line)
     except OSError as problem:
@@ -218,6 +239,7 @@ class _Repair:
         self.quarantine_unexpected = quarantine_unexpected
         self.restored: list[Restored] = []
         self.set_aside: list[SetAside] = []
+        self.refused: dict[str, Refused] = {}
 
     def run(self, found: Audit) -> None:
         wrong = {entry.path for entry in found.damaged + found.missing}
@@ -269,7 +291,7 @@ class _Repair:
         """Restore one carrier's files, and then the versions that are gone."""
         commits = ledger.read_commits(self.archive)
         if not os.path.lexists(self.archive.object_path(carrier)):
-            self.whole(carrier)
+            self.whole(carrier, commits)
             return
         with Hashing(lambda done: None, 1) as hashing:
             _, trusted = examine(self.archive, hashing, carrier, commits)
@@ -278,21 +300,51 @@ class _Repair:
         if inventory is None or trusted is None:
             if there is None or self.replica is None or there.head < commits.newest(carrier):
                 return   # nobody bears out what the carrier should hold
+            if self.refuses(there, commits, 0):
+                return
             inventory, trusted = there, file_bytes(self.replica.object_path(carrier) / INVENTORY)
         self.files(inventory, trusted, commits)
         lost = commits.newest(carrier) > inventory.head
         if lost and there is not None and self.replica and there.at(inventory.head) == inventory:
             head = inventory.head
+            if self.refuses(there, commits, head):
+                return
             with self.tolerant(carrier):
                 check_history(self.replica, there, head)
                 graft_versions(self.archive, self.replica, there, head)
             for number in range(head + 1, self.head(carrier) + 1):
                 self.folder(carrier, self.archive.object_path(carrier) / f"v{number}")
 
-    def whole(self, carrier: str) -> None:
+    def refuses(self, there: Inventory, commits: ledger.Commits, head: int) -> bool:
+        """Whether a version of the replica after one is not the one that the log of commits notes; then it is told.
+
+        A digest beside an inventory tells that nothing was damaged, never that it is the history of this archive.
+        Versions that the log does not note are judged by their own digests alone.
+        """
+        if self.replica is None:
+            return False
+        folder, notes = self.replica.object_path(there.id), commits.notes.get(there.id, ())
+        for number in range(head + 1, there.head + 1):
+            noted = {one.line for one in notes if one.version == number}
+            if not noted:
+                continue
+            names = [f"v{number}/{INVENTORY}", *([INVENTORY] if number == there.head else [])]
+            for data in (bytes_if_any(folder / name) for name in names):
+                digest = hashlib.sha512(data or b"").hexdigest()
+                created = there.versions[number - 1].created
+                if data is not None and ledger.commit_line(there.id, number, created, digest) not in noted:
+                    self.refused[there.id] = Refused(
+                        there.id, number,
+                        f"version {number} of the replica has the inventory {digest[:16]}…, which is not the one that "
+                        "the log of commits notes",
+                    )  # fmt: skip
+                    return True
+        return False
+
+    def whole(self, carrier: str, commits: ledger.Commits) -> None:
         """Take a carrier from the replica whose folder is gone."""
         there = self.in_replica(carrier)
-        if there is None or self.replica is None:
+        if there is None or self.replica is None or self.refuses(there, commits, 0):
             return
         with self.tolerant(carrier):
             check_history(self.replica, there, 0)

@@ -78,7 +78,8 @@ def right_log(archive: ArchiveStore, replica: ArchiveStore | None) -> bytes | No
     """Write the log of commits anew, from the inventories and from what is sound in it and in the replica's.
 
     A line that notes what the archive does not hold is kept, for it tells of a loss; unless its digest is that of an
-    inventory which is here, under another id or number: then it is the line that is wrong.
+    inventory which is here, under another id or number: then it is the line that is wrong. What the replica notes of
+    such a loss counts only where the archive's own log notes nothing of it: else a copy could change what was noted.
     """
     expected: dict[bytes, tuple[str, int]] = {}
     digests: set[str] = set()
@@ -100,16 +101,20 @@ def right_log(archive: ArchiveStore, replica: ArchiveStore | None) -> bytes | No
     kept: list[bytes] = []
     done: set[bytes] = set()
     known = set(expected.values())
+    ours: set[tuple[str, int]] = set()
     for source in (archive, replica):
         if source is None:
             continue
         notes = [(carrier, noted) for carrier, found in ledger.read_commits(source).notes.items() for noted in found]
         for carrier, noted in sorted(notes, key=lambda one: one[1].number):
             line, name = noted.line, (carrier, noted.version)
-            lost = name not in known and (name in unsure or json.loads(line).get("inventory_sha512") not in digests)
+            unnoted = source is archive or name not in ours
+            elsewhere = name not in unsure and json.loads(line).get("inventory_sha512") in digests
+            lost = name not in known and unnoted and not elsewhere
             if line not in done and (line in expected or lost):
                 done.add(line)
                 kept.append(line)
+        ours |= {(carrier, noted.version) for carrier, noted in notes}
     kept += [line for line in expected if line not in done]
     return b"".join(line + b"\n" for line in kept)
 

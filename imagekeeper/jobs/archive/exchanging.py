@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import ClassVar, Literal
+from typing import TYPE_CHECKING, ClassVar, Literal
 
 from imagekeeper.archive.audits.vetting import RECORD_LIMIT, object_files, vet
 from imagekeeper.archive.carriers import load_machine, load_record
@@ -41,7 +41,11 @@ from imagekeeper.provenance.derivations import Derivation
 from imagekeeper.provenance.events import append_events
 from imagekeeper.provenance.fields import write_json
 from imagekeeper.provenance.ids import MAX_LENGTH, is_carrier_id
-from imagekeeper.provenance.records import Carrier
+from imagekeeper.provenance.machines import MachineRecord
+from imagekeeper.provenance.records import Carrier, CarrierRecord
+
+if TYPE_CHECKING:
+    from imagekeeper.archive.index.holding import Trial
 
 What = Literal["added", "extended", "merged", "unchanged"]
 
@@ -222,34 +226,45 @@ class _Object:
 
 
 def _vetted(source: ArchiveStore, advance: Advance, *, in_bag: bool) -> list[_Object]:
+    from imagekeeper.archive.index.holding import Trial  # SQLite comes with it
+
     found: dict[str, _Object] = {}
+    with Trial() as trial:
+        for one in _each_vetted(source, trial, advance, in_bag=in_bag):
+            if one.uuid in found:
+                raise _refused(in_bag, one.id, f"{one.id} and {found[one.uuid].id} have the same UUID")
+            found[one.uuid] = one
+    return sorted(found.values(), key=lambda one: one.id)
+
+
+def _each_vetted(source: ArchiveStore, trial: Trial, advance: Advance, *, in_bag: bool) -> Iterator[_Object]:
     for folder in source.folders():
         object_id = source.layout.object_id(folder)
         if not is_carrier_id(object_id) or source.layout.object_folder(object_id) != folder:
             if in_bag:
                 raise bad(f"{one_line(folder)[:200]} is the folder of no carrier", folder)
             continue
-        one = _vetted_object(source, object_id, folder, advance, in_bag=in_bag)
-        if one.uuid in found:
-            raise _refused(in_bag, object_id, f"{object_id} and {found[one.uuid].id} have the same UUID")
-        found[one.uuid] = one
-    return sorted(found.values(), key=lambda one: one.id)
+        yield _vetted_object(source, trial, object_id, folder, advance, in_bag=in_bag)
 
 
-def _vetted_object(source: ArchiveStore, object_id: str, folder: str, advance: Advance, *, in_bag: bool) -> _Object:
+def _vetted_object(
+    source: ArchiveStore, trial: Trial, object_id: str, folder: str, advance: Advance, *, in_bag: bool
+) -> _Object:
     part = vet(source, object_id, advance)
     for problem in (*part.damaged, *part.missing, *(part.unexpected if in_bag else ())):
         raise _refused(in_bag, problem.path, f"{problem.path}: {problem.why}")
     try:
         inventory = source.inventory(object_id)
         if places.MACHINE in inventory.state and places.CARRIER not in inventory.state:
-            uuid = load_machine(source, object_id, inventory).uuid
+            record: CarrierRecord | MachineRecord = load_machine(source, object_id, inventory)
         else:
-            uuid = load_record(source, object_id, inventory).uuid
+            record = load_record(source, object_id, inventory)
     except ImagekeeperError as problem:
         raise _refused(in_bag, object_id, f"{object_id}: {problem.why}") from problem
+    if why := trial.refuses(record):
+        raise _refused(in_bag, object_id, f"{object_id}: the index could not hold its record: {why}")
     files = frozenset(f"data/carriers/{folder}/{path}" for path in object_files(inventory))
-    return _Object(inventory, folder, uuid, files)
+    return _Object(inventory, folder, record.uuid, files)
 
 
 def _refused(in_bag: bool, where: str, why: str) -> ImagekeeperError:

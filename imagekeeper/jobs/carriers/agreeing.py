@@ -42,7 +42,7 @@ class Agreement:
         agreed: The image and its grade.
         comparison: Where the reads differ, or null where they do not and after a vote.
         vote: The vote that was asked for, or null.
-        recorded: Whether the archive was changed: a vote that leaves ties is not recorded.
+        recorded: Whether the archive was changed: a vote that leaves ties, or in which fill outvotes content, is not.
     """
 
     SCHEMA: ClassVar[Literal["agreement/1"]] = "agreement/1"
@@ -70,7 +70,8 @@ def agree(
 ) -> Agreement:
     """Compare all reads of a carrier, and record the image that they support with its grade.
 
-    A vote is accepted only where every address has a majority; otherwise nothing is recorded.
+    A vote is accepted only where every address has a majority, and fill outvotes no content; otherwise nothing is
+    recorded.
 
     Args:
         archive: The archive.
@@ -99,7 +100,7 @@ def agree(
         majority, image, accepted = None, None, None
         if by_vote is not None:
             majority, image = _voted(archive, record, inventory, by_vote, stack, progress)
-            if majority.disputed.ties:
+            if majority.disputed.ties or majority.fill_outvotes:
                 return Agreement(carrier_id, grade(record.reads), None, majority, recorded=False)
             accepted = Vote(majority.sha256, _because(majority, record, session))
         plain = grade(record.reads, accepted)

@@ -8,6 +8,7 @@ from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from typing import Any, ClassVar, Literal
 
+from imagekeeper import chips
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.ocfl.reading import Source
 from imagekeeper.archive.store import ArchiveStore
@@ -89,8 +90,10 @@ def add_replacement(
         note: A remark.
 
     Raises:
-        ContradictionError: `not-of-image`: what was written does not hold the image.
+        ContradictionError: `not-of-image`: what was written does not hold the image; `does-not-fit`: the chip cannot
+            hold what was written or read back.
         NotFoundError: `carrier-missing`; `not-found` for an image that is not there.
+        UsageError: `usage` for a read-back that is the very file that was written.
         InputError: A file cannot be understood.
     """
     conditions = _checked(conditions, session)
@@ -101,7 +104,8 @@ def add_replacement(
         image = stored(archive, record, inventory, what, stack)
         image_bytes = b"".join(piece for _, piece in image.image.pieces())
         with loaded(written, options) as file:
-            data, name = _whole(file.image, file.name), file.name
+            data, name, identity = _whole(file.image, file.name), file.name, file.identity
+        _refuse_size(part, len(data), name)
         place = placement(image_bytes, data)
         if place is None:
             raise ContradictionError(
@@ -116,7 +120,9 @@ def add_replacement(
             sha256_hex(data), place.says, places.written(new),
         )  # fmt: skip
         changes: dict[str, Source | None] = {places.written(new): data}
-        made, differences = _with_backs(made, data, image_bytes, read_backs, options, conditions, session, changes)
+        made, differences = _with_backs(
+            made, data, image_bytes, read_backs, options, conditions, session, changes, identity
+        )
         _commit(archive, record, inventory.head, made, changes, session, len(read_backs), conditions)
     return Replaced(carrier_id, made, differences)
 
@@ -129,7 +135,8 @@ def add_read_backs(
 
     Raises:
         NotFoundError: `carrier-missing`; `not-found` for a replacement that is not there.
-        UsageError: `usage` without a file.
+        ContradictionError: `does-not-fit`: the chip cannot hold what was read back.
+        UsageError: `usage` without a file, or for one that is the very file that was written, as the archive keeps it.
         InputError: A file cannot be understood.
     """
     conditions = _checked(conditions, session)
@@ -152,7 +159,10 @@ def add_read_backs(
             image = stored(archive, record, inventory, made.image, stack)
             image_bytes = b"".join(piece for _, piece in image.image.pieces())
         changes: dict[str, Source | None] = {}
-        made, differences = _with_backs(made, data, image_bytes, read_backs, options, conditions, session, changes)
+        kept = os.stat(archive.content_path(carrier_id, made.written, inventory))
+        made, differences = _with_backs(
+            made, data, image_bytes, read_backs, options, conditions, session, changes, (kept.st_dev, kept.st_ino)
+        )
         _commit(archive, record, inventory.head, made, changes, session, len(read_backs), conditions)
     return Replaced(carrier_id, made, differences)
 
@@ -176,16 +186,38 @@ def _whole(image: Image, name: str) -> bytes:
     return b"".join(piece for _, piece in image.pieces())
 
 
+def _refuse_size(part: str | None, size: int, name: str) -> None:
+    """Refuse more bytes than the chip holds; of a part that the table does not have, nothing is known."""
+    try:
+        chip = None if part is None else chips.find(part)
+    except NotFoundError:
+        return
+    if chip is not None and size > chip.file_bytes:
+        raise ContradictionError(
+            "does-not-fit", f"a {chip.id} cannot hold that",
+            why=f"{name} has {size_text(size)}, and the chip holds {size_text(chip.file_bytes)}",
+            hint="see what stands on the chip, and which file went into it or came out of it", where=Where(file=name),
+        )  # fmt: skip
+
+
 def _with_backs(
     made: Replacement, written: bytes, image: bytes, paths: Sequence[str], options: Options, conditions: Conditions,
-    session: Session, changes: dict[str, Source | None],
+    session: Session, changes: dict[str, Source | None], written_identity: tuple[int, int] | None,
 ) -> tuple[Replacement, tuple[BackDifference, ...]]:  # fmt: skip
     backs, differences = list(made.read_backs), []
     with all_loaded(paths, options) as files:
         if files:
             refuse_same(files)
         for file in files:
+            if file.identity is not None and file.identity == written_identity:
+                raise UsageError(
+                    "usage", "a read-back is the very file that was written",
+                    why=f"{file.name} and what was written are one file, under one name or two: it was never in the "
+                    "chip or on the disk",
+                    hint="read the new chip or disk into a file of its own, and give that", where=Where(file=file.name),
+                )  # fmt: skip
             data = _whole(file.image, file.name)
+            _refuse_size(made.part, len(data), file.name)
             matches: Literal["whole", "in-part", "no"] = "no"
             if data == written:
                 matches = "whole"

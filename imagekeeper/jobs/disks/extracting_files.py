@@ -13,6 +13,7 @@ from typing import Any, ClassVar
 
 from imagekeeper import files
 from imagekeeper.errors import NotFoundError, UsageError, Where
+from imagekeeper.filesystems.cross_links import cross_linked
 from imagekeeper.filesystems.directory_reading import cut_at_mark
 from imagekeeper.filesystems.model import Entry, Volume
 from imagekeeper.findings import Finding
@@ -38,6 +39,8 @@ class ExtractedFile:
         complete: Whether all bytes were there; what was not is written as 00.
         bad_bytes: How many lie in sectors that the list names as bad. [byte]
         deleted: Whether it is marked deleted, so that its content is a guess.
+        shares_with: Paths of other files or directories on the disk that use some of the same bytes: the content of
+            one of them at least is wrong. One is named at least, not always all.
     """
 
     partition: int | None
@@ -50,6 +53,7 @@ class ExtractedFile:
     complete: bool
     bad_bytes: int
     deleted: bool
+    shares_with: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -78,8 +82,9 @@ class FileExtraction:
 
     @property
     def exit_code(self) -> int:
-        """0 when every file is whole, else 1."""
-        return 0 if self.files and all(one.complete and not one.bad_bytes for one in self.files) else 1
+        """0 when every file is whole and shares no bytes with another, else 1."""
+        whole = all(one.complete and not one.bad_bytes and not one.shares_with for one in self.files)
+        return 0 if self.files and whole else 1
 
 
 def extract_files(
@@ -154,6 +159,10 @@ def _written(
     seen: OpenDisk, wanted: Sequence[tuple[Volume, Entry]], folder: _Folder, advance: Advance
 ) -> Iterator[ExtractedFile]:
     apart = len(seen.disk.volumes) > 1
+    shared = {
+        (volume.start, volume.entries[number].path, volume.entries[number].entries_at): names
+        for volume in seen.disk.volumes for number, names in cross_linked(volume.entries).items()
+    }  # fmt: skip
     groups = {(volume.start, entry.group) for volume, entry in wanted if entry.group is not None}
     for volume, entry in wanted:
         above = [f"partition-{volume.partition}"] if apart and volume.partition is not None else []
@@ -179,6 +188,7 @@ def _written(
         yield ExtractedFile(
             volume.partition, entry.path, entry.group, place, place != "/".join(parts), size, digest.hexdigest(),
             entry.complete, sum(one.length for one in entry.bad), entry.deleted,
+            shared.get((volume.start, entry.path, entry.entries_at), ()),
         )  # fmt: skip
 
 
@@ -272,5 +282,7 @@ def _says(written: Sequence[ExtractedFile], folder: _Folder) -> str:
     parts += [f"{renamed} under another name"] if renamed else []
     parts += [f"{short} not complete"] if short else []
     parts += [f"{bad} with bad sectors"] if bad else []
+    shared = sum(bool(one.shares_with) for one in written)
+    parts += [f"{shared} cross-linked: the same bytes are in another file too"] if shared else []
     parts += ["some times could not be kept"] if not folder.kept_times else []
     return ", ".join(parts) + "."

@@ -81,7 +81,7 @@ def merge_files(
     check_output(output, force=force, inputs=[*paths, *lists])
     if list_to is not None:
         check_output(list_to, force=force, inputs=[*paths, *lists], beside=output)
-    bad = [() if name == "-" else listed(name) for name in lists] or [()] * len(paths)
+    bad = [None if name == "-" else listed(name) for name in lists] or [None] * len(paths)
     with all_loaded(paths, options) as reads:
         refuse_same(reads)
         data = [whole(read) for read in reads]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import ClassVar, Literal
+from typing import TYPE_CHECKING, ClassVar, Literal
 
 from imagekeeper import drives, files, fingerprints
 from imagekeeper.containers.model import Image, Segment
@@ -25,8 +25,14 @@ from imagekeeper.tables.drives import drive_rows
 from imagekeeper.tables.floppy import FormatRow
 from imagekeeper.transforms.replaying import StepTaken
 
+if TYPE_CHECKING:
+    from imagekeeper.geometry.results import GeometryCandidate, GeometrySolution
+
 #: What a file is filled up with where nothing else is said. Common practice, no source: E5 is what many systems leave.
 FILL = 0xE5
+
+#: What is on the disk speaks for a format when it weighs so much at least: as two FATs, or a directory on its track.
+CONTENT = 1.0
 
 
 @dataclass(frozen=True)
@@ -172,7 +178,26 @@ def _format(
             "format-unknown", "the file does not show the size of the disk",
             why=f"it can be any of: {', '.join(best.formats)}", hint="name one of them with --format",
         )  # fmt: skip
+    _refuse_size_alone(best, found)
     return formats.find(best.format), "content"
+
+
+def _refuse_size_alone(best: GeometryCandidate, found: GeometrySolution) -> None:
+    """Refuse a format that only the size of the file speaks for, or that what is on the disk does not single out.
+
+    Another disk of the same size would be written as if it were this one, and start no machine.
+    """
+    rivals = [one for one in found.candidates[1:] if one.exact and one.content >= best.content]
+    if best.content >= CONTENT and not rivals:
+        return
+    same = [name for one in found.candidates if one.exact for name in one.formats]
+    much = "no more for one format of this size than for another" if best.content >= CONTENT else "for no format"
+    raise NotFoundError(
+        "format-unknown", "it is not certain what disk this is",
+        why=f"only the size of the image speaks for {best.format}: what is on the disk speaks {much}",
+        hint="look at the label and the machine, and name the format with --format; of this size are: "
+        + ", ".join(same),
+    )  # fmt: skip
 
 
 def _other_content(row: FormatRow, path: str, options: Options) -> str | None:

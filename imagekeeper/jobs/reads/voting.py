@@ -28,8 +28,8 @@ def vote_files(
 ) -> Majority:
     """Vote over reads in files of any containers, and write what the majority gives.
 
-    Nothing is written where addresses without a majority cannot be shown: a raw file has no gaps. The account says so
-    by having no output.
+    Nothing is written where addresses without a majority cannot be shown: a raw file has no gaps. Nor is it where fill
+    would outvote content. The account says so by having no output.
 
     Args:
         paths: The files, three or more.
@@ -63,8 +63,8 @@ def vote_files(
 
 
 def _can_be_written(account: Majority, image: Image, kind: str) -> bool:
-    """Whether every address without a majority has a value, or a gap that the file will show."""
-    if not image.size_bytes:
+    """Whether each address without a majority has a value, or a gap that the file will show, and no content goes."""
+    if not image.size_bytes or account.fill_outvotes:
         return False
     if account.disputed.ties and account.ties == "gap":
         return kind != "raw"

@@ -102,9 +102,15 @@ def _changes(
 
 def _add(archive: ArchiveStore, writer: Writer, one: str, stamp: str) -> None:
     from imagekeeper.archive.index.reading import is_machine, read_record
+    from imagekeeper.archive.index.unholdable import UNHOLDABLE, says
 
     try:
         record, sidecar = read_record(archive, one)
-        writer.add(record, sidecar, stamp)
     except ImagekeeperError as problem:   # damage elsewhere must not hide the other carriers
         writer.add_unreadable(one, stamp, problem.why, machine=is_machine(archive, one))
+        return
+    try:
+        writer.add(record, sidecar, stamp)
+    except UNHOLDABLE as problem:   # nor must a value that no index can hold
+        writer.remove(one)
+        writer.add_unreadable(one, stamp, says(problem), machine=is_machine(archive, one))
