@@ -136,8 +136,18 @@ def _selects(needs: Sequence[PinRole], given: Sequence[PinRole]) -> dict[int, Jo
     for pin, line in own:   # more selects on the chip than on the board
         if pin not in joined:
             twin = next((other for other, _ in own if other in joined and _same_active(line, needs[other - 1])), None)
-            joined[pin] = joined[twin if twin is not None else next(iter(joined))]
+            joined[pin] = joined[twin] if twin is not None else _as_taken(joined, needs)
     return {pin: _select_joint(pin, needs[pin - 1], lines) for pin, lines in joined.items()}
+
+
+def _as_taken(joined: dict[int, list[tuple[int, PinRole]]], needs: Sequence[PinRole]) -> list[tuple[int, PinRole]]:
+    """Give the lines of the first select that is joined, at the level that it takes them to be active at.
+
+    A line whose level the mask chose cannot be active at both levels for two selects: one of them needs it inverted.
+    """
+    first = next(iter(joined))
+    level = needs[first - 1].active
+    return [(where, replace(line, active=level) if line.active == "mask" else line) for where, line in joined[first]]
 
 
 def _select_joint(pin: int, need: PinRole, lines: Sequence[tuple[int, PinRole]]) -> Joint:

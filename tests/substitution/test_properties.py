@@ -187,3 +187,11 @@ def test_an_image_that_a_small_chip_cannot_hold_is_refused() -> None:
     with pytest.raises(UsageError) as caught:
         arranged(half + bytes(2048), plan)
     assert caught.value.code == "does-not-fit"
+
+
+def test_no_condition_asks_for_both_levels_of_one_select() -> None:
+    """A mask made a select active high or active low; an answer that needs both can never be true."""
+    for names, one in fits().items():
+        for text in (part for condition in one.conditions for part in condition.split("; and ")):
+            other = text.replace("active high", "active LOW").replace("active low", "active high").lower()
+            assert other == text.lower() or other not in " ".join(one.conditions).lower(), names
