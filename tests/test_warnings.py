@@ -62,9 +62,10 @@ def test_it_counts_whom_a_warning_is_for(library: types.ModuleType) -> None:
     ],
 )  # fmt: skip
 def test_a_compiler_warns_by_the_path(path: str, fails: bool) -> None:
-    doubtful = "1 is 1\n"
+    """Of an escape that is none; some versions of Python 3.13 give other warnings to whoever called the compiler."""
+    doubtful = "x = '\\d'\n"
     if fails:
-        with pytest.raises(SyntaxError, match='"is" with'):
+        with pytest.raises(SyntaxError, match="escape sequence"):
             compile(doubtful, path, "exec")
     else:
         with warnings.catch_warnings(record=True) as shown:
