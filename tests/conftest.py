@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import os
+import stat
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -16,6 +17,7 @@ import pytest
 from hypothesis import HealthCheck, settings
 
 from imagekeeper.cli import run
+from tests import tools
 
 
 def _checked_only(handle: Any) -> None:
@@ -33,6 +35,22 @@ settings.register_profile("steady", deadline=None, suppress_health_check=[Health
 settings.load_profile("steady")
 
 
+def pytest_xdist_auto_num_workers(config: pytest.Config) -> int | None:
+    """Take no second process for what one named file or test asks: starting it would take longer than the tests."""
+    named = config.args
+    one = len(named) == 1 and Path(named[0].partition("::")[0]).is_file()
+    return 0 if one and "PYTEST_XDIST_AUTO_NUM_WORKERS" not in os.environ else None
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    """Skip what compares with a tool that is not here, and say which tool that is."""
+    names = tuple(name for mark in item.iter_markers("outside_tool") for name in mark.args)
+    reason = tools.why_not(names)
+    if reason:
+        pytest.skip(reason)
+
+
 @dataclass(frozen=True)
 class Ran:
     code: int
@@ -42,6 +60,15 @@ class Ran:
     @property
     def json(self) -> Any:
         return json.loads(self.out)
+
+
+def open_to_others(scratch: Path) -> None:
+    """Let the other user of `unprivileged` into a scratch folder, which pytest closes to others, as those around it."""
+    for folder in (scratch, *scratch.parents):
+        if folder == scratch or folder.name.startswith(("pytest-", "popen-")):   # with several processes one more
+            folder.chmod(stat.S_IMODE(folder.stat().st_mode) | 0o055)
+        if folder.stat().st_mode & 0o005 != 0o005:
+            pytest.skip(f"other users may not enter {folder}")
 
 
 @contextmanager
@@ -68,8 +95,9 @@ def unprivileged() -> Iterator[None]:
 def cli(
     capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> Callable[..., Ran]:
-    """Run a command in a scratch folder, with a cache and a home of its own."""
+    """Run a command in a scratch folder, with a cache and a home of its own, in a terminal of 100 columns."""
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("COLUMNS", "100")
     monkeypatch.setenv("IMAGEKEEPER_CACHE", str(tmp_path / "cache"))
     monkeypatch.delenv("IMAGEKEEPER_ARCHIVE", raising=False)
     monkeypatch.setenv("NO_COLOR", "1")

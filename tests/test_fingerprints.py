@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import functools
 import operator
-import shutil
 import subprocess
 from pathlib import Path
 
@@ -16,6 +15,7 @@ from imagekeeper import fingerprints, tables
 from imagekeeper.addresses import Span
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import UsageError
+from tests import tools
 
 RAMP = bytes(range(256))
 
@@ -154,17 +154,15 @@ def test_an_unknown_figure_lists_the_names() -> None:
     assert "CRC-16/ARC" in caught.value.why
 
 
+@tools.needs("sha256sum", "sha1sum", "md5sum", "cksum")
 @pytest.mark.parametrize("size", [1, 5_000, 3_000_001])
 def test_the_systems_own_tools_agree(tmp_path: Path, size: int) -> None:
     """sha256sum, sha1sum and md5sum (coreutils), and cksum, whose CRC also takes in the length (POSIX cksum)."""
-    for tool in ("sha256sum", "sha1sum", "md5sum", "cksum"):
-        if shutil.which(tool) is None:
-            pytest.skip(f"{tool} is not installed")
     file = tmp_path / "read.bin"
     file.write_bytes((RAMP * (size // 256 + 1))[7 : size + 7])
 
-    def says(*command: str) -> str:
-        return subprocess.run([*command, file], capture_output=True, text=True, check=True).stdout.split()[0]
+    def says(tool: str) -> str:
+        return subprocess.run([tools.path(tool), file], capture_output=True, text=True, check=True).stdout.split()[0]
 
     figures = take(file.read_bytes(), "md5")
     assert figures.sha256 == says("sha256sum")

@@ -19,7 +19,7 @@ _ESCAPES = re.compile(
     rb"|\x1b[ -/]{0,8}[0-~]"
 )
 
-#: Controls that move nothing on the page; NUL, XON (11), XOFF (13) and the CP/M end-of-file mark (1A) among them.
+#: Controls that move nothing on the page; NUL, XON (11), XOFF (13) and the end-of-file mark 1A among them.
 _MUTE = bytes({*range(0x20), 0x7F} - {0x08, 0x09, 0x0A, 0x0B, 0x0C})
 _CONTROLS = re.compile(rb"[\x00-\x09\x0b-\x1f\x7f]")
 _PAPER = bytes.maketrans(b"\x0b\x0c", b"  ")

@@ -21,7 +21,7 @@ SAMPLE_BYTES = 64 * 1024
 CHUNK_BYTES = 512 * 1024
 
 #: What may surround a line without being part of it: blanks, the tape controls NUL, XON, XOFF and DEL, the
-#: page feed, and the end-of-file mark 1A of CP/M, which also fills up its last sector.
+#: page feed, and the end-of-file mark 1A, with which some systems also fill up the last sector.
 BLANKS = b" \t\0\x0b\x0c\x11\x13\x1a\x7f"
 
 _BOM = b"\xef\xbb\xbf"

@@ -11,11 +11,10 @@ from pathlib import Path
 import pytest
 
 from imagekeeper.jobs import specimen
+from tests import tools
 from tests.conftest import Ran
 
 Cli = Callable[..., Ran]
-
-SEABIOS = sorted(Path("/usr/share/seabios").glob("vgabios-*.bin"))
 
 
 @pytest.fixture
@@ -40,8 +39,8 @@ def test_a_fingerprint_is_of_the_image_not_of_the_file(cli: Cli, chips: Path) ->
     assert (a["gaps"], a["doubts"], a["blank"], a["wrapped_in"]) == ([], [], None, None)
 
 
-@pytest.mark.skipif(not SEABIOS, reason="Debian's seabios package is not installed")
-@pytest.mark.parametrize("path", SEABIOS, ids=lambda p: p.name)
+@tools.needs("option ROMs")
+@pytest.mark.parametrize("path", tools.option_roms(), ids=lambda p: p.name)
 def test_real_option_roms_survive_every_container(cli: Cli, path: Path, tmp_path: Path) -> None:
     """Real input: the option ROMs of Debian's seabios package. Their 8-bit sum is zero by the Plug and Play BIOS
     Specification 1.0A, section 3.1."""

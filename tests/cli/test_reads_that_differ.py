@@ -21,13 +21,13 @@ from numpy.typing import NDArray
 from imagekeeper import containers
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.jobs import specimen
+from tests import tools
 from tests.conftest import Ran
 
 Cli = Callable[..., Ran]
 Bytes = NDArray[np.uint8]
 Fault = Callable[[Bytes], Bytes]
 SCHEMAS = Path(__file__).resolve().parent.parent.parent / "docs" / "reference" / "schemas"
-OPTION_ROMS = sorted(Path("/usr/share/seabios").glob("vgabios-*.bin"))
 
 
 def array(data: bytes) -> Bytes:
@@ -290,10 +290,10 @@ def test_pictures_are_well_formed_and_name_every_line(
     assert any(names[0] in word for word in written(tmp_path / "image.svg"))
 
 
-@pytest.mark.skipif(not OPTION_ROMS, reason="Debian's seabios package is not installed")
+@tools.needs("option ROMs")
 def test_real_option_roms_are_clean_and_one_wrong_bit_is_caught(cli: Cli, tmp_path: Path) -> None:
     """Real input: their 8-bit sum is zero by the Plug and Play BIOS Specification 1.0A, section 3.1."""
-    for path in OPTION_ROMS:
+    for path in tools.option_roms():
         inspected = answer(cli("inspect", path, "--json"))
         assert {finding["severity"] for finding in inspected["findings"]} <= {"note"}
         good = cli("selfcheck", path, "--json")

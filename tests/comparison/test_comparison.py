@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import subprocess
 from pathlib import Path
 
@@ -16,6 +15,7 @@ from imagekeeper.comparison.comparison import Comparison, compare
 from imagekeeper.comparison.counting import MAX_RANGES
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import UsageError
+from tests import tools
 from tests.strategies import images
 
 
@@ -180,16 +180,15 @@ def test_equal_reads_are_digested_once(monkeypatch: pytest.MonkeyPatch) -> None:
     assert sum(made) == 100
 
 
+@tools.needs("cmp")
 @given(pair=st.integers(1, 300).flatmap(lambda n: st.tuples(*[st.binary(min_size=n, max_size=n)] * 2)))
 def test_cmp_lists_the_same_bytes(pair: tuple[bytes, bytes], tmp_path_factory: pytest.TempPathFactory) -> None:
     """`cmp -l` (diffutils; POSIX cmp) lists offset from 1, and both bytes in octal."""
-    if shutil.which("cmp") is None:
-        pytest.skip("cmp is not installed")
     folder = tmp_path_factory.getbasetemp()
     paths = [Path(folder, name) for name in ("a.bin", "b.bin")]
     for path, data in zip(paths, pair, strict=True):
         path.write_bytes(data)
-    listed = subprocess.run(["cmp", "-l", *paths], capture_output=True, text=True, check=False).stdout
+    listed = subprocess.run([tools.path("cmp"), "-l", *paths], capture_output=True, text=True, check=False).stdout
     offsets = [int(line.split()[0]) - 1 for line in listed.splitlines()]
     bits = sum((int(x, 8) ^ int(y, 8)).bit_count() for _, x, y in map(str.split, listed.splitlines()))
     result = of(*pair)

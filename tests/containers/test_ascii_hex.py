@@ -96,7 +96,7 @@ def test_control_codes_alone_are_not_recognised() -> None:
 
 def test_blanks_without_end_are_judged_quickly() -> None:
     hostile = b"\x02" + b"41" + b" " * 30_000 + b"x" + b"41 " * 10_000 + b"\xff"
-    start = time.perf_counter()
+    start = time.process_time()
     assert recognise(hostile) is not None
     assert refusal(hostile).code == "record-digits"
-    assert time.perf_counter() - start < 5   # [s]; about 0.01 here
+    assert time.process_time() - start < 5   # [s]; about 0.01 here

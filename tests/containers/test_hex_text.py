@@ -4,10 +4,10 @@ The layouts in the tables are common practice, no source; the tools `od`, `xxd` 
 """
 
 import random
-import shutil
 import subprocess
 import time
 import tracemalloc
+from typing import Any
 
 import pytest
 from hypothesis import assume, given, settings
@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from imagekeeper.containers.hex_text import read, recognise
 from imagekeeper.errors import CODES, InputError
+from tests import tools
 
 PROGRAM = bytes.fromhex("21004011005001000EDB0C3E01D30076 47686F7374206F66207468652074696465 C3000000FF")
 ABC = bytes(range(0x41, 0x41 + 16))
@@ -352,19 +353,21 @@ DATA = {
 }
 
 
+def marked(*commands: str) -> list[Any]:
+    return [pytest.param(command, marks=tools.needs(command.split()[0])) for command in commands]
+
+
 def run(command: str, data: bytes) -> bytes:
     import shlex
 
     words = shlex.split(command)
-    if shutil.which(words[0]) is None:
-        pytest.skip(f"{words[0]} is not installed")
-    done = subprocess.run(words, input=data, capture_output=True, check=False, timeout=20)
+    done = subprocess.run([tools.path(words[0]), *words[1:]], input=data, capture_output=True, check=False, timeout=20)
     if done.returncode:
         pytest.skip(f"this {words[0]} does not know an option of {command!r}")
     return done.stdout
 
 
-@pytest.mark.parametrize("command", TOOLS)
+@pytest.mark.parametrize("command", marked(*TOOLS))
 @pytest.mark.parametrize("name", DATA)
 def test_reads_what_other_tools_print(command: str, name: str) -> None:
     data = DATA[name]
@@ -382,13 +385,14 @@ def test_reads_what_other_tools_print(command: str, name: str) -> None:
     assert image.addressed == (command not in ("od -A n -t x1", "xxd -p"))
 
 
-@pytest.mark.parametrize("command", ["hexdump", "od -A x -t x2 --endian=little"])
+@pytest.mark.parametrize("command", marked("hexdump", "od -A x -t x2 --endian=little"))
 def test_words_low_byte_first_come_as_printed(command: str) -> None:
     data = random.Random(7).randbytes(512)
     swapped = b"".join(data[i : i + 2][::-1] for i in range(0, len(data), 2))
     assert read(run(command, data)).tobytes() == swapped
 
 
+@tools.needs("xxd")
 def test_words_low_byte_first_are_found_out_by_their_text() -> None:
     with pytest.raises(InputError) as caught:
         read(run("xxd -e", DATA["text"]))

@@ -1,7 +1,6 @@
 """Intel HEX. Source: Intel, Hexadecimal Object File Format Specification, revision A, 6 January 1988."""
 
 import io
-import shutil
 import subprocess
 from pathlib import Path
 
@@ -15,6 +14,7 @@ from imagekeeper.containers import intel_hex
 from imagekeeper.containers.intel_hex import parse_record, read, recognise, write
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import InputError
+from tests import tools
 from tests.strategies import images
 
 END = b":00000001FF\n"
@@ -205,7 +205,7 @@ def test_a_second_encoder_is_understood(image: Image) -> None:
     assert read(text.getvalue().encode()).segments == image.segments
 
 
-@pytest.mark.skipif(shutil.which("objcopy") is None, reason="GNU objcopy is not installed")
+@tools.needs("objcopy")
 @settings(max_examples=15)
 @given(image=images())
 def test_gnu_objcopy_agrees_both_ways(tmp_path_factory: pytest.TempPathFactory, image: Image) -> None:
@@ -217,4 +217,4 @@ def test_gnu_objcopy_agrees_both_ways(tmp_path_factory: pytest.TempPathFactory, 
 
 
 def _objcopy(*arguments: str | Path) -> None:
-    subprocess.run(["objcopy", *map(str, arguments)], check=True, capture_output=True)
+    subprocess.run([tools.path("objcopy"), *map(str, arguments)], check=True, capture_output=True)

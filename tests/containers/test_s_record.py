@@ -1,6 +1,5 @@
 """Motorola S-record. Sources: M68000 Family Programmer's Reference Manual, appendix C; 68EVB912B32UM/D, appendix A."""
 
-import shutil
 import subprocess
 
 import pytest
@@ -12,6 +11,7 @@ from imagekeeper.containers import intel_hex
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.containers.s_record import parse_record, read, recognise, write
 from imagekeeper.errors import InputError
+from tests import tools
 from tests.strategies import images
 
 # The example module of Motorola, 68EVB912B32UM/D, page A-3.
@@ -218,7 +218,7 @@ def test_recognising_counts_lines() -> None:
     assert candidate.evidence[0].says == "6 of 7 lines are records beginning with S0 to S9"
 
 
-@pytest.mark.skipif(shutil.which("objcopy") is None, reason="GNU objcopy is not installed")
+@tools.needs("objcopy")
 @settings(max_examples=15)
 @given(image=images())
 def test_gnu_objcopy_agrees_both_ways(tmp_path_factory: pytest.TempPathFactory, image: Image) -> None:
@@ -226,6 +226,7 @@ def test_gnu_objcopy_agrees_both_ways(tmp_path_factory: pytest.TempPathFactory, 
     ours, theirs, as_hex = (folder / name for name in ("ours.s", "theirs.s", "theirs.hex"))
     ours.write_bytes(write(image))
     for form, out in [("srec", theirs), ("ihex", as_hex)]:
-        subprocess.run(["objcopy", "-I", "srec", "-O", form, str(ours), str(out)], check=True, capture_output=True)
+        copied = [tools.path("objcopy"), "-I", "srec", "-O", form, str(ours), str(out)]
+        subprocess.run(copied, check=True, capture_output=True)
     assert read(theirs.read_bytes()).segments == image.segments
     assert intel_hex.read(as_hex.read_bytes()).segments == image.segments

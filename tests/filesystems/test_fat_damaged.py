@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import random
 import re
-import shutil
 from pathlib import Path
 
 import pytest
@@ -12,11 +11,10 @@ import pytest
 from imagekeeper.filesystems import registry
 from imagekeeper.filesystems.model import ReadingOptions, Volume
 from imagekeeper.findings import Finding
+from tests import tools
 
 from .fat_volumes import Directory, File, Shape, Writer
 from .fsck_agreement import MESSAGES, damaged, fsck, sample
-
-FSCK = shutil.which("fsck.fat", path="/usr/sbin:/sbin:/usr/bin:/bin")
 
 IMAGES, BATCHES = 260, 4
 
@@ -27,10 +25,9 @@ def check(data: bytes) -> Volume:
     return registry.read(data, candidates[0].answer, ReadingOptions(check=True))
 
 
-@pytest.mark.skipif(FSCK is None, reason="fsck.fat (dosfstools) is not installed")
+@tools.needs("fsck.fat")
 @pytest.mark.parametrize("batch", range(BATCHES))
 def test_what_fsck_reports_is_reported(tmp_path: Path, batch: int) -> None:
-    assert FSCK is not None
     told = 0
     for seed in range(batch * IMAGES // BATCHES, (batch + 1) * IMAGES // BATCHES):
         chance = random.Random(seed)
@@ -40,7 +37,7 @@ def test_what_fsck_reports_is_reported(tmp_path: Path, batch: int) -> None:
         findings = check(data).findings
         codes = {one.code for one in findings}
         chosen = [one.detail["likelier"] for one in findings if one.code == "tables-differ"]
-        lines = fsck(FSCK, image, chosen[0] if chosen else 0)
+        lines = fsck(tools.path("fsck.fat"), image, chosen[0] if chosen else 0)
         told += bool(lines)
         if any("records" in one.detail for one in findings):   # told as one: fsck takes each for an entry
             continue
@@ -50,13 +47,12 @@ def test_what_fsck_reports_is_reported(tmp_path: Path, batch: int) -> None:
     assert told > IMAGES // BATCHES // 5   # the damage is no accident of the test
 
 
-@pytest.mark.skipif(FSCK is None, reason="fsck.fat (dosfstools) is not installed")
+@tools.needs("fsck.fat")
 def test_sound_volumes_are_sound_for_both(tmp_path: Path) -> None:
-    assert FSCK is not None
     for seed in range(12):
         _, data = sample(random.Random(seed))
         (tmp_path / "sound.img").write_bytes(data)
-        assert fsck(FSCK, tmp_path / "sound.img", 0) == []
+        assert fsck(tools.path("fsck.fat"), tmp_path / "sound.img", 0) == []
         assert [one for one in check(data).findings if one.detail.get("field") != "small_total"] == []
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-import shutil
 import subprocess
 import warnings
 from pathlib import Path
@@ -14,18 +13,14 @@ import pytest
 from imagekeeper.filesystems import fat_layout, registry
 from imagekeeper.filesystems.model import Entry, ReadingOptions, Volume
 from imagekeeper.tables.floppy import format_rows
-
-MKFS = shutil.which("mkfs.fat", path="/usr/sbin:/sbin:/usr/bin:/bin")
-
-needs_mkfs = pytest.mark.skipif(MKFS is None, reason="mkfs.fat (dosfstools) is not installed")
+from tests import tools
 
 #: Cluster counts that Microsoft prints in Q75131, by the size in KiB; it prints none for 8 inch that is right.
 PUBLISHED = {160: 313, 180: 351, 320: 315, 360: 354, 720: 713, 1200: 2371, 1440: 2847, 2880: 2863}
 
 
 def made(path: Path, kib: int, *options: str) -> bytes:
-    assert MKFS is not None
-    subprocess.run([MKFS, "-C", *options, str(path), str(kib)], check=True, capture_output=True)
+    subprocess.run([tools.path("mkfs.fat"), "-C", *options, str(path), str(kib)], check=True, capture_output=True)
     return path.read_bytes()
 
 
@@ -53,7 +48,7 @@ def test_the_8_inch_disk_counts_its_root_directory() -> None:
     assert fat_layout.of_format(format_rows()["8-77x1x26x128-fm"]).clusters == 493
 
 
-@needs_mkfs
+@tools.needs("mkfs.fat")
 @pytest.mark.parametrize("kib", [360, 720, 1200, 1440, 2880])
 def test_floppy_sizes_as_mkfs_lays_them_out(tmp_path: Path, kib: int) -> None:
     """For the sizes that mkfs.fat knows its cluster counts are those published."""
@@ -65,7 +60,7 @@ def test_floppy_sizes_as_mkfs_lays_them_out(tmp_path: Path, kib: int) -> None:
     assert read.findings == ()
 
 
-@needs_mkfs
+@tools.needs("mkfs.fat")
 @pytest.mark.parametrize(
     ("kib", "options"),
     [

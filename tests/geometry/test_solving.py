@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import subprocess
 from pathlib import Path
 
@@ -14,6 +13,7 @@ from imagekeeper.errors import ImagekeeperError, InputError, UsageError
 from imagekeeper.geometry import GeometrySolution, Known, best_format, solve
 from imagekeeper.geometry.media import MEDIA
 from imagekeeper.geometry.shapes import shapes
+from tests import tools
 from tests.geometry.disks import bare_disk, block, directory_disk, fat_disk, in_order, parameters, shape_of
 
 PC_360K, PC_720K = shape_of("5.25-40x2x9x512"), shape_of("3.5-80x2x9x512")
@@ -259,18 +259,14 @@ def test_a_blank_disk_says_that_only_the_size_speaks(fill: int) -> None:
 
 # ---- judged by another program
 
-MKFS = shutil.which("mkfs.fat", path="/usr/sbin:/sbin:/usr/bin:/bin")
-
-
-@pytest.mark.skipif(MKFS is None, reason="mkfs.fat (dosfstools) is not installed")
+@tools.needs("mkfs.fat")
 @pytest.mark.parametrize(
     ("kib", "name"),
     [(160, "5.25-40x1x8x512"), (180, "5.25-40x1x9x512"), (320, "5.25-40x2x8x512"), (360, "5.25-40x2x9x512"),
      (720, "3.5-80x2x9x512"), (1200, "5.25-80x2x15x512"), (1440, "3.5-80x2x18x512"), (2880, "3.5-80x2x36x512")],
 )  # fmt: skip
 def test_disks_that_mkfs_fat_makes(tmp_path: Path, kib: int, name: str) -> None:
-    assert MKFS
-    subprocess.run([MKFS, "-C", tmp_path / "disk.img", str(kib)], check=True, capture_output=True)
+    subprocess.run([tools.path("mkfs.fat"), "-C", tmp_path / "disk.img", str(kib)], check=True, capture_output=True)
     found = solve((tmp_path / "disk.img").read_bytes())
     assert found.candidates[0].format == name
     assert found.exit_code == 0

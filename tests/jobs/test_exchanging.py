@@ -6,7 +6,6 @@ import csv
 import hashlib
 import io
 import json
-import stat
 import zlib
 from pathlib import Path
 from typing import Any
@@ -26,7 +25,7 @@ from imagekeeper.jobs.carriers.corroborating import Corroboration, corroborate
 from imagekeeper.jobs.carriers.csv_tables import guarded, read_sheet, unguarded, write_sheet
 from imagekeeper.jobs.carriers.tabulating import COLUMNS, FilledIn, fill_in, table
 from tests.archive.harbour import Clock, found, keep, records, tree
-from tests.conftest import unprivileged
+from tests.conftest import open_to_others, unprivileged
 
 CHIP = bytes(range(256)) * 8
 
@@ -100,8 +99,7 @@ def test_an_archive_that_cannot_be_written_to_is_exported_all_the_same(
     out.chmod(0o777)
     (tmp_path / "cache").mkdir(exist_ok=True)
     (tmp_path / "cache").chmod(0o777)
-    for folder in (tmp_path, *tmp_path.parents[:2]):
-        folder.chmod(stat.S_IMODE(folder.stat().st_mode) | 0o055)
+    open_to_others(tmp_path)
     places = [archive.path, *archive.path.rglob("*")]
     for path in places:
         path.chmod(0o555 if path.is_dir() else 0o444)

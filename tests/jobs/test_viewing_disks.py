@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import subprocess
 from collections.abc import Callable
 from pathlib import Path
@@ -11,11 +10,10 @@ from imagekeeper.jobs import specimen
 from imagekeeper.jobs.disks.contents import SMALLEST, disk_contents
 from imagekeeper.tables.chips import chip_rows
 from imagekeeper.tables.floppy import format_rows
+from tests import tools
 from tests.conftest import Ran
 
 Cli = Callable[..., Ran]
-
-MKFS = shutil.which("mkfs.fat") or "/usr/sbin/mkfs.fat"   # Debian's dosfstools, which .ci/run installs
 
 
 def test_no_chip_has_the_size_of_a_disk() -> None:
@@ -36,9 +34,11 @@ def test_a_disk_without_a_file_system_is_known_by_its_size() -> None:
     assert (found.volumes, found.next) == ((), "imagekeeper floppy solve station.img")
 
 
+@tools.needs("mkfs.fat")
 def test_a_disk_with_files_is_shown_by_inspect_and_in_its_record(cli: Cli, tmp_path: Path) -> None:
     """Source of the volume: mkfs.fat of dosfstools."""
-    subprocess.run([MKFS, "-C", "-n", "HARBOUR", "fat.img", "720"], cwd=tmp_path, check=True, capture_output=True)
+    made = [tools.path("mkfs.fat"), "-C", "-n", "HARBOUR", "fat.img", "720"]
+    subprocess.run(made, cwd=tmp_path, check=True, capture_output=True)
     ran = cli("inspect", "fat.img")
     assert "FAT12, 713 clusters of 1024 bytes, label HARBOUR: 0 files" in ran.out
     assert "imagekeeper files list fat.img" in ran.out

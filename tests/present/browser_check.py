@@ -111,10 +111,14 @@ def made(folder: Path) -> dict[str, str]:
 
 def main() -> int:
     """Check everything."""
+    from tests import tools
+
     parser = argparse.ArgumentParser()
     parser.add_argument("--axe", required=True, type=Path)
-    parser.add_argument("--browser", default="chromium")
+    parser.add_argument("--browser", default=tools.find("chromium"), help="a Chromium or its like")
     options = parser.parse_args()
+    if options.browser is None:
+        sys.exit(f"no browser: {tools.why_not(('chromium',))}")
     axe = options.axe.read_text("utf-8")
     with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as scratch:
         folder = Path(scratch)

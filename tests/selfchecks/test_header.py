@@ -15,11 +15,9 @@ from imagekeeper.containers.model import Image
 from imagekeeper.selfchecks.header import read_header
 from imagekeeper.selfchecks.results import SelfCheck
 from imagekeeper.selfchecks.search import check, own_checks
+from tests import tools
 
 SMALLEST = bytes.fromhex("55AA01CB") + bytes(507) + b"\x35"
-
-#: Option ROMs that others built: the Debian package seabios.
-VGA = sorted(Path("/usr/share/seabios").glob("vgabios-*.bin"))
 
 
 def search(data: bytes) -> SelfCheck:
@@ -51,8 +49,8 @@ def test_the_smallest_extension_rom() -> None:
     assert unbalanced.exit_code == 1
 
 
-@pytest.mark.skipif(not VGA, reason="the Debian package seabios is not installed")
-@pytest.mark.parametrize("path", VGA, ids=lambda path: path.name)
+@tools.needs("option ROMs")
+@pytest.mark.parametrize("path", tools.option_roms(), ids=lambda path: path.name)
 def test_extension_roms_that_others_built(path: Path) -> None:
     """The build of SeaBIOS balances the sum of every option ROM."""
     data = path.read_bytes()
