@@ -97,6 +97,7 @@ def unstable(pair: Pair) -> Iterator[Explanation]:
             foretold = pair.first.copy()
             foretold[at[chosen]] = pair.second[at[chosen]]
             left = ones(foretold ^ pair.second)
+            cost = choice_bits(3 * pair.address_lines) + choice_bits(pair.size) / 2 + bits + noise_bits(pair.size, left)
             yield Explanation(
                 (
                     Account(
@@ -108,7 +109,7 @@ def unstable(pair: Pair) -> Iterator[Explanation]:
                         detail={"line": f"A{line}", "addresses": count, "of_addresses": len(at), "way": to},
                     ),
                 ),
-                choice_bits(3 * pair.address_lines) + choice_bits(pair.size) / 2 + bits + noise_bits(pair.size, left),
+                cost,
                 foretold,
             )
 

@@ -139,6 +139,7 @@ def shorted(pair: Pair) -> Iterator[Explanation]:
             set_both = bits == both if kind == "and" else bits != 0
             foretold = (pair.first & ~both) | np.where(set_both, both, np.uint8(0))
             told, by_chance = told_bits((bits != 0) & (bits != both), pair.first & ~both)
+            cost = choice_bits(56) + noise_bits(pair.size, pair.flips - changed + left)
             yield Explanation(
                 (
                     Account(
@@ -151,7 +152,7 @@ def shorted(pair: Pair) -> Iterator[Explanation]:
                         detail={"lines": [f"D{i}", f"D{j}"], "wired": kind, "changed": changed, "read": pair.names[1]},
                     ),
                 ),
-                choice_bits(56) + noise_bits(pair.size, pair.flips - changed + left) + (CHANCE if by_chance else 0.0),
+                cost + (CHANCE if by_chance else 0.0),
                 foretold,
                 richer_by=told,
             )

@@ -54,9 +54,10 @@ def verdict(disk: DiskForDrive, drive: DriveRow, *, optional_modes: Collection[s
     if mode.medium != disk.medium:
         can_write = "no"
     cautions = [caution(name) for name in _rules(disk, drive, mode, step, unsure, unseen)]
+    others = [other for other in modes[1:] if other.medium == mode.medium and not other.optional]
     return Verdict(
         drive.id, drive.title, can_read, can_write, settings(disk, mode, step),
-        tuple(settings(disk, other, step) for other in modes[1:] if other.medium == mode.medium and not other.optional),
+        tuple(settings(disk, other, step) for other in others),
         tuple(_reasons(disk, drive, mode, step, unsure, unseen)), tuple(cautions), _sources(drive, disk, cautions),
     )  # fmt: skip
 

@@ -59,7 +59,10 @@ def proposed(block: ParameterBlock, size: int) -> Iterator[Proposal]:
     stated = (block.cylinders, block.heads, block.sectors_per_track, block.bytes_per_sector)
     in_table = [s for s in shapes() if (s.cylinders, s.heads, s.sectors, s.sector_bytes) == stated]
     candidates = in_table or [
-        Shape(*stated, track)
+        Shape(
+            cylinders=block.cylinders, heads=block.heads, sectors=block.sectors_per_track,
+            sector_bytes=block.bytes_per_sector, track=track,
+        )
         for track in sorted({track for track, _ in usual_cylinders()}, key=lambda track: track.bytes)
         if track.holds(block.sectors_per_track, block.bytes_per_sector)
     ][:1]

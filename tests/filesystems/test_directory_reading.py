@@ -25,8 +25,10 @@ PUBLISHED_ORDER = (1, 7, 13, 19, 25, 5, 11, 17, 23, 3, 9, 15, 21, 2, 8, 14, 20, 
 
 def parameters_of(shape: Shape) -> DiskParameters:
     return DiskParameters(
-        shape.track // 128, shape.block, shape.blocks, shape.directory, shape.offset, shape.exm, skew=shape.skew,
-        sector_bytes=shape.sector_bytes, record_counts=shape.counts, last_bytes=shape.last, sides=shape.sides,  # type: ignore[arg-type]
+        records_per_track=shape.track // 128, block_bytes=shape.block, blocks=shape.blocks,
+        directory_entries=shape.directory, reserved_tracks=shape.offset, extent_mask=shape.exm, skew=shape.skew,
+        sector_bytes=shape.sector_bytes, record_counts=shape.counts, last_bytes=shape.last,
+        sides=shape.sides,  # type: ignore[arg-type]
     )  # fmt: skip
 
 

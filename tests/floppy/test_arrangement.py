@@ -210,7 +210,7 @@ def test_formats_with_a_first_track_in_fm(row: object) -> None:
 )
 def test_figures_that_are_no_geometry(figures: tuple[int, int, int, int]) -> None:
     with pytest.raises(UsageError) as problem:
-        Geometry(*figures)
+        Geometry(cylinders=figures[0], heads=figures[1], sectors=figures[2], sector_bytes=figures[3])
     assert problem.value.code == "usage"
 
 

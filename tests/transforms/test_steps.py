@@ -35,14 +35,13 @@ from imagekeeper.transforms.replaying import AnyStep, replay, steps_of, take
 #: 512 bytes of which the last 200 are FF; as a disk, two cylinders of two sides of two sectors of 64 bytes.
 DATA = bytes(range(1, 251)) + bytes(range(62)) + b"\xff" * 200
 OTHER = bytes(range(255, -1, -1)) * 2
-DISK = ("2x2x2x64", None)
 
 STEPS: tuple[AnyStep, ...] = (
     Window(3, 300), FillGaps(0xEE, ((5, 3), (100, 1), (516, 4))), JoinLanes((sha256_hex(OTHER),), 2), Trim(400, 0xFF),
     Swap("bytes"), Swap("words"), ReverseBits(), Invert(), SplitLane(1, 2, 1), SplitLane(3, 4, 2),
     Pad(600, 0x00, "end"), Pad(600, 0xFF, "start"), Repeat(1024), FitGeometry("3x2x2x64", None, 0xE5, False),
     FitGeometry("2x2x1x96", None, 0xFF, False), FitGeometry("1x2x2x64", None, 0xFF, True),
-    OrderSides(*DISK, "alternating", "side-1-reversed"), OrderSectors(*DISK, 1, 0, 1, 1),
+    OrderSides("2x2x2x64", None, "alternating", "side-1-reversed"), OrderSectors("2x2x2x64", None, 1, 0, 1, 1),
     OrderSides("2x2x2x64", "1x128", "side-after-side", "alternating"),
 )  # fmt: skip
 

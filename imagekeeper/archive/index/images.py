@@ -13,7 +13,7 @@ from typing import Any
 
 from imagekeeper.archive.index import forms
 from imagekeeper.archive.index.reading import read_content
-from imagekeeper.archive.index.sqlite.base import Index
+from imagekeeper.archive.index.sqlite.base import Index, results_of
 from imagekeeper.digests import sha256_hex
 from imagekeeper.progress import Progress, silent
 
@@ -73,7 +73,7 @@ class Holding:
 def holdings(index: Index, image: int, limit: int) -> tuple[Holding, ...]:
     """Give who holds an image, by its number in the index."""
     rows = index.query(_HOLDING, (image, limit))
-    return tuple(Holding(*row) for row in rows)
+    return results_of(Holding, rows)
 
 
 def same(index: Index, sha256: str) -> int | None:

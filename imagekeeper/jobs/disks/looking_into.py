@@ -202,7 +202,9 @@ def _in_order(
                 hint="give it with --geometry, such as 40x2x9x512", where=Where(file=name),
             )  # fmt: skip
         geometry = (best.cylinders, best.heads, best.sectors, best.sector_bytes, None)
-    return order_sides(data[:], Geometry(*geometry), order, "alternating")
+    cylinders, heads, sectors, size, first = geometry
+    known = Geometry(cylinders=cylinders, heads=heads, sectors=sectors, sector_bytes=size, first_track=first)
+    return order_sides(data[:], known, order, "alternating")
 
 
 def _no_partition(number: int, disk: DiskVolumes, name: str) -> NotFoundError:

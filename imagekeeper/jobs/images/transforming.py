@@ -185,15 +185,22 @@ def _disk(wanted: WantedSteps, data: bytes, fill: int | None, others: Sequence[b
         assert fill is not None
         yield FitGeometry(*geometry, fill, wanted.cut_data)
     before, after, by_number = wanted.sectors_from, wanted.sectors_to, (1, 0)
+
+    def order(was: tuple[int, int], becomes: tuple[int, int]) -> OrderSectors:
+        return OrderSectors(
+            geometry=geometry[0], first_track=geometry[1], interleave_from=was[0], skew_from=was[1],
+            interleave_to=becomes[0], skew_to=becomes[1],
+        )  # fmt: skip
+
     if not (wanted.sides_from or wanted.sides_to):
         if before != after:
-            yield OrderSectors(*geometry, *before, *after)
+            yield order(before, after)
         return
     if before != by_number:   # skew counts the tracks of the file as it is, so that sides wait
-        yield OrderSectors(*geometry, *before, *by_number)
+        yield order(before, by_number)
     yield OrderSides(*geometry, wanted.sides_from or "alternating", wanted.sides_to or "alternating")
     if after != by_number:
-        yield OrderSectors(*geometry, *by_number, *after)
+        yield order(by_number, after)
 
 
 #: In the order of the fields of `WantedSteps`. A plan sees the data that the plans before it left.
@@ -204,4 +211,7 @@ def _geometry(text: str) -> Geometry:
     from imagekeeper.floppy import formats  # the tables come with it
 
     figures = formats.geometry_of(text)
-    return Geometry(*figures) if figures else Geometry.of(formats.find(text))
+    if not figures:
+        return Geometry.of(formats.find(text))
+    cylinders, heads, sectors, sector_bytes = figures
+    return Geometry(cylinders=cylinders, heads=heads, sectors=sectors, sector_bytes=sector_bytes)

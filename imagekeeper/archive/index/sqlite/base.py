@@ -12,9 +12,9 @@ import contextlib
 import os
 import sqlite3
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Self
+from typing import TYPE_CHECKING, Any, Self, TypeVar
 
 from imagekeeper.archive.index.hits import carrier_conditions
 from imagekeeper.archive.index.sqlite.tables import connected, finish, is_sound, prepared, transaction
@@ -23,6 +23,8 @@ from imagekeeper.progress import Progress, silent
 
 if TYPE_CHECKING:
     from imagekeeper.archive.store import ArchiveStore
+
+T = TypeVar("T")
 
 #: Names another folder for the cache than the system's usual one.
 CACHE_VARIABLE = "IMAGEKEEPER_CACHE"
@@ -87,6 +89,12 @@ class MachineRow:
     serial: str | None
     owner: str | None
     problem: str | None
+
+
+def results_of(cls: type[T], rows: Iterable[Sequence[Any]]) -> tuple[T, ...]:
+    """Make results of rows whose columns stand in the order of the class's fields."""
+    names = [field.name for field in fields(cls)]   # type: ignore[arg-type]   # every result is a dataclass
+    return tuple(cls(**dict(zip(names, row, strict=True))) for row in rows)
 
 
 def cache_file(archive: ArchiveStore, cache: str | os.PathLike[str] | None = None) -> Path:
@@ -183,7 +191,7 @@ class Index:
         conditions, values = carrier_conditions(machine=machine, kind=kind, grade=grade)
         where = f" WHERE {' AND '.join(conditions)}" if conditions else ""
         query = f"SELECT {_ROW} FROM {_CARRIERS}{where} ORDER BY {ORDERS[sort]} LIMIT ?"   # noqa: S608  values are bound
-        return tuple(CarrierRow(*row) for row in self.query(query, (*values, -1 if limit is None else limit)))
+        return results_of(CarrierRow, self.query(query, (*values, -1 if limit is None else limit)))
 
     def count(self) -> tuple[int, int]:
         """Count the carriers, and the carriers and machines whose record cannot be read."""
@@ -197,7 +205,7 @@ class Index:
             "SELECT o.id, m.name, m.maker, m.model, m.serial, m.owner, m.problem"
             " FROM machine m JOIN object o ON o.number = m.object ORDER BY o.id"
         )
-        return tuple(MachineRow(*row) for row in self.query(query))
+        return results_of(MachineRow, self.query(query))
 
     @property
     def full_text(self) -> bool:
