@@ -6,7 +6,7 @@ import sys
 def main() -> None:
     """Run the command line and exit with its code."""
     if sys.argv[1:] == ["--version"]:   # answered before anything else is loaded
-        from contextlib import suppress
+        from contextlib import suppress  # this and the version, and nothing else
 
         from imagekeeper import __version__
 
@@ -14,7 +14,7 @@ def main() -> None:
             sys.stdout.write(f"imagekeeper {__version__}\n")
             sys.stdout.flush()
             sys.exit(0)
-    from imagekeeper.cli import run
+    from imagekeeper.cli import run  # --version is answered without
 
     sys.exit(run(sys.argv[1:]))
 

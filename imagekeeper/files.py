@@ -250,7 +250,7 @@ def flush(file: BinaryIO) -> None:
     """Bring a file's bytes to the medium, past the system's cache and, where it can be asked for, the drive's."""
     file.flush()
     if sys.platform == "darwin":   # fsync stops at the drive's cache there
-        import fcntl
+        import fcntl  # other systems have none
 
         fcntl.fcntl(file.fileno(), fcntl.F_FULLFSYNC)
     else:

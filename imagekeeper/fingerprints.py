@@ -129,7 +129,7 @@ def sum_and_xor(block: bytes) -> tuple[int, int]:
     """
     if len(block) < VECTOR_BYTES:
         return sum(block), _folded_xor(int.from_bytes(block), len(block))
-    import numpy as np
+    import numpy as np  # slow to load: only where there is work for it
 
     bulk = len(block) // 256 * 256
     values = np.frombuffer(block, np.uint8, bulk)
@@ -197,7 +197,7 @@ class _NamedCrc:
     """Any CRC of the table, by crcmod."""
 
     def __init__(self, row: Crc) -> None:
-        import crcmod
+        import crcmod  # only where such a check value is taken
 
         init = int(f"{row.init:0{row.width}b}"[::-1], 2) if row.reflected else row.init
         self._crc = crcmod.Crc(

@@ -83,7 +83,7 @@ class ArchiveStore(ArchiveFolder):
         Raises:
             UsageError: `archive-busy`, `cannot-write`.
         """
-        from filelock import FileLock, Timeout
+        from filelock import FileLock, Timeout  # slow to load, and reading takes no lock
 
         if self._lock is None:
             self._lock = FileLock(str(self.path / "lock"), timeout=self.lock_timeout)
@@ -117,7 +117,7 @@ class ArchiveStore(ArchiveFolder):
         Raises:
             UsageError: `archive-busy`, `cannot-write`.
         """
-        from imagekeeper.archive.writing.recovery import recover
+        from imagekeeper.archive.writing.recovery import recover  # slow to load, and reading does without
 
         if not self._held:
             with self.lock() as repairs:
@@ -153,7 +153,7 @@ class ArchiveStore(ArchiveFolder):
             NotFoundError: `carrier-missing`.
             ArchiveError: `archive-damaged`.
         """
-        from imagekeeper.archive.writing.commit import commit
+        from imagekeeper.archive.writing.commit import commit  # slow to load, and reading does without
 
         named = None if user is None else User(printable(user.name), user.address)
         with self.lock():

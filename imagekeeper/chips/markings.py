@@ -82,7 +82,7 @@ def nearest(text: str, names: Mapping[str, tuple[str, ...]]) -> tuple[str, ...]:
         >>> nearest("27C265", {"27C256": ("27C256",), "6116": ("6116",)})
         ('27C256',)
     """
-    import difflib
+    import difflib  # slow to load: only for a name that is not known
 
     found: list[str] = []
     for texts in parse(text).readings:

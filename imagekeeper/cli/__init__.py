@@ -56,7 +56,7 @@ class LazyGroup(click.Group):
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """Suggest the nearest name for one that is wrong."""
         if args and args[0] not in COMMANDS and not args[0].startswith("-"):
-            import difflib
+            import difflib  # slow to load: only for a name that is not known
 
             near = difflib.get_close_matches(args[0], COMMANDS, n=1)
             ctx.fail(f"there is no command {args[0]!r}" + (f"; did you mean {near[0]!r}?" if near else ""))
@@ -86,7 +86,7 @@ def run(arguments: Sequence[str]) -> int:
     Args:
         arguments: What follows the program's name.
     """
-    from imagekeeper.cli import _shell
+    from imagekeeper.cli import _shell  # slow to load, and whoever takes the list of commands does without
 
     _shell.open_missing_streams()
     try:

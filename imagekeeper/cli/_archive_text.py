@@ -58,7 +58,7 @@ def kept(record: CarrierRecord, count: int) -> str:
         lines += [f"  doubtful   {d.why} ({d.code})" for d in read.image.doubts[: _text.SHOWN]]
     for found in record.findings:
         lines += [f"  {found.where.file}:", *_text.finding(found)]
-    from imagekeeper.provenance.grades import grade
+    from imagekeeper.provenance.grades import grade  # slow to load, and lists do without
 
     standing = grade(record.reads)
     lines += [*_grade(standing, "as it stands"), f"  next: imagekeeper carrier agree {record.id} records this"]
@@ -148,7 +148,7 @@ def machine_list(result: MachineList) -> str:
 
 def agreement(result: Agreement) -> str:
     """Show what the reads of a carrier agree on."""
-    from imagekeeper.cli import _comparison_text, _vote_text
+    from imagekeeper.cli import _comparison_text, _vote_text  # slow to load, and a list does without
 
     agreed = result.agreed
     if agreed.sha256 is None:

@@ -35,7 +35,7 @@ def extract_command(
     carrier_id: str, output: str, what: str, to: str | None, force: bool, archive_path: str | None, as_json: bool
 ) -> int:
     """Write an image of the carrier to a file, and read it back."""
-    from imagekeeper.jobs.carriers.extracting import extract
+    from imagekeeper.jobs.carriers.extracting import extract  # slow to load, and a list does without
 
     result = extract(
         _session.archive(archive_path), carrier_id, output, what=what, to=to, force=force, progress=_shell.bar
@@ -66,7 +66,7 @@ def derive_command(
     The steps are those of convert, in the same order; --join names other carriers, whose agreed images are joined. The
     audit can make every derived image again: archive audit --rebuild-derived.
     """
-    from imagekeeper.jobs.carriers.deriving import derive
+    from imagekeeper.jobs.carriers.deriving import derive  # slow to load, and a list does without
 
     result = derive(
         _session.archive(archive_path), carrier_id, wanted, _session.session(operator), what=what, fill=fill,
@@ -88,7 +88,7 @@ def extraction_text(result: Extraction) -> str:
 
 def derived_text(result: Derived) -> str:
     """Show what was made from what."""
-    from imagekeeper.cli.convert import describe
+    from imagekeeper.cli.convert import describe  # the words for steps, which other commands do without
 
     made = result.derivation
     sources = " and ".join(f"{one.carrier} {one.what}" for one in made.sources)

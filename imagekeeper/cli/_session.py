@@ -8,6 +8,7 @@ import uuid
 
 import click
 
+from imagekeeper.archive.ocfl.founding import find
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.cli._shell import Command
 from imagekeeper.jobs.session import Session, open_archive, timestamp
@@ -51,6 +52,4 @@ def archive(path: str | None) -> ArchiveStore:
 
 def archive_folder(path: str | None) -> str:
     """Give the folder of the archive that the options name, which may be damaged."""
-    from imagekeeper.archive.ocfl.founding import find
-
     return path or str(find("."))

@@ -11,9 +11,10 @@ from typing import Any, TypeVar
 
 import click
 
-from imagekeeper import containers, units
+from imagekeeper import containers, files, units
 from imagekeeper.errors import ImagekeeperError
 from imagekeeper.jobs.images.loading import Options
+from imagekeeper.jsonable import dumps, one_line, to_json
 from imagekeeper.progress import Advance
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -120,8 +121,6 @@ def volts(text: str) -> tuple[float | None, ...]:
 def show(result: Any, text: Callable[[Any], str], as_json: bool) -> int:
     """Write a result as text or as its JSON document, and give its exit code."""
     if as_json:
-        from imagekeeper.jsonable import dumps
-
         write(dumps(result))
     else:
         write(text(result))
@@ -136,15 +135,11 @@ def write(text: str) -> None:
 
 def write_file(text: str, path: str, *, force: bool) -> None:
     """Write what was drawn or set, whole or not at all; the job has looked at the place before it began."""
-    from imagekeeper import files
-
     files.write_whole(path, [text.encode()], force=force)
 
 
 def warn(text: str) -> None:
     """Write a warning to standard error."""
-    from imagekeeper.jsonable import one_line
-
     click.echo(f"imagekeeper: {one_line(text)}", err=True)
 
 
@@ -185,7 +180,7 @@ def report(problem: BaseException, *, as_json: bool) -> int:
             "look at the free space and the permissions of where this was to write", None, 2, as_json,
         )  # fmt: skip
     if os.environ.get("IMAGEKEEPER_TRACEBACK"):
-        import traceback
+        import traceback  # only where somebody asks for it
 
         traceback.print_exception(problem)
     return _tell(
@@ -196,8 +191,6 @@ def report(problem: BaseException, *, as_json: bool) -> int:
 
 
 def _tell(code: str, what: str, why: str, hint: str, where: Any, exit_code: int, as_json: bool) -> int:
-    from imagekeeper.jsonable import dumps, one_line, to_json
-
     if as_json:
         document = {"schema": "error/1", "code": code, "what": what, "why": why, "hint": hint, "where": to_json(where)}
         with suppress(OSError):
@@ -240,7 +233,7 @@ def bar(label: str, total: int) -> Iterator[Advance]:
         nonlocal waiting, shown
         waiting += done
         if shown is None and time.monotonic() - started > PATIENCE:
-            from tqdm import tqdm
+            from tqdm import tqdm  # slow to load, and short work shows no bar
 
             shown = tqdm(total=total or None, desc=label, unit="B", unit_scale=True, unit_divisor=1024, leave=False)
         if shown is not None:

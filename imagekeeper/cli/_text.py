@@ -70,7 +70,7 @@ def wrapped(label: str, words: str) -> list[str]:
         >>> wrapped("  next: ", "read it again")
         ['  next: read it again']
     """
-    import shutil
+    import shutil  # slow to load: only where something is wrapped
     import textwrap
 
     width = max(min(shutil.get_terminal_size((100, 24)).columns, 110), 40)

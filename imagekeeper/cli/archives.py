@@ -62,6 +62,7 @@ def audit(
     opened = _session.archive(archive_path)
     result = audit_archive(opened, _shell.bar, now=_session.now(), choice=choice, jobs=jobs)
     if rebuild_derived:
+        # slow to load, and mostly not asked for
         from imagekeeper.jobs.archive.rebuilding import rebuild_derived as rebuild
 
         rebuilt = rebuild(opened, ids or None, progress=_shell.bar)
@@ -79,6 +80,7 @@ def replicate(folder: str, archive_path: str | None, as_json: bool) -> int:
     Every file is held against its digest on the way: what is damaged is not copied, and told. The copy is a whole
     archive at every moment, also when this is stopped. A copy that went its own way is left as it is.
     """
+    # slow to load, and other commands do without
     from imagekeeper.archive.exchange.replica import replicate as replicate_archive
 
     result = replicate_archive(_session.archive(archive_path), folder, _shell.bar, now=_session.now())
@@ -101,7 +103,7 @@ def repair(
     What the archive's own files bear out is put right from them, all else from the copy, where its file has the right
     digest. What was damaged goes to the folder quarantine; nothing is deleted. Each carrier's history tells of it.
     """
-    from imagekeeper.jobs.archive.repairing import repair_folder
+    from imagekeeper.jobs.archive.repairing import repair_folder  # slow to load, and other commands do without
 
     result = repair_folder(
         _session.archive_folder(archive_path), _session.session(operator), replica_path=replica,

@@ -59,7 +59,7 @@ def carrier() -> None:
 @_shell.json_option
 def add(carrier_id: str, kind: str, operator: str | None, archive_path: str | None, as_json: bool, **texts: Any) -> int:
     """Begin the record of a chip or disk under ID."""
-    from imagekeeper.jobs.carriers import keeping
+    from imagekeeper.jobs.carriers import keeping  # slow to load, and a list does without
 
     record = keeping.add_carrier(
         _session.archive(archive_path), carrier_id, kind, _session.session(operator), **texts
@@ -80,7 +80,7 @@ def edit(carrier_id: str, operator: str | None, archive_path: str | None, as_jso
 
     What was said before stays in the record's history.
     """
-    from imagekeeper.jobs.carriers import describing
+    from imagekeeper.jobs.carriers import describing  # slow to load, and a list does without
 
     given = {name: text for name, text in texts.items() if text is not None}
     record = describing.edit_carrier(_session.archive(archive_path), carrier_id, given, _session.session(operator))
@@ -120,7 +120,7 @@ def read(
     What is not given is recorded as unknown. Reads that differ in reader, person, supply voltage or specimen prove
     more than repeated ones, but only where both are known.
     """
-    from imagekeeper.jobs.carriers import keeping
+    from imagekeeper.jobs.carriers import keeping  # slow to load, and a list does without
 
     record = keeping.add_reads(
         _session.archive(archive_path), carrier_id, files, options,
@@ -152,7 +152,7 @@ def agree(
     The exit code is 1 when the reads differ: then the image is disputed, and nothing is chosen for you. With --by-vote
     you accept the majority; where an address has none, nothing is recorded.
     """
-    from imagekeeper.jobs.carriers import agreeing
+    from imagekeeper.jobs.carriers import agreeing  # slow to load, and a list does without
 
     known = {digest: source or None for digest, _, source in (text.partition("=") for text in references)}
     result = agreeing.agree(
@@ -168,13 +168,13 @@ def agree(
 @_shell.json_option
 def show(carrier_id: str, archive_path: str | None, as_json: bool) -> int:
     """Show everything that is known of the carrier."""
-    from imagekeeper.archive.carriers import load_record
+    from imagekeeper.archive.carriers import load_record  # slow to load, and a list does without
     from imagekeeper.provenance.outdated import with_findings
 
     archive = _session.archive(archive_path)
     record = with_findings(load_record(archive, carrier_id))
     if record.kind in DISKS:
-        from imagekeeper.jobs.carriers.viewing_disks import with_contents
+        from imagekeeper.jobs.carriers.viewing_disks import with_contents  # the tables come with it: only for a disk
 
         record = with_contents(archive, record)
     return _shell.show(record, _archive_text.carrier, as_json)
@@ -200,10 +200,10 @@ def list_(
     archive_path: str | None, as_json: bool,
 ) -> int:  # fmt: skip
     """List the carriers with their reads and grades."""
-    from imagekeeper.jobs.archive import checking
+    from imagekeeper.jobs.archive import checking  # slow to load, and other commands do without
 
     if todo:
-        from imagekeeper.jobs.carriers import urging
+        from imagekeeper.jobs.carriers import urging  # slow to load: only for the list of what to do
 
         found = checking.list_carriers(
             _session.archive(archive_path), machine=machine, kind=kind, grade=grade, progress=_shell.bar

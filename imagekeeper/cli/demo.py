@@ -19,6 +19,7 @@ from imagekeeper.cli import _shell, run
 from imagekeeper.errors import UsageError
 from imagekeeper.files import display_name, unwritable
 from imagekeeper.jobs import specimen
+from imagekeeper.jsonable import one_line
 
 MACHINE = "--machine 'Quillmere TG-85' --board main"
 BENCH = "--reader 'bench reader' --operator 'harbour office' --date 2026-03-02 --vcc 5.0"
@@ -160,8 +161,6 @@ def demo(into: str | None, only_files: str | None, as_json: bool) -> int:
 
 
 def _files(result: Demonstration) -> str:
-    from imagekeeper.jsonable import one_line
-
     where = "this folder" if result.folder == "." else one_line(result.folder or "")
     return f"{len(result.files)} invented files of the harbour office are in {where}."
 

@@ -9,7 +9,12 @@ import click
 
 from imagekeeper.cli import _files_text, _shell
 from imagekeeper.floppy.arrangement import SIDE_ORDERS
+from imagekeeper.jobs.disks.checking_files import check_files
+from imagekeeper.jobs.disks.extracting_files import extract_files
+from imagekeeper.jobs.disks.listing_files import list_files
 from imagekeeper.jobs.disks.looking_into import Look
+from imagekeeper.jobs.disks.mapping_sectors import map_sectors
+from imagekeeper.jobs.disks.merging_sectors import merge_files
 from imagekeeper.jobs.images.loading import Options
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -78,8 +83,6 @@ def list_(image: str, where: bool, look: Look, options: Options, as_json: bool) 
     Times are those of the clock of the machine that wrote the disk, without a zone; where the file system counts by
     two seconds they are even. The exit code is 1 when nothing is recognised or something is wrong.
     """
-    from imagekeeper.jobs.disks.listing_files import list_files  # the tables come with it
-
     return _shell.show(list_files(image, options, look), lambda r: _files_text.file_list(r, where), as_json)
 
 
@@ -101,8 +104,6 @@ def extract(
     directory for all that is in it. Nothing is overwritten: a file whose name is taken, or not safe on this computer,
     gets another, and is reported. The exit code is 1 when a file is not complete, or shares bytes with another one.
     """
-    from imagekeeper.jobs.disks.extracting_files import extract_files
-
     result = extract_files(image, output, names, options, look, text=text, progress=_shell.bar)
     return _shell.show(result, _files_text.file_extraction, as_json)
 
@@ -118,8 +119,6 @@ def check(image: str, look: Look, options: Options, as_json: bool) -> int:
     Looked for are lost and shared clusters, chains that end badly, sizes that disagree with their chains, copies of
     the FAT that differ, and records that cannot be. The exit code is 1 when there is something.
     """
-    from imagekeeper.jobs.disks.checking_files import check_files
-
     return _shell.show(check_files(image, options, look), _files_text.file_check, as_json)
 
 
@@ -132,8 +131,7 @@ def check(image: str, look: Look, options: Options, as_json: bool) -> int:
 @_shell.json_option
 def map_(image: str, output: str, force: bool, look: Look, options: Options, as_json: bool) -> int:
     """Draw the sectors of a disk image: what became of each, and which file it belongs to."""
-    from imagekeeper.jobs.disks.mapping_sectors import map_sectors
-    from imagekeeper.present.svg import sector_map
+    from imagekeeper.present.svg import sector_map  # slow to load, and most calls want no picture
 
     result = map_sectors(image, output, options, look, draw=sector_map.draw, force=force)
     return _shell.show(result, _files_text.sector_map, as_json)
@@ -161,8 +159,6 @@ def merge(
     the sector stays disputed. A sector of nothing but fill never outvotes content. The exit code is 1 when a sector is
     still not good.
     """
-    from imagekeeper.jobs.disks.merging_sectors import merge_files
-
     result = merge_files(
         reads, output, options, lists=lists, geometry=geometry, list_to=list_to, force=force
     )

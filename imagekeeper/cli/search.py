@@ -59,7 +59,7 @@ def search(
     if file is not None:
         if terms or wanted != Filters():
             raise click.UsageError("--file stands alone: it cannot be joined with words or other choices")
-        from imagekeeper.jobs.archive.recognising import search_image
+        from imagekeeper.jobs.archive.recognising import search_image  # slow to load: only where an image is looked for
 
         result = search_image(archive, file, options, limit=limit, progress=_shell.bar)
     else:

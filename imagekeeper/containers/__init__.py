@@ -51,7 +51,7 @@ def detect(sample: bytes) -> tuple[Candidate[str], ...]:
     plain = raw.recognise(sample)
     if plain.score == 1:   # no text holds so many bytes that occur in no text
         return (plain,)
-    from imagekeeper.containers.kinds import TEXT_KINDS
+    from imagekeeper.containers.kinds import TEXT_KINDS  # slow to load, and raw images do without
 
     found = [candidate for kind in TEXT_KINDS if (candidate := kind.recognise(sample))]
     return rank([*found, plain])
@@ -116,7 +116,7 @@ def _decode(data: Data, kind: str | None, keep_doubtful: bool) -> Image:
     kind = kind or detect(data[:SAMPLE_BYTES])[0].answer
     if kind == raw.NAME:
         return raw.read(data)
-    from imagekeeper.containers.kinds import BY_NAME
+    from imagekeeper.containers.kinds import BY_NAME  # slow to load, and raw images do without
 
     return BY_NAME[kind].read(_whole(data), keep_doubtful)
 
@@ -165,7 +165,7 @@ def encode(image: Image, kind: str) -> bytes:
     Raises:
         UsageError: `not-writable-kind`, or `address-out-of-range` where the kind cannot hold the addresses.
     """
-    from imagekeeper.containers.kinds import BY_NAME
+    from imagekeeper.containers.kinds import BY_NAME  # slow to load, and raw images do without
 
     found = BY_NAME.get(kind)
     if found is None or found.write is None:

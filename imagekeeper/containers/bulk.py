@@ -78,7 +78,7 @@ def read_records(text: bytes, forms: Mapping[bytes, PlainForm], reader: RecordRe
 
 def _read_chunk(chunk: bytes, first: int, forms: Mapping[bytes, PlainForm], reader: RecordReader) -> int:
     """Read some whole lines; give their number."""
-    import numpy as np
+    import numpy as np  # slow to load: only where there is work for it
 
     if b"\r" in chunk:
         chunk = chunk.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
@@ -111,7 +111,7 @@ def _read_one(line: bytes, number: int, reader: RecordReader) -> None:
 
 def _read_table(table: Bytes, first: int, lead: bytes, form: PlainForm, reader: RecordReader) -> None:
     """Read lines of one length, each a row."""
-    import numpy as np
+    import numpy as np  # slow to load: only where there is work for it
 
     count, length = table.shape
     width, odd = divmod(length - len(lead), 2)
@@ -145,7 +145,7 @@ def _read_table(table: Bytes, first: int, lead: bytes, form: PlainForm, reader: 
 
 def _decode(digits: Bytes) -> tuple[Bytes, npt.NDArray[np.bool_]]:
     """Turn rows of digits into rows of bytes, and tell which rows hold nothing but digits."""
-    import numpy as np
+    import numpy as np  # slow to load: only where there is work for it
 
     good = np.ones(len(digits), np.bool_)
     try:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from imagekeeper.containers.model import Data
 from imagekeeper.filesystems import fat_layout, fat_names
 from imagekeeper.filesystems.booting import boot_sector_evidence, judge, system_area_evidence
+from imagekeeper.filesystems.fat_check import check
 from imagekeeper.filesystems.fat_entries import entries_of, runs
 from imagekeeper.filesystems.fat_layout import FatLayout
 from imagekeeper.filesystems.fat_problems import reading_problems
@@ -39,8 +40,6 @@ class FatReader:
         table, tree = settled(data, layout, page, problems, deleted=how.deleted)
         reading_problems(tree, problems, full=how.check)
         if how.check:
-            from imagekeeper.filesystems.fat_check import check
-
             check(tree, problems)
         entries = entries_of(tree, how.start)
         in_root = (node for node in tree.nodes[1:] if not node.parent and not node.deleted)

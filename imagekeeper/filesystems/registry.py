@@ -12,6 +12,7 @@ from imagekeeper.ranked import Candidate, rank
 @cache
 def readers() -> tuple[FileSystemReader, ...]:
     """Every reader; the first of those that score the same wins."""
+    # the tables come with them, and only a disk needs them
     from imagekeeper.filesystems.directory_system import DirectoryReader
     from imagekeeper.filesystems.fat_volume import FatReader
 

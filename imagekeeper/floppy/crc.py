@@ -13,7 +13,7 @@ NAME = "CRC-16/IBM-3740"
 
 @cache
 def _step() -> Callable[..., int]:
-    import crcmod
+    import crcmod  # only where such a check value is taken
 
     row = crcs()[NAME]
     made: Callable[..., int] = crcmod.mkCrcFun(

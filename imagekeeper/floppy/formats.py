@@ -243,6 +243,6 @@ def _names() -> dict[str, tuple[str, ...]]:
 
 
 def _near(text: str) -> list[str]:
-    import difflib
+    import difflib  # slow to load: only for a name that is not known
 
     return difflib.get_close_matches(_key(text), [*_names()], n=4, cutoff=0.6)

@@ -56,14 +56,14 @@ class _Level:
 
     def telling(self) -> NDArray[np.int64]:
         """The numbers of the blocks that are not all one byte and not equal to an earlier one."""
-        import numpy as np
+        import numpy as np  # slow to load: only where there is work for it
 
         varied = np.flatnonzero(~self.blank)
         return varied[np.sort(np.unique(self.same[varied], return_index=True)[1])]
 
     def doubled(self) -> _Level:
         """The blocks of twice the size."""
-        import numpy as np
+        import numpy as np  # slow to load: only where there is work for it
 
         left, right = self.same[0::2], self.same[1::2]
         same = np.unique(left * (int(self.same.max()) + 1) + right, return_inverse=True)[1].astype(np.int64)
@@ -91,7 +91,7 @@ def block_trials(data: bytes) -> Iterator[Trial]:
 
 def _level(data: bytes, size: int) -> _Level:
     """Take the figures of every block of one size."""
-    import numpy as np
+    import numpy as np  # slow to load: only where there is work for it
 
     rows = np.frombuffer(data, np.uint8).reshape(-1, size)
     numbers: dict[bytes, int] = {}
@@ -106,7 +106,7 @@ def _level(data: bytes, size: int) -> _Level:
 
 
 def _of_level(data: bytes, level: _Level) -> Iterator[Trial]:
-    import numpy as np
+    import numpy as np  # slow to load: only where there is work for it
 
     size, telling = level.size, level.telling()
     if len(telling) < 2:
@@ -147,7 +147,7 @@ def _rate(data: bytes, size: int, rule: str) -> float:
 
     A check value belongs to its block; where windows at any offset fit as well, the content is what fits.
     """
-    import numpy as np
+    import numpy as np  # slow to load: only where there is work for it
 
     fits = windows = 0
     values = np.frombuffer(data, np.uint8)

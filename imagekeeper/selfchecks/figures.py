@@ -63,7 +63,7 @@ class Figures:
         self._registers: dict[tuple[int, int, bool], _Registers] = {}
         lines = [[0xFF, 0x00], [0xFF, 0x00]]
         sums, xors = [0, 0], [0, 0]
-        import numpy as np
+        import numpy as np  # slow to load: only where there is work for it
 
         values, before = np.frombuffer(data, np.uint8), 0
         for cut in self._cuts:
@@ -130,7 +130,7 @@ class _Registers:
     """
 
     def __init__(self, data: bytes, cuts: Sequence[int], width: int, poly: int, reflected: bool) -> None:
-        import crcmod
+        import crcmod  # only where such a check value is taken
 
         self._width, self._poly = width, poly
         step = crcmod.mkCrcFun(1 << width | poly, initCrc=0, rev=reflected, xorOut=0)

@@ -243,7 +243,7 @@ def _span(data: bytes, start: int) -> tuple[int, int]:
 
 
 def _content_bytes(data: bytes) -> int:
-    import numpy as np
+    import numpy as np  # slow to load: only where there is work for it
 
     counts = np.zeros(256, np.int64)
     for at in range(0, len(data), MIB):   # a count of bytes takes eight times their memory

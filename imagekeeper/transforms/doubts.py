@@ -56,7 +56,7 @@ def carried(images: Sequence[Image], steps: Sequence[Step], start: int) -> tuple
 
 def _marks(images: Sequence[Image]) -> list[np.ndarray[Any, Any]]:
     """Mark every byte present with the number of its doubt, from 1 over all images; 0 for none."""
-    import numpy as np
+    import numpy as np  # slow to load: only where there is work for it
 
     marks, number = [], 0
     for image in images:
@@ -80,7 +80,7 @@ def _marks(images: Sequence[Image]) -> list[np.ndarray[Any, Any]]:
 
 def _moved(marks: list[np.ndarray[Any, Any]], steps: Sequence[Step]) -> np.ndarray[Any, Any]:
     """Take the marks through the steps, one byte of the numbers at a time."""
-    import numpy as np
+    import numpy as np  # slow to load: only where there is work for it
 
     result = None
     highest = max(int(mine.max()) for mine in marks if len(mine))
@@ -95,7 +95,7 @@ def _moved(marks: list[np.ndarray[Any, Any]], steps: Sequence[Step]) -> np.ndarr
 
 def _runs(marks: np.ndarray[Any, Any]) -> list[tuple[int, int, int]]:
     """Find the runs of one number: (number, offset, length)."""
-    import numpy as np
+    import numpy as np  # slow to load: only where there is work for it
 
     edges = np.flatnonzero(np.diff(marks, prepend=np.uint32(0), append=np.uint32(0)))
     return [

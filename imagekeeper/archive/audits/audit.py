@@ -210,6 +210,7 @@ def examine(
     archive: ArchiveStore, hashing: Hashing, carrier: str, commits: ledger.Commits
 ) -> tuple[PartAudit, bytes | None]:
     """Check one carrier's folder, and give the inventory too that all was held against; None where none is sure."""
+    # slow to load, and the other commands of an archive do without
     from imagekeeper.archive.audits.object_audit import ObjectAudit
 
     report = AuditTally(archive, hashing)

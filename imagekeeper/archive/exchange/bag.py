@@ -104,7 +104,7 @@ def write_bag(
         raise UsageError("usage", "the bag has no name", why=f"{target!r} was given", hint="name a new folder or file")
     if os.path.lexists(place):
         raise _taken(name)
-    import tempfile
+    import tempfile  # slow to load, and most commands write nothing
 
     try:
         beside = Path(tempfile.mkdtemp(prefix=".imagekeeper-", dir=place.parent))
@@ -239,7 +239,7 @@ class _Folder:
 
 @contextlib.contextmanager
 def _zip(built: Path, base: str, now: int) -> Iterator[_Sink]:
-    import zipfile
+    import zipfile  # only for what is packed so
 
     with open(built, "xb") as file:
         with zipfile.ZipFile(file, "w", zipfile.ZIP_STORED) as target:
@@ -255,7 +255,7 @@ class _Zip:
         self._time = time.gmtime(min(max(now, 315532800), 4354819198))[:6]
 
     def add(self, path: str, blocks: Iterable[bytes], size: int) -> None:
-        from zipfile import ZipInfo
+        from zipfile import ZipInfo  # only for what is packed so
 
         about = ZipInfo(f"{self._base}/{path}", self._time)
         about.create_system = 3   # the same bytes on every system
@@ -268,7 +268,7 @@ class _Zip:
 
 @contextlib.contextmanager
 def _tar(built: Path, base: str, now: int) -> Iterator[_Sink]:
-    import tarfile
+    import tarfile  # only for what is packed so
 
     with open(built, "xb") as file:
         with tarfile.open(fileobj=file, mode="w", format=tarfile.PAX_FORMAT) as target:
@@ -283,7 +283,7 @@ class _Tar:
         self._time = now
 
     def add(self, path: str, blocks: Iterable[bytes], size: int) -> None:
-        from tarfile import TarInfo
+        from tarfile import TarInfo  # only for what is packed so
 
         about = TarInfo(f"{self._base}/{path}")
         about.size, about.mtime, about.mode = size, self._time, 0o644

@@ -261,7 +261,7 @@ def _pieces(file: IO[bytes]) -> Iterator[bytes]:
 
 
 def _gunzip(file: BinaryIO, plain: BinaryIO, room: _Room) -> None:
-    import gzip
+    import gzip  # only for what is packed so
 
     try:
         with gzip.GzipFile(fileobj=file) as packed:
@@ -273,7 +273,7 @@ def _gunzip(file: BinaryIO, plain: BinaryIO, room: _Room) -> None:
 
 
 def _unzip(file: BinaryIO, size: int, target: Path, room: _Room) -> None:
-    import zipfile
+    import zipfile  # only for what is packed so
 
     names = SafePaths()
     try:
@@ -325,7 +325,7 @@ class _Measured:
 
 
 def _untar(file: BinaryIO, target: Path, room: _Room) -> None:
-    import tarfile
+    import tarfile  # only for what is packed so
 
     names = SafePaths()
     measured: Any = _Measured(file)

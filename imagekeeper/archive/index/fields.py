@@ -45,6 +45,6 @@ def time_span(date: str) -> tuple[str | None, str | None]:
 
 
 def _days(year: int, month: int) -> int:
-    import calendar
+    import calendar  # slow to load, and most dates are whole
 
     return calendar.monthrange(max(year, 1), month)[1] if 1 <= month <= 12 else 31

@@ -109,7 +109,7 @@ def pieces(index: Index, data: bytes) -> tuple[tuple[int, str], ...]:
 
 def near(index: Index, data: bytes, limit: int) -> tuple[int, ...]:
     """Find the images that share most with this one, by their numbers; `work_out` comes first."""
-    from imagekeeper.archive.index import sketches
+    from imagekeeper.archive.index import sketches  # numpy comes with it: only for images that are alike
 
     query = sketches.sketch(data)
     best: list[tuple[int, int, bytes]] = []
@@ -176,7 +176,7 @@ class _Form:
 
     @classmethod
     def of(cls, index: Index, number: int, size: int | None, object_id: str, path: str) -> _Form | None:
-        from imagekeeper.archive.index import sketches
+        from imagekeeper.archive.index import sketches  # numpy comes with it: only for images that are alike
 
         if size is not None and size > forms.LIMIT:
             return cls(number, size, None, b"", ())

@@ -69,7 +69,7 @@ def difference(here: bytes, there: bytes) -> Difference:
         more = len(here) - len(there)
         says = f"{plural(abs(more), 'byte')} {'more' if more > 0 else 'fewer'} than the archive's"
         return Difference(says + (f", and {plural(len(pairs), 'text')} differ" if pairs else ""), None, shown)
-    import numpy as np
+    import numpy as np  # slow to load: only where there is work for it
 
     places = np.flatnonzero(np.frombuffer(here, np.uint8) != np.frombuffer(there, np.uint8))
     inside = np.zeros(len(here) + 1, bool)
@@ -98,7 +98,7 @@ def _kind(pairs: list[tuple[int, str | None, str | None]]) -> str:
 
 def _texts(data: bytes) -> dict[int, tuple[int, str]]:
     """Find the texts of an image: by their begin, with their end."""
-    from imagekeeper.inspection.content import Content
+    from imagekeeper.inspection.content import Content  # slow to load, and few images differ in texts
     from imagekeeper.inspection.texts import texts
 
     found, _ = texts(Content.of(Image.from_bytes(data)))

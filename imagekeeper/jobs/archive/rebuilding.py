@@ -97,7 +97,7 @@ def _source(archive: ArchiveStore, source: DerivationSource) -> bytes:
 
 
 def _voted(archive: ArchiveStore, record: CarrierRecord, inventory: Inventory) -> str:
-    from imagekeeper.comparison.voting import vote
+    from imagekeeper.comparison.voting import vote  # numpy comes with it: only where there is a vote
 
     agreed = record.agreed
     assert agreed is not None

@@ -171,7 +171,7 @@ class Solving:
     @cached_property
     def solution(self) -> GeometrySolution:
         """The answer."""
-        from imagekeeper.geometry import solve  # numpy, which most images of a file system do without
+        from imagekeeper.geometry import solve  # slow to load: only where a disk is worked out
 
         return solve(self._data[:])
 

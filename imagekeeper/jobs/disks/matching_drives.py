@@ -42,7 +42,7 @@ def drives_for(text: str, options: Options, archive_path: str | None = None) -> 
 
 def bench_at(archive_path: str | None) -> Bench | None:
     """Find the bench of an archive; without an archive there is none, and nothing is wrong."""
-    from imagekeeper.jobs.bench.equipping import bench_of
+    from imagekeeper.jobs.bench.equipping import bench_of  # slow to load: only with an archive
     from imagekeeper.jobs.session import open_archive
 
     try:
@@ -55,7 +55,7 @@ def bench_at(archive_path: str | None) -> Bench | None:
 
 def _for_file(path: str, options: Options, bench: Bench | None) -> DriveMatch:
     """Work out which disk an image is of, and match drives to the most likely."""
-    from imagekeeper.geometry import Known
+    from imagekeeper.geometry import Known  # slow to load: only where a disk is worked out
     from imagekeeper.jobs.disks.solving import solve_file
 
     found = solve_file(path, options, Known())

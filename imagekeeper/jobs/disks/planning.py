@@ -163,7 +163,7 @@ def _format(
             "usage", "the format must be named", why="standard input is read once, and cannot be looked at first",
             hint="name it with --format, or give a file",
         )  # fmt: skip
-    from imagekeeper.geometry import Known
+    from imagekeeper.geometry import Known  # slow to load: only where a disk is worked out
     from imagekeeper.jobs.disks.solving import solve_file
 
     found = solve_file(path, options, Known())
@@ -202,7 +202,7 @@ def _refuse_size_alone(best: GeometryCandidate, found: GeometrySolution) -> None
 
 def _other_content(row: FormatRow, path: str, options: Options) -> str | None:
     """Warn where the content speaks for another format than the one named: the disk might start no machine."""
-    from imagekeeper.geometry import Known
+    from imagekeeper.geometry import Known  # slow to load: only where a disk is worked out
     from imagekeeper.jobs.disks.solving import solve_file
 
     best = None if path == STDIN else next(iter(solve_file(path, options, Known()).candidates), None)

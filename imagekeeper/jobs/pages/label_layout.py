@@ -167,7 +167,7 @@ def qr_path(text: str) -> tuple[str, int]:
         >>> path.startswith("M0 0h7v1h-7z"), modules   # the upper edge of the first finder pattern
         (True, 21)
     """
-    import segno
+    import segno  # slow to load: only for a label with a code
 
     rows = segno.make(text, error="m", micro=False, boost_error=False).matrix
     parts = []

@@ -57,7 +57,7 @@ def _uri(kind: str, data: bytes) -> str:
 def _smaller(data: bytes) -> bytes | None:
     """Make a small JPEG file, the right way up, without what the camera wrote into it (such as the place)."""
     try:
-        from PIL import Image, ImageOps
+        from PIL import Image, ImageOps  # an extra that may be missing
     except ImportError:
         return None
     try:

@@ -63,7 +63,7 @@ def _text(name: str) -> str:
 
 @cache
 def _environment() -> Environment:
-    from jinja2 import Environment, FunctionLoader, StrictUndefined
+    from jinja2 import Environment, FunctionLoader, StrictUndefined  # slow to load: only for a page
     from markupsafe import Markup
 
     def shown(value: Any) -> Any:

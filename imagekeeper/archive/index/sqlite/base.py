@@ -106,7 +106,7 @@ def cache_file(archive: ArchiveStore, cache: str | os.PathLike[str] | None = Non
     """
     folder = cache or os.environ.get(CACHE_VARIABLE)
     if not folder:
-        import platformdirs
+        import platformdirs  # slow to load: only where no folder is named
 
         folder = platformdirs.user_cache_dir("imagekeeper", appauthor=False)
     name = "".join(c for c in archive.marker.uuid if c.isalnum() or c == "-")[:64]

@@ -83,7 +83,7 @@ def _changes(
 
     A record that could not be read has no sidecar in the index, so it is read again.
     """
-    from imagekeeper.archive.index.reading import read_sidecar
+    from imagekeeper.archive.index.reading import read_sidecar  # slow to load, and mostly nothing has changed
 
     root = str(archive.root)
     fresh, changed = [], []
@@ -101,6 +101,7 @@ def _changes(
 
 
 def _add(archive: ArchiveStore, writer: Writer, one: str, stamp: str) -> None:
+    # slow to load, and mostly nothing has changed
     from imagekeeper.archive.index.reading import is_machine, read_record
     from imagekeeper.archive.index.unholdable import UNHOLDABLE, says
 
