@@ -6,9 +6,9 @@ import sys
 def main() -> None:
     """Run the command line and exit with its code."""
     if sys.argv[1:] == ["--version"]:   # answered before anything else is loaded
-        from contextlib import suppress  # this and the version, and nothing else
+        from contextlib import suppress  # the answer needs no more
 
-        from imagekeeper import __version__
+        from imagekeeper import __version__  # the answer itself
 
         with suppress(OSError):   # what is wrong with the output is told below, where everything is told
             sys.stdout.write(f"imagekeeper {__version__}\n")

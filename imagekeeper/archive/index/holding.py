@@ -17,7 +17,7 @@ from imagekeeper.provenance.machines import MachineRecord
 from imagekeeper.provenance.records import CarrierRecord
 
 
-class Trial:
+class IndexTrial:
     """An empty index in memory; use it in a `with` statement."""
 
     def __init__(self) -> None:
@@ -39,7 +39,7 @@ class Trial:
         Example:
             >>> machine = MachineRecord("tg85", "", "Quillmere TG-85", None, None, None, None, None, "")
             >>> from dataclasses import replace
-            >>> with Trial() as trial:
+            >>> with IndexTrial() as trial:
             ...     trial.refuses(machine), trial.refuses(replace(machine, owner="half a letter: \ud800"))
             (None, 'it holds half of a character, which is no text')
         """

@@ -45,7 +45,7 @@ from imagekeeper.provenance.machines import MachineRecord
 from imagekeeper.provenance.records import Carrier, CarrierRecord
 
 if TYPE_CHECKING:
-    from imagekeeper.archive.index.holding import Trial
+    from imagekeeper.archive.index.holding import IndexTrial
 
 What = Literal["added", "extended", "merged", "unchanged"]
 
@@ -226,10 +226,10 @@ class _Object:
 
 
 def _vetted(source: ArchiveStore, advance: Advance, *, in_bag: bool) -> list[_Object]:
-    from imagekeeper.archive.index.holding import Trial  # SQLite comes with it
+    from imagekeeper.archive.index.holding import IndexTrial  # SQLite comes with it
 
     found: dict[str, _Object] = {}
-    with Trial() as trial:
+    with IndexTrial() as trial:
         for one in _each_vetted(source, trial, advance, in_bag=in_bag):
             if one.uuid in found:
                 raise _refused(in_bag, one.id, f"{one.id} and {found[one.uuid].id} have the same UUID")
@@ -237,7 +237,7 @@ def _vetted(source: ArchiveStore, advance: Advance, *, in_bag: bool) -> list[_Ob
     return sorted(found.values(), key=lambda one: one.id)
 
 
-def _each_vetted(source: ArchiveStore, trial: Trial, advance: Advance, *, in_bag: bool) -> Iterator[_Object]:
+def _each_vetted(source: ArchiveStore, trial: IndexTrial, advance: Advance, *, in_bag: bool) -> Iterator[_Object]:
     for folder in source.folders():
         object_id = source.layout.object_id(folder)
         if not is_carrier_id(object_id) or source.layout.object_folder(object_id) != folder:
@@ -248,7 +248,7 @@ def _each_vetted(source: ArchiveStore, trial: Trial, advance: Advance, *, in_bag
 
 
 def _vetted_object(
-    source: ArchiveStore, trial: Trial, object_id: str, folder: str, advance: Advance, *, in_bag: bool
+    source: ArchiveStore, trial: IndexTrial, object_id: str, folder: str, advance: Advance, *, in_bag: bool
 ) -> _Object:
     part = vet(source, object_id, advance)
     for problem in (*part.damaged, *part.missing, *(part.unexpected if in_bag else ())):
