@@ -7,10 +7,11 @@ from typing import Any, TypeVar
 
 import click
 
-from imagekeeper.cli import _files_text, _shell
+from imagekeeper.cli import _shell
 from imagekeeper.floppy.arrangement import SIDE_ORDERS
 from imagekeeper.jobs.disks.looking_into import Look
 from imagekeeper.jobs.images.loading import Options
+from imagekeeper.present.text import disks
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -80,7 +81,7 @@ def list_(image: str, where: bool, look: Look, options: Options, as_json: bool) 
     """
     from imagekeeper.jobs.disks.listing_files import list_files  # the tables come with it
 
-    return _shell.show(list_files(image, options, look), lambda r: _files_text.file_list(r, where), as_json)
+    return _shell.show(list_files(image, options, look), lambda r: disks.file_list_text(r, where=where), as_json)
 
 
 @files.command(epilog="Example: imagekeeper files extract survey.img -o survey '*.LOG'")
@@ -104,7 +105,7 @@ def extract(
     from imagekeeper.jobs.disks.extracting_files import extract_files
 
     result = extract_files(image, output, names, options, look, text=text, progress=_shell.bar)
-    return _shell.show(result, _files_text.file_extraction, as_json)
+    return _shell.show(result, disks.file_extraction_text, as_json)
 
 
 @files.command(epilog="Example: imagekeeper files check survey.img")
@@ -120,7 +121,7 @@ def check(image: str, look: Look, options: Options, as_json: bool) -> int:
     """
     from imagekeeper.jobs.disks.checking_files import check_files
 
-    return _shell.show(check_files(image, options, look), _files_text.file_check, as_json)
+    return _shell.show(check_files(image, options, look), disks.file_check_text, as_json)
 
 
 @files.command("map", epilog="Example: imagekeeper files map survey.img --bad-sectors bad.csv -o survey.svg")
@@ -136,7 +137,7 @@ def map_(image: str, output: str, force: bool, look: Look, options: Options, as_
     from imagekeeper.present.svg import sector_map
 
     result = map_sectors(image, output, options, look, draw=sector_map.draw, force=force)
-    return _shell.show(result, _files_text.sector_map, as_json)
+    return _shell.show(result, disks.sector_map_text, as_json)
 
 
 @files.command(epilog="Example: imagekeeper files merge r1.img r2.img --bad-sectors b1.csv --bad-sectors - -o d.img")
@@ -165,4 +166,4 @@ def merge(
     result = merge_files(
         reads, output, options, lists=lists, geometry=geometry, list_to=list_to, force=force
     )
-    return _shell.show(result, _files_text.disk_merge, as_json)
+    return _shell.show(result, disks.disk_merge_text, as_json)

@@ -1,0 +1,1 @@
+"""Results as plain text for people: lines for a terminal, a printer or a log."""
