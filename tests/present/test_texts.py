@@ -21,6 +21,7 @@ from imagekeeper.present import text
 from imagekeeper.present.text.formats import VERDICTS
 from imagekeeper.present.text.paper import Paper, Tone, finished, page, painted, set_on
 from imagekeeper.present.text.parts import table, wrapped
+from imagekeeper.tables import sources
 from imagekeeper.tables.chips import AVAILABILITY, TECHNOLOGIES
 from imagekeeper.tables.drives import drive_rows, medium_rows
 
@@ -32,6 +33,7 @@ KEYS = {
     "code": next(iter(CODES)), "technology": next(iter(TECHNOLOGIES)), "availability": next(iter(AVAILABILITY)),
     "encoding": "mfm", "verdict": next(iter(VERDICTS)), "drive": next(iter(drive_rows())),
     "medium": next(iter(medium_rows())), "vcc": "5.0", "temperature": "21.5",
+    "sources": next(iter(sources())),
 }  # fmt: skip
 
 
