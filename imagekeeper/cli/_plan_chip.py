@@ -11,7 +11,7 @@ from imagekeeper.cli._sheets import write_sheet
 from imagekeeper.jobs.chips.planning import LAMP_CM, LAMP_MW_CM2, plan_chip
 from imagekeeper.jobs.images.loading import Options
 from imagekeeper.jobs.images.wanting import WantedSteps
-from imagekeeper.present.text.sheet import sheet_text
+from imagekeeper.present.text.sheet import plan_text
 
 
 @click.command(epilog="Example: imagekeeper plan chip program.bin --chip 27C128 --lane 0/2 -o u4.hex --sheet u4.html")
@@ -59,4 +59,4 @@ def chip(
     )  # fmt: skip
     if sheet is not None:
         write_sheet(result.sheet, sheet, force=force)
-    return _shell.show(result, lambda r: sheet_text(r.sheet), as_json)
+    return _shell.show(result, plan_text, as_json)

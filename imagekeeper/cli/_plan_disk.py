@@ -9,7 +9,7 @@ from imagekeeper.cli._sheets import write_sheet
 from imagekeeper.floppy.arrangement import SIDE_ORDERS, SideOrder
 from imagekeeper.jobs.disks.planning import FILL, DiskChoice, plan_disk
 from imagekeeper.jobs.images.loading import Options
-from imagekeeper.present.text.sheet import sheet_text
+from imagekeeper.present.text.sheet import plan_text
 
 _SIDES = click.Choice(tuple(SIDE_ORDERS))
 
@@ -51,4 +51,4 @@ def disk(
     )
     if sheet is not None:
         write_sheet(result.sheet, sheet, force=force)
-    return _shell.show(result, lambda r: sheet_text(r.sheet), as_json)
+    return _shell.show(result, plan_text, as_json)

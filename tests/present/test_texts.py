@@ -53,8 +53,8 @@ def renderings() -> Iterator[tuple[str, Callable[..., str], type]]:
         for name, function in inspect.getmembers(module, inspect.isfunction):
             if function.__module__ == module.__name__ and name.endswith("_text") and not name.startswith("_"):
                 hint = next(iter(typing.get_type_hints(function, names_of(module)).values()))
-                if hint is not str:
-                    yield name, function, typing.get_args(hint)[0] if typing.get_args(hint) else hint
+                for cls in typing.get_args(hint) or (hint,):
+                    yield name, function, cls
 
 
 def made(hint: Any, name: str = "") -> Any:
@@ -93,7 +93,21 @@ def test_every_kind_of_result_has_a_text() -> None:
     assert len(CASES) >= 40
 
 
-@pytest.mark.parametrize(("function", "cls"), [case[1:] for case in CASES], ids=[case[0] for case in CASES])
+def test_every_document_has_its_text() -> None:
+    """A result that is written as JSON can be shown without knowing which it is, all but the rows of a hexdump."""
+    documents = {cls.SCHEMA.partition("/")[0]: cls for _, _, cls in CASES if hasattr(cls, "SCHEMA")}
+    assert set(documents) == set(text.TEXTS)
+    for name, cls in documents.items():
+        shown = [one for _, one, taken in CASES if taken is cls and text.TEXTS[name].endswith(f".{one.__name__}")]
+        assert len(shown) == 1, name
+        assert text.text_of(made(cls)) == shown[0](made(cls))
+    with pytest.raises(TypeError, match="no text of str"):
+        text.text_of("U4")
+
+
+@pytest.mark.parametrize(
+    ("function", "cls"), [case[1:] for case in CASES], ids=[f"{name}-{cls.__name__}" for name, _, cls in CASES]
+)
 def test_no_word_of_a_result_drives_the_terminal(function: Callable[..., str], cls: type) -> None:
     shown = function(made(cls))
     assert all(line.isprintable() for line in shown.split("\n")), shown

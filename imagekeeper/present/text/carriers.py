@@ -52,7 +52,7 @@ def kept_text(record: CarrierRecord, count: int = 1) -> str:
 
 
 def _container(read: Read) -> str:
-    return parts.container_text(read.container, read.wrapped_in)
+    return parts.container(read.container, read.wrapped_in)
 
 
 def _grade(agreed: Agreed, label: str) -> list[str]:

@@ -87,7 +87,7 @@ def _reads(result: Comparison) -> list[str]:
         others = [str(n) for n in result.groups[group_of[number]] if n != number]
         rows.append(
             [
-                str(number), read.name, str(read.size_bytes), parts.container_text(read.container, read.wrapped_in),
+                str(number), read.name, str(read.size_bytes), parts.container(read.container, read.wrapped_in),
                 read.sha256[:16] + "…", ", ".join(others) or "none",
             ]
         )  # fmt: skip

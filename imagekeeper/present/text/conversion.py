@@ -15,7 +15,7 @@ def conversion_text(result: Conversion) -> str:
     base = "" if result.base is None else f", first byte at {result.base:04X}"
     rows = []
     for label, read in zip(("from", *("with" for _ in result.joined)), (result.source, *result.joined), strict=True):
-        container = parts.container_text(read.container, read.wrapped_in)
+        container = parts.container(read.container, read.wrapped_in)
         rows.append([label, f"{read.name}: {size_text(read.size_bytes)}, {container}"])
     rows += [
         ["to", f"{result.output}: {result.container} ({chosen}), {size_text(result.file_bytes)} on disk{base}"],

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
-from imagekeeper.fingerprints import Fingerprint
+from imagekeeper.fingerprints import Fingerprint, Fingerprints
 from imagekeeper.present.text import parts
 from imagekeeper.present.text.paper import page
 from imagekeeper.units import address_digits, range_text, size_text
+
+
+def fingerprints_text(result: Fingerprints) -> str:
+    """Show the fingerprints of several files."""
+    return "\n\n".join(map(fingerprint_text, result.files))
 
 
 def fingerprint_text(figures: Fingerprint) -> str:
     """Show one file's fingerprint."""
     digits = address_digits(figures.first_address + figures.span_bytes)
     rows = [
-        ["size", f"{size_text(figures.size_bytes)}, {parts.container_text(figures.container, figures.wrapped_in)}"],
+        ["size", f"{size_text(figures.size_bytes)}, {parts.container(figures.container, figures.wrapped_in)}"],
         ["addresses", range_text(figures.first_address, figures.span_bytes, digits)],
     ]
     if figures.gaps:

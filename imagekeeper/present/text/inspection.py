@@ -50,7 +50,7 @@ def _facts(result: Inspection) -> list[str]:
     digits = address_digits(result.start + result.size_bytes)
     rows = [
         ["size", size_text(result.size_bytes) + f" from {result.start:0{digits}X}"],
-        ["container", parts.container_text(result.container, result.wrapped_in)],
+        ["container", parts.container(result.container, result.wrapped_in)],
         ["bytes", f"{plural(result.distinct, 'different value')}, {result.entropy:.2f} bits each"],
         ["ones", ", ".join(f"{d.line} {d.ones / result.size_bytes:.0%}" for d in reversed(result.data_lines))],
     ]

@@ -38,7 +38,10 @@ class Paper:
     paint: Callable[[str, Tone], str] = plain
 
 
-_PAPER: ContextVar[Paper] = ContextVar("paper", default=Paper())   # noqa: B039  it is frozen
+#: Lines of 100 columns without colour: for logs, mails and files.
+PLAIN = Paper()
+
+_PAPER: ContextVar[Paper] = ContextVar("paper", default=PLAIN)
 
 #: Private characters, which no font and no terminal knows, mark painted words until the line is finished.
 _MARKS: dict[Tone, str] = {"good": "\ue001", "bad": "\ue002", "care": "\ue003", "strong": "\ue004"}

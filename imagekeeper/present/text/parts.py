@@ -32,7 +32,7 @@ def table(rows: Sequence[Sequence[str]], *, right: Iterable[int] = (), indent: s
     return [(indent + "  ".join(cell(i, text) for i, text in enumerate(row))).rstrip() for row in rows]
 
 
-def container_text(container: str, wrapped_in: str | None) -> str:
+def container(container: str, wrapped_in: str | None) -> str:
     """Name a container with what lies around it."""
     return f"{container} in {wrapped_in}" if wrapped_in else container
 

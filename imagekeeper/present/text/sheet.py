@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import textwrap
+from typing import TYPE_CHECKING
 
 from imagekeeper.jsonable import one_line
 from imagekeeper.planning.sheet import Sheet
 from imagekeeper.present.text.paper import page
+
+if TYPE_CHECKING:   # each plan is slow to load, and a sheet is of one of them
+    from imagekeeper.jobs.chips.planning import ChipPlan
+    from imagekeeper.jobs.disks.planning import DiskPlan
 
 #: A sheet of paper takes this much in a common size of type. [column]
 WIDTH = 84
@@ -19,8 +24,9 @@ def sheet_text(sheet: Sheet) -> str:
     """Set a sheet: facts, then steps to be ticked, then cautions.
 
     Example:
-        >>> from imagekeeper.planning.sheet import Fact, Part
-        >>> print(sheet_text(Sheet("Write a disk", (Part("The disk", (Fact("fill", "E5", True),)),), ("Go.",), (), ())))
+        >>> from imagekeeper.planning.sheet import Fact, SheetPart
+        >>> disk = SheetPart("The disk", (Fact("fill", "E5", True),))
+        >>> print(sheet_text(Sheet("Write a disk", (disk,), ("Go.",), (), ())))
         Write a disk
         ============
         <BLANKLINE>
@@ -54,6 +60,11 @@ def sheet_text(sheet: Sheet) -> str:
     if sheet.sources:
         lines += ["", *_set("; ".join(sheet.sources), "Sources: ")]
     return page(lines)
+
+
+def plan_text(result: ChipPlan | DiskPlan) -> str:
+    """Show the sheet of a plan."""
+    return sheet_text(result.sheet)
 
 
 def _set(words: str, first: str) -> list[str]:

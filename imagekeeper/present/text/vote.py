@@ -56,7 +56,7 @@ def _voters(result: Majority) -> list[str]:
         weight = ["-" if read.vcc is None else f"{read.vcc:g}", str(read.weight)] if weighed else []
         rows.append(
             [
-                str(number), read.name, str(read.size_bytes), parts.container_text(read.container, read.wrapped_in),
+                str(number), read.name, str(read.size_bytes), parts.container(read.container, read.wrapped_in),
                 read.sha256[:16] + "…", *weight, str(read.outvoted),
             ]
         )  # fmt: skip
