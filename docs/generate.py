@@ -51,7 +51,6 @@ def documents() -> dict[str, type]:
     from imagekeeper.archive.exchange.repair import Repaired
     from imagekeeper.archive.exchange.replica import Replica
     from imagekeeper.chips import Chip, ChipList
-    from imagekeeper.cli.demo import Demonstration
     from imagekeeper.comparison.comparison import Comparison
     from imagekeeper.comparison.majority import Majority
     from imagekeeper.drives import DriveMatch
@@ -75,6 +74,7 @@ def documents() -> dict[str, type]:
     from imagekeeper.jobs.carriers.tabulating import FilledIn, Table
     from imagekeeper.jobs.carriers.urging import Todo
     from imagekeeper.jobs.chips.planning import ChipPlan
+    from imagekeeper.jobs.demonstration import Demonstration
     from imagekeeper.jobs.disks.checking_files import FileCheck
     from imagekeeper.jobs.disks.extracting_files import FileExtraction
     from imagekeeper.jobs.disks.listing_files import FileList

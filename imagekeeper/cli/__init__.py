@@ -1,4 +1,4 @@
-"""The command line: every command parses, calls one workflow, and shows what it gave."""
+"""The command line: every command parses, calls one job, and shows what it gave."""
 
 from __future__ import annotations
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import click
 
 from imagekeeper.archive.exchange.bag import Form
-from imagekeeper.cli import _session, _shell, _text
+from imagekeeper.cli import _session, _shell
 from imagekeeper.jobs.archive import exchanging, exporting
-from imagekeeper.units import plural, size_text
+from imagekeeper.present.text.exchange import exported_text, imported_text
 
 
 @click.command(epilog="Example: imagekeeper archive export -o tg85.zip --machine 'Quillmere TG-85'")
@@ -34,20 +34,7 @@ def export(
         _session.archive(archive_path), output, _session.session(operator), ids=ids, machine=machine, to=to,
         progress=_shell.bar,
     )  # fmt: skip
-    return _shell.show(result, _exported, as_json)
-
-
-def _exported(result: exporting.Export) -> str:
-    kinds = {"folder": "a folder", "zip": "a zip file", "tar": "a tar file"}
-    machines = f" and {plural(len(result.machines), 'record')} of machines" if result.machines else ""
-    lines = [
-        f"{result.path}: a bag as {kinds[result.form]}, {plural(len(result.carriers), 'carrier')}{machines}, "
-        f"{plural(result.files, 'file')}, {size_text(result.bytes)}"
-    ]
-    if not result.noted:
-        lines.append("  note: the archive cannot be written to, so its log does not tell of this")
-    lines.append(f"  next: imagekeeper archive import {result.path} --dry-run, in another archive, checks all of it")
-    return "\n".join(lines)
+    return _shell.show(result, exported_text, as_json)
 
 
 _dry_run = click.option("--dry-run", is_flag=True, help="Check everything and say what would happen; change nothing.")
@@ -68,7 +55,7 @@ def import_(bag: str, dry_run: bool, operator: str | None, archive_path: str | N
     result = exchanging.import_bag(
         _session.archive(archive_path), bag, _session.session(operator), dry_run=dry_run, progress=_shell.bar
     )
-    return _shell.show(result, _imported, as_json)
+    return _shell.show(result, imported_text, as_json)
 
 
 @click.command(epilog="Example: imagekeeper archive merge /media/stick/harbour --dry-run")
@@ -85,48 +72,4 @@ def merge(other: str, dry_run: bool, operator: str | None, archive_path: str | N
     result = exchanging.merge_archive(
         _session.archive(archive_path), other, _session.session(operator), dry_run=dry_run, progress=_shell.bar
     )
-    return _shell.show(result, _imported, as_json)
-
-
-#: More carriers than these are only counted.
-_SHOWN = 40
-
-
-def _imported(result: exchanging.Import) -> str:
-    title = result.title or "an archive without a title"
-    head = f"{result.source}: from {title}"
-    checked = f", every file checked by {' and '.join(result.checked_by)}" if result.checked_by else ""
-    lines = [head + checked]
-    changed = [one for one in result.taken if one.what != "unchanged"]
-    for one in changed[:_SHOWN]:
-        lines.append(f"  {one.here}: {_became(one, result.dry_run)}")
-        for text in one.said:
-            lines += _text.wrapped("    ", text)
-    if len(changed) > _SHOWN:
-        lines.append(f"  and {len(changed) - _SHOWN} more; --json names them all")
-    same = len(result.taken) - len(changed)
-    if same:
-        lines.append(f"  {plural(same, 'record')} with nothing new")
-    if not result.taken:
-        lines.append("  there is no carrier in it")
-    if result.passed_over:
-        lines += _text.wrapped("  not taken in, for it belongs to no carrier: ", ", ".join(result.passed_over))
-    lines += [
-        f"  next: imagekeeper carrier agree {one.here}, when you know why the reads differ"
-        for one in changed[:_SHOWN]
-        if one.disputed
-    ]
-    if result.dry_run:
-        lines.append("Nothing was changed.")
-    return "\n".join(lines)
-
-
-def _became(one: exchanging.TakenIn, dry_run: bool) -> str:
-    there = f" (there {one.id})" if one.id != one.here else ""
-    reads = f", {plural(one.reads, 'read')}" if one.reads else ""
-    what = {
-        "added": f"new here{there}, with its history of {plural(one.versions, 'version')}{reads}",
-        "extended": f"{plural(one.versions, 'newer version')}{there}{reads}",
-        "merged": f"both archives had moved on{there}; what is new there is merged",
-    }[one.what]
-    return f"would be: {what}" if dry_run else what
+    return _shell.show(result, imported_text, as_json)

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from imagekeeper import containers
-from imagekeeper.cli import _session, _shell, _text
+from imagekeeper.cli import _session, _shell
 from imagekeeper.cli._convert_options import transforming_options
-from imagekeeper.units import size_text
+from imagekeeper.present.text.images import derived_text, extraction_text
 
 if TYPE_CHECKING:   # slow to load, and all other commands of the group do without
-    from imagekeeper.jobs.carriers.deriving import Derived
-    from imagekeeper.jobs.carriers.extracting import Extraction
     from imagekeeper.jobs.images.wanting import WantedSteps
 
 
@@ -73,28 +71,3 @@ def derive_command(
         title=title,
     )  # fmt: skip
     return _shell.show(result, derived_text, as_json)
-
-
-def extraction_text(result: Extraction) -> str:
-    """Show what was written."""
-    grade = f", grade {result.grade}" if result.grade else ""
-    rows: list[list[Any]] = [
-        ["image", f"{result.id} {result.what}{grade}"],
-        ["file", f"{result.output}: {result.container}, {size_text(result.size_bytes)}"],
-        ["SHA-256", result.sha256],
-    ]
-    return "\n".join(["Written, and read back equal.", *_text.table(rows)])
-
-
-def derived_text(result: Derived) -> str:
-    """Show what was made from what."""
-    from imagekeeper.cli.convert import describe  # the words for steps, which other commands do without
-
-    made = result.derivation
-    sources = " and ".join(f"{one.carrier} {one.what}" for one in made.sources)
-    title = f" ({made.title})" if made.title else ""
-    rows = [[f"{n}", describe(step.record), size_text(step.after_bytes)] for n, step in enumerate(result.steps, 1)]
-    return "\n".join([
-        f"{result.id} {made.id}{title}: made from {sources}", *_text.table(rows), f"  SHA-256  {made.sha256}",
-        f"  next: imagekeeper carrier extract {result.id} --image {made.id} -o FILE",
-    ])  # fmt: skip

@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING
 
 import click
 
-from imagekeeper.cli import _session, _shell, _text
+from imagekeeper.cli import _session, _shell
 from imagekeeper.jobs.images.loading import Options
-from imagekeeper.units import plural
+from imagekeeper.present.text.replacement import replacement_text
 
 if TYPE_CHECKING:
-    from imagekeeper.jobs.carriers.replacing import Replaced
+    pass
 
 
 @click.command(
@@ -59,35 +59,4 @@ def replace(
         if part is not None or note is not None:
             raise click.UsageError("--part and --note belong to a new replacement, not to --add-to")
         result = add_read_backs(archive, carrier_id, add_to or "", files, options, conditions, session)
-    return _shell.show(result, text, as_json)
-
-
-def text(result: Replaced) -> str:
-    """Show a replacement and its proof."""
-    made = result.replacement
-    colour = {"proved": "green", "failed": "red"}.get(made.grade, "yellow")
-    head = f"{result.id} {made.id}: " + _shell.paint(made.grade, fg=colour, bold=True)
-    lines = [head, *_text.wrapped("  because  ", made.because)]
-    of = f"{made.part or 'unknown part'}, from image {made.image}, {made.placed}"
-    lines += _text.wrapped("  made of  ", of)
-    for back in made.read_backs:
-        where = ", ".join(part for part in (back.reader, back.vcc and f"{back.vcc} V", back.operator) if part)
-        says = {"whole": "equal", "in-part": "equal to the image alone", "no": "differs"}[back.matches]
-        lines += _text.wrapped("  back     ", f"{back.file}: {says}" + (f" ({where})" if where else ""))
-    for one in result.differences:
-        at = "" if one.first is None else f", the first at {one.first:04X}"
-        sizes = f"; {one.size_bytes} bytes instead of {one.expected_bytes}"
-        sizes = "" if one.size_bytes == one.expected_bytes else sizes
-        lines += _text.wrapped("  differs  ", f"{one.file}: {plural(one.bytes, 'byte')}{at}{sizes}")
-    if made.grade in ("unread", "single", "repeated"):
-        lines += _text.wrapped(
-            "  next: ", "read it back on another reader or at another supply voltage, then: "
-            f"imagekeeper carrier replace {result.id} --add-to {made.id} FILE",
-        )  # fmt: skip
-    if made.grade == "failed":
-        lines += _text.wrapped(
-            "  next: ",
-            "do not use it: clean the contacts, read it again, and program another one. If only a wrong file was given "
-            "here, record the replacement anew with --written: what was recorded stays as it is.",
-        )  # fmt: skip
-    return "\n".join(lines)
+    return _shell.show(result, replacement_text, as_json)

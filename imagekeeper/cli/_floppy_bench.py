@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import click
 
-from imagekeeper.cli import _session, _shell, _text
+from imagekeeper.cli import _session, _shell
 from imagekeeper.drives.bench import KINDS, Bench
 from imagekeeper.jobs.bench import equipping
+from imagekeeper.present.text.bench import bench_text
 from imagekeeper.tables.drives import drive_rows, medium_rows
 
 
@@ -56,7 +57,7 @@ def add(
         _session.archive(archive_path), kind,
         **{"name": name, "class": class_, "speeds": speeds, "count": count, "note": note},
     )  # fmt: skip
-    return _shell.show(result, text, as_json)
+    return _shell.show(result, bench_text, as_json)
 
 
 @bench.command("list", epilog="Example: imagekeeper floppy bench list")
@@ -64,25 +65,4 @@ def add(
 @_shell.json_option
 def list_(archive_path: str | None, as_json: bool) -> int:
     """List what is at hand."""
-    return _shell.show(equipping.bench_of(_session.archive(archive_path)) or Bench(), text, as_json)
-
-
-def text(result: Bench) -> str:
-    """Show a bench."""
-    rows = [["drive", one.name, f"{one.drive}: {drive_rows()[one.drive].title}", *_speeds(one.speeds, one.note)]
-            for one in result.drives]  # fmt: skip
-    rows += [
-        ["disks", "" if one.count is None else str(one.count), f"{one.medium}: {medium_rows()[one.medium].title}",
-         one.note or ""]
-        for one in result.media
-    ]  # fmt: skip
-    rows += [["reader", one.name, "", one.note or ""] for one in result.readers]
-    rows += [["programmer", one.name, "", one.note or ""] for one in result.programmers]
-    if not rows:
-        return "The bench is empty.\n  next: imagekeeper floppy bench add drive NAME --class CLASS"
-    return "\n".join(_text.table(rows, indent=""))
-
-
-def _speeds(speeds: tuple[int, ...], note: str | None) -> list[str]:
-    known = " and ".join(map(str, speeds)) + " rev/min" if speeds else ""
-    return ["; ".join(part for part in (known, note) if part)]
+    return _shell.show(equipping.bench_of(_session.archive(archive_path)) or Bench(), bench_text, as_json)

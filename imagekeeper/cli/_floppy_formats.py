@@ -2,33 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import click
 
-from imagekeeper.cli import _shell, _text
+from imagekeeper.cli import _shell
 from imagekeeper.floppy import formats
-from imagekeeper.floppy.formats import Format, FormatList
-from imagekeeper.floppy.recording import RECORDINGS
-from imagekeeper.units import size_text
-
-#: What the members of a format are called in texts.
-MEMBERS = {
-    "disk_inch": "size of the disk",
-    "tracks_per_inch": "tracks per inch",
-    "sector_bytes": "size of a sector",
-    "data_rate": "data rate",
-    "fat": "file system",
-    "first_track": "first track",
-    "aliases": "other names",
-}
-
-VERDICTS = {
-    "safe": "safe on a drive 1.5 % too fast",
-    "exact-speed-only": "fits only at the exact speed",
-    "short-index-gap-only": "fits only with a short index gap, at the exact speed",
-    "does-not-fit": "does not fit",
-}
+from imagekeeper.present.text.formats import format_list_text, format_text
 
 
 @click.command("list", epilog="Example: imagekeeper floppy list --size 368640")
@@ -39,7 +17,7 @@ def list_(size: int | None, disk_inch: float | None, as_json: bool) -> int:
     """List the formats of the table: the common disks from about 1975 to 1995."""
     if disk_inch not in (None, 8, 5.25, 3.5):
         raise click.UsageError(f"there are no disks of {disk_inch:g} inch in the table; give 8, 5.25 or 3.5")
-    return _shell.show(formats.listed(size=size, disk_inch=disk_inch), list_text, as_json)
+    return _shell.show(formats.listed(size=size, disk_inch=disk_inch), format_list_text, as_json)
 
 
 @click.command(epilog="Example: imagekeeper floppy show 360K")
@@ -51,89 +29,3 @@ def show(name: str, as_json: bool) -> int:
     FORMAT is an id of the list, another name such as 360K, or a geometry such as 40x2x9x512 that only one format has.
     """
     return _shell.show(formats.describe(formats.find(name)), format_text, as_json)
-
-
-def recorded(encoding: str, data_rate: int, rotation: float) -> str:
-    """Say how a disk is recorded.
-
-    Example:
-        >>> recorded("mfm", 250000, 300)
-        'MFM, 250 kbit/s at 300 rev/min'
-    """
-    title = next(one.title for name, one in RECORDINGS.items() if name == encoding)
-    return f"{title}, {data_rate / 1000:g} kbit/s at {rotation:g} rev/min"
-
-
-def list_text(result: FormatList) -> str:
-    """Show the list."""
-    if not result.formats:
-        return "The table has no such format; `imagekeeper floppy solve --size-bytes N` works one out."
-    rows = [["format", "bytes", "inch", "tpi", "recording", "also"]]
-    rows += [
-        [
-            one.id, str(one.bytes), f"{one.disk_inch:g}", str(one.tracks_per_inch),
-            recorded(one.encoding, one.data_rate, one.rotation), ", ".join(one.aliases),
-        ]
-        for one in result.formats
-    ]  # fmt: skip
-    lines = _text.table(rows, right=[1, 2, 3], indent="")
-    return "\n".join([*lines, "", "A format's name is the size of the disk, then cylinders x heads x sectors x bytes."])
-
-
-def format_text(one: Format) -> str:
-    """Show one format."""
-    lines = [f"{one.id}: {one.title}"]
-    for label, words in _facts(one):
-        lines += _text.wrapped(f"  {label:<13}", words)
-    return "\n".join([*lines, *_grounds(one)])
-
-
-def _facts(one: Format) -> Iterator[tuple[str, str]]:
-    if one.aliases:
-        yield "also", ", ".join(one.aliases)
-    yield "disk", f"{one.disk_inch:g} inch, {one.tracks_per_inch} tracks per inch, medium {one.medium}"
-    sides = "one side" if one.heads == 1 else f"{one.heads} sides"
-    yield "geometry", (
-        f"{one.cylinders} cylinders, {sides}, {one.sectors} sectors of {one.sector_bytes} bytes: {size_text(one.bytes)}"
-    )
-    first = one.first_track
-    if first is not None:
-        yield "first track", (
-            f"track 00 of side 0 alone: {recorded(first.encoding, first.data_rate, one.rotation)}, "
-            f"{first.sectors} sectors of {first.sector_bytes} bytes"
-        )
-    gap = "no gap fits" if one.gap3_max is None else f"gap 3 at most {one.gap3_max} on a drive 1.5 % too fast"
-    yield "recording", (
-        f"{recorded(one.encoding, one.data_rate, one.rotation)}; {one.bytes_per_track} bytes a track, {gap}"
-    )
-    for gap3 in one.handbook_gaps:
-        write = "" if gap3.gap3_write is None else f", {gap3.gap3_write} to read and write"
-        told = gap3.source.author if gap3.source else "from memory"
-        yield "gap 3", f"{gap3.gap3_format} to format{write} ({gap3.use}; {told}); {VERDICTS[gap3.verdict]}"
-    if one.standard is not None:
-        numbers = ", ".join(n for n in (one.standard.id.upper(), one.standard.iso, one.standard.ansi) if n)
-        yield "standard", f"the track is that of {numbers}"
-    if one.fat is not None:
-        yield "file system", (
-            f"FAT: {one.fat.reserved_sectors} reserved, {one.fat.fats} x {one.fat.fat_sectors} sectors of FAT, "
-            f"{one.fat.root_entries} root entries, clusters of {one.fat.cluster_sectors}: {one.clusters} clusters; "
-            f"media byte {one.fat.media:02X}, which other formats share"
-        )
-    if one.note:
-        yield "note", one.note
-
-
-def _grounds(one: Format) -> list[str]:
-    def named(members: tuple[str, ...]) -> str:
-        return ", ".join(MEMBERS.get(name, name) for name in members)
-
-    lines = ["", "  sources"] if one.sources else []
-    for basis in one.sources:
-        lines += _text.wrapped("    ", f"{basis.source}: {named(basis.gives)}")
-    if one.unsourced:
-        lines += ["", *_text.wrapped("  ", f"from memory: {named(one.unsourced)}")]
-    for member, rule in one.derived.items():
-        lines += _text.wrapped("  ", f"derived: {named((member,))}, from {rule}")
-    for dispute in one.disputed:
-        lines += _text.wrapped("  ", f"disputed: {named((dispute.field,))}: {dispute.says}")
-    return lines

@@ -7,10 +7,11 @@ import click
 from imagekeeper import containers
 from imagekeeper.cli import _shell
 from imagekeeper.cli._convert_options import transforming_options
-from imagekeeper.cli._sheet_text import sheet_text, write_sheet
-from imagekeeper.jobs.chips.planning import LAMP_CM, LAMP_MW_CM2, ChipPlan, plan_chip
+from imagekeeper.cli._sheets import write_sheet
+from imagekeeper.jobs.chips.planning import LAMP_CM, LAMP_MW_CM2, plan_chip
 from imagekeeper.jobs.images.loading import Options
 from imagekeeper.jobs.images.wanting import WantedSteps
+from imagekeeper.present.text.sheet import plan_text
 
 
 @click.command(epilog="Example: imagekeeper plan chip program.bin --chip 27C128 --lane 0/2 -o u4.hex --sheet u4.html")
@@ -58,9 +59,4 @@ def chip(
     )  # fmt: skip
     if sheet is not None:
         write_sheet(result.sheet, sheet, force=force)
-    return _shell.show(result, text, as_json)
-
-
-def text(result: ChipPlan) -> str:
-    """Show the sheet."""
-    return sheet_text(result.sheet)
+    return _shell.show(result, plan_text, as_json)

@@ -5,10 +5,11 @@ from __future__ import annotations
 import click
 
 from imagekeeper.cli import _session, _shell
-from imagekeeper.cli._sheet_text import sheet_text, write_sheet
+from imagekeeper.cli._sheets import write_sheet
 from imagekeeper.floppy.arrangement import SIDE_ORDERS, SideOrder
-from imagekeeper.jobs.disks.planning import FILL, DiskChoice, DiskPlan, plan_disk
+from imagekeeper.jobs.disks.planning import FILL, DiskChoice, plan_disk
 from imagekeeper.jobs.images.loading import Options
+from imagekeeper.present.text.sheet import plan_text
 
 _SIDES = click.Choice(tuple(SIDE_ORDERS))
 
@@ -53,9 +54,4 @@ def disk(
     )
     if sheet is not None:
         write_sheet(result.sheet, sheet, force=force)
-    return _shell.show(result, text, as_json)
-
-
-def text(result: DiskPlan) -> str:
-    """Show the sheet."""
-    return sheet_text(result.sheet)
+    return _shell.show(result, plan_text, as_json)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import click
 
-from imagekeeper.cli import _archive_text, _session, _shell
+from imagekeeper.cli import _session, _shell
+from imagekeeper.present.text.records import noted_text, pictured_text
 
 
 def note_command(of: str, epilog: str) -> click.Command:
@@ -25,7 +26,7 @@ def note_command(of: str, epilog: str) -> click.Command:
         from imagekeeper.jobs.carriers import describing  # slow to load, and a list of carriers does without
 
         record = describing.add_note(_session.archive(archive_path), of_id, text, _session.session(operator))
-        return _shell.show(record, _archive_text.noted, as_json)
+        return _shell.show(record, noted_text, as_json)
 
     return note
 
@@ -52,6 +53,6 @@ def photo_command(of: str, epilog: str) -> click.Command:
 
         session = _session.session(operator)
         record = describing.add_photo(_session.archive(archive_path), of_id, file, caption, session)
-        return _shell.show(record, _archive_text.pictured, as_json)
+        return _shell.show(record, pictured_text, as_json)
 
     return photo

@@ -15,6 +15,7 @@ from imagekeeper import containers, files, units
 from imagekeeper.errors import ImagekeeperError
 from imagekeeper.jobs.images.loading import Options
 from imagekeeper.jsonable import dumps, one_line, to_json
+from imagekeeper.present.text.paper import Paper, Tone, set_on
 from imagekeeper.progress import Advance
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -123,8 +124,30 @@ def show(result: Any, text: Callable[[Any], str], as_json: bool) -> int:
     if as_json:
         write(dumps(result))
     else:
-        write(text(result))
+        with on_terminal():
+            write(text(result))
     return int(getattr(result, "exit_code", 0))
+
+
+@contextmanager
+def on_terminal() -> Iterator[None]:
+    """Set the texts that are made inside for the terminal: its width, and colour where it is wanted."""
+    with set_on(Paper(_columns(), paint)):
+        yield
+
+
+def _columns() -> int:
+    """Tell how wide lines may be: as the terminal, as far as lines of that width can be read. [column]
+
+    COLUMNS, which a shell sets, counts more than what the terminal says. `shutil` asks the same, and loads a dozen
+    modules for it.
+    """
+    asked = os.environ.get("COLUMNS", "")
+    columns = int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 6 else 0
+    if columns == 0:
+        with suppress(AttributeError, ValueError, OSError):   # no terminal, or one that is closed
+            columns = os.get_terminal_size(sys.__stdout__.fileno()).columns   # type: ignore[union-attr]
+    return max(min(columns or 100, 110), 40)
 
 
 def write(text: str) -> None:
@@ -197,7 +220,7 @@ def _tell(code: str, what: str, why: str, hint: str, where: Any, exit_code: int,
             write(dumps(document))
             return exit_code
         drop_output()   # there is no room even for the error: people at least are told
-    lines = [f"imagekeeper: {paint(one_line(what), fg='red', bold=True, err=True)}", f"  why:   {one_line(why)}"]
+    lines = [f"imagekeeper: {paint(one_line(what), 'bad', err=True)}", f"  why:   {one_line(why)}"]
     if where is not None and str(where):
         lines.append(f"  where: {one_line(str(where))}")
     lines.append(f"  next:  {one_line(hint)}")
@@ -211,13 +234,20 @@ def _tell(code: str, what: str, why: str, hint: str, where: Any, exit_code: int,
     return exit_code
 
 
-def paint(text: str, *, err: bool = False, **style: Any) -> str:
+#: How words stand out by what they mean.
+STYLES: dict[Tone, dict[str, Any]] = {
+    "good": {"fg": "green", "bold": True}, "bad": {"fg": "red", "bold": True},
+    "care": {"fg": "yellow", "bold": True}, "strong": {"bold": True},
+}  # fmt: skip
+
+
+def paint(text: str, tone: Tone, *, err: bool = False) -> str:
     """Colour a text where the terminal and the user want it; the words must say everything without it."""
     if os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb":
         return text
     stream = sys.stderr if err else sys.stdout
     if os.environ.get("FORCE_COLOR") or stream.isatty():
-        return click.style(text, **style)
+        return click.style(text, **STYLES[tone])
     return text
 
 

@@ -8,8 +8,10 @@ import click
 
 from imagekeeper.archive.audits.audit import Choice
 from imagekeeper.archive.audits.audit import audit as audit_archive
-from imagekeeper.cli import _archive_exchange, _archive_tables, _archive_text, _audit_text, _session, _shell
+from imagekeeper.cli import _archive_exchange, _archive_tables, _session, _shell
 from imagekeeper.jobs.archive import checking
+from imagekeeper.present.text.archive import founded_text, reindexed_text
+from imagekeeper.present.text.audits import audit_text, repaired_text, replica_text
 
 
 @click.group()
@@ -33,7 +35,7 @@ def init(folder: str, title: str, large: bool, as_json: bool) -> int:
     and backed up as plain files.
     """
     result = checking.found_archive(folder, title, "0003" if large else "0002", _session.session())
-    return _shell.show(result, _archive_text.founded, as_json)
+    return _shell.show(result, founded_text, as_json)
 
 
 @archive.command(epilog="Example: imagekeeper archive audit --rolling 10")
@@ -67,7 +69,7 @@ def audit(
 
         rebuilt = rebuild(opened, ids or None, progress=_shell.bar)
         result = replace(result, rebuilt=rebuilt, ok=result.ok and rebuilt.ok)
-    return _shell.show(result, _audit_text.audit, as_json)
+    return _shell.show(result, audit_text, as_json)
 
 
 @archive.command(epilog="Example: imagekeeper archive replicate /media/stick/harbour")
@@ -84,7 +86,7 @@ def replicate(folder: str, archive_path: str | None, as_json: bool) -> int:
     from imagekeeper.archive.exchange.replica import replicate as replicate_archive
 
     result = replicate_archive(_session.archive(archive_path), folder, _shell.bar, now=_session.now())
-    return _shell.show(result, _audit_text.replica, as_json)
+    return _shell.show(result, replica_text, as_json)
 
 
 @archive.command(epilog="Example: imagekeeper archive repair --from /media/stick/harbour")
@@ -109,7 +111,7 @@ def repair(
         _session.archive_folder(archive_path), _session.session(operator), replica_path=replica,
         quarantine_unexpected=quarantine_unexpected, jobs=jobs, progress=_shell.bar,
     )  # fmt: skip
-    return _shell.show(result, _audit_text.repaired, as_json)
+    return _shell.show(result, repaired_text, as_json)
 
 
 @archive.command(epilog="Example: imagekeeper archive reindex")
@@ -121,7 +123,7 @@ def reindex(archive_path: str | None, as_json: bool) -> int:
     The index is only a cache outside the archive; nothing is lost with it.
     """
     result = checking.reindex(_session.archive(archive_path), progress=_shell.bar)
-    return _shell.show(result, _archive_text.reindexed, as_json)
+    return _shell.show(result, reindexed_text, as_json)
 
 
 archive.add_command(_archive_exchange.export)

@@ -9,11 +9,19 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from imagekeeper.cli import _archive_text, _session, _shell
+from imagekeeper.cli import _session, _shell
 from imagekeeper.cli._carrier_images import derive_command, extract_command
 from imagekeeper.cli._carrier_replace import replace
 from imagekeeper.cli._remarks import note_command, photo_command
 from imagekeeper.jobs.images.loading import Options
+from imagekeeper.present.text.carriers import (
+    added_text,
+    agreement_text,
+    carrier_list_text,
+    carrier_text,
+    kept_text,
+    todo_text,
+)
 from imagekeeper.provenance.agreed import GRADE_NAMES
 from imagekeeper.provenance.kinds import DISKS, KINDS
 
@@ -64,7 +72,7 @@ def add(carrier_id: str, kind: str, operator: str | None, archive_path: str | No
     record = keeping.add_carrier(
         _session.archive(archive_path), carrier_id, kind, _session.session(operator), **texts
     )
-    return _shell.show(record, _archive_text.added, as_json)
+    return _shell.show(record, added_text, as_json)
 
 
 @carrier.command(epilog="Example: imagekeeper carrier edit tg85-u4 --position U5 --condition 'one bent pin'")
@@ -84,7 +92,7 @@ def edit(carrier_id: str, operator: str | None, archive_path: str | None, as_jso
 
     given = {name: text for name, text in texts.items() if text is not None}
     record = describing.edit_carrier(_session.archive(archive_path), carrier_id, given, _session.session(operator))
-    return _shell.show(record, _archive_text.carrier, as_json)
+    return _shell.show(record, carrier_text, as_json)
 
 
 carrier.add_command(
@@ -127,7 +135,7 @@ def read(
         keeping.Conditions(reader, operator, date, vcc, specimen, notes, temperature), _session.session(operator),
         progress=_shell.bar,
     )  # fmt: skip
-    return _shell.show(record, lambda r: _archive_text.kept(r, len(files)), as_json)
+    return _shell.show(record, lambda r: kept_text(r, len(files)), as_json)
 
 
 @carrier.command(epilog="Example: imagekeeper carrier agree tg85-u4 --reference CBF43926='printed on the label'")
@@ -159,7 +167,7 @@ def agree(
         _session.archive(archive_path), carrier_id, _session.session(operator), references=known,
         by_vote=by_vote, progress=_shell.bar,
     )  # fmt: skip
-    return _shell.show(result, _archive_text.agreement, as_json)
+    return _shell.show(result, agreement_text, as_json)
 
 
 @carrier.command(epilog="Example: imagekeeper carrier show tg85-u4")
@@ -177,7 +185,7 @@ def show(carrier_id: str, archive_path: str | None, as_json: bool) -> int:
         from imagekeeper.jobs.carriers.viewing_disks import with_contents  # the tables come with it: only for a disk
 
         record = with_contents(archive, record)
-    return _shell.show(record, _archive_text.carrier, as_json)
+    return _shell.show(record, carrier_text, as_json)
 
 
 @carrier.command("list", epilog="Example: imagekeeper carrier list --machine tg-85 --grade disputed")
@@ -208,12 +216,12 @@ def list_(
         found = checking.list_carriers(
             _session.archive(archive_path), machine=machine, kind=kind, grade=grade, progress=_shell.bar
         )
-        return _shell.show(urging.todo(found.carriers, limit), _archive_text.todo, as_json)
+        return _shell.show(urging.todo(found.carriers, limit), todo_text, as_json)
     result = checking.list_carriers(
         _session.archive(archive_path), machine=machine, kind=kind, grade=grade, sort=sort, limit=limit,
         progress=_shell.bar,
     )  # fmt: skip
-    return _shell.show(result, _archive_text.carrier_list, as_json)
+    return _shell.show(result, carrier_list_text, as_json)
 
 
 carrier.add_command(extract_command)

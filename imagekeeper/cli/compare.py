@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import click
 
-from imagekeeper.cli import _comparison_text, _shell
+from imagekeeper.cli import _shell
 from imagekeeper.jobs.images.loading import Options
 from imagekeeper.jobs.reads.comparing import compare_files
+from imagekeeper.present.text.comparison import comparison_text
 
 
 @click.command(epilog="Example: imagekeeper compare u4-first.bin u4-second.hex.gz")
@@ -44,4 +45,4 @@ def compare(
         from imagekeeper.present.svg import difference_map  # few comparisons are drawn
 
         _shell.write_file(difference_map.draw(result), picture, force=force)
-    return _shell.show(result, lambda r: _comparison_text.comparison(r, ranges, picture), as_json)
+    return _shell.show(result, lambda r: comparison_text(r, ranges, picture), as_json)

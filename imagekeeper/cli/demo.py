@@ -9,9 +9,7 @@ import shlex
 import sys
 import tempfile
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
-from typing import ClassVar, Literal
 
 import click
 
@@ -19,7 +17,8 @@ from imagekeeper.cli import _shell, run
 from imagekeeper.errors import UsageError
 from imagekeeper.files import display_name, unwritable
 from imagekeeper.jobs import specimen
-from imagekeeper.jsonable import one_line
+from imagekeeper.jobs.demonstration import Demonstration, DemoStep
+from imagekeeper.present.text.demonstration import demo_files_text, demonstration_text
 
 MACHINE = "--machine 'Quillmere TG-85' --board main"
 BENCH = "--reader 'bench reader' --operator 'harbour office' --date 2026-03-02 --vcc 5.0"
@@ -96,45 +95,6 @@ STEPS: tuple[tuple[str, str, int], ...] = (
 )  # fmt: skip
 
 
-@dataclass(frozen=True)
-class DemoStep:
-    """One command of the demonstration.
-
-    Attributes:
-        command: What was run.
-        exit_code: What it gave.
-        expected: What it should give.
-    """
-
-    command: str
-    exit_code: int
-    expected: int
-
-
-@dataclass(frozen=True)
-class Demonstration:
-    """The demonstration, for programs.
-
-    Attributes:
-        steps: Its commands, in order.
-        ok: Whether every one gave the exit code it should.
-        folder: Where its files were left, or null.
-        files: The invented files there, where nothing else was asked for.
-    """
-
-    SCHEMA: ClassVar[Literal["demo/1"]] = "demo/1"
-
-    steps: tuple[DemoStep, ...]
-    ok: bool
-    folder: str | None
-    files: tuple[str, ...] = ()
-
-    @property
-    def exit_code(self) -> int:
-        """0 when all went as it should, else 1."""
-        return 0 if self.ok else 1
-
-
 @click.command(epilog="Example: imagekeeper demo --into tide-recorder")
 @click.option("--into", metavar="DIR", help="Keep the files there, in a new folder, instead of a scratch folder.")
 @click.option(
@@ -152,17 +112,12 @@ def demo(into: str | None, only_files: str | None, as_json: bool) -> int:
         if into is not None:
             raise click.UsageError("--files writes the files alone and --into shows the job: choose one of them")
         names = specimen.write(Path(only_files))
-        return _shell.show(Demonstration((), True, display_name(only_files), names), _files, as_json)
+        return _shell.show(Demonstration((), True, display_name(only_files), names), demo_files_text, as_json)
     with _folder(into) as folder, _surroundings(folder):
         specimen.write(folder)
         steps = tuple(_step(*step, quiet=as_json) for step in STEPS)
     result = Demonstration(steps, all(s.exit_code == s.expected for s in steps), into and display_name(into))
-    return _shell.show(result, _closing, as_json)
-
-
-def _files(result: Demonstration) -> str:
-    where = "this folder" if result.folder == "." else one_line(result.folder or "")
-    return f"{len(result.files)} invented files of the harbour office are in {where}."
+    return _shell.show(result, demonstration_text, as_json)
 
 
 def _step(words: str, command: str, expected: int, *, quiet: bool) -> DemoStep:
@@ -173,19 +128,11 @@ def _step(words: str, command: str, expected: int, *, quiet: bool) -> DemoStep:
     else:
         if words:
             _shell.write("\n" + "\n".join(f"# {line}" for line in words.splitlines()))
-        _shell.write(_shell.paint(f"\n$ imagekeeper {command}", bold=True))
+        _shell.write(_shell.paint(f"\n$ imagekeeper {command}", "strong"))
         # errors belong to the story here, so they keep their place in it
         with contextlib.redirect_stderr(sys.stdout):
             code = run(arguments)
     return DemoStep(command, code, expected)
-
-
-def _closing(result: Demonstration) -> str:
-    wrong = [s for s in result.steps if s.exit_code != s.expected]
-    if wrong:
-        return "\n" + "\n".join(f"This should have given {s.expected}, not {s.exit_code}: {s.command}" for s in wrong)
-    left = f" The files are in {result.folder}." if result.folder else ""
-    return f"\nThat was the whole job, on invented data: {len(result.steps)} commands, all as they should be.{left}"
 
 
 @contextlib.contextmanager

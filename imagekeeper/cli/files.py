@@ -7,7 +7,7 @@ from typing import Any, TypeVar
 
 import click
 
-from imagekeeper.cli import _files_text, _shell
+from imagekeeper.cli import _shell
 from imagekeeper.floppy.arrangement import SIDE_ORDERS
 from imagekeeper.jobs.disks.checking_files import check_files
 from imagekeeper.jobs.disks.extracting_files import extract_files
@@ -16,6 +16,7 @@ from imagekeeper.jobs.disks.looking_into import Look
 from imagekeeper.jobs.disks.mapping_sectors import map_sectors
 from imagekeeper.jobs.disks.merging_sectors import merge_files
 from imagekeeper.jobs.images.loading import Options
+from imagekeeper.present.text import disks
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -83,7 +84,7 @@ def list_(image: str, where: bool, look: Look, options: Options, as_json: bool) 
     Times are those of the clock of the machine that wrote the disk, without a zone; where the file system counts by
     two seconds they are even. The exit code is 1 when nothing is recognised or something is wrong.
     """
-    return _shell.show(list_files(image, options, look), lambda r: _files_text.file_list(r, where), as_json)
+    return _shell.show(list_files(image, options, look), lambda r: disks.file_list_text(r, where=where), as_json)
 
 
 @files.command(epilog="Example: imagekeeper files extract survey.img -o survey '*.LOG'")
@@ -105,7 +106,7 @@ def extract(
     gets another, and is reported. The exit code is 1 when a file is not complete, or shares bytes with another one.
     """
     result = extract_files(image, output, names, options, look, text=text, progress=_shell.bar)
-    return _shell.show(result, _files_text.file_extraction, as_json)
+    return _shell.show(result, disks.file_extraction_text, as_json)
 
 
 @files.command(epilog="Example: imagekeeper files check survey.img")
@@ -119,7 +120,7 @@ def check(image: str, look: Look, options: Options, as_json: bool) -> int:
     Looked for are lost and shared clusters, chains that end badly, sizes that disagree with their chains, copies of
     the FAT that differ, and records that cannot be. The exit code is 1 when there is something.
     """
-    return _shell.show(check_files(image, options, look), _files_text.file_check, as_json)
+    return _shell.show(check_files(image, options, look), disks.file_check_text, as_json)
 
 
 @files.command("map", epilog="Example: imagekeeper files map survey.img --bad-sectors bad.csv -o survey.svg")
@@ -134,7 +135,7 @@ def map_(image: str, output: str, force: bool, look: Look, options: Options, as_
     from imagekeeper.present.svg import sector_map  # slow to load, and most calls want no picture
 
     result = map_sectors(image, output, options, look, draw=sector_map.draw, force=force)
-    return _shell.show(result, _files_text.sector_map, as_json)
+    return _shell.show(result, disks.sector_map_text, as_json)
 
 
 @files.command(epilog="Example: imagekeeper files merge r1.img r2.img --bad-sectors b1.csv --bad-sectors - -o d.img")
@@ -162,4 +163,4 @@ def merge(
     result = merge_files(
         reads, output, options, lists=lists, geometry=geometry, list_to=list_to, force=force
     )
-    return _shell.show(result, _files_text.disk_merge, as_json)
+    return _shell.show(result, disks.disk_merge_text, as_json)

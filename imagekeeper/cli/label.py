@@ -6,9 +6,8 @@ import click
 
 from imagekeeper.cli import _session, _shell
 from imagekeeper.jobs.pages import labelling
-from imagekeeper.jobs.pages.labelling import Labels
 from imagekeeper.present.html.label_sheet import render_sheets
-from imagekeeper.units import plural
+from imagekeeper.present.text.labels import labels_text
 
 
 @click.command(epilog="Example: imagekeeper label tg85-u4 tg85-u5 -o labels.html")
@@ -42,19 +41,4 @@ def label(
         _session.archive(archive_path), ids, output, _session.session(), size=size, paper=paper, skip=skip, force=force,
         render=render_sheets,
     )  # fmt: skip
-    return _shell.show(result, _text, as_json)
-
-
-def _text(result: Labels) -> str:
-    lines = [
-        f"{plural(len(result.labels), 'label')} on {plural(result.sheets, 'sheet')} of {result.paper} "
-        f"in {result.output}: print it at 100 %."
-    ]
-    for one in result.labels:
-        code = "" if one.qr else ", without QR code: it has no room"
-        lines.append(f"  {one.id}: {one.width_mm:g} x {one.height_mm:g} mm{code}")
-        if one.sum16 is None:
-            lines.append(f"    no agreed image, so no sums: imagekeeper carrier agree {one.id}")
-        if one.left_out:
-            lines.append(f"    no room for: {', '.join(' '.join(text.split())[:40] for text in one.left_out)}")
-    return "\n".join(lines)
+    return _shell.show(result, labels_text, as_json)

@@ -6,9 +6,10 @@ from typing import Any
 
 import click
 
-from imagekeeper.cli import _archive_text, _session, _shell
+from imagekeeper.cli import _session, _shell
 from imagekeeper.cli._remarks import note_command, photo_command
 from imagekeeper.jobs.carriers import describing
+from imagekeeper.present.text.machines import machine_list_text, machine_text
 
 
 def _described(command: _shell.Command) -> _shell.Command:
@@ -46,7 +47,7 @@ def add(
     record = describing.add_machine(
         _session.archive(archive_path), machine_id, name, _session.session(operator), **texts
     )
-    return _shell.show(record, _archive_text.machine, as_json)
+    return _shell.show(record, machine_text, as_json)
 
 
 @machine.command(epilog="Example: imagekeeper machine edit tg85 --owner 'harbour office'")
@@ -63,7 +64,7 @@ def edit(machine_id: str, operator: str | None, archive_path: str | None, as_jso
     """
     given = {name: text for name, text in texts.items() if text is not None}
     record = describing.edit_machine(_session.archive(archive_path), machine_id, given, _session.session(operator))
-    return _shell.show(record, _archive_text.machine, as_json)
+    return _shell.show(record, machine_text, as_json)
 
 
 @machine.command(epilog="Example: imagekeeper machine show tg85")
@@ -73,7 +74,7 @@ def edit(machine_id: str, operator: str | None, archive_path: str | None, as_jso
 def show(machine_id: str, archive_path: str | None, as_json: bool) -> int:
     """Show everything that is known of the machine."""
     record = describing.show_machine(_session.archive(archive_path), machine_id)
-    return _shell.show(record, _archive_text.machine, as_json)
+    return _shell.show(record, machine_text, as_json)
 
 
 @machine.command("list", epilog="Example: imagekeeper machine list")
@@ -82,7 +83,7 @@ def show(machine_id: str, archive_path: str | None, as_json: bool) -> int:
 def list_(archive_path: str | None, as_json: bool) -> int:
     """List the machines, and what carriers name without there being a record of it."""
     return _shell.show(
-        describing.list_machines(_session.archive(archive_path)), _archive_text.machine_list, as_json
+        describing.list_machines(_session.archive(archive_path)), machine_list_text, as_json
     )
 
 

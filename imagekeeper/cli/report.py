@@ -6,9 +6,8 @@ import click
 
 from imagekeeper.cli import _session, _shell
 from imagekeeper.jobs.pages import reporting
-from imagekeeper.jobs.pages.reporting import Report
 from imagekeeper.present.html.pages import render
-from imagekeeper.units import plural
+from imagekeeper.present.text.report import report_text
 
 
 @click.command(epilog="Example: imagekeeper report -o pages")
@@ -34,19 +33,4 @@ def report(
         _session.archive(archive_path), output, _session.session(), ids=ids, machine=machine, force=force,
         render=render, progress=_shell.bar,
     )  # fmt: skip
-    return _shell.show(result, _text, as_json)
-
-
-def _text(result: Report) -> str:
-    count = {what: sum(page.what == what for page in result.pages) for what in ("carrier", "machine")}
-    photos = f", with {plural(len(result.photos), 'picture')}," if result.photos else ""
-    lines = [
-        f"Pages about {plural(count['carrier'], 'carrier')} and {plural(count['machine'], 'machine')}{photos} "
-        f"are in {result.folder}.",
-        f"  open: {result.folder}/index.html",
-    ]
-    if result.damaged:
-        head = _shell.paint("damaged in the archive", fg="red", bold=True)
-        lines.append(f"  {head}: {', '.join(result.damaged)}")
-        lines.append("  next: imagekeeper archive audit names every file; restore them from another copy")
-    return "\n".join(lines)
+    return _shell.show(result, report_text, as_json)

@@ -2,21 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import click
 
-from imagekeeper.archive.index.hits import Filters, Hit
-from imagekeeper.cli import _session, _shell, _text
+from imagekeeper.archive.index.hits import Filters
+from imagekeeper.cli import _session, _shell
 from imagekeeper.jobs.archive import searching
-from imagekeeper.jobs.archive.searching import KnownImage, Search
 from imagekeeper.jobs.images.loading import Options
-from imagekeeper.jsonable import one_line
+from imagekeeper.present.text.search import search_text
 from imagekeeper.provenance.agreed import GRADE_NAMES
 from imagekeeper.provenance.kinds import KINDS
-from imagekeeper.units import size_text
-
-_HOW = {"exact": "", "start": "", "mistyped": " (perhaps meant)", "digest": ""}
 
 
 @click.command(epilog="Example: imagekeeper search harbour u4, or imagekeeper search --file unknown.bin")
@@ -64,46 +58,4 @@ def search(
         result = search_image(archive, file, options, limit=limit, progress=_shell.bar)
     else:
         result = searching.search_text(archive, terms, wanted, limit=limit, progress=_shell.bar)
-    return _shell.show(result, text, as_json)
-
-
-def text(result: Search) -> str:
-    """Show what was found, best first."""
-    lines: list[str] = []
-    for hit in result.hits:
-        lines += [*_hit(hit)]
-    for image in result.images:
-        lines += [*([""] if lines else []), *_image(image)]
-    if not lines:
-        lines = _text.wrapped("", f"Nothing found: {result.hint}.")
-    if result.more:
-        lines += ["", "There is more: --limit shows it, a further word narrows it down."]
-    if result.unread:
-        lines += ["", f"{result.unread} images could not be looked at: imagekeeper archive audit names the damage."]
-    return "\n".join(lines)
-
-
-def _hit(hit: Hit) -> Iterator[str]:
-    what = " ".join(part for part in (hit.kind or hit.what, hit.part) if part)
-    where = ", ".join(part for part in (hit.machine, hit.board, hit.position) if part)
-    grade = "" if hit.what == "machine" else f"  {hit.grade or ('not settled' if hit.reads else 'no read')}"
-    about = f"{what}{' in' if hit.what == 'carrier' else ''} {where}" if where else what
-    yield _shell.paint(hit.id, bold=True) + one_line(f"  {about}{grade}")
-    told = set()
-    for match in hit.matches:
-        line = f"{match.field}: {match.text}{_HOW[match.how]}"
-        if line not in told:
-            told.add(line)
-            yield from _text.wrapped("  ", line)
-
-
-def _image(image: KnownImage) -> Iterator[str]:
-    place = ", ".join(part for part in (image.part, image.machine, image.board, image.position) if part)
-    held = ", ".join(image.held_as)
-    yield _shell.paint(f"{image.carrier} {held}", bold=True) + one_line(f"  {place}" if place else "")
-    yield from _text.wrapped("  ", image.says)
-    size = "" if image.size_bytes is None else size_text(image.size_bytes) + ", "
-    yield f"  {size}SHA-256 {image.sha256[:16]}…"
-    for one in image.texts:
-        here, there = (repr(text) if text is not None else "nothing" for text in (one.here, one.there))
-        yield from _text.wrapped(f"    {one.address:04X}  ", f"{here} here, {there} there")
+    return _shell.show(result, search_text, as_json)

@@ -7,9 +7,10 @@ from typing import Any
 import click
 
 from imagekeeper import containers
-from imagekeeper.cli import _shell, _vote_text
+from imagekeeper.cli import _shell
 from imagekeeper.comparison.majority import By, Ties
 from imagekeeper.jobs.images.loading import Options
+from imagekeeper.present.text.vote import majority_text
 from imagekeeper.units import parse_byte
 
 
@@ -78,4 +79,4 @@ def vote(
         reads, output, options, by=by or ("byte" if volts is None else "bit"), ties=leave, volts=volts, to=to,
         force=force, progress=_shell.bar,
     )  # fmt: skip
-    return _shell.show(result, lambda r: _vote_text.majority(r, shown), as_json)
+    return _shell.show(result, lambda r: majority_text(r, shown), as_json)

@@ -1,1 +1,1 @@
-"""Pages and pictures: text in, text out."""
+"""Renderings of results as text, pages and pictures: a frozen result goes in, text comes out, nothing is touched."""

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from imagekeeper.addresses import Doubt
 from imagekeeper.findings import Finding
 from imagekeeper.jsonable import one_line
+from imagekeeper.present.text.paper import width
 from imagekeeper.provenance.contents import DiskContents
 from imagekeeper.units import address_digits, plural, range_text, size_text
 
@@ -31,7 +32,7 @@ def table(rows: Sequence[Sequence[str]], *, right: Iterable[int] = (), indent: s
     return [(indent + "  ".join(cell(i, text) for i, text in enumerate(row))).rstrip() for row in rows]
 
 
-def container_text(container: str, wrapped_in: str | None) -> str:
+def container(container: str, wrapped_in: str | None) -> str:
     """Name a container with what lies around it."""
     return f"{container} in {wrapped_in}" if wrapped_in else container
 
@@ -60,7 +61,7 @@ def disk_contents(disk: DiskContents, indent: str = "") -> list[str]:
             lines += wrapped(f"{indent}    start: ", volume.starts)
     if disk.problems:
         lines.append(f"{indent}  {plural(disk.problems, 'problem')} noticed")
-    return [*lines, f"{indent}  more: {one_line(disk.next)}"]
+    return [*lines, f"{indent}  more: {disk.next}"]
 
 
 def wrapped(label: str, words: str) -> list[str]:
@@ -70,12 +71,10 @@ def wrapped(label: str, words: str) -> list[str]:
         >>> wrapped("  next: ", "read it again")
         ['  next: read it again']
     """
-    import shutil  # slow to load: only where something is wrapped
-    import textwrap
+    import textwrap  # most texts have no long sentence
 
-    width = max(min(shutil.get_terminal_size((100, 24)).columns, 110), 40)
     return textwrap.wrap(
-        one_line(words), width, initial_indent=label, subsequent_indent=" " * len(label), break_long_words=False,
+        one_line(words), width(), initial_indent=label, subsequent_indent=" " * len(label), break_long_words=False,
         break_on_hyphens=False,
     ) or [label]  # fmt: skip
 

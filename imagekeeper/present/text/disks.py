@@ -1,4 +1,4 @@
-"""What is on a disk as plain text for people."""
+"""What is on a disk: its files, its sectors, and what is wrong with them."""
 
 from __future__ import annotations
 
@@ -6,10 +6,10 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from imagekeeper.cli import _text
-from imagekeeper.cli._shell import paint
 from imagekeeper.filesystems.model import Boot, Entry, Extent, SectorGrid, Volume
 from imagekeeper.findings import Finding
+from imagekeeper.present.text import parts
+from imagekeeper.present.text.paper import page, painted
 from imagekeeper.units import plural, size_text
 
 if TYPE_CHECKING:   # each command loads what it needs
@@ -19,11 +19,14 @@ if TYPE_CHECKING:   # each command loads what it needs
     from imagekeeper.jobs.disks.mapping_sectors import SectorMap
     from imagekeeper.jobs.disks.merging_sectors import DiskMerge
 
+
 #: So many stretches of a file are written with --where.
 _STRETCHES = 4
 
+
 #: So many reasons are given.
 _REASONS = 4
+
 
 #: So many sectors of a merge are listed.
 _SECTORS = 40
@@ -35,9 +38,9 @@ _SHARED = 3
 _ALIKE = 4
 
 
-def file_list(result: FileList, where: bool) -> str:
+def file_list_text(result: FileList, *, where: bool = False) -> str:
     """Show a listing: the conclusion, each volume with its files, what is wrong, and what to do next."""
-    lines = _text.wrapped("", result.says)
+    lines = parts.wrapped("", result.says)
     grid = result.geometry
     lines.append(f"  image     {result.name}, {size_text(result.size_bytes)}" + (f", {grid.text}" if grid else ""))
     if result.sides_from:
@@ -54,7 +57,7 @@ def file_list(result: FileList, where: bool) -> str:
         lines += ["", *_volume(volume, where)]
     if result.findings:
         lines += ["", *_findings(result.findings)]
-    return "\n".join([*lines, "", *_text.wrapped("  next: ", result.hint)])
+    return page([*lines, "", *parts.wrapped("  next: ", result.hint)])
 
 
 def _partitions(result: FileList) -> list[str]:
@@ -66,15 +69,15 @@ def _partitions(result: FileList) -> list[str]:
                 "active" if one.active else "",
             ]
         )  # fmt: skip
-    return _text.table(rows, right=[0, 3, 4])
+    return parts.table(rows, right=[0, 3, 4])
 
 
 def _volume(volume: Volume, where: bool) -> list[str]:
     head = f"Partition {volume.partition}" if volume.partition is not None else "Volume"
-    parts = [volume.title]
-    parts += [f"label {volume.label}"] if volume.label else []
-    parts += [f"serial {volume.serial}"] if volume.serial else []
-    lines = [*_text.wrapped(f"{head}: ", ", ".join(parts))]
+    says = [volume.title]
+    says += [f"label {volume.label}"] if volume.label else []
+    says += [f"serial {volume.serial}"] if volume.serial else []
+    lines = [*parts.wrapped(f"{head}: ", ", ".join(says))]
     free = volume.free_units * volume.unit_bytes
     lines.append(f"  free      {volume.free_units} of {plural(volume.units, 'unit')}, {size_text(free)}")
     if volume.boot is not None:
@@ -87,9 +90,9 @@ def _volume(volume: Volume, where: bool) -> list[str]:
 
 
 def _boot(boot: Boot) -> list[str]:
-    lines = _text.wrapped("  start     ", boot.says)
+    lines = parts.wrapped("  start     ", boot.says)
     for one in boot.evidence[:_REASONS]:
-        lines += _text.wrapped("            ", f"{'for' if one.weight > 0 else 'against'}: {one.says}")
+        lines += parts.wrapped("            ", f"{'for' if one.weight > 0 else 'against'}: {one.says}")
     return lines
 
 
@@ -110,7 +113,7 @@ def _entries(volume: Volume, where: bool) -> list[str]:
         row += [mark] if any(marks) else []
         row += [_where(entry.extents, volume.grid)] if where else []
         rows.append(row)
-    return _text.table(rows, right=[1 + grouped])
+    return parts.table(rows, right=[1 + grouped])
 
 
 def _marks(entry: Entry) -> str:
@@ -136,30 +139,30 @@ def _where(extents: Sequence[Extent], grid: SectorGrid | None) -> str:
     return ", ".join(said) + (f" and {more} more" if more > 0 else "")
 
 
-def file_check(result: FileCheck) -> str:
+def file_check_text(result: FileCheck) -> str:
     """Show a check."""
-    head = paint(result.says, fg="green" if result.ok else "red", bold=True)
+    head = painted(result.says, "good" if result.ok else "bad")
     lines = [head, f"  image     {result.name}"]
     for volume in result.volumes:
         label = "volume" if volume.partition is None else f"part. {volume.partition}"
         inside = f"{plural(volume.files, 'file')}, {plural(volume.directories, 'directory', 'directories')}"
         words = f"{volume.title}; {inside}"
-        lines += _text.wrapped(f"  {label:<9} ", f"{words}; {volume.free_units} of {volume.units} free")
+        lines += parts.wrapped(f"  {label:<9} ", f"{words}; {volume.free_units} of {volume.units} free")
     if result.findings:
         lines += ["", *_findings(result.findings)]
-    return "\n".join(lines)
+    return page(lines)
 
 
-def file_extraction(result: FileExtraction) -> str:
+def file_extraction_text(result: FileExtraction) -> str:
     """Show what was taken out: what needs attention one by one, the rest by number."""
-    lines = [*_text.wrapped("", result.says), f"  folder    {result.output}"]
+    lines = [*parts.wrapped("", result.says), f"  folder    {result.output}"]
     rows = [[one.path, one.written, _trouble(one)] for one in result.files if _trouble(one)]
     if rows:
-        lines += ["", *_text.table([["on the disk", "written as", ""], *rows[:200]])]
+        lines += ["", *parts.table([["on the disk", "written as", ""], *rows[:200]])]
         lines += [f"  and {len(rows) - 200} more"] if len(rows) > 200 else []
     if result.findings:
         lines += ["", *_findings(result.findings)]
-    return "\n".join(lines)
+    return page(lines)
 
 
 def _trouble(one: ExtractedFile) -> str:
@@ -173,24 +176,24 @@ def _trouble(one: ExtractedFile) -> str:
     return ", ".join(words)
 
 
-def sector_map(result: SectorMap) -> str:
+def sector_map_text(result: SectorMap) -> str:
     """Say what was drawn."""
-    return "\n".join([*_text.wrapped("", result.says), f"  written   {result.output}, {result.geometry}"])
+    return page([*parts.wrapped("", result.says), f"  written   {result.output}, {result.geometry}"])
 
 
-def disk_merge(result: DiskMerge) -> str:
+def disk_merge_text(result: DiskMerge) -> str:
     """Show a merge, and the sectors that are still not good."""
-    lines = [*_text.wrapped("", result.says), f"  written   {result.output}, {size_text(result.size_bytes)}"]
+    lines = [*parts.wrapped("", result.says), f"  written   {result.output}, {size_text(result.size_bytes)}"]
     lines += [f"  list      {result.list}"] if result.list else []
     if result.map:
         rows = [["sector", "begins at byte", "state", "taken from", "the reads say"]]
         for one in result.map[:_SECTORS]:
             place = f"{one.cylinder}/{one.head}/{one.sector}"
             rows.append([place, str(one.start), one.state, str(one.taken_from), ", ".join(one.states)])
-        lines += ["", *_text.table(rows, right=[1, 3])]
+        lines += ["", *parts.table(rows, right=[1, 3])]
         more = len(result.map) - _SECTORS
         lines += [f"  and {more} more; --json gives all"] if more > 0 else []
-    return "\n".join(lines)
+    return page(lines)
 
 
 def _findings(findings: Sequence[Finding]) -> Iterator[str]:
@@ -199,7 +202,7 @@ def _findings(findings: Sequence[Finding]) -> Iterator[str]:
     for one in sorted(findings, key=lambda one: ("fault", "warning", "note").index(one.severity)):
         told[one.code] += 1
         if told[one.code] <= _ALIKE:
-            yield from _text.finding(one)
+            yield from parts.finding(one)
     more = [f"{count - _ALIKE} more of {code}" for code, count in told.items() if count > _ALIKE]
     if more:
-        yield from _text.wrapped("  and ", ", ".join(more) + "; --json gives all")
+        yield from parts.wrapped("  and ", ", ".join(more) + "; --json gives all")

@@ -1,40 +1,45 @@
-"""A vote as plain text for people."""
+"""The majority of several reads."""
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
 
-from imagekeeper.cli._comparison_text import remaining
-from imagekeeper.cli._shell import paint
-from imagekeeper.cli._text import container_text, finding, table, wrapped
 from imagekeeper.comparison.majority import Majority
+from imagekeeper.present.text import parts
+from imagekeeper.present.text.comparison import remaining
+from imagekeeper.present.text.paper import page, painted
 from imagekeeper.units import address_digits, plural, size_text
 
 #: With more reads than this their votes are counted, not listed one by one.
 MAX_COLUMNS = 12
 
 
-def majority(result: Majority, shown: int) -> str:
-    """Show a vote: what came of it, who was outvoted, and every disputed address that is asked for."""
+def majority_text(result: Majority, shown: int = 16) -> str:
+    """Show a vote: what came of it, who was outvoted, and so many of the disputed addresses."""
+    return page(majority_lines(result, shown))
+
+
+def majority_lines(result: Majority, shown: int) -> list[str]:
+    """Give the lines of a vote, for a text of which they are a part."""
     lines = [_head(result), "", *_voters(result)]
     if result.output is not None:
         lines += ["", *_written(result)]
     elif result.container is not None:
         lines += ["", *_not_written(result)]
     if result.findings:
-        lines += ["", *(line for found in result.findings for line in finding(found))]
+        lines += ["", *(line for found in result.findings for line in parts.finding(found))]
     if result.list:
         lines += ["", *_disputed(result, shown)]
     if result.remaining is not None:
         lines += ["", *remaining(result.remaining)]
-    return "\n".join(lines)
+    return lines
 
 
 def _head(result: Majority) -> str:
     if not result.unlike:
         return _outcome(result)
-    unlike = paint("The reads do not hold the same addresses", fg="red", bold=True)
+    unlike = painted("The reads do not hold the same addresses", "bad")
     return f"{unlike}: only what all of them hold was voted on.\n{_outcome(result)}"
 
 
@@ -43,11 +48,11 @@ def _outcome(result: Majority) -> str:
     voted = result.unanimous + disputed.addresses
     how = "" if result.by == "byte" else ", bit by bit"
     if not disputed.addresses:
-        return paint("All reads agree", fg="green", bold=True) + f" at {plural(voted, 'address', 'addresses')}."
+        return painted("All reads agree", "good") + f" at {plural(voted, 'address', 'addresses')}."
     if not disputed.ties:
-        head = paint("Every address has a majority", fg="green", bold=True)
+        head = painted("Every address has a majority", "good")
         return f"{head}: {disputed.addresses} of {voted} were disputed{how}."
-    head = paint(f"No majority at {plural(disputed.ties, 'address', 'addresses')}", fg="red", bold=True)
+    head = painted(f"No majority at {plural(disputed.ties, 'address', 'addresses')}", "bad")
     return f"{head}; {disputed.addresses} of {voted} were disputed{how}."
 
 
@@ -58,11 +63,11 @@ def _voters(result: Majority) -> list[str]:
         weight = ["-" if read.vcc is None else f"{read.vcc:g}", str(read.weight)] if weighed else []
         rows.append(
             [
-                str(number), read.name, str(read.size_bytes), container_text(read.container, read.wrapped_in),
+                str(number), read.name, str(read.size_bytes), parts.container(read.container, read.wrapped_in),
                 read.sha256[:16] + "…", *weight, str(read.outvoted),
             ]
         )  # fmt: skip
-    return table(rows, right=[0, 2, *range(5, len(rows[0]))])
+    return parts.table(rows, right=[0, 2, *range(5, len(rows[0]))])
 
 
 def _written(result: Majority) -> list[str]:
@@ -78,11 +83,11 @@ def _written(result: Majority) -> list[str]:
 
 def _not_written(result: Majority) -> list[str]:
     if result.fill_outvotes:
-        return wrapped("  nothing was written: ", "fill would outvote content, which would be lost")
+        return parts.wrapped("  nothing was written: ", "fill would outvote content, which would be lost")
     why = "no address has a majority" if not result.size_bytes else "it would have too many gaps"
     if result.container == "raw" and result.size_bytes:
         why = "a raw file cannot show gaps"
-    return wrapped(
+    return parts.wrapped(
         "  nothing was written: ",
         f"{why}; give an output that can hold gaps, such as OUT.hex, or decide with --ties first or --ties FF",
     )
@@ -97,7 +102,7 @@ def _disputed(result: Majority, shown: int) -> list[str]:
         votes = disputed.values if single else [_counted(disputed.values)]
         tie = "none" if disputed.tied_bits == "FF" else f"none in bits {disputed.tied_bits}"
         rows.append([f"{disputed.address:0{digits}X}", *votes, disputed.voted or tie])
-    lines = table(rows) if shown else []
+    lines = parts.table(rows) if shown else []
     rest = result.disputed.addresses - min(shown, len(result.list))
     if rest:
         lines.append(f"  and {plural(rest, 'more disputed address', 'more disputed addresses')}")

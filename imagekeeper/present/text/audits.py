@@ -1,12 +1,12 @@
-"""Results of audits, copies and repairs of the archive, as plain text for people."""
+"""Audits, copies and repairs of an archive."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from imagekeeper.cli._shell import paint
-from imagekeeper.cli._text import wrapped
+from imagekeeper.present.text import parts
+from imagekeeper.present.text.paper import page, painted
 from imagekeeper.units import plural, size_text
 
 if TYPE_CHECKING:
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from imagekeeper.archive.exchange.replica import Replica
 
 
-def audit(result: Audit) -> str:
+def audit_text(result: Audit) -> str:
     """Show an audit: the verdict first."""
     carriers = plural(result.carriers, "carrier")
     if result.scope != "all":
@@ -23,18 +23,18 @@ def audit(result: Audit) -> str:
     checked = f"{carriers}, {plural(result.files, 'file')}, {size_text(result.bytes)}"
     good = "All is as it should be" if result.scope == "all" else "All that was checked is as it should be"
     if result.ok:
-        return "\n".join([paint(good, fg="green", bold=True) + f": {checked} read and checked.", *_about(result)])
-    lines = [paint("Not all is as it should be", fg="red", bold=True) + f": {checked} read and checked."]
+        return page([painted(good, "good") + f": {checked} read and checked.", *_about(result)])
+    lines = [painted("Not all is as it should be", "bad") + f": {checked} read and checked."]
     lines += _about(result)
     for title, found in (("damaged", result.damaged), ("missing", result.missing), ("unexpected", result.unexpected)):
-        lines += discrepancies(title, found)
+        lines += _discrepancies(title, found)
     if not (result.damaged or result.missing or result.unexpected):
         lines.append("  next: look at the record of that image; its files are as they were kept")
     elif result.damaged or result.missing:
         lines.append("  next: imagekeeper archive repair --from DIR restores it from a replica, DIR")
     else:
         lines.append("  next: imagekeeper archive repair --quarantine-unexpected moves it aside; nothing is deleted")
-    return "\n".join(lines)
+    return page(lines)
 
 
 def _about(result: Audit) -> list[str]:
@@ -42,11 +42,11 @@ def _about(result: Audit) -> list[str]:
     if result.resumed:
         lines.append(f"  It went on with the audit of {result.resumed}, which had been stopped.")
     if result.changed:
-        lines += wrapped("  ", "Changed since, and checked again: " + ", ".join(result.changed))
+        lines += parts.wrapped("  ", "Changed since, and checked again: " + ", ".join(result.changed))
     if result.rebuilt is not None:
         lines.append(f"  {plural(result.rebuilt.made, 'derived or voted image')} made again, as kept.")
         for one in result.rebuilt.wrong:
-            lines += wrapped("  wrong: ", f"{one.carrier} {one.what}: {one.why}")
+            lines += parts.wrapped("  wrong: ", f"{one.carrier} {one.what}: {one.why}")
     if result.scope != "all":
         lines.append(
             f"  Every carrier was checked since {result.every_since}." if result.every_since
@@ -55,11 +55,11 @@ def _about(result: Audit) -> list[str]:
     return lines
 
 
-def discrepancies(title: str, found: Iterable[Discrepancy]) -> list[str]:
+def _discrepancies(title: str, found: Iterable[Discrepancy]) -> list[str]:
     """Show what is wrong, each with what was expected."""
     lines = []
     for one in found:
-        lines += wrapped(f"  {title}: ", f"{one.path}: {one.why}")
+        lines += parts.wrapped(f"  {title}: ", f"{one.path}: {one.why}")
         if one.expected or one.found:
             lines.append(f"    expected {_short(one.expected)}, found {_short(one.found)}")
     return lines
@@ -71,10 +71,9 @@ def _short(value: str | None) -> str:
     return value[:16] + "…" if len(value) > 40 else value
 
 
-def replica(result: Replica) -> str:
+def replica_text(result: Replica) -> str:
     """Show what bringing a copy up to date did."""
-    words, colour = ("The copy is up to date", "green") if result.ok else ("The copy is not complete", "red")
-    done = paint(words, fg=colour, bold=True)
+    done = painted("The copy is up to date", "good") if result.ok else painted("The copy is not complete", "bad")
     lines = [f"{done}: {result.path}, {plural(result.carriers, 'carrier')}."]
     if result.versions:
         lines.append(
@@ -82,38 +81,41 @@ def replica(result: Replica) -> str:
             f"{plural(len(result.extended), 'carrier')}, {size_text(result.bytes)}"
         )
     if result.beside:
-        lines += wrapped("  your own files beside the carriers: ", ", ".join(result.beside))
-    lines += discrepancies("not copied", result.not_copied)
+        lines += parts.wrapped("  your own files beside the carriers: ", ", ".join(result.beside))
+    lines += _discrepancies("not copied", result.not_copied)
     if result.ok:
         lines.append(f"  next: imagekeeper archive audit --archive {result.path} reads the copy again")
     else:
         lines.append(f"  next: imagekeeper archive repair --from {result.path}, then copy again")
         lines.append(f"        and for the copy: imagekeeper archive repair --archive {result.path} --from the archive")
-    return "\n".join(lines)
+    return page(lines)
 
 
-def repaired(result: Repaired) -> str:
+def repaired_text(result: Repaired) -> str:
     """Show what a repair did, and what is left."""
     done = bool(result.interrupted or result.restored or result.set_aside)
     if result.ok:
         words = "All is as it should be now" if done else "Nothing was to be repaired: all is as it should be"
-        lines = [paint(words, fg="green", bold=True) + "."]
+        lines = [painted(words, "good") + "."]
     else:
-        lines = [paint("Not all could be put right", fg="red", bold=True) + "."]
-    lines += [line for one in result.interrupted for line in wrapped("  interrupted: ", f"{one.path}: {one.what}")]
+        lines = [painted("Not all could be put right", "bad") + "."]
+    for found in result.interrupted:
+        lines += parts.wrapped("  interrupted: ", f"{found.path}: {found.what}")
     for file in result.restored:
-        lines += wrapped("  restored: ", f"{file.path}, from the {file.origin}" + _kept(file.quarantine))
-    lines += [line for one in result.set_aside for line in wrapped("  set aside: ", one.path + _kept(one.quarantine))]
+        lines += parts.wrapped("  restored: ", f"{file.path}, from the {file.origin}" + _kept(file.quarantine))
+    for one in result.set_aside:
+        lines += parts.wrapped("  set aside: ", one.path + _kept(one.quarantine))
     if result.events:
-        lines += wrapped("  told in the history of: ", ", ".join(result.events))
-    lines += [line for one in result.refused for line in wrapped("  refused: ", f"{one.carrier}: {one.why}")]
-    lines += discrepancies("damaged", result.damaged) + discrepancies("missing", result.missing)
-    lines += discrepancies("unexpected", result.unexpected)
+        lines += parts.wrapped("  told in the history of: ", ", ".join(result.events))
+    for refused in result.refused:
+        lines += parts.wrapped("  refused: ", f"{refused.carrier}: {refused.why}")
+    lines += _discrepancies("damaged", result.damaged) + _discrepancies("missing", result.missing)
+    lines += _discrepancies("unexpected", result.unexpected)
     if result.damaged or result.missing:
         lines.append("  next: repeat it with --from and another copy of the archive")
     elif result.unexpected:
         lines.append("  next: --quarantine-unexpected moves aside what is unexpected; nothing is deleted")
-    return "\n".join(lines)
+    return page(lines)
 
 
 def _kept(quarantine: str | None) -> str:

@@ -1,24 +1,36 @@
-"""A comparison as plain text for people."""
+"""Whether reads agree, and where they differ."""
 
 from __future__ import annotations
 
 import math
 
-from imagekeeper.cli._shell import paint
-from imagekeeper.cli._text import container_text, finding, table, wrapped
 from imagekeeper.comparison.comparison import Comparison
 from imagekeeper.comparison.confidence import Remaining
+from imagekeeper.present.text import parts
+from imagekeeper.present.text.paper import Tone, page, painted
 from imagekeeper.units import address_digits, plural, range_text, size_text
 
 
-def comparison(result: Comparison, ranges: int, picture: str | None) -> str:
-    """Show a comparison: the verdict first, then the evidence."""
+def comparison_text(result: Comparison, ranges: int = 16, picture: str | None = None) -> str:
+    """Show a comparison: the verdict first, then the evidence.
+
+    Args:
+        result: The comparison.
+        ranges: So many differing ranges are listed.
+        picture: The file that a map of the differences was written to, or None.
+    """
+    return page([*comparison_lines(result, ranges), *(["", f"picture: {picture}"] if picture is not None else [])])
+
+
+def comparison_lines(result: Comparison, ranges: int) -> list[str]:
+    """Give the lines of a comparison, for a text of which they are a part."""
     count = len(result.reads)
     differences = result.differences
     digits = address_digits(max(read.first_address + read.size_bytes for read in result.reads))
-    verdict, rest, colour = f"The {count} reads differ", "", "red"
+    tone: Tone
+    verdict, rest, tone = f"The {count} reads differ", "", "bad"
     if result.agree:
-        verdict, colour = f"The {count} reads agree", "green"
+        verdict, tone = f"The {count} reads agree", "good"
         rest = f": the same {size_text(result.size_bytes)} at the same addresses."
     elif differences.bytes == 0:
         verdict = f"The {count} reads differ in what they cover"
@@ -30,26 +42,24 @@ def comparison(result: Comparison, ranges: int, picture: str | None) -> str:
             f"{differences.one_to_zero} from 1 to 0 "
             f"(from the first read to {'the second' if count == 2 else 'any other'})."
         )
-    lines = wrapped("", verdict + rest)
-    lines[0] = lines[0].replace(verdict, paint(verdict, fg=colour, bold=True), 1)
+    lines = parts.wrapped("", verdict + rest)
+    lines[0] = lines[0].replace(verdict, painted(verdict, tone), 1)
     lines += ["", *_reads(result)]
     if result.findings:
-        lines += ["", *(line for found in result.findings for line in finding(found))]
+        lines += ["", *(line for found in result.findings for line in parts.finding(found))]
     if differences.bytes:
         lines += ["", *_ranges(result, ranges, digits), "", *_lines(result)]
     if result.remaining is not None:
         lines += ["", *remaining(result.remaining)]
-    if picture is not None:
-        lines += ["", f"picture: {picture}"]
-    return "\n".join(lines)
+    return lines
 
 
 def remaining(left: Remaining) -> list[str]:
     """Say what random faults may have left, in one short line."""
     if left.against is not None:
         why_not = f"no estimate: {left.against} is no random fault; find the cause, and read again"
-        return wrapped("  random faults: ", why_not)
-    return wrapped(
+        return parts.wrapped("  random faults: ", why_not)
+    return parts.wrapped(
         "  random faults: ", f"leave a wrong byte {_odds(left.chance)}; what repeats itself is not counted"
     )
 
@@ -77,11 +87,11 @@ def _reads(result: Comparison) -> list[str]:
         others = [str(n) for n in result.groups[group_of[number]] if n != number]
         rows.append(
             [
-                str(number), read.name, str(read.size_bytes), container_text(read.container, read.wrapped_in),
+                str(number), read.name, str(read.size_bytes), parts.container(read.container, read.wrapped_in),
                 read.sha256[:16] + "…", ", ".join(others) or "none",
             ]
         )  # fmt: skip
-    return table(rows, right=[0, 2])
+    return parts.table(rows, right=[0, 2])
 
 
 def _ranges(result: Comparison, count: int, digits: int) -> list[str]:
@@ -91,7 +101,7 @@ def _ranges(result: Comparison, count: int, digits: int) -> list[str]:
     rows += [
         [range_text(r.start, r.length, digits), str(r.length), str(r.zero_to_one), str(r.one_to_zero)] for r in shown
     ]
-    lines = table(rows, right=[1, 2, 3]) if shown else []
+    lines = parts.table(rows, right=[1, 2, 3]) if shown else []
     if differences.ranges_total > len(shown):
         rest = differences.ranges_total - len(shown)
         lines.append(f"  and {plural(rest, 'more range')}" if shown else f"  {plural(rest, 'differing range')}")
@@ -107,4 +117,4 @@ def _lines(result: Comparison) -> list[str]:
     height = max(len(left), len(right))
     left += [["", "", ""]] * (height - len(left))
     right += [["", "", ""]] * (height - len(right))
-    return table([[*a, "  ", *b] for a, b in zip(left, right, strict=True)], right=[1, 2, 5, 6])
+    return parts.table([[*a, "  ", *b] for a, b in zip(left, right, strict=True)], right=[1, 2, 5, 6])

@@ -1,0 +1,170 @@
+"""Carriers, their reads and how their evidence stands."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from imagekeeper.present.text import parts, records
+from imagekeeper.present.text.paper import page, painted
+from imagekeeper.units import plural, size_text
+
+if TYPE_CHECKING:   # what makes the results is slow to load, and a list needs none of it
+    from imagekeeper.jobs.archive.checking import CarrierList
+    from imagekeeper.jobs.carriers.agreeing import Agreement
+    from imagekeeper.jobs.carriers.urging import Todo
+    from imagekeeper.provenance.agreed import Agreed
+    from imagekeeper.provenance.reads import Read
+    from imagekeeper.provenance.records import CarrierRecord
+
+
+def added_text(record: CarrierRecord) -> str:
+    """Show a carrier just added."""
+    return page([f"{record.id}: {_place(record)}", f"  next: imagekeeper carrier read {record.id} FILE"])
+
+
+def _place(record: CarrierRecord) -> str:
+    what = " ".join(part for part in (record.kind, record.part) if part)
+    where = ", ".join(part for part in (record.machine, record.board, record.position) if part)
+    return f"{what} in {where}" if where else what
+
+
+def kept_text(record: CarrierRecord, count: int = 1) -> str:
+    """Show reads just added, the last `count` of the record, and how the carrier now stands."""
+    lines = []
+    for read in record.reads[-count:]:
+        lines.append(f"{record.id} {read.id}: {read.file}, {size_text(read.image.size_bytes)}, {_container(read)}")
+        lines.append(f"  SHA-256  {read.image.sha256}")
+        earlier = record.reads[: record.reads.index(read)]
+        equal = [r.id for r in earlier if r.image.sha256 == read.image.sha256]
+        other = [r.id for r in earlier if r.image.sha256 != read.image.sha256]
+        if equal:
+            lines.append(f"  {painted('agrees', 'good')} with {', '.join(equal)}")
+        if other:
+            lines.append(f"  {painted('differs', 'bad')} from {', '.join(other)}")
+        lines += [f"  doubtful   {d.why} ({d.code})" for d in read.image.doubts[: parts.SHOWN]]
+    for found in record.findings:
+        lines += [f"  {found.where.file}:", *parts.finding(found)]
+    from imagekeeper.provenance.grades import grade
+
+    standing = grade(record.reads)
+    lines += [*_grade(standing, "as it stands"), f"  next: imagekeeper carrier agree {record.id} records this"]
+    return page(lines)
+
+
+def _container(read: Read) -> str:
+    return parts.container(read.container, read.wrapped_in)
+
+
+def _grade(agreed: Agreed, label: str) -> list[str]:
+    lines = parts.wrapped("  grade    ", f"{agreed.grade} ({label}): {agreed.because}")
+    if agreed.raise_by:
+        lines += parts.wrapped("           ", f"to raise it: {agreed.raise_by}")
+    return lines
+
+
+def agreement_text(result: Agreement) -> str:
+    """Show what the reads of a carrier agree on."""
+    from imagekeeper.present.text import comparison, vote  # both are loaded only where reads were compared
+
+    agreed = result.agreed
+    if agreed.sha256 is None:
+        head = painted(f"{result.id}: disputed.", "bad") + " The reads differ, so no image was chosen."
+    else:
+        head = f"{result.id}: agreed image {agreed.sha256}"
+    lines = [head, *_grade(agreed, "recorded" if result.recorded else "nothing was recorded")]
+    if result.vote is not None:
+        lines += ["", *vote.majority_lines(result.vote, parts.SHOWN)]
+    if result.comparison is not None:
+        lines += ["", *comparison.comparison_lines(result.comparison, parts.SHOWN)]
+    return page(lines)
+
+
+def carrier_text(record: CarrierRecord) -> str:
+    """Show everything about a carrier."""
+    rows = (
+        ("kind", record.kind), ("part", record.part), ("machine", record.machine), ("board", record.board),
+        ("position", record.position), ("label", record.label), ("markings", record.markings),
+        ("date code", record.date_code), ("package", record.package), ("condition", record.condition),
+        ("note", record.note), ("added", record.created),
+    )  # fmt: skip
+    lines = [record.id, *records.described(rows)]
+    lines += ["", *_read_table(record)] if record.reads else ["", "  no read yet"]
+    for read in record.reads:
+        lines += [line for note in read.notes for line in parts.wrapped(f"  {read.id} note: ", note)]
+        if read.image.doubts:
+            lines.append(f"  {read.id} doubtful: {read.image.doubts[0].why}")
+    lines += records.remarks(record)
+    if record.agreed is not None:
+        lines += ["", f"  agreed   {record.agreed.sha256 or 'no image'}", *_grade(record.agreed, "recorded")]
+    elif record.reads:
+        lines += ["", f"  no agreed image yet: imagekeeper carrier agree {record.id}"]
+    for made in record.derivations:
+        sources = " and ".join(f"{one.carrier} {one.what}" for one in made.sources)
+        steps = ", ".join(str(step.get("step")) for step in made.steps)
+        lines.append(f"  {made.id:7}  {made.title or 'derived image'}: from {sources} by {steps}")
+        lines.append(f"           {size_text(made.size_bytes)}, SHA-256 {made.sha256[:16]}…")
+    if record.contents is not None:
+        lines += ["", "  on the disk", *parts.disk_contents(record.contents, "    ")]
+    for new in record.replacements:
+        of = f"{new.part or 'replacement'} from image {new.image}" + (f", {new.placed}" if new.placed else "")
+        lines.append(f"  {new.id:7}  {of}: {new.grade}")
+        lines += parts.wrapped("           ", new.because)
+    lines += records.history(record)
+    for found in record.findings:
+        lines += ["", *parts.finding(found)]
+    return page(lines)
+
+
+def _read_table(record: CarrierRecord) -> list[str]:
+    warm = any(read.temperature for read in record.reads)   # a column that few need
+    rows = [
+        ["read", "file", "bytes", "container", "reader", "operator", "date", "volt", *(["°C"] if warm else []),
+         "image SHA-256"]
+    ]  # fmt: skip
+    rows += [
+        [
+            read.id, read.file, str(read.image.size_bytes), _container(read), read.reader or "-", read.operator or "-",
+            read.date or "-", read.vcc or "-", *([read.temperature or "-"] if warm else []),
+            read.image.sha256[:16] + "…",
+        ]
+        for read in record.reads
+    ]  # fmt: skip
+    return parts.table(rows, right=[2])
+
+
+def todo_text(result: Todo) -> str:
+    """Show what to do next, the most urgent first."""
+    if not result.lines:
+        return f"Nothing needs to be done: {plural(result.done, 'carrier')} proved." if result.done else "no carriers"
+    unread = f"; {result.unread} not read at all" if result.unread else ""
+    lines = [f"{plural(len(result.lines) + result.more, 'carrier')} to see to{unread}; most urgent first.", ""]
+    for line in result.lines:
+        what = " ".join(part for part in (line.kind, line.part) if part)
+        where = ", ".join(part for part in (line.machine, line.board, line.position) if part)
+        lines.append(f"{line.id}: {what}" + (f" in {where}" if where else ""))
+        lines += parts.wrapped("  because  ", line.because)
+        lines += parts.wrapped("  next     ", line.next)
+    if result.more:
+        lines += ["", f"and {result.more} more: a higher --limit shows them"]
+    return page(lines)
+
+
+def carrier_list_text(result: CarrierList) -> str:
+    """List carriers."""
+    if not result.carriers:
+        return "no carriers"
+    rows = [["carrier", "kind", "part", "machine", "board", "position", "reads", "grade"]]
+    rows += [
+        [
+            row.id, row.kind or "-", row.part or "-", row.machine or "-", row.board or "-", row.position or "-",
+            str(row.reads), row.grade or ("not settled" if row.reads else "none"),
+        ]
+        for row in result.carriers
+    ]  # fmt: skip
+    lines = parts.table(rows, right=[6], indent="")
+    for row in result.carriers:
+        if row.problem:
+            lines += parts.wrapped("", f"{row.id}: its record cannot be read: {row.problem}")
+    if result.more:
+        lines.append("there are more: without --limit all are listed")
+    return page(lines)

@@ -1,0 +1,43 @@
+"""A new chip or disk, and what proves it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from imagekeeper.present.text import parts
+from imagekeeper.present.text.paper import Tone, page, painted
+from imagekeeper.units import plural
+
+if TYPE_CHECKING:
+    from imagekeeper.jobs.carriers.replacing import Replaced
+
+
+def replacement_text(result: Replaced) -> str:
+    """Show a replacement and its proof."""
+    made = result.replacement
+    tone: Tone = "good" if made.grade == "proved" else "bad" if made.grade == "failed" else "care"
+    head = f"{result.id} {made.id}: " + painted(made.grade, tone)
+    lines = [head, *parts.wrapped("  because  ", made.because)]
+    of = f"{made.part or 'unknown part'}, from image {made.image}, {made.placed}"
+    lines += parts.wrapped("  made of  ", of)
+    for back in made.read_backs:
+        where = ", ".join(part for part in (back.reader, back.vcc and f"{back.vcc} V", back.operator) if part)
+        says = {"whole": "equal", "in-part": "equal to the image alone", "no": "differs"}[back.matches]
+        lines += parts.wrapped("  back     ", f"{back.file}: {says}" + (f" ({where})" if where else ""))
+    for one in result.differences:
+        at = "" if one.first is None else f", the first at {one.first:04X}"
+        sizes = f"; {one.size_bytes} bytes instead of {one.expected_bytes}"
+        sizes = "" if one.size_bytes == one.expected_bytes else sizes
+        lines += parts.wrapped("  differs  ", f"{one.file}: {plural(one.bytes, 'byte')}{at}{sizes}")
+    if made.grade in ("unread", "single", "repeated"):
+        lines += parts.wrapped(
+            "  next: ", "read it back on another reader or at another supply voltage, then: "
+            f"imagekeeper carrier replace {result.id} --add-to {made.id} FILE",
+        )  # fmt: skip
+    if made.grade == "failed":
+        lines += parts.wrapped(
+            "  next: ",
+            "do not use it: clean the contacts, read it again, and program another one. If only a wrong file was given "
+            "here, record the replacement anew with --written: what was recorded stays as it is.",
+        )  # fmt: skip
+    return page(lines)
