@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import click
 
 from imagekeeper.archive.audits.audit import Choice
-from imagekeeper.archive.audits.audit import audit as audit_archive
 from imagekeeper.cli import _archive_exchange, _archive_tables, _session, _shell
 from imagekeeper.jobs.archive import checking
+from imagekeeper.jobs.archive.auditing import audit_archive
 from imagekeeper.present.text.archive import founded_text, reindexed_text
 from imagekeeper.present.text.audits import audit_text, repaired_text, replica_text
 
@@ -60,15 +58,10 @@ def audit(
 
     Exit code 0 when all is well, 1 when there is only something unexpected, 4 when something is damaged or missing.
     """
-    choice = Choice(ids, rolling, resume)
-    opened = _session.archive(archive_path)
-    result = audit_archive(opened, _shell.bar, now=_session.now(), choice=choice, jobs=jobs)
-    if rebuild_derived:
-        # slow to load, and mostly not asked for
-        from imagekeeper.jobs.archive.rebuilding import rebuild_derived as rebuild
-
-        rebuilt = rebuild(opened, ids or None, progress=_shell.bar)
-        result = replace(result, rebuilt=rebuilt, ok=result.ok and rebuilt.ok)
+    result = audit_archive(
+        _session.archive(archive_path), _session.now(), choice=Choice(ids, rolling, resume), jobs=jobs,
+        rebuild_derived=rebuild_derived, progress=_shell.bar,
+    )  # fmt: skip
     return _shell.show(result, audit_text, as_json)
 
 

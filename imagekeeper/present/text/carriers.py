@@ -44,7 +44,7 @@ def kept_text(record: CarrierRecord, count: int = 1) -> str:
         lines += [f"  doubtful   {d.why} ({d.code})" for d in read.image.doubts[: parts.SHOWN]]
     for found in record.findings:
         lines += [f"  {found.where.file}:", *parts.finding(found)]
-    from imagekeeper.provenance.grades import grade
+    from imagekeeper.provenance.grades import grade  # slow to load, and a list does without
 
     standing = grade(record.reads)
     lines += [*_grade(standing, "as it stands"), f"  next: imagekeeper carrier agree {record.id} records this"]

@@ -22,7 +22,7 @@ def majority_text(result: Majority, shown: int = 16) -> str:
 
 def majority_lines(result: Majority, shown: int) -> list[str]:
     """Give the lines of a vote, for a text of which they are a part."""
-    lines = [_head(result), "", *_voters(result)]
+    lines = [*_head(result), "", *_voters(result)]
     if result.output is not None:
         lines += ["", *_written(result)]
     elif result.container is not None:
@@ -36,11 +36,11 @@ def majority_lines(result: Majority, shown: int) -> list[str]:
     return lines
 
 
-def _head(result: Majority) -> str:
+def _head(result: Majority) -> list[str]:
     if not result.unlike:
-        return _outcome(result)
+        return [_outcome(result)]
     unlike = painted("The reads do not hold the same addresses", "bad")
-    return f"{unlike}: only what all of them hold was voted on.\n{_outcome(result)}"
+    return [f"{unlike}: only what all of them hold was voted on.", _outcome(result)]
 
 
 def _outcome(result: Majority) -> str:
