@@ -68,9 +68,9 @@ def substitute(
 
     Example:
         >>> import imagekeeper
-        >>> fit = imagekeeper.substitute("2716", "2732").fits[0]
-        >>> fit.part, fit.verdict
-        ('2732', 'straps')
+        >>> fit = imagekeeper.substitute("27128", "27C256").fits[0]
+        >>> fit.verdict, fit.image.copies
+        ('image-placed', 2)
     """
     return substitutes(socket, part, access_ns=access_ns, tied=tied)
 

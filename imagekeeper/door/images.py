@@ -37,7 +37,7 @@ def read(
 
     Example:
         >>> import imagekeeper
-        >>> image = imagekeeper.read(b":04010000544944454D\n:00000001FF\n")
+        >>> image = imagekeeper.read(b":0401000054494445D5\n:00000001FF\n")
         >>> image.container, image.first_address, image.tobytes()
         ('intel-hex', 256, b'TIDE')
     """
@@ -93,7 +93,7 @@ def encode(source: Source, to: str, *, base: int | None = None) -> bytes:
     Example:
         >>> import imagekeeper
         >>> print(imagekeeper.encode(b"TIDE", "intel-hex", base=0x100).decode().strip())
-        :04010000544944454D
+        :0401000054494445D5
         :00000001FF
     """
     with opened(source, Options()) as image:

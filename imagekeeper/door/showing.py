@@ -70,8 +70,8 @@ def html(result: ChipPlan | DiskPlan) -> str:
         >>> import imagekeeper, tempfile
         >>> with tempfile.TemporaryDirectory() as folder:
         ...     plan = imagekeeper.plan_chip(b"TIDE" * 512, f"{folder}/u4.bin", "2716")
-        >>> imagekeeper.html(plan).startswith("<!doctype html>")
-        True
+        >>> imagekeeper.html(plan)[:15]
+        '<!DOCTYPE html>'
     """
     if not isinstance(result, ChipPlan | DiskPlan):
         raise TypeError(f"there is no page of {type(result).__name__}")

@@ -43,27 +43,27 @@ class Steps(TypedDict, total=False):
         skew_to: The skew wanted. [sector]
     """
 
-    window: tuple[int, int]
-    join: Sequence[Place]
-    trim: int
-    trim_to: int
-    swap: Swapped
+    window: tuple[int, int] | None
+    join: Sequence[Place] | None
+    trim: int | None
+    trim_to: int | None
+    swap: Swapped | None
     reverse_bits: bool
     invert: bool
-    lane: tuple[int, int]
-    lane_bytes: int
-    pad_to: int
-    pad_at: Literal["end", "start"]
-    repeat_to: int
-    geometry: str
+    lane: tuple[int, int] | None
+    lane_bytes: int | None
+    pad_to: int | None
+    pad_at: Literal["end", "start"] | None
+    repeat_to: int | None
+    geometry: str | None
     fit_geometry: bool
     cut_data: bool
-    interleave_from: int
-    skew_from: int
-    sides_from: SideOrder
-    sides_to: SideOrder
-    interleave_to: int
-    skew_to: int
+    interleave_from: int | None
+    skew_from: int | None
+    sides_from: SideOrder | None
+    sides_to: SideOrder | None
+    interleave_to: int | None
+    skew_to: int | None
 
 
 def wanted_of(steps: Steps) -> WantedSteps:
@@ -75,10 +75,15 @@ def wanted_of(steps: Steps) -> WantedSteps:
     for name in steps:
         if name not in Steps.__annotations__:
             raise TypeError(f"there is no keyword argument {name!r}")
-    plain: dict[str, Any] = dict(steps)
+    plain: dict[str, Any] = {name: value for name, value in steps.items() if value is not None}
     if "join" in plain:
         plain["join"] = tuple(named(one) for one in plain["join"])
     return WantedSteps(**plain)
+
+
+def _kinds() -> dict[str, str]:
+    """Give the type of each step as it is written above."""
+    return {name: getattr(kind, "__forward_arg__", str(kind)) for name, kind in Steps.__annotations__.items()}
 
 
 def spelled_out(function: Callable[P, R]) -> Callable[P, R]:
@@ -86,8 +91,10 @@ def spelled_out(function: Callable[P, R]) -> Callable[P, R]:
     signature = inspect.signature(function)
     kept = [one for one in signature.parameters.values() if one.kind is not inspect.Parameter.VAR_KEYWORD]
     steps = [
-        inspect.Parameter(name, inspect.Parameter.KEYWORD_ONLY, default=None, annotation=kind)
-        for name, kind in Steps.__annotations__.items()
+        inspect.Parameter(
+            name, inspect.Parameter.KEYWORD_ONLY, default=False if kind == "bool" else None, annotation=kind
+        )
+        for name, kind in _kinds().items()
     ]
 
     @functools.wraps(function)
