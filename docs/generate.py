@@ -18,6 +18,7 @@ import json
 import os
 import re
 import shlex
+import subprocess
 import sys
 import tempfile
 import textwrap

@@ -163,9 +163,9 @@ def _page(name: str) -> str:
     if inspect.isclass(thing) and not issubclass(thing, Exception):
         parts += _members(thing, examples=name == "Archive")
     if name == "open_disk":
-        from imagekeeper.door.disk_files import OpenDisk
+        from imagekeeper.door.disk_files import DiskView
 
-        parts += ["## OpenDisk\n", *_sections(inspect.getdoc(OpenDisk) or "", None), *_members(OpenDisk, examples=True)]
+        parts += ["## DiskView\n", *_sections(inspect.getdoc(DiskView) or "", None), *_members(DiskView, examples=True)]
     return "\n".join(parts)
 
 

@@ -1,7 +1,7 @@
 """Tell which of my own drives writes a disk, and how to set it.
 
     $ imagekeeper archive init harbour --title "Harbour office"
-    $ imagekeeper floppy bench add drive "grey box" --class 5.25-96tpi-hd --archive harbour
+    $ imagekeeper floppy bench add drive "grey box" --class 5.25-96tpi-hd-360 --archive harbour
     $ python which_drive.py disk-first.img harbour
 """
 

@@ -13,6 +13,7 @@ from imagekeeper.floppy.arrangement import SideOrder
 from imagekeeper.jobs.disks.extracting_files import FileExtraction, extract_seen, file_blocks
 from imagekeeper.jobs.disks.listing_files import FileList, listed
 from imagekeeper.jobs.disks.looking_into import Look, OpenDisk, looked_into
+from imagekeeper.jsonable import one_line
 
 
 class DiskView:
@@ -43,15 +44,18 @@ class DiskView:
         Raises:
             NotFoundError: `not-found`: nothing on the disk has that name, or several files have.
         """
-        path = name.path if isinstance(name, Entry) else name
-        found = [(volume, one) for volume, one in chosen(self._seen, [path]) if one.kind == "file"]
+        held = [(volume, one) for volume in self.volumes for one in volume.entries]
         if isinstance(name, Entry):
-            found = [(volume, one) for volume, one in found if one == name]
-        if len(found) != 1:
+            found = [(volume, one) for volume, one in held if one == name]
+        else:
+            wanted = name.strip("/").upper()
+            found = [(volume, one) for volume, one in held if one.path.upper() == wanted]
+            found = found or [(volume, one) for volume, one in held if one.path.upper().endswith(f"/{wanted}")]
+        if len(found) != 1 or found[0][1].kind != "file":
             raise NotFoundError(
-                "not-found", f"{path} is not the name of one file",
-                why=f"it fits {len(found)} files" if found else "it is a directory", hint="give the path of one file",
-                where=Where(file=self._seen.file.name),
+                "not-found", f"{one_line(name if isinstance(name, str) else name.path)} is not the name of one file",
+                why=f"{len(found)} files have it" if len(found) != 1 else "it is a directory",
+                hint="give the path of one file, or its entry", where=Where(file=self._seen.file.name),
             )  # fmt: skip
         return b"".join(file_blocks(self._seen, *found[0]))
 
