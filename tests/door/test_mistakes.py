@@ -123,7 +123,7 @@ STILL = {
 
 
 @pytest.mark.parametrize(
-    "mistake", [pytest.param(one, marks=[pytest.mark.xfail(reason="said below")] if one in STILL else []) for one in OURS]
+    "mistake", [pytest.param(one, marks=pytest.mark.xfail(reason="said below") if one in STILL else ()) for one in OURS]
 )
 def test_no_message_speaks_of_the_command_line(folder: Path, mistake: str) -> None:
     with pytest.raises(imagekeeper.ImagekeeperError) as told:
