@@ -16,5 +16,5 @@ except imagekeeper.ImagekeeperError as problem:
     sys.exit(problem.exit_code)
 for one in (*result.damaged, *result.missing, *result.unexpected):
     print(f"{one.path}: {one.why}")
-print(f"{result.files} files of {result.carriers} carriers: {'all well' if result.ok else 'not well'}")
+print(f"carriers: {result.carriers}, files: {result.files}, {'all well' if result.ok else 'not well'}")
 sys.exit(result.exit_code)

@@ -2,15 +2,15 @@
 
     $ imagekeeper archive init harbour --title "Harbour office"
     $ imagekeeper floppy bench add drive "grey box" --class 5.25-96tpi-hd-360 --archive harbour
-    $ python which_drive.py disk-first.img harbour
+    $ python which_drive.py "720K 5.25" harbour
 """
 
 import sys
 
 import imagekeeper
 
-file, archive = sys.argv[1:]
-match = imagekeeper.match_drives(file, archive=archive)
+disk, archive = sys.argv[1:]   # an image, or the name of a format
+match = imagekeeper.match_drives(disk, archive=archive)
 print(match.says)
 for own in match.bench.drives if match.bench else ():
     verdict = own.verdict

@@ -122,9 +122,10 @@ STILL = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize(
-    "mistake", [pytest.param(one, marks=pytest.mark.xfail(reason="said below") if one in STILL else ()) for one in OURS]
-)
+SAID = [pytest.param(one, marks=pytest.mark.xfail(reason="see STILL") if one in STILL else ()) for one in OURS]
+
+
+@pytest.mark.parametrize("mistake", SAID)
 def test_no_message_speaks_of_the_command_line(folder: Path, mistake: str) -> None:
     with pytest.raises(imagekeeper.ImagekeeperError) as told:
         OURS[mistake][0]()
