@@ -18,6 +18,7 @@ import json
 import os
 import re
 import shlex
+import subprocess
 import sys
 import tempfile
 import textwrap
@@ -28,6 +29,8 @@ from pathlib import Path
 from typing import Any
 
 import click
+import python_blocks  # beside this script
+import python_pages
 
 from imagekeeper import errors, findings, tables
 from imagekeeper.cli import COMMANDS, root, run
@@ -272,16 +275,25 @@ class Sessions:
             if line.startswith("$ cd "):
                 self.folder = (self.folder / line[5:]).resolve()
                 out += ["", line] if out else [line]
-            elif line.startswith("$ imagekeeper"):
+            elif line.startswith(("$ imagekeeper", "$ python ")):
                 if out and not out[-1].startswith("$ cd "):
                     out.append("")
                 out += [line, *self.output(line[2:])]
         return "\n".join(out) + "\n"
 
     def output(self, command: str) -> list[str]:
-        with at(self.folder, self.environment), written() as text:
-            code = run(shlex.split(command)[1:])
-        lines = text().splitlines()
+        program, *arguments = shlex.split(command)
+        if program == "python":
+            done = subprocess.run(
+                [sys.executable, "-u", "-X", "dev", "-W", "error", *arguments], cwd=self.folder, env=self.environment,
+                stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, encoding="utf-8", check=False,
+            )  # fmt: skip
+            code, told = done.returncode, done.stdout
+        else:
+            with at(self.folder, self.environment), written() as text:
+                code = run(arguments)
+            told = text()
+        lines = told.splitlines()
         return [*lines, f"(exit code {code})"] if code else lines
 
 
@@ -328,17 +340,47 @@ def written() -> Iterator[Callable[[], str]]:
             whole = kept.read()
 
 
-def with_sessions(text: str, folder: Path) -> str:
-    """Give a page with the true output of its sessions."""
+def with_sessions(text: str, folder: Path, name: str = "page") -> str:
+    """Give a page with the true output of its sessions and of its Python blocks.
+
+    Raises:
+        python_blocks.BlockError: A Python block fails.
+    """
     sessions = Sessions(folder)
+    python = python_blocks.Blocks(name)
 
     def block(match: re.Match[str]) -> str:
+        printed, indent = match["printed"] or "", match["indent"]
+        if match["kind"] == "python":
+            with at(sessions.folder, sessions.environment):
+                out = python.run(textwrap.dedent(match["session"]))
+            before = match[0].removesuffix(printed)
+            return f"{before}\n\n{indent}```text\n{textwrap.indent(out, indent)}{indent}```" if printed else before
         session = sessions.block(textwrap.dedent(match["session"]))
         assert session.strip(), f"a session without a command: {match[0]}"
-        return f"{match['indent']}```console\n{textwrap.indent(session, match['indent'])}{match['indent']}```"
+        return f"{indent}```console\n{textwrap.indent(session, indent)}{indent}```{printed}"
 
-    pattern = r"^(?P<indent> *)```console\n(?P<session>.*?)^(?P=indent)```"
+    pattern = (
+        r"^(?P<indent> *)```(?P<kind>console|python)\n(?P<session>.*?)^(?P=indent)```"
+        r"(?P<printed>\n\n(?P=indent)```text\n.*?^(?P=indent)```)?"
+    )
     return re.sub(pattern, block, text, flags=re.DOTALL | re.MULTILINE)
+
+
+def door_pages() -> dict[str, str]:
+    """The pages on the public door, with what their examples gave; each script runs in a folder of its own."""
+    found = {}
+    for name, text in python_pages.pages().items():
+        with tempfile.TemporaryDirectory() as scratch:
+            found[name] = with_sessions(text, Path(scratch), name)
+    sections = [python_pages.SCRIPTS_HEAD]
+    for script in python_pages.SCRIPTS:
+        with tempfile.TemporaryDirectory() as scratch:
+            Sessions(Path(scratch)).output("imagekeeper demo --files .")
+            source = (python_pages.EXAMPLES / f"{script}.py").read_text("utf-8")
+            Path(scratch, f"{script}.py").write_text(source, "utf-8")
+            sections.append(with_sessions(python_pages.section(script, source), Path(scratch), script))
+    return found | {"scripts.md": "\n".join(sections)}
 
 
 PICTURE = ROOT / "docs" / "differences.svg"
@@ -356,6 +398,7 @@ def picture() -> str:
 def pages() -> Iterator[Path]:
     """The pages that may hold sessions."""
     yield ROOT / "README.md"
+    yield ROOT / "DEVELOPERS.md"
     found = sorted((ROOT / "docs").rglob("*.md"))
     yield from (page for page in found if REFERENCE not in page.parents and "_build" not in page.parts)
 
@@ -366,7 +409,8 @@ def main() -> int:
     wanted = generated() | {PICTURE: picture()}
     for page in pages():
         with tempfile.TemporaryDirectory() as scratch:
-            wanted[page] = with_sessions(page.read_text("utf-8"), Path(scratch))
+            wanted[page] = with_sessions(page.read_text("utf-8"), Path(scratch), page.name)
+    wanted |= {REFERENCE / "python" / name: NOTICE + text for name, text in door_pages().items()}
     stale = 0
     for path, text in wanted.items():
         old = path.read_text("utf-8") if path.exists() else ""

@@ -8,7 +8,7 @@ def main() -> None:
     if sys.argv[1:] == ["--version"]:   # answered before anything else is loaded
         from contextlib import suppress  # the answer needs no more
 
-        from imagekeeper import __version__  # the answer itself
+        from imagekeeper.version import __version__  # the answer itself
 
         with suppress(OSError):   # what is wrong with the output is told below, where everything is told
             sys.stdout.write(f"imagekeeper {__version__}\n")

@@ -9,8 +9,8 @@ from typing import Any
 
 import click
 
-from imagekeeper import __version__
 from imagekeeper.errors import EXIT_CODES
+from imagekeeper.version import __version__
 
 #: Commands by name: the module that holds them, and the line for the list. Modules are loaded when they are called.
 COMMANDS: dict[str, tuple[str, str]] = {

@@ -7,6 +7,7 @@ import click
 from imagekeeper.cli import _session, _shell
 from imagekeeper.cli._sheets import write_sheet
 from imagekeeper.floppy.arrangement import SIDE_ORDERS, SideOrder
+from imagekeeper.jobs.disks.matching_drives import bench_at
 from imagekeeper.jobs.disks.planning import FILL, DiskChoice, plan_disk
 from imagekeeper.jobs.images.loading import Options
 from imagekeeper.present.text.sheet import plan_text
@@ -50,7 +51,7 @@ def disk(
     """
     choice = DiskChoice(name, sides_from, sides_to, disk_fill, first_sector, interleave)
     result = plan_disk(
-        file, output, drive, choice, options, archive_path=archive_path or None, sheet_to=sheet, force=force
+        file, output, drive, choice, options, bench=bench_at(archive_path or None), sheet_to=sheet, force=force
     )
     if sheet is not None:
         write_sheet(result.sheet, sheet, force=force)

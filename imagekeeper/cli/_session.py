@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import os
-import time
-import uuid
-
 import click
 
 from imagekeeper.archive.ocfl.founding import find
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.cli._shell import Command
-from imagekeeper.jobs.session import Session, open_archive, timestamp
+from imagekeeper.jobs.session import Session, now, open_archive, this_session
+
+__all__ = ["archive", "archive_folder", "archive_option", "now", "operator_option", "session"]
 
 
 def archive_option(command: Command) -> Command:
@@ -30,19 +28,9 @@ def operator_option(command: Command) -> Command:
     )(command)  # fmt: skip
 
 
-def now() -> str:
-    """Give the time in RFC 3339.
-
-    SOURCE_DATE_EPOCH stops the clock, as the specification of that variable by the Reproducible Builds project says;
-    the documentation's sessions are made so.
-    """
-    fixed = os.environ.get("SOURCE_DATE_EPOCH", "")
-    return timestamp(int(fixed) if fixed.isdecimal() and len(fixed) < 12 else time.time())
-
-
 def session(operator: str | None = None) -> Session:
     """Give the surroundings of this run."""
-    return Session(now, lambda: str(uuid.uuid4()), operator)
+    return this_session(operator)
 
 
 def archive(path: str | None) -> ArchiveStore:

@@ -23,7 +23,7 @@ from imagekeeper.present.text.carriers import (
     todo_text,
 )
 from imagekeeper.provenance.agreed import GRADE_NAMES
-from imagekeeper.provenance.kinds import DISKS, KINDS
+from imagekeeper.provenance.kinds import KINDS
 
 if TYPE_CHECKING:
     from imagekeeper.comparison.majority import By
@@ -176,16 +176,9 @@ def agree(
 @_shell.json_option
 def show(carrier_id: str, archive_path: str | None, as_json: bool) -> int:
     """Show everything that is known of the carrier."""
-    from imagekeeper.archive.carriers import load_record  # slow to load, and a list does without
-    from imagekeeper.provenance.outdated import with_findings
+    from imagekeeper.jobs.carriers.showing import show_carrier  # slow to load, and a list does without
 
-    archive = _session.archive(archive_path)
-    record = with_findings(load_record(archive, carrier_id))
-    if record.kind in DISKS:
-        from imagekeeper.jobs.carriers.viewing_disks import with_contents  # the tables come with it: only for a disk
-
-        record = with_contents(archive, record)
-    return _shell.show(record, carrier_text, as_json)
+    return _shell.show(show_carrier(_session.archive(archive_path), carrier_id), carrier_text, as_json)
 
 
 @carrier.command("list", epilog="Example: imagekeeper carrier list --machine tg-85 --grade disputed")

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import os
+import time
+import uuid
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from imagekeeper import __version__
 from imagekeeper.archive.ocfl.founding import find
 from imagekeeper.archive.ocfl.inventory import User
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import UsageError
 from imagekeeper.files import display_name
 from imagekeeper.provenance.events import Event, LinkedObject, Outcome, hardware, new_event, person, software
+from imagekeeper.version import __version__
 
 SOFTWARE = f"imagekeeper {__version__}"
 
@@ -31,6 +34,21 @@ class Session:
     now: Callable[[], str]
     new_uuid: Callable[[], str]
     operator: str | None = None
+
+
+def now() -> str:
+    """Give the time in RFC 3339.
+
+    SOURCE_DATE_EPOCH stops the clock, as the specification of that variable by the Reproducible Builds project says;
+    the documentation's sessions are made so.
+    """
+    fixed = os.environ.get("SOURCE_DATE_EPOCH", "")
+    return timestamp(int(fixed) if fixed.isdecimal() and len(fixed) < 12 else time.time())
+
+
+def this_session(operator: str | None = None) -> Session:
+    """Give the surroundings of this run: its clock, and identities that nothing else has."""
+    return Session(now, lambda: str(uuid.uuid4()), operator)
 
 
 def open_archive(named: str | None, start: str = ".") -> ArchiveStore:

@@ -15,7 +15,7 @@ from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.containers.model import Image
 from imagekeeper.jobs.archive.differing import difference
 from imagekeeper.jobs.archive.searching import KnownImage, Relation, Search
-from imagekeeper.jobs.images.loading import Options, loaded
+from imagekeeper.jobs.images.loading import Given, Options, loaded
 from imagekeeper.progress import Progress, silent
 from imagekeeper.units import plural, size_text
 
@@ -29,7 +29,7 @@ _SCORES: dict[Relation, float] = {"same": 1.0, "same-content": 0.9, "part-of": 0
 
 
 def search_image(
-    archive: ArchiveStore, path: str, options: Options, *, limit: int = 20, progress: Progress = silent
+    archive: ArchiveStore, path: Given, options: Options, *, limit: int = 20, progress: Progress = silent
 ) -> Search:
     """Tell whether the archive holds an image already: the same, in another form, in parts, or nearly.
 

@@ -12,7 +12,7 @@ from imagekeeper.containers.model import Image, Segment
 from imagekeeper.digests import sha256_hex
 from imagekeeper.errors import ContradictionError, InputError, UsageError, Where
 from imagekeeper.fingerprints import Fingerprint
-from imagekeeper.jobs.images.loading import Options, loaded
+from imagekeeper.jobs.images.loading import Given, Options, loaded
 from imagekeeper.jobs.images.transforming import transform
 from imagekeeper.jobs.images.wanting import WantedSteps, check
 from imagekeeper.jobs.images.writing import ChosenBy, check_output, chosen_kind, write_image
@@ -69,8 +69,8 @@ class ChipPlan:
 
 
 def plan_chip(
-    path: str, output: str, part: str, wanted: WantedSteps, options: Options, *, maker: str | None = None,
-    socket: str | None = None, offset: int | None = None, present: str | None = None, label: str | None = None,
+    path: Given, output: str, part: str, wanted: WantedSteps, options: Options, *, maker: str | None = None,
+    socket: str | None = None, offset: int | None = None, present: Given | None = None, label: str | None = None,
     lamp_mw_cm2: float = LAMP_MW_CM2, lamp_cm: float = LAMP_CM, to: str | None = None, sheet_to: str | None = None,
     force: bool = False,
 ) -> ChipPlan:  # fmt: skip
@@ -176,7 +176,7 @@ def _placed(
     return data, steps
 
 
-def _present(chip: Chip, data: bytes, path: str, options: Options) -> Present:
+def _present(chip: Chip, data: bytes, path: Given, options: Options) -> Present:
     with loaded(path, options) as file:
         held = b"".join(piece for _, piece in file.image.pieces())
         if len(held) != len(data) or len(file.image.segments) > 1:

@@ -19,7 +19,7 @@ from imagekeeper.filesystems.model import Entry, Volume
 from imagekeeper.findings import Finding
 from imagekeeper.jobs.disks.looking_into import Look, OpenDisk, looked_into
 from imagekeeper.jobs.disks.safe_names import another, safe_name
-from imagekeeper.jobs.images.loading import Options
+from imagekeeper.jobs.images.loading import Given, Options
 from imagekeeper.progress import Advance, Progress, silent
 from imagekeeper.units import plural
 
@@ -88,7 +88,7 @@ class FileExtraction:
 
 
 def extract_files(
-    path: str, output: str, names: Sequence[str], options: Options, look: Look, *, text: bool = False,
+    path: Given, output: str, names: Sequence[str], options: Options, look: Look, *, text: bool = False,
     progress: Progress = silent,
 ) -> FileExtraction:  # fmt: skip
     """Take files out.
@@ -106,23 +106,30 @@ def extract_files(
         ImagekeeperError: The image cannot be read or understood, a name fits nothing, or the folder not be written.
     """
     with looked_into(path, options, look) as seen:
-        if not seen.disk.volumes:
-            raise NotFoundError(
-                "not-found", "there are no files to take out", why="no file system is recognised on the disk",
-                hint="look at it with `imagekeeper files list`", where=Where(file=seen.file.name),
-            )  # fmt: skip
-        wanted = list(_chosen(seen, names))
-        if text:
-            wanted = [(volume, cut_at_mark(seen.data, one) if one.kind == "file" else one) for volume, one in wanted]
-        total = sum(entry.size_bytes for _, entry in wanted if entry.kind == "file")
-        folder = _Folder(output)
-        with progress("Extracting", total) as advance:
-            written = [*_written(seen, wanted, folder, advance)]
-        folder.close()
-        return FileExtraction(
-            seen.file.name, seen.file.name_base64, files.display_name(output), _says(written, folder), tuple(written),
-            folder.made, seen.findings,
+        return extract_seen(seen, output, names, text=text, progress=progress)
+
+
+def extract_seen(
+    seen: OpenDisk, output: str, names: Sequence[str], *, text: bool = False, progress: Progress = silent
+) -> FileExtraction:
+    """Take files out of a disk that was looked into; see `extract_files`."""
+    if not seen.disk.volumes:
+        raise NotFoundError(
+            "not-found", "there are no files to take out", why="no file system is recognised on the disk",
+            hint="look at it with `imagekeeper files list`", where=Where(file=seen.file.name),
         )  # fmt: skip
+    wanted = list(_chosen(seen, names))
+    if text:
+        wanted = [(volume, cut_at_mark(seen.data, one) if one.kind == "file" else one) for volume, one in wanted]
+    total = sum(entry.size_bytes for _, entry in wanted if entry.kind == "file")
+    folder = _Folder(output)
+    with progress("Extracting", total) as advance:
+        written = [*_written(seen, wanted, folder, advance)]
+    folder.close()
+    return FileExtraction(
+        seen.file.name, seen.file.name_base64, files.display_name(output), _says(written, folder), tuple(written),
+        folder.made, seen.findings,
+    )  # fmt: skip
 
 
 def _chosen(seen: OpenDisk, names: Sequence[str]) -> Iterator[tuple[Volume, Entry]]:
@@ -175,14 +182,10 @@ def _written(
         digest = hashlib.sha256()
 
         def blocks(volume: Volume = volume, entry: Entry = entry, digest: Any = digest) -> Iterator[bytes]:
-            for block in entry.blocks(seen.data):
+            for block in file_blocks(seen, volume, entry):
                 digest.update(block)
                 advance(len(block))
                 yield block
-            left = entry.size_bytes - sum(one.length for one in entry.extents)
-            if entry.extents and 0 < left <= volume.length:   # the end is missing; more than the volume is damage
-                digest.update(bytes(left))
-                yield bytes(left)
 
         place, size = folder.file(parts, blocks(), entry.modified)
         yield ExtractedFile(
@@ -190,6 +193,14 @@ def _written(
             entry.complete, sum(one.length for one in entry.bad), entry.deleted,
             shared.get((volume.start, entry.path, entry.entries_at), ()),
         )  # fmt: skip
+
+
+def file_blocks(seen: OpenDisk, volume: Volume, entry: Entry) -> Iterator[bytes]:
+    """Give a file's bytes piece by piece, zeros for what is missing at its end."""
+    yield from entry.blocks(seen.data)
+    left = entry.size_bytes - sum(one.length for one in entry.extents)
+    if entry.extents and 0 < left <= volume.length:   # the end is missing; more than the volume is damage
+        yield bytes(left)
 
 
 class _Folder:

@@ -9,8 +9,8 @@ from imagekeeper.filesystems.disk import DiskVolumes
 from imagekeeper.filesystems.model import SectorGrid, Volume
 from imagekeeper.filesystems.partitions import Partition
 from imagekeeper.findings import Finding
-from imagekeeper.jobs.disks.looking_into import FLOPPY_LIMIT, Look, looked_into
-from imagekeeper.jobs.images.loading import Options
+from imagekeeper.jobs.disks.looking_into import FLOPPY_LIMIT, Look, OpenDisk, looked_into
+from imagekeeper.jobs.images.loading import Given, Options
 from imagekeeper.ranked import Evidence
 from imagekeeper.units import plural
 
@@ -76,7 +76,7 @@ class FileList:
         return 0 if self.volumes and not self.findings else 1
 
 
-def list_files(path: str, options: Options, look: Look) -> FileList:
+def list_files(path: Given, options: Options, look: Look) -> FileList:
     """List the files of an image.
 
     Args:
@@ -88,19 +88,24 @@ def list_files(path: str, options: Options, look: Look) -> FileList:
         ImagekeeperError: The file cannot be read or understood, or an option does not fit it.
     """
     with looked_into(path, options, look) as seen:
-        disk = seen.disk
-        return FileList(
-            seen.file.name, seen.file.name_base64, says(disk), hint(disk, seen.findings, len(seen.data)),
-            len(seen.data), look.sides_from, disk.grid,
-            tuple(
-                DiskGeometry(
-                    one.answer.cylinders, one.answer.heads, one.answer.sectors, one.answer.sector_bytes, one.score,
-                    one.evidence,
-                )
-                for one in disk.geometries
-            ),
-            disk.partitions, seen.volumes, seen.bad, seen.findings,
-        )  # fmt: skip
+        return listed(seen, look)
+
+
+def listed(seen: OpenDisk, look: Look) -> FileList:
+    """Give what is on a disk that was looked into."""
+    disk = seen.disk
+    return FileList(
+        seen.file.name, seen.file.name_base64, says(disk), hint(disk, seen.findings, len(seen.data)),
+        len(seen.data), look.sides_from, disk.grid,
+        tuple(
+            DiskGeometry(
+                one.answer.cylinders, one.answer.heads, one.answer.sectors, one.answer.sector_bytes, one.score,
+                one.evidence,
+            )
+            for one in disk.geometries
+        ),
+        disk.partitions, seen.volumes, seen.bad, seen.findings,
+    )  # fmt: skip
 
 
 def says(disk: DiskVolumes) -> str:

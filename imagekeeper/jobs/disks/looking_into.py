@@ -19,7 +19,7 @@ from imagekeeper.filesystems.fat_names import check_code_page
 from imagekeeper.filesystems.model import ReadingOptions, SectorGrid, Volume
 from imagekeeper.findings import Finding
 from imagekeeper.floppy.arrangement import Geometry, SideOrder, order_sides
-from imagekeeper.jobs.images.loading import Loaded, Options, loaded
+from imagekeeper.jobs.images.loading import Given, Loaded, Options, loaded
 from imagekeeper.units import MIB, plural
 
 if TYPE_CHECKING:
@@ -82,7 +82,7 @@ class OpenDisk:
 
 
 @contextmanager
-def looked_into(path: str, options: Options, look: Look) -> Iterator[OpenDisk]:
+def looked_into(path: Given, options: Options, look: Look) -> Iterator[OpenDisk]:
     """Open an image and read what is on its disk; the image is never written to.
 
     Raises:

@@ -9,7 +9,7 @@ from imagekeeper.drives import DriveMatch
 from imagekeeper.drives.bench import Bench
 from imagekeeper.errors import NotFoundError
 from imagekeeper.floppy import formats
-from imagekeeper.jobs.images.loading import STDIN, Options
+from imagekeeper.jobs.images.loading import STDIN, Given, Options
 
 
 def drives_for(text: str, options: Options, archive_path: str | None = None) -> DriveMatch:
@@ -30,12 +30,23 @@ def drives_for(text: str, options: Options, archive_path: str | None = None) -> 
         >>> drives_for("360K", Options()).drives[0].drive
         '5.25-48tpi'
     """
-    if text == STDIN or os.path.lexists(text):
-        return _for_file(text, options, bench_at(archive_path))
+    return drives_for_disk(text, options, bench_at(archive_path))
+
+
+def drives_for_disk(given: Given, options: Options, bench: Bench | None) -> DriveMatch:
+    """Match drives to a format by one of its names, or to the disk that an image is of; see `drives_for`.
+
+    Args:
+        given: A name of a format, or an image; a file of that name goes first.
+        options: How files are to be taken.
+        bench: What is at hand, or None.
+    """
+    if not isinstance(given, str) or given == STDIN or os.path.lexists(given):
+        return _for_file(given, options, bench)
     try:
-        return drives.match(formats.find(text), bench=bench_at(archive_path))
+        return drives.match(formats.find(given), bench=bench)
     except NotFoundError as problem:
-        if os.sep in text or "." in text:   # it may have been meant as a file
+        if os.sep in given or "." in given:   # it may have been meant as a file
             problem.why += ", and there is no such file"
         raise
 
@@ -53,7 +64,7 @@ def bench_at(archive_path: str | None) -> Bench | None:
         return None
 
 
-def _for_file(path: str, options: Options, bench: Bench | None) -> DriveMatch:
+def _for_file(path: Given, options: Options, bench: Bench | None) -> DriveMatch:
     """Work out which disk an image is of, and match drives to the most likely."""
     from imagekeeper.geometry import Known  # slow to load: only where a disk is worked out
     from imagekeeper.jobs.disks.solving import solve_file

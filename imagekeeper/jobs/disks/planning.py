@@ -13,8 +13,7 @@ from imagekeeper.errors import NotFoundError, UsageError
 from imagekeeper.fingerprints import Fingerprint
 from imagekeeper.floppy import formats
 from imagekeeper.floppy.arrangement import SideOrder
-from imagekeeper.jobs.disks.matching_drives import bench_at
-from imagekeeper.jobs.images.loading import STDIN, Options, loaded
+from imagekeeper.jobs.images.loading import STDIN, Given, Options, loaded
 from imagekeeper.jobs.images.transforming import transform
 from imagekeeper.jobs.images.wanting import WantedSteps
 from imagekeeper.jobs.images.writing import check_output, write_image
@@ -86,8 +85,8 @@ class DiskChoice:
 
 
 def plan_disk(
-    path: str, output: str, drive: str, choice: DiskChoice, options: Options, *,
-    archive_path: str | None = None, sheet_to: str | None = None, force: bool = False,
+    path: Given, output: str, drive: str, choice: DiskChoice, options: Options, *,
+    bench: Bench | None = None, sheet_to: str | None = None, force: bool = False,
 ) -> DiskPlan:  # fmt: skip
     """Make the file for the writer, and the sheet for the bench.
 
@@ -97,7 +96,7 @@ def plan_disk(
         drive: The name of a drive on the bench, or a class of drives.
         choice: What is known of the disk.
         options: How to take the image.
-        archive_path: The archive whose bench is meant, or None for one that encloses this folder.
+        bench: What is at hand, or None.
         sheet_to: Where the sheet will be written, so that nothing is written where that cannot be, or None.
         force: Replace the output if it is there.
 
@@ -117,7 +116,7 @@ def plan_disk(
         _check("first sector", choice.first_sector, 0, 256 - row.sectors)   # the last one's number is a byte too
         _check("interleave", choice.interleave, 1, max(1, row.sectors - 1))
         disk = DiskForDrive.of(row)
-        verdict = _verdict(disk, drive, bench_at(archive_path))
+        verdict = _verdict(disk, drive, bench)
         others = [one.drive for one in drives.match(disk).drives if one.can_write != "no"]
         planned.refuse(disk, verdict, drive, others)
         planned.refuse_size(row, file.image.size_bytes)
@@ -153,7 +152,7 @@ def _check(what: str, value: int, least: int, most: int) -> None:
 
 
 def _format(
-    image: Image, choice: DiskChoice, path: str, options: Options
+    image: Image, choice: DiskChoice, path: Given, options: Options
 ) -> tuple[FormatRow, Literal["named", "content"]]:
     """Find the format: the one named, or the one that the content speaks for."""
     if choice.format is not None:
@@ -200,7 +199,7 @@ def _refuse_size_alone(best: GeometryCandidate, found: GeometrySolution) -> None
     )  # fmt: skip
 
 
-def _other_content(row: FormatRow, path: str, options: Options) -> str | None:
+def _other_content(row: FormatRow, path: Given, options: Options) -> str | None:
     """Warn where the content speaks for another format than the one named: the disk might start no machine."""
     from imagekeeper.geometry import Known  # slow to load: only where a disk is worked out
     from imagekeeper.jobs.disks.solving import solve_file

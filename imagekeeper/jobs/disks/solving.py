@@ -6,11 +6,11 @@ from imagekeeper.containers.model import Image
 from imagekeeper.errors import InputError, Where
 from imagekeeper.geometry import GeometrySolution, Known, solve
 from imagekeeper.geometry.solving import SIZE_LIMIT
-from imagekeeper.jobs.images.loading import Options, loaded
+from imagekeeper.jobs.images.loading import Given, Options, loaded
 from imagekeeper.units import plural
 
 
-def solve_file(path: str | None, options: Options, known: Known) -> GeometrySolution:
+def solve_file(path: Given | None, options: Options, known: Known) -> GeometrySolution:
     """Tell which disk the image in a file may be of; without a file, which disk the facts allow.
 
     Args:

@@ -1,4 +1,4 @@
-"""From a path that a user typed to an image."""
+"""From what is given to an image: a path, or bytes or an image that are in memory already."""
 
 from __future__ import annotations
 
@@ -15,6 +15,9 @@ from imagekeeper.jsonable import exact_name
 
 #: The name that stands for standard input.
 STDIN = "-"
+
+#: What a job can take an image from: a path, the bytes of a file, or an image.
+Given = str | bytes | Image
 
 
 @dataclass(frozen=True)
@@ -41,12 +44,12 @@ class Loaded:
     """A file and the image it stands for, usable while its context is open.
 
     Attributes:
-        path: The path as given.
-        name: The path, made printable.
+        path: The path as given; empty for what was in memory.
+        name: The path, made printable, or what stands for it.
         name_base64: The path's exact bytes where text cannot carry them, else None.
-        data: The file's own bytes.
+        data: The file's own bytes; those of the image where an image was given.
         image: The image.
-        identity: What tells that two paths lead to one file, or None for standard input.
+        identity: What tells that two paths lead to one file, or None where there is no path.
         modified: The file's time of last change in seconds since 1970, or None. [s]
     """
 
@@ -60,30 +63,42 @@ class Loaded:
 
 
 @contextmanager
-def loaded(path: str, options: Options) -> Iterator[Loaded]:
+def loaded(given: Given, options: Options, *, name: str | None = None) -> Iterator[Loaded]:
     """Open one file and decode it; raw files stay on disk and are read where they are looked at.
+
+    Args:
+        given: The file, or what is in memory in its place.
+        options: How to take it. An image is decoded already: only `fill` concerns it.
+        name: What to call it; without it the path, or `image` where there is none.
 
     Raises:
         ImagekeeperError: Whatever is wrong with the file, with its name in `where`.
     """
-    name = files.display_name(path)
+    path = given if isinstance(given, str) else ""
+    if name is None:
+        name = files.display_name(path) if isinstance(given, str) else "image"
     with ExitStack() as stack:
         try:
             data: Data
-            if path == STDIN:
+            identity: tuple[int, int] | None = None
+            modified: float | None = None
+            if isinstance(given, Image):
+                data = given.tobytes() if len(given.segments) != 1 else given.segments[0].data
+            elif isinstance(given, bytes):
+                data = given
+            elif path == STDIN:
                 if options.stdin is None:
                     raise UsageError(
                         "usage", "standard input cannot be used here", why="- stands for standard input",
                         hint="give a file",
                     )  # fmt: skip
                 data = files.read_limited(options.stdin, containers.TEXT_LIMIT, "standard input")
-                identity, modified = None, None
             else:
                 file, about = stack.enter_context(files.opened(path))
                 size = about.st_size or file.seek(0, os.SEEK_END)   # a disk device states its size only so
                 data = files.FileData(file, size, name)
                 identity, modified = (about.st_dev, about.st_ino), about.st_mtime
-            image = containers.read(
+            image = given if isinstance(given, Image) else containers.read(
                 data, kind=options.kind, member=options.member, keep_doubtful=options.keep_doubtful
             )
             if options.fill is not None:
@@ -94,8 +109,8 @@ def loaded(path: str, options: Options) -> Iterator[Loaded]:
 
 
 @contextmanager
-def all_loaded(paths: Sequence[str], options: Options) -> Iterator[list[Loaded]]:
-    """Open several files at once.
+def all_loaded(paths: Sequence[Given], options: Options) -> Iterator[list[Loaded]]:
+    """Open several files at once; what is in memory is called `image 1` and so on, by its place among them.
 
     Raises:
         UsageError: `usage` when standard input is named more than once.
@@ -107,7 +122,10 @@ def all_loaded(paths: Sequence[str], options: Options) -> Iterator[list[Loaded]]
             hint="save it to a file first",
         )  # fmt: skip
     with ExitStack() as stack:
-        yield [stack.enter_context(loaded(path, options)) for path in paths]
+        yield [
+            stack.enter_context(loaded(path, options, name=None if isinstance(path, str) else f"image {number}"))
+            for number, path in enumerate(paths, 1)
+        ]
 
 
 def refuse_same(reads: Sequence[Loaded]) -> None:

@@ -12,7 +12,7 @@ from imagekeeper import containers, files
 from imagekeeper.containers.model import Image
 from imagekeeper.digests import sha256_hex
 from imagekeeper.errors import UsageError, Where
-from imagekeeper.jobs.images.loading import STDIN
+from imagekeeper.jobs.images.loading import STDIN, Given
 
 #: What decided on the kind: --to, the ending of the file's name, or neither.
 ChosenBy = Literal["option", "ending", "default"]
@@ -41,7 +41,7 @@ def chosen_kind(output: str, to: str | None) -> tuple[str, ChosenBy]:
     return "raw", "default"
 
 
-def check_output(output: str, *, force: bool, inputs: Sequence[str] = (), beside: str | None = None) -> None:
+def check_output(output: str, *, force: bool, inputs: Sequence[Given] = (), beside: str | None = None) -> None:
     """Refuse, before any work is done, an output that cannot be written, or that is one of the inputs.
 
     Args:
@@ -55,7 +55,7 @@ def check_output(output: str, *, force: bool, inputs: Sequence[str] = (), beside
     """
     for path in inputs:
         with suppress(OSError, ValueError):
-            if path != STDIN and os.path.samefile(path, output):
+            if isinstance(path, str) and path != STDIN and os.path.samefile(path, output):
                 raise UsageError(
                     "exists", "the output is one of the inputs", why=f"{files.display_name(output)} would be lost",
                     hint="give another name: a read is evidence, and --force does not reach it",

@@ -8,7 +8,7 @@ from dataclasses import replace
 from imagekeeper.comparison.comparison import Comparison, compare
 from imagekeeper.errors import UsageError, Where
 from imagekeeper.findings import Finding
-from imagekeeper.jobs.images.loading import Loaded, Options, all_loaded
+from imagekeeper.jobs.images.loading import Given, Loaded, Options, all_loaded
 from imagekeeper.jobs.images.writing import check_output
 from imagekeeper.progress import Progress, silent
 from imagekeeper.units import plural
@@ -36,23 +36,25 @@ MAP_COLUMNS = 128
 
 
 def compare_files(
-    paths: Sequence[str],
+    paths: Sequence[Given],
     options: Options,
     *,
     chip: str | None = None,
     volts: Sequence[float | None] | None = None,
     picture_to: str | None = None,
+    mapped: bool = False,
     force: bool = False,
     progress: Progress = silent,
 ) -> Comparison:
     """Compare reads in files of any containers.
 
     Args:
-        paths: The files.
+        paths: The files, or what is in memory in their place.
         options: How to take them.
         chip: The chip that was read, whose pins are then named in hints.
         volts: The supply voltage of each read, or None where it is not known. [volt]
         picture_to: Where a map of the differences will be written, or None: where that cannot be, nothing is done.
+        mapped: Count what a map needs also where none is written.
         force: Whether that map may replace what is there.
         progress: Told how far it is.
 
@@ -79,7 +81,7 @@ def compare_files(
                 exact_names=[read.name_base64 for read in reads],
                 volts=volts,
                 pins=pins,
-                map_columns=MAP_COLUMNS if picture_to is not None else 0,
+                map_columns=MAP_COLUMNS if mapped or picture_to is not None else 0,
                 advance=advance,
             )
         same = tuple(_same_files(reads))

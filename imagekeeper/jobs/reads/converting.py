@@ -11,7 +11,7 @@ from imagekeeper.addresses import Doubt
 from imagekeeper.containers.model import Image
 from imagekeeper.errors import ImagekeeperError, UsageError, Where
 from imagekeeper.fingerprints import Fingerprint
-from imagekeeper.jobs.images.loading import Loaded, Options, all_loaded
+from imagekeeper.jobs.images.loading import Given, Loaded, Options, all_loaded
 from imagekeeper.jobs.images.transforming import transform
 from imagekeeper.jobs.images.wanting import WantedSteps, check
 from imagekeeper.jobs.images.writing import ChosenBy, check_output, chosen_kind, write_image
@@ -54,7 +54,7 @@ class Conversion:
 
 
 def convert_file(
-    path: str,
+    path: Given,
     output: str,
     options: Options,
     *,

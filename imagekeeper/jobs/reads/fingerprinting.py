@@ -6,12 +6,12 @@ from collections.abc import Sequence
 
 from imagekeeper import fingerprints
 from imagekeeper.fingerprints import Fingerprint
-from imagekeeper.jobs.images.loading import Options, loaded
+from imagekeeper.jobs.images.loading import Given, Options, loaded
 from imagekeeper.progress import Progress, silent
 
 
 def fingerprint_file(
-    path: str, options: Options, *, more: Sequence[str] = (), progress: Progress = silent
+    path: Given, options: Options, *, more: Sequence[str] = (), progress: Progress = silent
 ) -> Fingerprint:
     """Take one file's fingerprint.
 

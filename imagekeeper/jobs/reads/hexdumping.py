@@ -7,15 +7,15 @@ from contextlib import contextmanager
 
 from imagekeeper.comparison.alignment import align
 from imagekeeper.hexdumps import HexdumpRow, rows
-from imagekeeper.jobs.images.loading import Options, all_loaded
+from imagekeeper.jobs.images.loading import Given, Options, all_loaded
 
 
 @contextmanager
 def hexdump_rows(
-    path: str,
+    path: Given,
     options: Options,
     *,
-    against: str | None = None,
+    against: Given | None = None,
     start: int | None = None,
     length: int | None = None,
     width: int = 16,

@@ -7,7 +7,7 @@ from dataclasses import replace
 from imagekeeper import chips
 from imagekeeper.inspection.inspection import inspect_image
 from imagekeeper.inspection.results import Inspection
-from imagekeeper.jobs.images.loading import Options, loaded
+from imagekeeper.jobs.images.loading import Given, Options, loaded
 from imagekeeper.jobs.images.writing import check_output
 
 #: Notes that make sense only for an image of a memory chip.
@@ -15,7 +15,7 @@ OF_CHIPS = ("ends-in-fill", "lane-of")
 
 
 def inspect_file(
-    path: str, options: Options, *, part: str | None = None, picture_to: str | None = None, force: bool = False
+    path: Given, options: Options, *, part: str | None = None, picture_to: str | None = None, force: bool = False
 ) -> Inspection:
     """Tell what the image in a file says of itself.
 

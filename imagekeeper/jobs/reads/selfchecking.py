@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from imagekeeper.errors import ImagekeeperError
-from imagekeeper.jobs.images.loading import Options, loaded
+from imagekeeper.jobs.images.loading import Given, Options, loaded
 from imagekeeper.selfchecks import search
 from imagekeeper.selfchecks.results import SelfCheck
 
 
 def selfcheck_file(
-    path: str, options: Options, *, scope: tuple[int, int] | None = None, stored_at: int | None = None
+    path: Given, options: Options, *, scope: tuple[int, int] | None = None, stored_at: int | None = None
 ) -> SelfCheck:
     """Find the built-in checks that hold for what a file holds.
 

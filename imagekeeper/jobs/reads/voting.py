@@ -9,14 +9,14 @@ from imagekeeper import files
 from imagekeeper.comparison.majority import By, Majority, Ties
 from imagekeeper.comparison.voting import vote
 from imagekeeper.containers.model import Image
-from imagekeeper.jobs.images.loading import Options, all_loaded, refuse_same
+from imagekeeper.jobs.images.loading import Given, Options, all_loaded, refuse_same
 from imagekeeper.jobs.images.writing import check_output, chosen_kind, write_image
 from imagekeeper.progress import Progress, silent
 
 
 def vote_files(
-    paths: Sequence[str],
-    output: str,
+    paths: Sequence[Given],
+    output: str | None,
     options: Options,
     *,
     by: By = "byte",
@@ -33,7 +33,7 @@ def vote_files(
 
     Args:
         paths: The files, three or more.
-        output: The file to write, whole or not at all.
+        output: The file to write, whole or not at all; None to write nothing.
         options: How to take the inputs.
         by: Whether to vote on whole bytes or on single bits.
         ties: What becomes of addresses without a majority; without it they stay gaps.
@@ -46,8 +46,9 @@ def vote_files(
         ImagekeeperError: An input cannot be understood, one file was given twice, the kind cannot hold the image, or
             the output not be written.
     """
-    kind, _ = chosen_kind(output, to)
-    check_output(output, force=force, inputs=paths)
+    if output is not None:
+        kind, _ = chosen_kind(output, to)
+        check_output(output, force=force, inputs=paths)
     with all_loaded(paths, options) as reads:
         refuse_same(reads)
         with progress("Voting", sum(read.image.size_bytes for read in reads)) as advance:
@@ -55,6 +56,8 @@ def vote_files(
                 [read.image for read in reads], [read.name for read in reads],
                 exact_names=[read.name_base64 for read in reads], by=by, ties=ties, volts=volts, advance=advance,
             )  # fmt: skip
+        if output is None:
+            return account
         account = replace(account, container=kind)
         if not _can_be_written(account, image, kind):
             return account

@@ -1,0 +1,343 @@
+"""An archive of carriers: what is known of each chip and disk, its reads, and how good the evidence is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from contextlib import ExitStack, contextmanager
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from imagekeeper.archive.carriers import load_record
+from imagekeeper.archive.store import ArchiveStore
+from imagekeeper.comparison.majority import By
+from imagekeeper.containers.model import Image
+from imagekeeper.door.sources import Place, Source, given, in_memory, named, options
+from imagekeeper.jobs.archive.checking import list_carriers
+from imagekeeper.jobs.bench.equipping import bench_of
+from imagekeeper.jobs.carriers import agreeing, describing, keeping
+from imagekeeper.jobs.carriers.extracting import stored
+from imagekeeper.jobs.carriers.showing import show_carrier
+from imagekeeper.jobs.session import this_session
+from imagekeeper.provenance.machines import MachineRecord
+from imagekeeper.provenance.outdated import with_findings
+from imagekeeper.provenance.records import CarrierRecord
+
+if TYPE_CHECKING:
+    from imagekeeper.archive.audits.audit_report import Audit
+    from imagekeeper.drives.bench import Bench
+    from imagekeeper.jobs.archive.searching import Search
+    from imagekeeper.jobs.carriers.agreeing import Agreement
+
+
+class Archive:
+    """An archive, opened; it holds no file open, so there is nothing to close.
+
+    Args:
+        path: Its folder.
+        operator: Who works; stands in every record that is made through this.
+
+    Attributes:
+        path: Its folder.
+        title: What its keeper calls it.
+        uuid: Its identity.
+
+    Raises:
+        NotFoundError: `archive-missing`: the folder is no archive.
+        ArchiveError: `archive-newer`, `archive-damaged`.
+
+    Example:
+        >>> import imagekeeper, pathlib, tempfile
+        >>> scratch = tempfile.TemporaryDirectory()
+        >>> folder = pathlib.Path(scratch.name)
+        >>> archive = imagekeeper.Archive.create(folder / "harbour", title="Harbour office", operator="Ann")
+        >>> _ = archive.add_carrier("tg85-u4", "eprom", part="27128")
+        >>> for number in (1, 2):
+        ...     _ = (folder / f"read-{number}.bin").write_bytes(b"TIDE" * 4096)
+        ...     _ = archive.add_reads("tg85-u4", folder / f"read-{number}.bin", reader=f"reader {number}")
+        >>> archive.agree("tg85-u4").agreed.grade
+        'independent'
+        >>> [(carrier.id, len(carrier.reads)) for carrier in archive.carriers()]
+        [('tg85-u4', 2)]
+        >>> archive.image("tg85-u4").size_bytes, archive.audit().ok
+        (16384, True)
+        >>> scratch.cleanup()
+    """
+
+    def __init__(self, path: Place, *, operator: str | None = None) -> None:
+        self._store = ArchiveStore.open(named(path))
+        self._session = this_session(operator)
+        self.path: Path = self._store.path
+        self.title: str = self._store.marker.title
+        self.uuid: str = self._store.marker.uuid
+
+    @classmethod
+    def create(cls, path: Place, *, title: str, layout: str = "0002", operator: str | None = None) -> Archive:
+        """Make an archive in a folder that is new or empty.
+
+        Args:
+            path: The folder.
+            title: What its keeper calls it.
+            layout: `0002`, or `0003` for tens of thousands of carriers.
+            operator: Who works.
+
+        Raises:
+            UsageError: `archive-exists`, `cannot-write`, `unknown-name` for the layout.
+        """
+        session = this_session(operator)
+        ArchiveStore.create(named(path), uuid=session.new_uuid(), title=title, now=session.now(), layout=layout)
+        return cls(path, operator=operator)
+
+    def __repr__(self) -> str:
+        return f"Archive({str(self.path)!r})"
+
+    def __contains__(self, carrier_id: object) -> bool:
+        return isinstance(carrier_id, str) and self._store.has(carrier_id)
+
+    @property
+    def bench(self) -> Bench | None:
+        """The drives, readers, programmers and disks that are at hand, or None where nobody wrote them down."""
+        return bench_of(self._store)
+
+    def carriers(
+        self, *, machine: str | None = None, kind: str | None = None, grade: str | None = None
+    ) -> Iterator[CarrierRecord]:
+        """Walk the carriers by id: each with its reads, its agreed image and grade, and its events.
+
+        Args:
+            machine: Only those of this machine; part of its name is enough.
+            kind: Only those of this kind.
+            grade: Only those of this grade.
+
+        Raises:
+            ArchiveError: `archive-damaged` where a record cannot be read.
+        """
+        for row in list_carriers(self._store, machine=machine, kind=kind, grade=grade).carriers:
+            yield with_findings(load_record(self._store, row.id))
+
+    def carrier(self, carrier_id: str) -> CarrierRecord:
+        """Give everything that is known of one carrier; of a disk also what is on it.
+
+        Raises:
+            NotFoundError: `carrier-missing`.
+            ArchiveError: `archive-damaged`.
+        """
+        return show_carrier(self._store, carrier_id)
+
+    def machines(self) -> Iterator[MachineRecord]:
+        """Walk the machines of which there is a record."""
+        for line in describing.list_machines(self._store).machines:
+            yield describing.show_machine(self._store, line.id)
+
+    def machine(self, machine_id: str) -> MachineRecord:
+        """Give everything that is known of one machine, with the ids of its carriers.
+
+        Raises:
+            NotFoundError: `machine-missing`.
+        """
+        return describing.show_machine(self._store, machine_id)
+
+    def add_machine(
+        self, machine_id: str, name: str, *, maker: str | None = None, model: str | None = None,
+        serial: str | None = None, owner: str | None = None, note: str | None = None,
+    ) -> MachineRecord:  # fmt: skip
+        """Begin the record of a machine; carriers belong to it that name it by its name or id.
+
+        Raises:
+            UsageError: `carrier-id`, `carrier-exists`.
+        """
+        return describing.add_machine(
+            self._store, machine_id, name, self._session, maker=maker, model=model, serial=serial, owner=owner,
+            note=note,
+        )  # fmt: skip
+
+    def add_carrier(
+        self, carrier_id: str, kind: str, *, part: str | None = None, machine: str | None = None,
+        board: str | None = None, position: str | None = None, label: str | None = None, note: str | None = None,
+        markings: str | None = None, date_code: str | None = None, package: str | None = None,
+        condition: str | None = None,
+    ) -> CarrierRecord:  # fmt: skip
+        """Begin the record of a carrier: a chip or a disk.
+
+        Args:
+            carrier_id: A short name that can be a folder's, such as tg85-u4.
+            kind: `eprom`, `mask-rom`, `floppy`, ...
+            part: The type as marked.
+            machine: The machine it belongs to, by name or id.
+            board: The board there.
+            position: The socket or place there.
+            label: What its label says.
+            note: A remark.
+            markings: All that is printed on it.
+            date_code: When it was made, as marked.
+            package: Its package.
+            condition: Its condition.
+
+        Raises:
+            UsageError: `carrier-id`, `carrier-exists`, `unknown-name` for the kind.
+        """
+        return keeping.add_carrier(
+            self._store, carrier_id, kind, self._session, part=part, machine=machine, board=board, position=position,
+            label=label, note=note, markings=markings, date_code=date_code, package=package, condition=condition,
+        )  # fmt: skip
+
+    def add_reads(
+        self, carrier_id: str, *paths: Place, reader: str | None = None, operator: str | None = None,
+        date: str | None = None, vcc: str | None = None, temperature: str | None = None, specimen: str | None = None,
+        notes: tuple[str, ...] = (), container: str | None = None, member: str | None = None,
+        keep_doubtful: bool = False, fill: int | None = None,
+    ) -> CarrierRecord:  # fmt: skip
+        """Keep reads of a carrier: each file as it is, and the image it stands for beside it; all of them or none.
+
+        Args:
+            carrier_id: The carrier.
+            paths: The files. A read is evidence, so it is a file with its name and time, and never bytes alone.
+            reader: The reader used.
+            operator: Who read, where that is not the one who works now.
+            date: When: a time, a day, a month or a year.
+            vcc: The supply voltage as a decimal number. [volt]
+            temperature: As a decimal number. [degree Celsius]
+            specimen: Which of several equal chips or disks.
+            notes: Remarks.
+            container: The kind to take the files as, instead of finding it.
+            member: Which file of a zip file.
+            keep_doubtful: Take what a file itself speaks against, and keep the doubts.
+            fill: The byte that closes gaps.
+
+        Returns:
+            The carrier's record, with what the new reads' images show by themselves as findings.
+
+        Raises:
+            NotFoundError: `carrier-missing`; there is no such file.
+            UsageError: `usage` for a date or voltage that cannot be understood, or one file given twice.
+            InputError: A file cannot be understood.
+        """
+        how = options(container=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
+        conditions = keeping.Conditions(
+            reader=reader, operator=operator, date=date, vcc=vcc, specimen=specimen, notes=notes,
+            temperature=temperature,
+        )  # fmt: skip
+        return keeping.add_reads(
+            self._store, carrier_id, [named(path) for path in paths], how, conditions, self._session
+        )
+
+    def add_note(self, object_id: str, text: str) -> CarrierRecord | MachineRecord:
+        """Add a remark to a carrier or a machine; remarks are never changed.
+
+        Raises:
+            NotFoundError: `carrier-missing`.
+        """
+        return describing.add_note(self._store, object_id, text, self._session)
+
+    def image(self, carrier_id: str, what: str = "agreed") -> Image:
+        """Give an image of a carrier, in memory, its bytes held against their digest.
+
+        Args:
+            carrier_id: The carrier.
+            what: `agreed`, or the id of a read (r1) or of a derived image (d1).
+
+        Raises:
+            NotFoundError: `carrier-missing`; `not-found`: the carrier has no such image.
+            ArchiveError: `archive-damaged`.
+        """
+        with self.open_image(carrier_id, what) as image:
+            return in_memory(image)
+
+    @contextmanager
+    def open_image(self, carrier_id: str, what: str = "agreed") -> Iterator[Image]:
+        """Open an image of a carrier, whose bytes stay in its file until they are looked at; see `image`."""
+        inventory = self._store.inventory(carrier_id)
+        record = load_record(self._store, carrier_id, inventory)
+        with ExitStack() as stack:
+            yield stored(self._store, record, inventory, what, stack).image
+
+    def agree(
+        self, carrier_id: str, *, references: Mapping[str, str | None] | None = None, by_vote: By | None = None
+    ) -> Agreement:
+        """Compare all reads of a carrier, and record the image that they support with its grade.
+
+        Where the reads differ the image is disputed, and nothing is chosen for you.
+
+        Args:
+            carrier_id: The carrier.
+            references: Digests from outside (CRC-32, SHA-1, SHA-256) with where each comes from.
+            by_vote: Accept the majority of three or more reads, of whole bytes (`byte`) or of bits (`bit`).
+
+        Raises:
+            NotFoundError: `carrier-missing`, `no-reads`.
+            ContradictionError: `reference-mismatch`.
+            ArchiveError: `archive-damaged` for a read that is not what it was.
+            UsageError: `usage` for a vote that is not possible.
+        """
+        return agreeing.agree(self._store, carrier_id, self._session, references=references, by_vote=by_vote)
+
+    def audit(self, *carrier_ids: str, rolling: float | None = None, rebuild_derived: bool = False) -> Audit:
+        """Read everything again, or the carriers named, and tell what is damaged, missing or unexpected.
+
+        Args:
+            carrier_ids: These carriers; all without any.
+            rolling: Of all carriers this share, those checked longest ago. [percent]
+            rebuild_derived: Also make every derived and voted image again, and hold it against the one that is kept.
+
+        Raises:
+            UsageError: `archive-busy`; `usage` for what does not go together. Damage is never raised.
+            NotFoundError: `carrier-missing`.
+        """
+        from imagekeeper.archive.audits.audit import Choice, audit  # threads and their pool, only where one audits
+
+        choice = Choice(carriers=carrier_ids, rolling=rolling)
+        result = audit(self._store, now=self._session.now(), choice=choice)
+        if rebuild_derived:
+            from imagekeeper.jobs.archive.rebuilding import rebuild_derived as rebuild
+
+            rebuilt = rebuild(self._store, carrier_ids or None)
+            result = replace(result, rebuilt=rebuilt, ok=result.ok and rebuilt.ok)
+        return result
+
+    def search(
+        self, *words: str, kind: str | None = None, machine: str | None = None, grade: str | None = None,
+        size_bytes: int | None = None, read_after: str | None = None, read_before: str | None = None,
+        added_after: str | None = None, added_before: str | None = None, limit: int = 20,
+    ) -> Search:  # fmt: skip
+        """Find carriers and machines by what is written about them, and by digests of what they hold.
+
+        Args:
+            words: Words, or digests or their beginnings from 8 digits on; all of them must be there.
+            kind: Only this kind of carrier, or `machine`.
+            machine: Only carriers of this machine; part of its name is enough.
+            grade: Only carriers of this grade.
+            size_bytes: Only carriers with an image or file of this size. [byte]
+            read_after: Only with a read of this date or later: 2026-03-02, 2026-03, 2026.
+            read_before: Only with a read of this date or earlier.
+            added_after: Only what was added on this date or later.
+            added_before: Only what was added on this date or earlier.
+            limit: How many at most.
+
+        Raises:
+            UsageError: `usage` for nothing to search for, or a date that cannot be understood.
+        """
+        from imagekeeper.jobs.archive.searching import filters, search_text
+
+        wanted = filters(
+            kind=kind, machine=machine, grade=grade, size_bytes=size_bytes, read_after=read_after,
+            read_before=read_before, added_after=added_after, added_before=added_before,
+        )  # fmt: skip
+        return search_text(self._store, words, wanted, limit=limit)
+
+    def search_image(self, source: Source, *, limit: int = 20) -> Search:
+        """Tell whether an image is kept already: the same, padded or repeated, in parts, or nearly.
+
+        The first time this reads every image of the archive once.
+
+        Args:
+            source: A path, the bytes of a file, or an image.
+            limit: How many answers at most.
+
+        Raises:
+            NotFoundError: There is no such file.
+            InputError: The file cannot be understood.
+        """
+        from imagekeeper.jobs.archive.recognising import search_image
+
+        how = options(source, container=None, member=None, keep_doubtful=False, fill=None)
+        return search_image(self._store, given(source), how, limit=limit)

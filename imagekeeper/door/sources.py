@@ -1,0 +1,83 @@
+"""What a program may give: a path, bytes, or an image that it has already."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from imagekeeper.containers.model import Image, Segment
+from imagekeeper.jobs.images.loading import STDIN, Given, Options, loaded
+from imagekeeper.transforms.step import fill_byte
+
+#: Where an image may come from: the path of a file of any container, the bytes of such a file, or an image.
+Source = str | os.PathLike[str] | bytes | bytearray | memoryview | Image
+
+#: Where a file or folder lies.
+Place = str | os.PathLike[str]
+
+
+def given(source: Source) -> Given:
+    """Take a source as the jobs do.
+
+    Raises:
+        TypeError: It is none.
+
+    Example:
+        >>> from pathlib import Path
+        >>> given(Path("u4.bin")), given(bytearray(b"TIDE"))
+        ('u4.bin', b'TIDE')
+    """
+    if isinstance(source, Image | bytes):
+        return source
+    if isinstance(source, bytearray | memoryview):
+        return bytes(source)
+    return named(source)
+
+
+def named(place: Place) -> str:
+    """Give a path as text; `-` is a file of that name here, never standard input.
+
+    Raises:
+        TypeError: It is no path.
+
+    Example:
+        >>> named("u4.bin"), named("-")
+        ('u4.bin', './-')
+    """
+    if not isinstance(place, str | os.PathLike):
+        raise TypeError(f"a path, bytes or an Image is wanted, not {type(place).__name__}")
+    path = os.fspath(place)
+    if not isinstance(path, str):
+        raise TypeError("a path is text: bytes are taken as the content of a file")
+    return f".{os.sep}-" if path == STDIN else path
+
+
+def options(
+    *sources: Source | None, container: str | None, member: str | None, keep_doubtful: bool, fill: int | None
+) -> Options:
+    """Gather how files are to be taken.
+
+    Raises:
+        TypeError: An image is given together with what says how a file is to be decoded.
+        UsageError: `usage` for a fill that is no byte.
+    """
+    if any(isinstance(one, Image) for one in sources) and (container is not None or member is not None):
+        raise TypeError("container and member say how a file is to be decoded, and an Image is decoded already")
+    if fill is not None:
+        fill_byte(fill)
+    return Options(kind=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
+
+
+def in_memory(image: Image) -> Image:
+    """Give an image whose bytes are all in memory, so that it outlives its file."""
+    from dataclasses import replace
+
+    return replace(image, segments=tuple(Segment(one.start, bytes(one.data[:])) for one in image.segments))
+
+
+@contextmanager
+def opened(source: Source, how: Options) -> Iterator[Image]:
+    """Open a source as an image, whose bytes may stay in the file."""
+    with loaded(given(source), how) as file:
+        yield file.image

@@ -1,0 +1,133 @@
+"""A mistake at the door is told as ours, with what, why and a hint, or as Python tells its own."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import imagekeeper
+from imagekeeper.cli import COMMANDS
+
+#: What is done wrong: the class and code of the error.
+OURS: dict[str, tuple[Callable[[], Any], type[imagekeeper.ImagekeeperError], str]] = {
+    "no such file": (lambda: imagekeeper.read("nothing.bin"), imagekeeper.NotFoundError, "not-found"),
+    "a folder": (lambda: imagekeeper.read(Path()), imagekeeper.InputError, "directory"),
+    "no bytes": (lambda: imagekeeper.read(b""), imagekeeper.InputError, "empty"),
+    "no such container": (
+        lambda: imagekeeper.read(b"TIDE", container="hex"), imagekeeper.UsageError, "unknown-name"
+    ),
+    "a damaged file": (lambda: imagekeeper.read("u30-first.s19"), imagekeeper.InputError, "record-sum"),
+    "no member": (
+        lambda: imagekeeper.read(b"TIDE", member="u4.bin"), imagekeeper.UsageError, "usage"
+    ),
+    "no byte": (lambda: imagekeeper.read(b"TIDE", fill=256), imagekeeper.UsageError, "usage"),
+    "a tie that is no byte": (
+        lambda: imagekeeper.vote_image(b"A", b"B", b"C", ties=-1), imagekeeper.UsageError, "usage"
+    ),
+    "nothing to compare": (lambda: imagekeeper.compare(), imagekeeper.UsageError, "usage"),
+    "one read": (lambda: imagekeeper.compare("u4-first.bin"), imagekeeper.UsageError, "usage"),
+    "two voters": (lambda: imagekeeper.vote(b"A", b"B"), imagekeeper.UsageError, "usage"),
+    "one file twice": (
+        lambda: imagekeeper.vote("u4-first.bin", "u4-first.bin", b"A"), imagekeeper.UsageError, "usage"
+    ),
+    "too few voltages": (
+        lambda: imagekeeper.compare(b"A", b"B", volts=[5.0]), imagekeeper.UsageError, "usage"
+    ),
+    "unknown chip": (lambda: imagekeeper.find_chip("TG85"), imagekeeper.NotFoundError, "chip-unknown"),
+    "unknown chip, compared": (
+        lambda: imagekeeper.compare(b"A", b"B", chip="TG85"), imagekeeper.NotFoundError, "chip-unknown"
+    ),
+    "unknown format": (lambda: imagekeeper.find_format("TG85"), imagekeeper.NotFoundError, "format-unknown"),
+    "neither format nor file": (
+        lambda: imagekeeper.match_drives("no.img"), imagekeeper.NotFoundError, "format-unknown"
+    ),
+    "unknown figure": (
+        lambda: imagekeeper.fingerprint(b"TIDE", more=["crc-33"]), imagekeeper.UsageError, "unknown-name"
+    ),
+    "no facts": (lambda: imagekeeper.solve(), imagekeeper.UsageError, "usage"),
+    "not writable": (
+        lambda: imagekeeper.encode(b"TIDE", "mos-tape"), imagekeeper.UsageError, "not-writable-kind"
+    ),
+    "output taken": (lambda: imagekeeper.convert(b"TIDE", "u4-first.bin"), imagekeeper.UsageError, "exists"),
+    "no place for the output": (
+        lambda: imagekeeper.convert(b"TIDE", "no/such/folder.bin"), imagekeeper.UsageError, "cannot-write"
+    ),
+    "too large a chip": (
+        lambda: imagekeeper.plan_chip("u4-first.bin", "b.hex", "2716"), imagekeeper.ContradictionError, "does-not-fit"
+    ),
+    "a drive that cannot": (
+        lambda: imagekeeper.plan_disk("office.img", "w.img", "8in-one-side"), imagekeeper.ContradictionError,
+        "drive-cannot",
+    ),
+    "unknown drive": (
+        lambda: imagekeeper.plan_disk("office.img", "w.img", "grey box"), imagekeeper.NotFoundError, "drive-unknown"
+    ),
+    "no archive": (lambda: imagekeeper.Archive("harbour"), imagekeeper.NotFoundError, "archive-missing"),
+    "a name with a NUL": (lambda: imagekeeper.read("a\0b"), imagekeeper.NotFoundError, "not-found"),
+}  # fmt: skip
+
+#: What is no mistake about chips or disks, but one about Python: what is told.
+PYTHONS: dict[str, tuple[Callable[[], Any], str]] = {
+    "a number": (lambda: imagekeeper.read(4), "a path, bytes or an Image is wanted, not int"),   # type: ignore[arg-type]
+    "nothing": (lambda: imagekeeper.fingerprint(None), "not NoneType"),   # type: ignore[arg-type]
+    "a list": (lambda: imagekeeper.compare(["a", "b"]), "not list"),   # type: ignore[arg-type]
+    "bytes for an output": (lambda: imagekeeper.convert(b"A", b"out.bin"), "not bytes"),   # type: ignore[arg-type]
+    "an unknown step": (lambda: imagekeeper.convert(b"A", "out.bin", flip=True), "'flip'"),   # type: ignore[call-arg]
+    "an unknown keyword": (lambda: imagekeeper.read(b"A", kind="raw"), "'kind'"),   # type: ignore[call-arg]
+    "a container for an image": (
+        lambda: imagekeeper.read(imagekeeper.read(b"A"), container="raw"), "decoded already"
+    ),
+    "a tie by an unknown name": (lambda: imagekeeper.vote(b"A", b"B", b"C", ties="last"), "'last'"),   # type: ignore[arg-type]
+    "a picture of a chip": (lambda: imagekeeper.svg(imagekeeper.find_chip("2716")), "no picture of Chip"),   # type: ignore[arg-type]
+    "a page of a chip": (lambda: imagekeeper.html(imagekeeper.find_chip("2716")), "no page of Chip"),   # type: ignore[arg-type]
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("mistake", OURS)
+def test_our_errors_say_what_why_and_what_to_do(folder: Path, mistake: str) -> None:
+    do, kind, code = OURS[mistake]
+    with pytest.raises(imagekeeper.ImagekeeperError) as told:
+        do()
+    problem = told.value
+    assert (type(problem), problem.code) == (kind, code)
+    assert problem.what
+    assert problem.why
+    assert problem.hint
+    assert problem.exit_code == kind.exit_code
+    assert not Path("b.hex").exists()
+    assert not Path("w.img").exists()
+
+
+@pytest.mark.parametrize("mistake", PYTHONS)
+def test_a_wrong_kind_of_argument_is_a_type_error(folder: Path, mistake: str) -> None:
+    do, text = PYTHONS[mistake]
+    with pytest.raises(TypeError, match=re.escape(text)):
+        do()
+    assert not Path("out.bin").exists()
+
+
+#: An option, or the name of the program and a command.
+OF_THE_COMMAND_LINE = re.compile(rf"(?<![\w-])--[a-z]|`?imagekeeper ({'|'.join(COMMANDS)})\b")
+
+
+#: Errors of the rooms below that still name an option or a command.
+STILL = {
+    "too large a chip", "neither format nor file", "a drive that cannot", "a damaged file", "no facts", "output taken",
+    "too few voltages", "no member", "unknown chip, compared", "not writable", "no archive", "unknown format",
+    "unknown chip",
+}  # fmt: skip
+
+
+SAID = [pytest.param(one, marks=pytest.mark.xfail(reason="see STILL") if one in STILL else ()) for one in OURS]
+
+
+@pytest.mark.parametrize("mistake", SAID)
+def test_no_message_speaks_of_the_command_line(folder: Path, mistake: str) -> None:
+    with pytest.raises(imagekeeper.ImagekeeperError) as told:
+        OURS[mistake][0]()
+    said = f"{told.value.what} {told.value.why} {told.value.hint}"
+    assert not OF_THE_COMMAND_LINE.search(said), said
