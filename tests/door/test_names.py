@@ -53,7 +53,8 @@ def test_type_checkers_see_what_is_loaded() -> None:
 
 def test_no_room_of_the_package_takes_the_name_of_a_function() -> None:
     """A submodule becomes an attribute of its package as soon as anybody imports it, and would hide the function."""
-    rooms = {path.stem for path in (ROOT / "imagekeeper").iterdir() if path.suffix in ("", ".py")}
+    package = ROOT / "imagekeeper"
+    rooms = {path.stem for path in package.glob("*.py")} | {path.parent.name for path in package.glob("*/__init__.py")}
     assert "door" in rooms
     assert not rooms & set(NAMES)
 
