@@ -165,7 +165,7 @@ def test_no_density_is_told_where_the_radii_are_not_known() -> None:
 
 
 def test_an_alternative_is_for_the_same_disks_and_in_every_drive() -> None:
-    """Rules write-current and optional-mode: what needs another current, or another drive, is no other way to set it."""
+    """Rules write-current and optional-mode: another current or another drive is no other setting."""
     disk, drive = Disk.of(format_rows()["5.25-40x2x9x512"]), drive_rows()["5.25-96tpi-hd-dual"]
     slow = next(mode for mode in drive.modes if (mode.rotation, mode.data_rate) == (300, 250_000))
     fast = next(mode for mode in drive.modes if (mode.rotation, mode.data_rate) == (360, 300_000))
@@ -237,7 +237,7 @@ def test_a_mode_is_set_with_single_steps_unless_told_otherwise() -> None:
 
 def test_the_source_of_figures_is_cited_whatever_else_is(monkeypatch: pytest.MonkeyPatch) -> None:
     """A figure is a claim: whoever is given it sees where it is from; who is given none needs no source of it."""
-    other = drive_rows()["5.25-48tpi"].sources[0]
+    other = next(one for one in drive_rows()["3.5-hd"].sources if one.id == "sfd-oem")   # of no 5.25-inch drive
     rows = {key: replace(row, sources=(other,)) for key, row in precompensation_rows().items()}
     monkeypatch.setattr("imagekeeper.drives.verdict.precompensation_rows", lambda: rows)
     drive = replace(drive_rows()["5.25-48tpi"], sources=())
