@@ -29,8 +29,7 @@ def stuck(pair: Pair) -> Iterator[Explanation]:
     first, second = pair.planes
     for line in range(8):
         high = plane_ones(second[line])
-        value = int(high * 2 > pair.size)
-        exceptions = pair.size - high if value else high
+        exceptions, value = min((high, 0), (pair.size - high, 1))
         if exceptions * EXCEPTIONS > pair.size:
             continue
         mask = np.uint8(1 << line)

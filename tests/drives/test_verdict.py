@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cache
+from importlib import import_module
 
 import pytest
 
@@ -239,7 +240,7 @@ def test_the_source_of_figures_is_cited_whatever_else_is(monkeypatch: pytest.Mon
     """A figure is a claim: whoever is given it sees where it is from; who is given none needs no source of it."""
     other = next(one for one in drive_rows()["3.5-hd"].sources if one.id == "sfd-oem")   # of no 5.25-inch drive
     rows = {key: replace(row, sources=(other,)) for key, row in precompensation_rows().items()}
-    monkeypatch.setattr("imagekeeper.drives.verdict.precompensation_rows", lambda: rows)
+    monkeypatch.setattr(import_module("imagekeeper.drives.verdict"), "precompensation_rows", lambda: rows)
     drive = replace(drive_rows()["5.25-48tpi"], sources=())
     cited = {
         name: other.id in verdict(Disk.of(format_rows()[name]), drive).sources
