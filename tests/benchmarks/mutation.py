@@ -49,7 +49,7 @@ LISTED = Path(__file__).with_name("mutants_equivalent.toml")
 #: The modules that are tried, and which tests are near to each beside those of the same name.
 NEAREST: dict[str, tuple[str, ...]] = {
     "archive/ledger": ("test_audit", "test_store"),
-    "compare/data_lines": ("test_diagnosis",),
+    "compare/data_lines": (),
     "compare/voting": (),
     "containers/intel_hex": (),
     "drives/verdict": ("test_matrix", "test_rules"),
