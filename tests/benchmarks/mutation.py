@@ -2,11 +2,11 @@
 
     python -m tests.benchmarks.mutation [MODULE...] [--most N] [--seed 1] [--jobs 2] [--every]
 
-MODULE is such as compare/data_lines; without any, those of NEAREST are tried. The tests are those of the same name,
-`tests/compare/test_data_lines.py`, those that NEAREST names beside them, and the module's own examples: of these, the
-ones that come by the changed statement, the quickest first, until one fails. A mutant that none of them notices
-survives, and is shown. `mutants_equivalent.toml` lists the survivors that change nothing, each with its reason. More
-than 5 % of others, more than 3 % listed, or a listed one that a test notices, and the exit code is 1.
+MODULE is such as comparison/data_lines; without any, those of NEAREST are tried. The tests are those of the same name,
+`tests/compare/test_data_lines.py`, those that NEAREST names beside them, and the module's own examples: first the
+ones that come by the changed statement, the quickest before the others, until one fails. A mutant that none of them
+notices survives, and is shown. `mutants_equivalent.toml` lists the survivors that change nothing, each with its
+reason. More than 5 % of others, more than 3 % listed, or a listed one that a test notices, and the exit code is 1.
 
 No file is changed. Each mutant lives in a process of its own, forked when the tests have been collected: there the code
 of the changed function is exchanged. What runs when modules are loaded is put in by an import hook instead, in a fork
@@ -48,10 +48,10 @@ ROOT = Path(__file__).resolve().parents[2]
 LISTED = Path(__file__).with_name("mutants_equivalent.toml")
 #: The modules that are tried, and which tests are near to each beside those of the same name.
 NEAREST: dict[str, tuple[str, ...]] = {
-    "archive/ledger": ("test_audit", "test_store"),
-    "compare/data_lines": (),
-    "compare/voting": (),
-    "containers/intel_hex": (),
+    "archive/ocfl/ledger": ("test_audit", "test_store"),
+    "comparison/data_lines": (),
+    "comparison/voting": (),
+    "containers/intel_hex": ("test_bulk",),
     "drives/verdict": ("test_matrix", "test_rules"),
     "filesystems/fat_check": ("test_fat_damaged", "test_fat_reading"),
     "floppy/layout": (),
@@ -59,7 +59,7 @@ NEAREST: dict[str, tuple[str, ...]] = {
     "geometry/proposals": ("test_solving",),
     "provenance/events": (),
     "provenance/grades": (),
-    "selfcheck/chance": (),
+    "selfchecks/chance": (),
     "substitution/lines": ("test_published",),
 }
 MOST_SURVIVORS, MOST_LISTED = 5.0, 3.0   # [%]
@@ -85,9 +85,15 @@ class Nearest:
         return not mutant.function or self._comes_by("", mutant)
 
     def by(self, mutant: Mutant) -> list[str]:
-        """The tests that come by a mutant, the quickest first; all, for what runs when modules are loaded."""
-        chosen = [name for name in self.seconds if self.at_load(mutant) or self._comes_by(name, mutant)]
-        return sorted(chosen, key=lambda name: self.seconds[name])
+        """The tests that come by a mutant, the quickest first, then the others of their files.
+
+        What a test has prepared, or a cache has kept, serves those behind it. All, for what runs when modules are
+        loaded.
+        """
+        come = {name for name in self.seconds if self._comes_by(name, mutant)}
+        files = {_file(name) for name in (self.seconds if self.at_load(mutant) else come)}
+        chosen = [name for name in self.seconds if _file(name) in files]
+        return sorted(chosen, key=lambda name: (name not in come, self.seconds[name]))
 
     def limit(self, mutant: Mutant) -> float:
         """How long its tests may take, on a machine with other work too. [s]"""
@@ -96,6 +102,10 @@ class Nearest:
     def _comes_by(self, name: str, mutant: Mutant) -> bool:
         first, last = mutant.lines
         return any(first <= line <= last for line in self.lines.get(name, ()))
+
+
+def _file(name: str) -> str:
+    return name.split("::", 1)[0]
 
 
 class Watch:

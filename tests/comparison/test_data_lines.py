@@ -12,9 +12,9 @@ from math import log2
 import numpy as np
 import pytest
 
-from imagekeeper.compare import data_lines
-from imagekeeper.compare.coding import noise_bits, subset_bits
-from imagekeeper.compare.pair import Bytes, Explanation, Pair, told_bits
+from imagekeeper.comparison import data_lines
+from imagekeeper.comparison.coding import noise_bits, subset_bits
+from imagekeeper.comparison.pair import Bytes, Explanation, Pair, told_bits
 
 SIZE = 800
 NAMES = ("good.bin", "bad.bin")

@@ -13,8 +13,8 @@ from importlib import import_module
 
 import pytest
 
-from imagekeeper.drives import Disk, Verdict, verdict
-from imagekeeper.drives.results import Settings
+from imagekeeper.drives import DiskForDrive, Verdict, verdict
+from imagekeeper.drives.results import DriveSettings
 from imagekeeper.drives.verdict import settings
 from imagekeeper.tables.drives import DriveRow, drive_rows, precompensation_rows
 from imagekeeper.tables.floppy import FormatRow, format_rows
@@ -28,7 +28,7 @@ class Pairing:
     row: FormatRow
     drive: DriveRow
     verdict: Verdict
-    settings: Settings
+    settings: DriveSettings
 
     @property
     def rules(self) -> list[str]:
@@ -40,7 +40,7 @@ def pairings() -> list[Pairing]:
     found = []
     for row in format_rows().values():
         for drive in drive_rows().values():
-            one = verdict(Disk.of(row), drive)
+            one = verdict(DiskForDrive.of(row), drive)
             if one.settings is not None:
                 found.append(Pairing(row, drive, one, one.settings))
     return found
@@ -125,7 +125,7 @@ def test_fm_is_recorded_at_half_the_rate_of_mfm() -> None:
 
 
 def test_a_drive_that_reaches_further_than_the_disk_is_told() -> None:
-    disk = Disk.of(format_rows()["5.25-80x1x9x512"])
+    disk = DiskForDrive.of(format_rows()["5.25-80x1x9x512"])
     exact, other_side = drive_rows()["5.25-96tpi-dd-one-side"], drive_rows()["5.25-96tpi-dd"]
     further = replace(exact, cylinders=82)
 
@@ -135,7 +135,7 @@ def test_a_drive_that_reaches_further_than_the_disk_is_told() -> None:
     assert reach(exact) == []
     assert reach(other_side) == ["the drive reaches 80 cylinders on both sides"]
     assert reach(further) == ["the drive reaches 82 cylinders on one side"]
-    twice = Disk.of(format_rows()["5.25-40x1x9x512"])
+    twice = DiskForDrive.of(format_rows()["5.25-40x1x9x512"])
     assert not any("reaches" in text for text in verdict(twice, exact).because)
 
 
@@ -155,19 +155,19 @@ def test_what_the_host_must_see_to_is_among_the_reasons() -> None:
     ("3.5-80x2x9x512", "3.5-dd", 8717),                 # OEM manual of a 3.5-inch drive, table 2.1
 ])  # fmt: skip
 def test_the_density_told_is_that_of_the_innermost_track(name: str, drive: str, published: int) -> None:
-    (text,) = [one for one in verdict(Disk.of(format_rows()[name]), drive_rows()[drive]).because if "innermost" in one]
+    (text,) = [one for one in verdict(DiskForDrive.of(format_rows()[name]), drive_rows()[drive]).because if "innermost" in one]
     assert int(text.split("up to ")[1].split()[0]) == pytest.approx(published, abs=1.5)
 
 
 def test_no_density_is_told_where_the_radii_are_not_known() -> None:
-    one = verdict(Disk.of(format_rows()["5.25-77x2x16x256-100tpi"]), drive_rows()["5.25-100tpi"])
+    one = verdict(DiskForDrive.of(format_rows()["5.25-77x2x16x256-100tpi"]), drive_rows()["5.25-100tpi"])
     assert one.can_write == "yes"
     assert not any("innermost" in text for text in one.because)
 
 
 def test_an_alternative_is_for_the_same_disks_and_in_every_drive() -> None:
     """Rules write-current and optional-mode: another current or another drive is no other setting."""
-    disk, drive = Disk.of(format_rows()["5.25-40x2x9x512"]), drive_rows()["5.25-96tpi-hd-dual"]
+    disk, drive = DiskForDrive.of(format_rows()["5.25-40x2x9x512"]), drive_rows()["5.25-96tpi-hd-dual"]
     slow = next(mode for mode in drive.modes if (mode.rotation, mode.data_rate) == (300, 250_000))
     fast = next(mode for mode in drive.modes if (mode.rotation, mode.data_rate) == (360, 300_000))
 
@@ -183,7 +183,7 @@ def test_an_alternative_is_for_the_same_disks_and_in_every_drive() -> None:
 def test_two_speeds_that_only_some_drives_have_are_no_matter_of_jumpers() -> None:
     """Rule dual-speed is on drives of which every one has both."""
     drive = drive_rows()["5.25-96tpi-hd-dual"]
-    disk = Disk.of(format_rows()["5.25-80x2x15x512"])
+    disk = DiskForDrive.of(format_rows()["5.25-80x2x15x512"])
     modes = tuple(replace(mode, optional=mode.rotation == 300) for mode in drive.modes)
     rules = [one.rule for one in verdict(disk, replace(drive, modes=modes)).cautions]
     assert "dual-speed" not in rules
@@ -192,7 +192,7 @@ def test_two_speeds_that_only_some_drives_have_are_no_matter_of_jumpers() -> Non
 
 def test_a_controller_gives_77_step_pulses_to_find_track_00() -> None:
     """Intel 8272 data sheet, "Recalibrate": it gives up after 77; that more tracks than that are too many is ours."""
-    disk, drive = Disk.of(format_rows()["5.25-77x2x8x1024"]), drive_rows()["5.25-96tpi-hd-360"]
+    disk, drive = DiskForDrive.of(format_rows()["5.25-77x2x8x1024"]), drive_rows()["5.25-96tpi-hd-360"]
     for cylinders, warned in ((77, False), (78, True), (80, True)):
         rules = [one.rule for one in verdict(disk, replace(drive, cylinders=cylinders)).cautions]
         assert ("recalibrate-twice" in rules) == warned
@@ -200,7 +200,7 @@ def test_a_controller_gives_77_step_pulses_to_find_track_00() -> None:
 
 
 def test_a_disk_of_another_size_has_no_rule_and_no_settings() -> None:
-    one = verdict(Disk.of(format_rows()["3.5-80x2x9x512"]), drive_rows()["5.25-96tpi-dd"])
+    one = verdict(DiskForDrive.of(format_rows()["3.5-80x2x9x512"]), drive_rows()["5.25-96tpi-dd"])
     assert (one.can_read, one.can_write, one.settings, one.cautions) == ("no", "no", None, ())
     assert one.because == ("a disk of 3.5 inch does not fit a drive for 5.25 inch",)
     assert one.sources == tuple(source.id for source in drive_rows()["5.25-96tpi-dd"].sources)
@@ -209,11 +209,11 @@ def test_a_disk_of_another_size_has_no_rule_and_no_settings() -> None:
 def test_what_cannot_be_read_cannot_be_written_and_says_which_rule_forbids() -> None:
     for row in format_rows().values():
         for drive in drive_rows().values():
-            one = verdict(Disk.of(row), drive)
+            one = verdict(DiskForDrive.of(row), drive)
             if one.settings is None:
                 assert (one.can_read, one.can_write) == ("no", "no")
                 assert len(one.because) == 1
-    fine = verdict(Disk.of(format_rows()["5.25-80x2x9x512"]), drive_rows()["5.25-48tpi"])
+    fine = verdict(DiskForDrive.of(format_rows()["5.25-80x2x9x512"]), drive_rows()["5.25-48tpi"])
     assert [caution.rule for caution in fine.cautions] == ["wide-head"]
 
 
@@ -226,13 +226,13 @@ def test_figures_for_precompensation_are_cited_where_they_are_given() -> None:
             assert figures is None or {one.id for one in figures.sources} <= set(pair.verdict.sources)
         else:
             assert ("perpendicular" in str(told)) == (pair.row.encoding == "perpendicular")
-        own = verdict(Disk.of(pair.row), replace(pair.drive, sources=())).sources
+        own = verdict(DiskForDrive.of(pair.row), replace(pair.drive, sources=())).sources
         assert ("smsc-perpendicular" in own) == (pair.row.encoding == "perpendicular")
     assert any(pair.row.encoding == "mfm" and pair.settings.precompensation is None for pair in pairings())
 
 
 def test_a_mode_is_set_with_single_steps_unless_told_otherwise() -> None:
-    disk, drive = Disk.of(format_rows()["5.25-80x2x9x512"]), drive_rows()["5.25-96tpi-dd"]
+    disk, drive = DiskForDrive.of(format_rows()["5.25-80x2x9x512"]), drive_rows()["5.25-96tpi-dd"]
     assert settings(disk, drive.modes[0]) == verdict(disk, drive).settings
 
 
@@ -243,7 +243,7 @@ def test_the_source_of_figures_is_cited_whatever_else_is(monkeypatch: pytest.Mon
     monkeypatch.setattr(import_module("imagekeeper.drives.verdict"), "precompensation_rows", lambda: rows)
     drive = replace(drive_rows()["5.25-48tpi"], sources=())
     cited = {
-        name: other.id in verdict(Disk.of(format_rows()[name]), drive).sources
+        name: other.id in verdict(DiskForDrive.of(format_rows()[name]), drive).sources
         for name in ("5.25-40x2x9x512", "5.25-40x1x16x128-fm")
     }
     assert cited == {"5.25-40x2x9x512": True, "5.25-40x1x16x128-fm": False}
