@@ -14,7 +14,7 @@ from importlib import import_module
 import pytest
 
 from imagekeeper.drives import DiskForDrive, Verdict, verdict
-from imagekeeper.drives.results import DriveSettings
+from imagekeeper.drives.results import Settings
 from imagekeeper.drives.verdict import settings
 from imagekeeper.tables.drives import DriveRow, drive_rows, precompensation_rows
 from imagekeeper.tables.floppy import FormatRow, format_rows
@@ -28,7 +28,7 @@ class Pairing:
     row: FormatRow
     drive: DriveRow
     verdict: Verdict
-    settings: DriveSettings
+    settings: Settings
 
     @property
     def rules(self) -> list[str]:
@@ -155,7 +155,8 @@ def test_what_the_host_must_see_to_is_among_the_reasons() -> None:
     ("3.5-80x2x9x512", "3.5-dd", 8717),                 # OEM manual of a 3.5-inch drive, table 2.1
 ])  # fmt: skip
 def test_the_density_told_is_that_of_the_innermost_track(name: str, drive: str, published: int) -> None:
-    (text,) = [one for one in verdict(DiskForDrive.of(format_rows()[name]), drive_rows()[drive]).because if "innermost" in one]
+    found = verdict(DiskForDrive.of(format_rows()[name]), drive_rows()[drive])
+    (text,) = [one for one in found.because if "innermost" in one]
     assert int(text.split("up to ")[1].split()[0]) == pytest.approx(published, abs=1.5)
 
 
