@@ -56,7 +56,7 @@ NEAREST: dict[str, tuple[str, ...]] = {
     "filesystems/fat_check": ("test_fat_damaged", "test_fat_reading"),
     "floppy/layout": (),
     "floppy/track": (),
-    "geometry/proposals": ("test_solving",),
+    "geometry/proposals": (),
     "provenance/events": (),
     "provenance/grades": (),
     "selfchecks/chance": (),
