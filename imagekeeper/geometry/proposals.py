@@ -186,8 +186,6 @@ def _free(known: Known) -> Iterator[Proposal]:
     for track, _, usual_counts in known.tracks():
         for size in (known.sector_bytes,) if known.sector_bytes else SECTOR_SIZES[:7]:
             most = track.most(size)
-            if not most:
-                continue
             for heads in (known.heads,) if known.heads else (1, 2):
                 for cylinders, more in _cylinders(known, usual_counts):
                     sectors = known.sectors
@@ -204,17 +202,14 @@ def _free(known: Known) -> Iterator[Proposal]:
 
 
 def _cylinders(known: Known, counts: tuple[int, ...]) -> Iterator[tuple[int, int]]:
-    """Numbers of cylinders, each with how many more than usual it is."""
+    """Numbers of cylinders, each with how many more than usual it is; one may come twice, the usual first."""
     if known.cylinders is not None:
         below = [count for count in counts if count <= known.cylinders]
         yield known.cylinders, known.cylinders - max(below) if below else min(counts) - known.cylinders
         return
-    seen: set[int] = set()
     for more in range(EXTRA_CYLINDERS + 1 if known.size_bytes else 1):
         for count in counts:
-            if count + more not in seen:
-                seen.add(count + more)
-                yield count + more, more
+            yield count + more, more
 
 
 def _told(shape: Shape, more: int, most: int, size: int | None) -> Proposal:

@@ -56,7 +56,7 @@ def test_how_a_size_stands_to_a_shape(off: int, says: str, weight: float) -> Non
     (evidence,) = told.evidence
     assert evidence.says.endswith(says)
     assert evidence.weight == pytest.approx(weight)
-    assert (told.short, told.extra) == (max(-off, 0), max(off, 0))
+    assert (told.short, told.extra, told.start, told.content) == (max(-off, 0), max(off, 0), 0, 0.0)
     assert told.exact == (off == 0)
 
 
@@ -124,6 +124,8 @@ def test_an_exact_format_speaks_against_all_that_are_off() -> None:
         assert [e.weight for e in one.evidence if e.says == seldom] == ([] if one.exact else [-2.0])
     for one in proposals(Known(size_bytes=368_640 - 512)):
         assert not any(e.says == seldom for e in one.evidence)
+    for one in proposals(Known(size_bytes=82 * 9216)):   # exactly a shape, and of no format
+        assert not any(e.says == seldom for e in one.evidence)
 
 
 def test_shapes_that_no_format_has_are_tried_only_where_no_format_has_the_size() -> None:
@@ -152,6 +154,7 @@ def test_more_cylinders_than_the_format_are_proposed_where_so_many_are_known() -
 def test_more_cylinders_than_the_format_are_proposed_where_the_size_asks_it() -> None:
     wide = [one for one in proposals(Known(size_bytes=82 * 9216)) if one.shape.text == "82x2x9x512"]
     assert [one.exact for one in wide] == [True]
+    assert wide[0].evidence[0].says == "2 cylinders more than PC 720K has; drives can step so far"
     assert not [one for one in proposals(Known(size_bytes=82 * 9216 + 1)) if one.shape.text == "82x2x9x512"]
 
 
@@ -161,6 +164,9 @@ def test_a_format_does_not_stretch_to_the_next_number_of_cylinders_that_drives_h
         found = proposals(Known(cylinders=cylinders, heads=2, sectors=8, sector_bytes=1024))
         stretched = [one for one in found if "drives can step so far" in one.evidence[0].says]
         assert bool(stretched) == (cylinders < 80), cylinders
+    for cylinders, sectors, size, heads in ((41, 9, 512, 2), (36, 16, 256, 1)):
+        found = proposals(Known(cylinders=cylinders, heads=heads, sectors=sectors, sector_bytes=size))
+        assert any("1 cylinder more than" in one.evidence[0].says for one in found)
     part = proposals(Known(cylinders=75, heads=1, sectors=26, sector_bytes=128))
     assert not any("drives can step so far" in one.evidence[0].says for one in part)
     assert any(one.shape.text == "73x1x26x128" for one in proposals(Known(cylinders=73, heads=1)))
@@ -189,7 +195,9 @@ def counted_out(known: Known) -> set[tuple[str, str]]:
 FREE = [
     Known(size_bytes=80 * 2 * 21 * 512),
     Known(size_bytes=35 * 13 * 256), Known(size_bytes=83 * 2 * 11 * 512), Known(size_bytes=77 * 2 * 9 * 1024),
-    Known(sectors=11, sector_bytes=512), Known(sectors=6, sector_bytes=1024, cylinders=79),
+    Known(sectors=17, sector_bytes=256), Known(sectors=17, sector_bytes=256, cylinders=41),
+    Known(sectors=17, sector_bytes=256, cylinders=40), Known(size_bytes=80 * 2 * 16384),
+    Known(sectors=6, sector_bytes=1024, cylinders=79),
     Known(sectors=10, sector_bytes=512, heads=1, cylinders=41), Known(size_bytes=80 * 2 * 21 * 512, sectors=21),
     Known(size_bytes=80 * 2 * 21 * 512, cylinders=80, heads=2), Known(size_bytes=80 * 2 * 3 * 2048),
     Known(sectors=22, sector_bytes=512, cylinders=82),
@@ -211,6 +219,12 @@ def test_every_shape_that_a_drive_could_hold_is_proposed(known: Known) -> None:
     assert all(one.exact for one in found)
 
 
+def off_the_usual(cylinders: int, counts: tuple[int, ...]) -> int:
+    """How far beyond the next number of cylinders that drives have, or below the least of them."""
+    below = [cylinders - count for count in counts if count <= cylinders]
+    return min(below) if below else min(counts) - cylinders
+
+
 @pytest.mark.parametrize("known", FREE, ids=str)
 def test_a_shape_that_no_format_has_tells_how_full_its_track_is(known: Known) -> None:
     for one in freely(known):
@@ -221,11 +235,7 @@ def test_a_shape_that_no_format_has_tells_how_full_its_track_is(known: Known) ->
         usual_size = shape.sector_bytes in (128, 256, 512, 1024)
         empty = 1 - shape.sectors / most
         assert one.evidence[0].weight == pytest.approx(-1.0 - (0 if usual_size else 1) - 4 * empty)
-        counts = [
-            count for track, _, usual_counts in known.tracks() if track == shape.track for count in usual_counts
-            if count <= shape.cylinders
-        ]  # fmt: skip
-        more = shape.cylinders - max(counts)
+        more = min(off_the_usual(shape.cylinders, c) for track, _, c in known.tracks() if track == shape.track)
         told = [e for e in one.evidence if "more than usual" in e.says]
         assert [e.weight for e in told] == ([-0.5 * more] if more else [])
         exact = [e.weight for e in one.evidence if "is exactly" in e.says]
@@ -241,5 +251,5 @@ def test_fewer_cylinders_than_any_drive_has_are_off_the_usual_too() -> None:
 
 
 def test_sectors_alone_or_a_size_of_sectors_alone_propose_no_shape_freely() -> None:
-    for known in (Known(sectors=10), Known(sector_bytes=512), Known(cylinders=80, heads=2)):
-        assert freely(known) == []
+    for known in (Known(sectors=23), Known(sector_bytes=2048), Known(cylinders=90, heads=2)):
+        assert proposals(known) == ()
