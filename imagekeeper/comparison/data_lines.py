@@ -29,8 +29,7 @@ def stuck(pair: Pair) -> Iterator[Explanation]:
     first, second = pair.planes
     for line in range(8):
         high = plane_ones(second[line])
-        value = int(high * 2 > pair.size)
-        exceptions = pair.size - high if value else high
+        exceptions, value = min((high, 0), (pair.size - high, 1))
         if exceptions * EXCEPTIONS > pair.size:
             continue
         mask = np.uint8(1 << line)
@@ -71,15 +70,14 @@ def unstable(pair: Pair) -> Iterator[Explanation]:
     first = pair.planes[0]
     for line in range(8):
         mask = np.uint8(1 << line)
-        richer_by: float | None = None
         up, down = int(np.count_nonzero(pair.up & mask)), int(np.count_nonzero(pair.down & mask))
         if not up + down:
             continue
-        if {plane_ones(plane[line]) for plane in pair.planes} & {0, pair.size}:   # constant in one of the two
-            richer_by = told_bits(pair.first & mask > 0, pair.first & ~mask)[0]
-            richer_by -= told_bits(pair.second & mask > 0, pair.second & ~mask)[0]
         high = plane_ones(first[line])
         low = pair.size - high
+        richer_by: float | None = None
+        if not low or not high:   # a line that is constant tells only how often it is 1
+            richer_by = choice_bits(pair.size + 1) - told_bits(pair.second & mask > 0, pair.second & ~mask)[0]
         ways = [
             (subset_bits(pair.size, up + down), True, True),
             (subset_bits(low, up), True, False),

@@ -63,7 +63,7 @@ def parse_record(line: bytes) -> LineRecord:
     if not line.startswith(b":"):
         return LineRecord(fault=not_a_record(line, "':' and a record"))
     body, fault = digit_pairs(line[1:], column=1)
-    if len(body) < 4:
+    if len(body) < 5:
         return LineRecord(fault=fault or too_short(len(body), 5))
     count, offset, type_ = body[0], int.from_bytes(body[1:3]), body[3]
     content = body[4 : 4 + count]

@@ -230,13 +230,13 @@ def lay_out(
     again = tolerance_percent if rewrite_tolerance_percent is None else rewrite_tolerance_percent
     if sector_bytes not in SECTOR_SIZES:
         raise _wrong("sector size", f"{sector_bytes} is not one of {', '.join(map(str, SECTOR_SIZES))}")
-    _check("number of sectors", 1 if sectors is None else sectors, 1, BYTE_LIMIT)
+    _check("number of sectors", sectors, 1, BYTE_LIMIT)
     _check("data rate in bit/s", rate, 10_000, 10_000_000)
     _check("rotation in rev/min", rotation, 60, 10_000)
-    _check("gap 3 in bytes", 0 if gap3 is None else gap3, 0, BYTE_LIMIT)
+    _check("gap 3 in bytes", gap3, 0, BYTE_LIMIT)
     _check("tolerance in percent", tolerance_percent, 0, 20)
     _check("tolerance of rewriting in percent", again, 0, 20)
-    _check("index gap in bytes", 0 if index_gap is None else index_gap, 0, 10_000)
+    _check("index gap in bytes", index_gap, 0, 10_000)
     _check("host delay in ms", host_delay_ms, 0, 10_000)
     _check("step delay in ms", step_delay_ms, 0, 10_000)
 
@@ -246,13 +246,13 @@ def lay_out(
     capacity = tuple(_capacity(kind, limit, index, size, gap3, again) for size in SECTOR_SIZES)
     if sectors is None:
         sectors = max(next(one.sectors for one in capacity if one.sector_bytes == sector_bytes), 1)
-    _check(f"interleave of {sectors} sectors", 1 if interleave is None else interleave, 1, max(sectors - 1, 1))
+    _check(f"interleave of {sectors} sectors", interleave, 1, max(sectors - 1, 1))
     least = gap3_least(kind, sector_bytes, again)
     most = gap3_most(limit, index, kind, sectors, sector_bytes)
     chosen = gap3
     if chosen is None:
         low = least + kind.gap3_least if most is not None and most >= least + kind.gap3_least else least
-        chosen = min(low if most is None or most < low else (low + most) // 2, BYTE_LIMIT)
+        chosen = min(low if most is None else (low + max(low, most)) // 2, BYTE_LIMIT)
     slot = kind.overhead + sector_bytes + chosen
     total = index + sectors * slot
     order = None
@@ -271,7 +271,7 @@ def lay_out(
 
 def _capacity(kind: Recording, limit: int, index: int, size: int, gap3: int | None, tolerance: float) -> Capacity:
     gap = gap3_least(kind, size, tolerance) + kind.gap3_least if gap3 is None else gap3
-    most = min(max(limit - index, 0) // (kind.overhead + size + gap), BYTE_LIMIT)
+    most = min(max((limit - index) // (kind.overhead + size + gap), 0), BYTE_LIMIT)
     return Capacity(size, most, gap3_most(limit, index, kind, most, size) if most else None)
 
 
@@ -325,8 +325,8 @@ def _fields(
     return tuple(fields)
 
 
-def _check(what: str, value: float, least: float, most: float) -> None:
-    if not least <= value <= most:   # so that a value that is no number is refused as well
+def _check(what: str, value: float | None, least: float, most: float) -> None:
+    if value is not None and not least <= value <= most:   # so that a value that is no number is refused as well
         given = str(value) if isinstance(value, int) else f"{value:g}"
         raise _wrong(what, f"{given} is not between {least:g} and {most:g}")
 

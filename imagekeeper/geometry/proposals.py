@@ -143,13 +143,14 @@ def against_size(one: Proposal, size: int) -> Proposal | None:
     half = shape.heads == 2 and size * 2 == whole
     if abs(off) * _TOLERATED > whole and not half:
         return None
-    told = replace(one, short=max(-off, 0), extra=max(off, 0))
-    much, words = abs(off), "short of" if off < 0 else "more than"
+    short, extra, much = max(-off, 0), max(off, 0), abs(off)
+    told = replace(one, short=short, extra=extra)
+    words = "short of" if short else "more than"
     if half:
         return told.because(Evidence(f"half of {shape.text}: one side of two", -3.0))
     if much % shape.cylinder_bytes == 0:
         count = much // shape.cylinder_bytes
-        if off > 0 and count <= EXTRA_CYLINDERS:
+        if extra and count <= EXTRA_CYLINDERS:
             return told.because(
                 Evidence(f"{shape.cylinders + count} cylinders were read, {shape.cylinders} is the format", -0.5)
             )
@@ -160,13 +161,13 @@ def against_size(one: Proposal, size: int) -> Proposal | None:
         return told.because(Evidence(f"{_count(count, 'track')} {words} {shape.text}", -1.5 - 0.5 * count))
     if much % shape.sector_bytes == 0:
         count = much // shape.sector_bytes
-        small = 0.0 if count <= shape.sectors * shape.heads else -2.0
-        return told.because(Evidence(f"{_count(count, 'sector')} {words} {shape.text}", -2.5 + small))
-    if off > 0 and off <= HEADER_LIMIT:
-        says = f"{plural(off, 'byte')} more than {shape.text}: a header in front, or something behind"
-        return told.because(Evidence(says, -3.0 - off / 1024))
-    if off < 0 and much <= shape.track_bytes:
-        return told.because(Evidence(f"{plural(much, 'byte')} short of {shape.text}: cut short", -4.0))
+        large = -2.0 if much // shape.cylinder_bytes else 0.0   # more than a cylinder
+        return told.because(Evidence(f"{_count(count, 'sector')} {words} {shape.text}", -2.5 + large))
+    if extra and extra <= HEADER_LIMIT:
+        says = f"{plural(extra, 'byte')} more than {shape.text}: a header in front, or something behind"
+        return told.because(Evidence(says, -3.0 - extra / 1024))
+    if short and not short // shape.track_bytes:   # less than a track
+        return told.because(Evidence(f"{plural(short, 'byte')} short of {shape.text}: cut short", -4.0))
     return None
 
 
@@ -185,8 +186,6 @@ def _free(known: Known) -> Iterator[Proposal]:
     for track, _, usual_counts in known.tracks():
         for size in (known.sector_bytes,) if known.sector_bytes else SECTOR_SIZES[:7]:
             most = track.most(size)
-            if not most:
-                continue
             for heads in (known.heads,) if known.heads else (1, 2):
                 for cylinders, more in _cylinders(known, usual_counts):
                     sectors = known.sectors
@@ -203,17 +202,14 @@ def _free(known: Known) -> Iterator[Proposal]:
 
 
 def _cylinders(known: Known, counts: tuple[int, ...]) -> Iterator[tuple[int, int]]:
-    """Numbers of cylinders, each with how many more than usual it is."""
+    """Numbers of cylinders, each with how many more than usual it is; one may come twice, the usual first."""
     if known.cylinders is not None:
         below = [count for count in counts if count <= known.cylinders]
         yield known.cylinders, known.cylinders - max(below) if below else min(counts) - known.cylinders
         return
-    seen: set[int] = set()
     for more in range(EXTRA_CYLINDERS + 1 if known.size_bytes else 1):
         for count in counts:
-            if count + more not in seen:
-                seen.add(count + more)
-                yield count + more, more
+            yield count + more, more
 
 
 def _told(shape: Shape, more: int, most: int, size: int | None) -> Proposal:

@@ -13,6 +13,8 @@ met often are not drowned by the many that are merely possible.
 from __future__ import annotations
 
 import math
+import sys
+from bisect import bisect_left
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
@@ -27,6 +29,9 @@ STRONG = 0.001
 
 #: What chance explains in so many searches deserves no confidence at all.
 NOTHING = 0.05
+
+#: What a number between 1 and 2 cannot be told from its neighbour by.
+EPSILON = sys.float_info.epsilon
 
 
 @dataclass(frozen=True)
@@ -58,14 +63,8 @@ class Odds:
         """The chance that the trial comes out at least as rare as some limit. [probability]"""
         if self.blocks == 1:
             return self.each if self.each <= limit else 0.0
-        low, high = 1, self.blocks + 1   # the smallest number of fits that is rare enough lies between
-        while low < high:
-            middle = (low + high) // 2
-            if tail(self.blocks, middle, self.each) <= limit:
-                high = middle
-            else:
-                low = middle + 1
-        return tail(self.blocks, low, self.each) if low <= self.blocks else 0.0
+        beyond_one = bisect_left(range(self.blocks), True, key=lambda n: tail(self.blocks, 1 + n, self.each) <= limit)
+        return tail(self.blocks, 1 + beyond_one, self.each)
 
 
 def tail(blocks: int, fit: int, each: float) -> float:
@@ -85,7 +84,7 @@ def tail(blocks: int, fit: int, each: float) -> float:
         ways = math.lgamma(blocks + 1) - math.lgamma(count + 1) - math.lgamma(blocks - count + 1)
         term = math.exp(ways + count * log_yes + (blocks - count) * log_no)
         total += term
-        if count > blocks * each and term < total * 1e-9:
+        if term < total * EPSILON:   # it is behind the peak, and those that follow are smaller still
             break
     return min(total, 1.0)
 
@@ -105,7 +104,7 @@ def corrected(alone: float, tier: Tier, tried: Iterable[tuple[Tier, Odds]]) -> f
         >>> corrected(2.0**-8, "possible", [("possible", Odds(2.0**-8))] * 300)
         1.0
     """
-    log_none = sum(math.log1p(-min(odds.as_rare_as(alone), 1 - 1e-12)) for t, odds in tried if t == tier)
+    log_none = sum(math.log1p(-min(odds.as_rare_as(alone), 1 - EPSILON)) for t, odds in tried if t == tier)
     return min(max(-math.expm1(log_none), alone) / WEIGHTS[tier], 1.0)
 
 

@@ -283,6 +283,49 @@ def test_impossible_votes(reads: list[bytes], options: dict[str, object]) -> Non
     assert caught.value.code == "usage"
 
 
+def test_how_many_reads_there_are_is_told_where_they_are_too_few() -> None:
+    for reads, why in (([b"A"], "there is 1"), ([b"A", b"A"], "there are 2")):
+        with pytest.raises(UsageError, match=why):
+            of(*reads)
+
+
+def test_a_vote_is_by_bytes_and_each_read_has_one_vote_unless_told_otherwise() -> None:
+    account, _ = vote([Image.from_bytes(b"A")] * 3, ["a", "b", "c"])
+    assert account.by == "byte"
+    assert [voter.weight for voter in account.reads] == [1, 1, 1]
+    assert {voter.sha256 for voter in account.reads} == {hashlib.sha256(b"A").hexdigest()}
+
+
+def test_progress_comes_to_all_the_bytes_of_all_reads() -> None:
+    done: list[int] = []
+    vote([Image.from_bytes(bytes(10_000))] * 3, ["a", "b", "c"], advance=done.append)
+    assert sum(done) == 30_000
+
+
+def test_the_cause_of_a_dispute_is_looked_for_and_none_where_there_is_no_dispute() -> None:
+    good = random.Random(3).randbytes(512)
+    stuck = bytes(value | 8 for value in good)
+    account, image = of(good, good, stuck)
+    assert image.tobytes() == good
+    assert "data-line-stuck" in codes(account.findings)
+    assert of(good, good, good)[0].findings == ()
+
+
+def test_how_a_tie_can_be_settled_follows_from_the_way_of_voting() -> None:
+    """By definition: a bit of an odd number of equal votes is never tied; a byte can be."""
+    tied = {
+        "bytes": of(b"a", b"b", b"c")[0], "even": of(b"a", b"a", b"b", b"b", by="bit")[0],
+        "weighed": of(b"\x00", b"\x08", b"\x08", by="bit", volts=[4.0, 5.0, 5.0])[0],
+    }  # fmt: skip
+    hints = {name: next(f for f in account.findings if f.code == "no-majority").hint for name, account in tied.items()}
+    again = "read the chip again, and vote over all reads"
+    assert hints == {
+        "bytes": f"{again}; a vote by bits settles addresses where no whole byte has a majority",
+        "even": f"{again}; with an odd number of reads no bit can be tied, unless reads are weighed",
+        "weighed": again,
+    }
+
+
 def test_reads_without_a_common_address() -> None:
     pieces = [Image((Segment(0, b"AB"), Segment(n, b"C")), addressed=True) for n in (16, 32)]
     with pytest.raises(UsageError):

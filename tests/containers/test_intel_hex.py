@@ -13,7 +13,7 @@ from imagekeeper.addresses import Doubt
 from imagekeeper.containers import intel_hex
 from imagekeeper.containers.intel_hex import parse_record, read, recognise, write
 from imagekeeper.containers.model import Image, Segment
-from imagekeeper.errors import InputError
+from imagekeeper.errors import InputError, UsageError
 from tests import tools
 from tests.strategies import images
 
@@ -114,6 +114,7 @@ def test_no_entry_is_none() -> None:
         (b":0300300002337A", "record-length", "the count asks for 3 bytes, the line holds 2: it may be cut"),
         (b":0300300002337A1E00", "record-length", "the count asks for 3 bytes, the line holds 4"),
         (b":03", "record-length", "the line holds 1 byte, a record has 5 at least"),
+        (b":03003000", "record-length", "the line holds 4 bytes, a record has 5 at least"),
         (b":", "record-length", "the line holds 0 bytes, a record has 5 at least"),
         (b":0300300002337A41", "record-sum", "the line ends in 41 but its bytes call for 1E"),
         (b":00000006FA", "record-type", "type 06 is found, types 00 to 05 exist"),
@@ -218,3 +219,36 @@ def test_gnu_objcopy_agrees_both_ways(tmp_path_factory: pytest.TempPathFactory, 
 
 def _objcopy(*arguments: str | Path) -> None:
     subprocess.run([tools.path("objcopy"), *map(str, arguments)], check=True, capture_output=True)
+
+
+def test_it_is_known_by_its_name() -> None:
+    candidate = recognise(END)
+    assert candidate is not None
+    assert candidate.answer == "intel-hex"
+
+
+def test_before_any_base_addresses_carry_on() -> None:
+    """The specification wraps offsets within a segment only where a segment was chosen."""
+    assert read(b":04FFFE0001020304F5\n" + END).segments == (Segment(0xFFFE, b"\1\2\3\4"),)
+
+
+def test_a_faulty_record_that_just_fills_a_segment_is_doubted_once() -> None:
+    image = read(b":020000021000EC\n:02FFFE00010200\n" + END, keep_doubtful=True)
+    assert image.segments == (Segment(0x1_FFFE, b"\1\2"),)
+    assert [(doubt.code, doubt.start, doubt.length) for doubt in image.doubts] == [("record-sum", 0x1_FFFE, 2)]
+
+
+def test_a_base_or_entry_of_the_wrong_length_is_not_followed() -> None:
+    """Half a base would put all that follows elsewhere."""
+    image = read(b":0100000408F3\n:02000005FFF00A\n:0300300002337A1E\n" + END, keep_doubtful=True)
+    assert (image.segments, image.entry) == ((Segment(0x30, b"\x02\x33\x7a"),), None)
+    assert [doubt.code for doubt in image.doubts] == ["record-type", "record-type"]
+
+
+@pytest.mark.parametrize("image", [Image.from_bytes(b"AB", (1 << 32) - 1), Image((Segment(0, b"A"),), entry=1 << 32)])
+def test_an_address_beyond_32_bits_is_not_written(image: Image) -> None:
+    """A base of 16 bits and an offset of 16 bits reach FFFFFFFF."""
+    with pytest.raises(UsageError) as caught:
+        write(image)
+    assert caught.value.code == "address-out-of-range"
+    assert "the image reaches 100000000, the container only FFFFFFFF" in str(caught.value)

@@ -10,8 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from imagekeeper.errors import UsageError
-from imagekeeper.floppy.layout import TrackLayout, bytes_per_track, lay_out
+from imagekeeper.floppy.layout import TrackLayout, bytes_per_track, gap3_least, gap3_most, lay_out
 from imagekeeper.floppy.order import placed
+from imagekeeper.floppy.recording import RECORDINGS
 from imagekeeper.jsonable import schema_of, to_json
 
 EIGHT_FM = ("fm", 250_000, 360)
@@ -224,3 +225,167 @@ def test_perpendicular_recording_at_500_kbit() -> None:
     assert next(f.length for f in slow.fields if f.name == "gap 2") == 22
     assert slow.total == lay_out("mfm", sectors=18, data_rate=500_000, gap3=101).total
     assert slow.gap3_min == 1 + 19
+
+
+def test_a_sector_size_is_one_that_its_code_can_say() -> None:
+    """Intel 8272 data sheet, "N": the size is 128 times 2 to the power of it; 7 is 16384."""
+    assert [lay_out("mfm", sector_bytes=128 << code, sectors=1).size_code for code in range(8)] == list(range(8))
+    with pytest.raises(UsageError) as problem:
+        lay_out("mfm", sector_bytes=32768)
+    assert problem.value.code == "usage"
+    assert "32768 is not one of 128, 256, 512, 1024, 2048, 4096, 8192, 16384" in str(problem.value)
+
+
+def test_the_least_gap_by_hand() -> None:
+    """MFM, 1024 bytes, each drive 5 % off: (12 + 4 + 1024 + 2 + 1) x (1.05 / 0.95 - 1) is 109.8, and 1 byte behind."""
+    assert gap3_least(RECORDINGS["mfm"], 1024, 5) == 1 + 110
+
+
+@pytest.mark.parametrize(("limit", "most"), [(146 + 5 * 574 - 1, None), (146 + 5 * 574, 0), (146 + 5 * 575, 1)])
+def test_the_largest_gap_may_be_none_at_all(limit: int, most: int | None) -> None:
+    assert gap3_most(limit, 146, RECORDINGS["mfm"], 5, 512) == most
+
+
+def test_a_track_that_fits_ends_the_command_well() -> None:
+    assert (lay_out("mfm", sectors=9, gap3=80).exit_code, lay_out("mfm", sectors=11, gap3=80).exit_code) == (0, 1)
+
+
+def test_whether_a_gap_was_given_is_told() -> None:
+    assert (lay_out("mfm", sectors=9, gap3=80).gap3_given, lay_out("mfm", sectors=9).gap3_given) == (True, False)
+
+
+@pytest.mark.parametrize("tolerance", [0.0, 1.5])
+def test_a_track_that_is_full_to_the_last_byte_fits(tolerance: float) -> None:
+    """At the exact speed and on a fast drive; one byte more and it does not."""
+    room = math.floor(6250 / (1 + tolerance / 100))
+    gap = room - 9 * (574 + 40)
+    full = lay_out("mfm", sectors=9, gap3=40, index_gap=gap, tolerance_percent=tolerance, rewrite_tolerance_percent=0)
+    over = lay_out("mfm", sectors=9, gap3=40, index_gap=gap + 1, tolerance_percent=tolerance)
+    assert (full.total, full.limit, full.fits, full.fits_nominal) == (room, room, True, True)
+    assert full.order is not None
+    assert full.says.endswith(f"fit: {6250 - room} bytes are left at the exact speed, 0 on a fast drive.")
+    assert (over.fits, over.fits_nominal) == (False, tolerance > 0)
+    assert (over.order is None) == (tolerance == 0)
+
+
+def test_by_how_much_a_track_is_too_long_for_a_fast_drive() -> None:
+    """Arithmetic: 146 + 18 x (574 + 108) bytes, and 12500 / 1.015 there."""
+    assert laid(HIGH, 18, 512, 108).says.endswith("they need 12422 bytes, 107 more than the 12315 of a fast one.")
+
+
+def test_what_is_left_of_a_track_is_told() -> None:
+    """Arithmetic: 6250 and 6250 / 1.015, less 146 + 9 x (574 + 80)."""
+    assert laid(DOUBLE, 9, 512, 80).says.endswith("fit: 218 bytes are left at the exact speed, 125 on a fast drive.")
+
+
+@pytest.mark.parametrize(("gap3", "harm"), [(17, True), (18, False), (19, False)])
+def test_a_gap_too_small_for_rewriting_is_warned_of(gap3: int, harm: bool) -> None:
+    """At 1.5 % each, 512 bytes in MFM need 18: 1 + 531 x 0.03046, rounded up."""
+    says = laid(DOUBLE, 9, 512, gap3).says
+    assert ("can destroy the next: gap 3 must be 18 or more" in says) == harm
+    assert ("are left at the exact speed" in says) != harm
+
+
+@pytest.mark.parametrize("encoding", ["fm", "mfm", "perpendicular"])
+def test_a_gap_that_is_not_given_lies_midway_between_its_limits(encoding: str) -> None:
+    """From the data sheet's least, or from that which rewriting needs where the other does not fit; at most a byte."""
+    met = set()
+    for index_gap in range(0, 1600, 7):
+        track = lay_out(encoding, sectors=9, sector_bytes=512, index_gap=index_gap, data_rate=250_000)
+        most, published, least = track.gap3_max, track.gap3_min_published, track.gap3_min
+        if most is None or most < least:
+            met.add("too little room")
+            assert track.gap3 == least
+        else:
+            met.add("published" if most >= published else "rewriting")
+            low = published if most >= published else least
+            assert track.gap3 == min((low + most) // 2, 255)
+    roomy = lay_out(encoding, sectors=1, data_rate=1_000_000)
+    assert roomy.gap3 == 255
+    assert met == {"too little room", "published", "rewriting"}
+
+
+def test_the_published_least_gap_is_kept_where_it_just_fits() -> None:
+    kind = RECORDINGS["mfm"]
+    need = gap3_least(kind, 512, 1.5) + kind.gap3_least
+    index_gap = math.floor(6250 / 1.015) - 9 * (574 + need)
+    track = lay_out("mfm", sectors=9, index_gap=index_gap)
+    assert track.gap3_max == track.gap3_min_published == track.gap3 == need
+
+
+def test_a_track_without_room_for_one_sector_is_laid_out_with_one_and_does_not_fit() -> None:
+    track = lay_out("mfm", sector_bytes=16384)
+    assert (track.sectors, track.fits, track.gap3_max) == (1, False, None)
+    none = lay_out("mfm", index_gap=10_000)
+    assert {one.sectors for one in none.capacity} == {0}
+    assert {one.gap3_max for one in none.capacity} == {None}
+
+
+def test_a_host_needs_no_time_unless_it_is_said() -> None:
+    """Gap 3 of 10 bytes lasts 0.32 ms: who needed 1 ms would miss each next sector; nor does a step take time."""
+    order = lay_out("mfm", sectors=10, gap3=10, index_gap=0).order
+    assert order is not None
+    assert (order.interleave, order.skew) == (1, 0)
+    assert order.revolutions == round((9 * 584 + 574) / 6250, 4)
+    tight = lay_out("mfm", sectors=19, sector_bytes=256, gap3=10, index_gap=0, tolerance_percent=0).order   # 18 left
+    assert tight is not None
+    assert (tight.skew, tight.revolutions_per_track) == (0, 1.0)
+
+
+@pytest.mark.parametrize(("delay", "misses"), [(2.56, False), (2.5601, True)])
+def test_a_byte_lasts_8_bits(delay: float, misses: bool) -> None:
+    """A gap 3 of 80 bytes at 250 kbit/s lasts 80 x 8 / 250 = 2.56 ms: a host that is ready by then gets the next."""
+    order = lay_out("mfm", sectors=9, gap3=80, host_delay_ms=delay, interleave=1).order
+    assert order is not None
+    assert (order.revolutions > 1) == misses
+
+
+def test_the_fields_of_a_track_stand_in_their_order() -> None:
+    """Intel, 8272 data sheet, the figure of a track in MFM; from memory."""
+    track = lay_out("mfm", sectors=1, gap3=80)
+    assert [(field.name, field.length, field.sector) for field in track.fields] == [
+        ("gap 4a", 80, None), ("sync", 12, None), ("index mark", 4, None), ("gap 1", 50, None),
+        ("sync", 12, 1), ("id mark", 4, 1), ("id", 4, 1), ("id crc", 2, 1), ("gap 2", 22, 1),
+        ("sync", 12, 1), ("data mark", 4, 1), ("data", 512, 1), ("data crc", 2, 1), ("gap 3", 80, 1),
+        ("gap 4b", 6250 - 146 - 654, None),
+    ]  # fmt: skip
+
+
+def test_what_has_no_length_is_no_field() -> None:
+    track = lay_out("mfm", sectors=2, gap3=0, index_gap=0)
+    assert not {"gap 1", "gap 3"} & {field.name for field in track.fields}
+    assert all(field.length > 0 for field in track.fields)
+
+
+#: What is laid out at all: IDs and gap registers hold a byte; the rest is our own choice of what no drive exceeds.
+LIMITS: list[tuple[str, float, float, float]] = [
+    ("sectors", 1, 255, 1), ("data_rate", 10_000, 10_000_000, 1), ("rotation", 60, 10_000, 0.5), ("gap3", 0, 255, 1),
+    ("tolerance_percent", 0, 20, 0.5), ("rewrite_tolerance_percent", 0, 20, 0.5), ("index_gap", 0, 10_000, 1),
+    ("host_delay_ms", 0, 10_000, 0.5), ("step_delay_ms", 0, 10_000, 0.5), ("interleave", 1, 8, 1),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("name", "least", "most", "step"), LIMITS)
+def test_the_limits_of_what_is_laid_out_belong_to_it(name: str, least: float, most: float, step: float) -> None:
+    usual: dict[str, float] = {"sectors": 9, "gap3": 80, "rewrite_tolerance_percent": 1}
+    for value in (least, most):
+        lay_out("mfm", **{**usual, name: value})   # type: ignore[arg-type]
+    for value in (least - step, most + step):
+        with pytest.raises(UsageError) as problem:
+            lay_out("mfm", **{**usual, name: value})   # type: ignore[arg-type]
+        assert problem.value.code == "usage"
+        assert f"is not between {least:g} and {most:g}" in str(problem.value)
+
+
+def test_one_sector_has_one_interleave() -> None:
+    order = lay_out("mfm", sectors=1, gap3=80, interleave=1).order
+    assert order is not None
+    with pytest.raises(UsageError) as problem:
+        lay_out("mfm", sectors=1, gap3=80, interleave=2)
+    assert "interleave of 1 sectors cannot be laid out" in str(problem.value)
+
+
+def test_a_large_number_is_told_as_it_was_given() -> None:
+    with pytest.raises(UsageError) as problem:
+        lay_out("mfm", index_gap=1_234_567_890)
+    assert "1234567890 is not between 0 and 10000" in str(problem.value)

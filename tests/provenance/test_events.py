@@ -11,10 +11,12 @@ from hypothesis import strategies as st
 from imagekeeper.errors import ArchiveError, UsageError
 from imagekeeper.provenance.events import (
     EVENT_TYPES,
+    OUTCOMES,
     Event,
     LinkedObject,
     append_events,
     event_digest,
+    hardware,
     last_digest,
     new_event,
     parse_events,
@@ -47,10 +49,31 @@ def test_the_uris_are_those_of_the_vocabulary() -> None:
     first = event(None, 1)
     assert first.type_uri == "http://id.loc.gov/vocabulary/preservation/eventType/cap"
     assert first.outcome_uri == "http://id.loc.gov/vocabulary/preservation/eventOutcome/war"
-    # the same: ingestion, message digest calculation, validation, fixity check
-    assert [EVENT_TYPES[t] for t in ("ingestion", "message digest calculation", "validation", "fixity check")] == [
-        "ing", "mes", "val", "fix",
-    ]  # fmt: skip
+
+
+def test_every_event_type_and_outcome_has_the_code_of_the_vocabulary() -> None:
+    """Library of Congress, Preservation vocabularies: Event Type and Event Outcome, of which these are used here."""
+    published = (
+        "accession acc, capture cap, creation cre, exporting exp, fixity check fix, forensic feature analysis ffa, "
+        "format identification for, imaging ima, information package merging ipm, ingestion ing, "
+        "message digest calculation mes, metadata extraction mee, metadata modification mem, migration mig, "
+        "modification mod, normalization nor, recovery rec, replication rep, transfer tra, validation val"
+    )
+    assert {tuple(one.rsplit(" ", 1)) for one in published.split(", ")} == set(EVENT_TYPES.items())
+    assert OUTCOMES == {"success": "suc", "warning": "war", "fail": "fai"}
+
+
+def test_a_reader_takes_part_as_an_instrument() -> None:
+    assert (hardware("bench reader").kind, hardware("bench reader").role) == ("hardware", "instrument")
+
+
+def test_an_event_that_was_there_before_is_noticed_though_the_digests_follow() -> None:
+    """An identifier is of one event: PREMIS Data Dictionary 3.0, eventIdentifier."""
+    data = chain(2)
+    data = append_events(data, [event(last_digest(data), 0)])
+    broken = verify_chain(data)
+    assert broken is not None
+    assert (broken.line, broken.why) == (3, f"the event {event(None, 0).id} was there before")
 
 
 def test_each_event_carries_the_digest_of_the_one_before() -> None:

@@ -69,7 +69,7 @@ def test_equal_reads_in_known_equal_conditions_are_repeated() -> None:
 def test_a_known_difference_makes_independent(name: str, one: str, other: str, word: str) -> None:
     found = grade([read(1, **{name: one}), read(2, **{name: other})])
     assert found.grade == "independent"
-    assert word in found.because
+    assert f"differ in {word}." in found.because
     assert found.raise_by is not None
 
 
@@ -212,3 +212,20 @@ def test_difference_is_mutual(rows: list[Read]) -> None:
         assert differing_conditions(a, a) == ()
         for b in rows:
             assert differing_conditions(a, b) == differing_conditions(b, a)
+
+
+def test_what_is_not_recorded_for_all_is_named_and_what_is_recorded_is_not() -> None:
+    """A condition that one read leaves out cannot be said to be the same."""
+    found = grade([read(1, reader="a", vcc="5"), read(2, reader="a")])
+    assert "(operator, supply voltage, specimen not recorded for all)" in found.because
+
+
+def test_a_crc_is_spoken_of_only_where_one_was_given() -> None:
+    for found in (grade([read(1)]), grade([read(1, vcc="5"), read(2, vcc="4.5")])):
+        assert "CRC-32" not in found.because
+
+
+def test_a_dispute_names_its_sides_with_digest_and_size() -> None:
+    found = grade([read(1), read(2, B), read(3), read(4)])
+    assert f"r1, r3 and r4 give {A[:12]}… (16 bytes); r2 gives {B[:12]}… (16 bytes)." in found.because
+    assert "addresses" not in found.because

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from imagekeeper.selfchecks.chance import WEIGHTS, Odds, confidence, corrected, tail
+from imagekeeper.selfchecks.chance import STRONG, WEIGHTS, Odds, confidence, corrected, tail
 
 
 @given(blocks=st.integers(1, 40), fit=st.integers(0, 40), bits=st.integers(1, 16))
@@ -45,3 +45,37 @@ def test_rarest_outcomes_of_blocks_stay_below_the_limit(blocks: int, limit: floa
 def test_confidence_of_nothing_and_of_certainty() -> None:
     assert confidence(1.0) == 0.0
     assert confidence(2.0**-32) > 0.999999
+
+
+@given(blocks=st.integers(1, 400), fit=st.integers(0, 400), each=st.floats(1e-9, 1))
+def test_a_chance_is_a_probability(blocks: int, fit: int, each: float) -> None:
+    """The axioms of probability: none is above 1, and that at least none fits is certain."""
+    assert 0 <= tail(blocks, fit, each) <= 1
+    assert tail(blocks, 0, each) == 1
+
+
+def test_rounding_makes_no_chance_greater_than_certainty() -> None:
+    assert max(tail(blocks, 1, k / 64) for blocks in range(2, 200, 9) for k in range(32, 64)) == 1
+
+
+def test_what_always_fits_fits_as_often_as_is_asked() -> None:
+    assert tail(5, 3, 1.0) == 1.0
+    assert corrected(1.0, "usual", [("usual", Odds(1.0))]) == 1.0
+
+
+def test_a_sum_that_begins_with_vanishing_terms_goes_on() -> None:
+    """2^-20000 is no number that a float holds, and yet one of 20000 coins shows heads."""
+    assert tail(20_000, 1, 0.5) == pytest.approx(1)
+
+
+@pytest.mark.parametrize("odds", [Odds(2.0**-8), Odds(2.0**-8, 4, 4), Odds(2.0**-8, 9, 3), Odds(0.25, 30, 11)])
+def test_a_trial_counts_itself_among_those_tried(odds: Odds) -> None:
+    """Who makes one trial has the chance of that trial, whichever it is."""
+    assert odds.as_rare_as(odds.alone) == odds.alone
+    assert corrected(odds.alone, "usual", [("usual", odds)]) == pytest.approx(min(odds.alone / WEIGHTS["usual"], 1))
+
+
+def test_how_many_trials_a_16_bit_value_outlives() -> None:
+    """Once in a thousand searches, all trials counted: n x 2^-16 / 0.5 is below that for 32 trials, and not for 40."""
+    chances = [corrected(2.0**-16, "usual", [("usual", Odds(2.0**-16))] * tried) for tried in (32, 40)]
+    assert [chance < STRONG for chance in chances] == [True, False]

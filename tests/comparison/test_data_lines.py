@@ -1,0 +1,396 @@
+"""Each rule on data lines by itself: what it takes for a fault, what it does not, and what it says of it.
+
+Content is drawn at random, so that no line tells of another unless a test makes it. How long a description is follows
+from counting what must be named: J. Rissanen, "Modeling by shortest data description", Automatica 14, 1978.
+"""
+
+from __future__ import annotations
+
+import re
+from math import log2
+
+import numpy as np
+import pytest
+
+from imagekeeper.comparison import data_lines
+from imagekeeper.comparison.coding import noise_bits, subset_bits
+from imagekeeper.comparison.pair import Bytes, Explanation, Pair, told_bits
+
+SIZE = 800
+NAMES = ("good.bin", "bad.bin")
+RANDOM = np.random.default_rng(85).integers(0, 256, SIZE, np.uint8)
+FEW = RANDOM & np.uint8(0x0F)   # four lines in use: each of their 16 values is met often
+LINES = range(8)
+
+
+def pair(good: Bytes, bad: Bytes) -> Pair:
+    return Pair(good, bad.astype(np.uint8), NAMES)
+
+
+def bit(data: Bytes, line: int) -> Bytes:
+    return data >> line & 1
+
+
+def with_bit(data: Bytes, line: int, values: Bytes) -> Bytes:
+    return (data & ~np.uint8(1 << line) | values.astype(np.uint8) << line).astype(np.uint8)
+
+
+def flipped(data: Bytes, line: int, at: Bytes | list[int]) -> Bytes:
+    data = data.copy()
+    data[at] ^= np.uint8(1 << line)
+    return data
+
+
+def places(data: Bytes, line: int, value: int) -> Bytes:
+    return np.flatnonzero(bit(data, line) == value)
+
+
+def stuck_at(line: int, value: int, exceptions: int = 0, good: Bytes = RANDOM) -> Pair:
+    """A line at one value, but at some of the addresses where it was the other before."""
+    bad = with_bit(good, line, np.full(len(good), value))
+    return pair(good, flipped(bad, line, places(good, line, 1 - value)[:exceptions]))
+
+
+# ---- stuck lines
+
+
+@pytest.mark.parametrize("value", [0, 1])
+@pytest.mark.parametrize("line", LINES)
+def test_a_stuck_line_is_told_with_its_line_and_value(line: int, value: int) -> None:
+    (found,) = data_lines.stuck(stuck_at(line, value))
+    (account,) = found.accounts
+    changed = len(places(RANDOM, line, 1 - value))
+    assert account.detail == {"line": f"D{line}", "value": value, "changed": changed, "read": "bad.bin"}
+    assert account.lines == (f"D{line}",)
+    assert account.code == "data-line-stuck"
+    assert account.why.startswith(f"D{line} reads {value} at all {SIZE} addresses of bad.bin, where good.bin has both")
+    assert found.left(stuck_at(line, value)) == 0
+
+
+def test_a_stuck_line_costs_what_names_it() -> None:
+    """One of eight lines at one of two values: 4 bits; and that nothing is left over."""
+    (found,) = data_lines.stuck(stuck_at(2, 1))
+    assert found.bits == 4 + noise_bits(SIZE, 0)
+    noisy = pair(RANDOM, flipped(stuck_at(2, 1).second, 6, [3, 500]))
+    (found,) = data_lines.stuck(noisy)
+    assert found.bits == 4 + noise_bits(SIZE, 2)
+
+
+@pytest.mark.parametrize("value", [0, 1])
+def test_a_line_is_stuck_with_one_exception_in_a_hundred_and_not_with_more(value: int) -> None:
+    """So many may be of a second, smaller fault over the first."""
+    few, many = stuck_at(5, value, exceptions=8), stuck_at(5, value, exceptions=9)
+    (found,) = data_lines.stuck(few)
+    assert f"D5 reads {value} at all but 8 of the {SIZE} addresses" in found.accounts[0].why
+    assert found.left(few) == 8
+    assert found.bits == 4 + noise_bits(SIZE, 8)
+    assert list(data_lines.stuck(many)) == []
+
+
+def test_a_line_that_never_changed_is_not_stuck() -> None:
+    """As in text, where D7 is 0 in both reads; nor is one that changed no oftener than it breaks the rule."""
+    text = RANDOM & np.uint8(0x7F)
+    assert list(data_lines.stuck(pair(text, text))) == []
+    rare = flipped(text, 7, [100, 200])
+    assert list(data_lines.stuck(pair(rare, flipped(text, 7, [300, 400])))) == []
+    (found,) = data_lines.stuck(pair(flipped(rare, 7, [50]), flipped(text, 7, [300, 400])))
+    assert found.accounts[0].detail["changed"] == 3
+
+
+@pytest.mark.parametrize("line", [0, 3, 7])
+def test_how_much_a_stuck_line_has_lost(line: int) -> None:
+    """What the line told in the good read, when the rest of the byte is known."""
+    mask = np.uint8(1 << line)
+    (found,) = data_lines.stuck(stuck_at(line, 1))
+    told = told_bits(bit(RANDOM, line) == 1, RANDOM & ~mask)[0]
+    assert found.richer_by == told > SIZE / 2
+
+
+def test_a_line_that_repeats_its_neighbour_loses_nothing_unless_the_two_may_be_shorted() -> None:
+    """With exceptions to the rule, the neighbour tells nothing of the line: it may be shorted to it."""
+    good = with_bit(FEW, 4, bit(RANDOM, 1))
+    (plain,) = data_lines.stuck(stuck_at(4, 1, good=good))
+    (rough,) = data_lines.stuck(stuck_at(4, 1, exceptions=2, good=good))
+    told = bit(good, 4) == 1
+    assert plain.richer_by == told_bits(told, good & ~np.uint8(1 << 4))[0] < 100
+    assert rough.richer_by == told_bits(told, good & ~np.uint8(1 << 4 | 1 << 1))[0] > SIZE / 2
+
+
+@pytest.mark.parametrize(("unlike", "repeats"), [(8, True), (9, False)])
+def test_a_line_repeats_another_with_one_exception_in_a_hundred(unlike: int, repeats: bool) -> None:
+    good = flipped(with_bit(FEW, 4, bit(RANDOM, 1)), 4, np.arange(unlike) * 50)
+    (found,) = data_lines.stuck(stuck_at(4, 1, exceptions=2, good=good))
+    aside = 1 << 4 | (1 << 1 if repeats else 0)
+    assert found.richer_by == told_bits(bit(good, 4) == 1, good & ~np.uint8(aside))[0]
+
+
+def rare_at_random(line: int) -> Bytes:
+    """Content in which one line is 1 at a tenth of the addresses, whatever the others are."""
+    return with_bit(RANDOM, line, np.random.default_rng(3).random(SIZE) < 0.1)
+
+
+def test_a_loss_of_what_looks_like_chance_counts_less() -> None:
+    """What a stuck line or a short would have lost is rather noise in the other read, when no neighbour tells of it."""
+    (lost,) = data_lines.stuck(stuck_at(6, 0, good=rare_at_random(6)))
+    assert lost.bits == 4 + noise_bits(SIZE, 0) + data_lines.CHANCE
+    good = with_bit(FEW, 6, FEW == 5)   # as rare, and told by its neighbours
+    (told,) = data_lines.stuck(stuck_at(6, 0, good=good))
+    assert told.bits == 4 + noise_bits(SIZE, 0)
+
+
+def test_one_read_with_noise_on_a_line_is_not_called_a_stuck_line_in_the_other() -> None:
+    """A line of text is 0 throughout; a few ones are noise, however well "stuck at 0" would describe their loss."""
+    text = RANDOM & np.uint8(0x7F)
+    noisy = flipped(text, 7, np.arange(0, 60, 3) ** 2 % SIZE)
+    (stuck,) = data_lines.stuck(pair(noisy, text))
+    assert stuck.bits >= 4 + noise_bits(SIZE, 0) + 16   # 16 bits: odds of 65536 to 1, our judgement
+
+
+# ---- unstable lines
+
+
+def by_way(found: list[Explanation]) -> dict[tuple[int, int], Explanation]:
+    return {
+        (one.accounts[0].detail["zero_to_one"], one.accounts[0].detail["one_to_zero"]): one for one in found
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize("line", LINES)
+def test_an_unstable_line_is_tried_both_ways_and_each_way(line: int) -> None:
+    up, down = places(RANDOM, line, 0)[:20], places(RANDOM, line, 1)[:7]
+    both = pair(RANDOM, flipped(flipped(RANDOM, line, up), line, down))
+    found = by_way(list(data_lines.unstable(both)))
+    assert set(found) == {(20, 7), (20, 0), (0, 7)}
+    for (ups, downs), one in found.items():
+        (account,) = one.accounts
+        assert account.code == "data-line-unstable"
+        assert account.lines == (account.detail["line"],) == (f"D{line}",)
+        assert account.detail["of_bits"] == 27
+        assert one.left(both) == 27 - ups - downs
+        assert one.richer_by is None
+    zeros, ones = len(places(RANDOM, line, 0)), len(places(RANDOM, line, 1))
+    said = {way: re.findall(r"(\d+) of 27 differing bits are on (D\d), (.*), at \d+ of the (\d+) ", one.accounts[0].why)
+            for way, one in found.items()}
+    assert said == {
+        (20, 7): [("27", f"D{line}", "both ways", str(SIZE))],
+        (20, 0): [("20", f"D{line}", "from 0 to 1", str(zeros))],
+        (0, 7): [("7", f"D{line}", "from 1 to 0", str(ones))],
+    }
+
+
+def test_an_unstable_line_costs_line_and_way_and_which_addresses() -> None:
+    """Eight lines in three ways: 24. The share of addresses is one more number: half the bits of the count of them."""
+    up, down = places(RANDOM, 3, 0)[:20], places(RANDOM, 3, 1)[:7]
+    found = by_way(list(data_lines.unstable(pair(RANDOM, flipped(flipped(RANDOM, 3, up), 3, down)))))
+    zeros, ones = len(places(RANDOM, 3, 0)), len(places(RANDOM, 3, 1))
+    named = log2(24) + log2(SIZE) / 2
+    assert found[20, 7].bits == pytest.approx(named + subset_bits(SIZE, 27) + noise_bits(SIZE, 0))
+    assert found[20, 0].bits == pytest.approx(named + subset_bits(zeros, 20) + noise_bits(SIZE, 7))
+    assert found[0, 7].bits == pytest.approx(named + subset_bits(ones, 7) + noise_bits(SIZE, 20))
+
+
+@pytest.mark.parametrize("value", [0, 1])
+def test_a_line_that_floats_one_way_is_tried_that_way_alone(value: int) -> None:
+    found = list(data_lines.unstable(pair(RANDOM, flipped(RANDOM, 2, places(RANDOM, 2, value)[:9]))))
+    assert set(by_way(found)) == {(9, 0) if value == 0 else (0, 9)}
+    assert len(found) == 1
+
+
+def test_always_wrong_is_not_unstable() -> None:
+    """Nine in ten may be wrong of those that could be, not more."""
+    good = with_bit(RANDOM, 1, np.arange(SIZE) % 2)   # 400 zeros, 400 ones
+    for wrong, unstable in ((360, True), (361, False), (400, False)):
+        found = by_way(list(data_lines.unstable(pair(good, flipped(good, 1, places(good, 1, 0)[:wrong])))))
+        assert ((wrong, 0) in found) == unstable
+    most = pair(good, flipped(good, 1, np.arange(720)))
+    assert set(by_way(list(data_lines.unstable(most)))) == {(360, 360), (360, 0), (0, 360)}
+    assert list(data_lines.unstable(pair(good, flipped(good, 1, np.arange(722))))) == []
+
+
+@pytest.mark.parametrize("value", [0, 1])
+@pytest.mark.parametrize("line", [0, 7])
+def test_a_line_that_was_constant_makes_the_other_read_the_richer(line: int, value: int) -> None:
+    """A constant tells only how often it is 1, one number of SIZE + 1; the other read tells where it is not so."""
+    mask = np.uint8(1 << line)
+    still = with_bit(RANDOM, line, np.full(SIZE, value))
+    noisy = flipped(still, line, np.arange(0, 90, 3) ** 2 % SIZE)
+    (one,) = data_lines.unstable(pair(still, noisy))
+    told = told_bits(noisy & mask > 0, noisy & ~mask)[0]
+    assert one.richer_by == pytest.approx(log2(SIZE + 1) - told)
+    assert one.richer_by < -100
+
+
+def test_a_line_that_becomes_constant_is_always_wrong_and_so_not_unstable() -> None:
+    still = with_bit(RANDOM, 7, np.zeros(SIZE))
+    assert list(data_lines.unstable(pair(flipped(still, 7, [5, 50, 500]), still))) == []
+
+
+def test_a_line_with_one_exception_is_not_constant() -> None:
+    """Neither a single 1 nor a single 0."""
+    for value in (0, 1):
+        nearly = flipped(with_bit(RANDOM, 7, np.full(SIZE, value)), 7, [77])
+        noisy = flipped(nearly, 7, np.arange(0, 90, 3) ** 2 % SIZE)
+        assert [one.richer_by for one in data_lines.unstable(pair(nearly, noisy)) if one.richer_by is not None] == []
+
+
+def test_no_line_is_unstable_where_nothing_differs() -> None:
+    assert list(data_lines.unstable(pair(RANDOM, RANDOM))) == []
+
+
+# ---- shorted lines
+
+
+def shorted(i: int, j: int, wired: str, good: Bytes = RANDOM) -> Bytes:
+    both = bit(good, i) & bit(good, j) if wired == "and" else bit(good, i) | bit(good, j)
+    return with_bit(with_bit(good, i, both), j, both)
+
+
+@pytest.mark.parametrize("wired", ["and", "or"])
+@pytest.mark.parametrize(("i", "j"), [(0, 1), (2, 5), (6, 7), (0, 7)])
+def test_two_shorted_lines_are_told_with_how_they_join(i: int, j: int, wired: str) -> None:
+    bad = pair(RANDOM, shorted(i, j, wired))
+    (found,) = data_lines.shorted(bad)
+    (account,) = found.accounts
+    changed = int(np.count_nonzero(bit(RANDOM, i) != bit(RANDOM, j)))
+    lines = [f"D{i}", f"D{j}"]
+    assert account.detail == {"lines": lines, "wired": wired, "changed": changed, "read": "bad.bin"}
+    assert (account.code, account.lines) == ("data-lines-shorted", tuple(lines))
+    each = f"each the {wired.upper()} of what they are in good.bin"
+    assert account.why == f"D{i} and D{j} are equal at all addresses of bad.bin, {each}"
+    assert found.left(bad) == 0
+    told = told_bits(bit(RANDOM, i) != bit(RANDOM, j), RANDOM & ~np.uint8(1 << i | 1 << j))[0]
+    assert found.richer_by == told > SIZE / 2
+
+
+def test_a_short_costs_what_names_it_and_what_is_left() -> None:
+    """28 pairs of lines in two ways: 56."""
+    (found,) = data_lines.shorted(pair(RANDOM, shorted(1, 4, "and")))
+    assert found.bits == pytest.approx(log2(56) + noise_bits(SIZE, 0))
+    noisy = flipped(shorted(1, 4, "or"), 6, [9, 99, 199])
+    (found,) = data_lines.shorted(pair(RANDOM, noisy))
+    assert found.bits == pytest.approx(log2(56) + noise_bits(SIZE, 3))
+
+
+def test_a_short_of_lines_that_differ_by_chance_counts_less() -> None:
+    good = with_bit(RANDOM, 3, bit(rare_at_random(3), 3) ^ bit(RANDOM, 2))
+    (found,) = data_lines.shorted(pair(good, shorted(2, 3, "and", good)))
+    assert found.bits == pytest.approx(log2(56) + noise_bits(SIZE, 0) + data_lines.CHANCE)
+
+
+@pytest.mark.parametrize(("exceptions", "found"), [(8, True), (9, False)])
+def test_shorted_lines_are_equal_with_one_exception_in_a_hundred(exceptions: int, found: bool) -> None:
+    bad = flipped(shorted(1, 4, "and"), 4, np.arange(exceptions) * 50)
+    told = list(data_lines.shorted(pair(RANDOM, bad)))
+    assert len(told) == found
+    if found:
+        assert "D1 and D4 are equal at all but 8 addresses" in told[0].accounts[0].why
+        assert told[0].bits == pytest.approx(log2(56) + noise_bits(SIZE, 8))
+
+
+@pytest.mark.parametrize(("wrong", "found"), [(10, True), (11, False)])
+def test_a_short_explains_four_of_what_changed_for_each_that_it_gets_wrong(wrong: int, found: bool) -> None:
+    """D0 and D1 are alike but at a few addresses. There the short joins them; elsewhere both are wrong together."""
+    good = with_bit(RANDOM, 1, bit(RANDOM, 0))
+    good = flipped(good, 1, np.arange(60) * 13)              # 60 addresses to join
+    bad = shorted(0, 1, "and", good)
+    equal = [at for at in range(SIZE) if at % 13][:wrong]
+    bad = flipped(flipped(bad, 0, equal), 1, equal)          # 2 x wrong that the short does not foretell
+    held = pair(good, bad)
+    kinds = [one.accounts[0].detail["wired"] for one in data_lines.shorted(held)]
+    changed = held.flips
+    assert (4 * 2 * wrong <= changed) == found
+    assert ("and" in kinds) == found
+
+
+def test_lines_that_were_always_alike_are_not_shorted() -> None:
+    """Nothing changed on them: there is nothing to explain, whatever else differs."""
+    good = with_bit(RANDOM, 1, bit(RANDOM, 0))
+    assert list(data_lines.shorted(pair(good, flipped(good, 6, [1, 2, 3])))) == []
+
+
+# ---- inverted reads
+
+
+def test_an_inverted_read_has_every_bit_turned() -> None:
+    (found,) = data_lines.inverted(pair(RANDOM, ~RANDOM))
+    (account,) = found.accounts
+    assert (account.code, account.severity, account.detail) == ("inverted", "warning", {"bits": 8 * SIZE})
+    assert account.why == f"{8 * SIZE} of {8 * SIZE} bits are opposite"
+    assert found.left(pair(RANDOM, ~RANDOM)) == 0
+    assert found.bits == 1 + noise_bits(SIZE, 0)   # one bit: inverted or not
+
+
+def test_an_inverted_read_with_noise_leaves_the_noise() -> None:
+    noisy = flipped(~RANDOM, 3, np.arange(20))
+    (found,) = data_lines.inverted(pair(RANDOM, noisy))
+    assert found.accounts[0].detail == {"bits": 8 * SIZE - 20}
+    assert found.bits == 1 + noise_bits(SIZE, 20)
+
+
+def test_a_read_is_inverted_from_half_of_the_bits_on() -> None:
+    half = np.full(SIZE, 0x0F, np.uint8)
+    assert len(list(data_lines.inverted(pair(half, np.zeros(SIZE, np.uint8))))) == 1
+    less = half.copy()
+    less[5] = 0x07
+    assert list(data_lines.inverted(pair(less, np.zeros(SIZE, np.uint8)))) == []
+
+
+# ---- charge loss, and noise
+
+
+def lossy(ups: int, downs: int, good: Bytes = RANDOM) -> Pair:
+    """Bits turned on one line after the other, so many up and so many down."""
+    bad = good.copy()
+    for count, value in ((ups, 0), (downs, 1)):
+        spots = [(at, line) for at in range(len(good)) for line in LINES if bit(good, line)[at] == value]
+        for at, line in spots[:: max(len(spots) // max(count, 1), 1)][:count]:
+            bad[at] ^= np.uint8(1 << line)
+    return pair(good, bad)
+
+
+def by_code(held: Pair) -> dict[str, Explanation]:
+    return {one.accounts[0].code: one for one in data_lines.scattered(held)}
+
+
+@pytest.mark.parametrize(("ups", "downs", "loss"), [(18, 0, True), (18, 2, True), (17, 2, False), (1, 0, True),
+                                                    (0, 3, False), (3, 18, False)])  # fmt: skip
+def test_charge_loss_is_nine_in_ten_from_0_to_1(ups: int, downs: int, loss: bool) -> None:
+    """A programmed cell reads 0 because of its charge, and 1 when that is lost: makers' data sheets."""
+    held = lossy(ups, downs)
+    assert held.flips == ups + downs
+    assert set(by_code(held)) == ({"charge-loss", "random-noise"} if loss else {"random-noise"})
+
+
+def test_charge_loss_explains_what_rose_and_leaves_what_fell() -> None:
+    held = lossy(27, 3)
+    loss, noise = by_code(held)["charge-loss"], by_code(held)["random-noise"]
+    assert loss.left(held) == 3
+    assert noise.left(held) == 0
+    zeros = int(np.count_nonzero(np.unpackbits(RANDOM) == 0))
+    assert loss.bits == pytest.approx(1 + subset_bits(zeros, 27) + subset_bits(8 * SIZE - zeros, 3))
+    assert noise.bits == noise_bits(SIZE, 30)
+    pure = lossy(27, 0)
+    assert by_code(pure)["charge-loss"].bits == pytest.approx(1 + subset_bits(zeros, 27))
+
+
+def test_what_is_told_of_scattered_bits() -> None:
+    held = lossy(27, 3)
+    changed = held.first ^ held.second
+    by_line = [int(np.count_nonzero(bit(changed, line))) for line in LINES]
+    loss, noise = (by_code(held)[code].accounts[0] for code in ("charge-loss", "random-noise"))
+    shared = {"zero_to_one": 27, "one_to_zero": 3, "by_data_line": by_line}
+    assert noise.detail == shared
+    assert loss.detail == {**shared, "read": "bad.bin"}
+    assert "27 of 30 differing bits read 0 in good.bin and 1 in bad.bin, spread over 8 data lines" in loss.why
+    assert f"30 differing bits at {len(held.at)} addresses, 27 from 0 to 1 and 3 from 1 to 0" in noise.why
+    one = by_code(pair(RANDOM, flipped(RANDOM, 5, places(RANDOM, 5, 0)[:1])))["random-noise"].accounts[0]
+    assert "spread over 1 data line," in one.why
+
+
+def test_a_chip_that_lost_nearly_all_its_zeros_is_blank_and_not_lossy() -> None:
+    """Nine in ten of its zeros; the data sheets' erased state is all ones."""
+    good = np.zeros(100, np.uint8)   # 800 zeros
+    for kept, loss in ((80, False), (81, True)):
+        bits = np.ones(800, np.uint8)
+        bits[:kept] = 0
+        assert ("charge-loss" in by_code(pair(good, np.packbits(bits)))) == loss
