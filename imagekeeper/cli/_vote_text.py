@@ -44,6 +44,9 @@ def _outcome(result: Majority) -> str:
     how = "" if result.by == "byte" else ", bit by bit"
     if not disputed.addresses:
         return paint("All reads agree", fg="green", bold=True) + f" at {plural(voted, 'address', 'addresses')}."
+    if result.fill_outvotes:
+        head = paint("Fill would outvote content", fg="red", bold=True)
+        return f"{head}; {disputed.addresses} of {voted} were disputed{how}."
     if not disputed.ties:
         head = paint("Every address has a majority", fg="green", bold=True)
         return f"{head}: {disputed.addresses} of {voted} were disputed{how}."
