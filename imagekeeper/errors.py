@@ -7,7 +7,8 @@
     ├── UsageError      exit 2   the request itself cannot be carried out
     ├── InputError      exit 3   an input cannot be understood
     ├── ArchiveError    exit 4   the archive is damaged
-    └── NotFoundError   exit 5   a file, carrier or member is not there
+    ├── NotFoundError   exit 5   a file, carrier or member is not there
+    └── InternalError   exit 3   a check of our own work failed
 """
 
 from __future__ import annotations
@@ -192,6 +193,19 @@ class NotFoundError(ImagekeeperError):
     """A file, carrier or member is not there."""
 
     exit_code = 5
+
+
+#: What to do about an `InternalError`.
+REPORT_IT = "this is a fault of the program, not of your files: please report it, with the command and its input"
+
+
+class InternalError(ImagekeeperError):
+    """A check of our own work failed: what was made is not what it should be, and is not given out.
+
+    Such checks are no asserts, which `python -O` leaves out.
+    """
+
+    exit_code = 3
 
 
 #: Exit codes, with their meaning: the source of the reference page.

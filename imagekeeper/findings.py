@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from imagekeeper.errors import Where
+from imagekeeper.errors import REPORT_IT, InternalError, Where
 
 Severity = Literal["note", "warning", "fault"]
 
@@ -89,5 +89,8 @@ class Finding:
     detail: dict[str, Any] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        assert self.code in CODES, self.code
-        assert 0 <= self.confidence <= 1, self.confidence
+        if self.code not in CODES or not 0 <= self.confidence <= 1:
+            raise InternalError(
+                "internal", "a finding is none that can be", why=f"{self.code}, with a confidence of {self.confidence}",
+                hint=REPORT_IT,
+            )  # fmt: skip

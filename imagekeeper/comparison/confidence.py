@@ -25,6 +25,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
+from imagekeeper.errors import REPORT_IT, InternalError
+
 #: One-sided level of the limit.
 LEVEL = 0.95
 
@@ -140,14 +142,16 @@ def upper_limit(events: int, trials: int, level: float = LEVEL) -> float:
         >>> f"{upper_limit(0, 1000):.5f}"   # the rule of three: about 3 / 1000
         '0.00299'
     """
-    assert 0 <= events <= trials, (events, trials)
-    assert trials > 0
+    if not 0 <= events <= trials or not trials or (events > EXACT_LIMIT and level != LEVEL):
+        raise InternalError(
+            "internal", "a chance cannot be worked out", why=f"{events} of {trials} at a confidence of {level}",
+            hint=REPORT_IT,
+        )  # fmt: skip
     if events == trials:
         return 1.0
     if events == 0:
         return -math.expm1(math.log1p(-level) / trials)
     if events > EXACT_LIMIT:
-        assert level == LEVEL
         return _wilson(events, trials)
     return _bisect(lambda q: -_cumulative(events, trials, q), -math.log1p(-level), events / trials, 1.0)
 

@@ -24,6 +24,7 @@ import re
 from imagekeeper.containers.bulk import PlainForm, read_records
 from imagekeeper.containers.lines import (
     Fault,
+    check_record_bytes,
     check_writable,
     digit_pairs,
     not_a_record,
@@ -163,7 +164,7 @@ def write(image: Image, record_bytes: int = 16) -> bytes:
         :0300300002337A1E
         :00000001FF
     """
-    assert 1 <= record_bytes <= 0xFF
+    check_record_bytes(record_bytes, 0xFF)
     check_writable(image)
     lines = []
     base = 0

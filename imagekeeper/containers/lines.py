@@ -222,6 +222,24 @@ def check_writable(image: Image, limit: int = ADDRESS_LIMIT) -> None:
         )
 
 
+def check_record_bytes(size: int, most: int) -> None:
+    """Refuse records of a size that the container cannot have. [byte]
+
+    Raises:
+        UsageError: `usage`.
+
+    Example:
+        >>> check_record_bytes(256, 255)
+        Traceback (most recent call last):
+        imagekeeper.errors.UsageError: records of 256 bytes cannot be written: the container allows 1 to 255
+    """
+    if not 1 <= size <= most:
+        raise UsageError(
+            "usage", f"records of {size} bytes cannot be written", why=f"the container allows 1 to {most}",
+            hint="give a size that it allows",
+        )  # fmt: skip
+
+
 def rows(image: Image, size: int, border: int = ADDRESS_LIMIT) -> Iterator[tuple[int, bytes]]:
     """Cut an image into records of at most `size` bytes, none of which crosses a multiple of `border`.
 
@@ -230,7 +248,7 @@ def rows(image: Image, size: int, border: int = ADDRESS_LIMIT) -> Iterator[tuple
         >>> list(rows(Image((Segment(0xE, b"ABCDEF"),)), 4, border=0x10))
         [(14, b'AB'), (16, b'CDEF')]
     """
-    assert size > 0
+    check_record_bytes(size, size)
     for start, piece in image.pieces():
         at = 0
         while at < len(piece):

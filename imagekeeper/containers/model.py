@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any, Protocol, SupportsIndex, overload
 
 from imagekeeper.addresses import Doubt, Span
+from imagekeeper.errors import REPORT_IT, InternalError
 
 #: Segments are walked in pieces of this size, so that memory stays bounded whatever the image's size. [byte]
 PIECE_BYTES = 1 << 20
@@ -105,8 +106,12 @@ class Image:
     def __post_init__(self) -> None:
         end = -1
         for segment in self.segments:
-            assert segment.start > end, "segments ascend and do not touch"
-            assert len(segment.data) > 0, "no empty segments"
+            if segment.start <= end or not len(segment.data):
+                raise InternalError(
+                    "internal", "an image was put together wrongly",
+                    why=f"its segment at {segment.start:X} holds nothing, or does not lie behind the one before",
+                    hint=REPORT_IT,
+                )  # fmt: skip
             end = segment.end
 
     @classmethod

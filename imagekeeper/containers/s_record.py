@@ -28,6 +28,7 @@ import re
 from imagekeeper.containers.bulk import PlainForm, read_records
 from imagekeeper.containers.lines import (
     Fault,
+    check_record_bytes,
     check_writable,
     digit_pairs,
     not_a_record,
@@ -202,7 +203,7 @@ def write(image: Image, record_bytes: int = 16, with_count: bool = False) -> byt
         S5030001FB
         S9030000FC
     """
-    assert 1 <= record_bytes <= 250
+    check_record_bytes(record_bytes, 250)
     check_writable(image)
     entry = image.entry or 0
     highest = max(image.end_address - 1, entry)

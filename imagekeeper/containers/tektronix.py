@@ -28,6 +28,7 @@ import string
 
 from imagekeeper.containers.lines import (
     Fault,
+    check_record_bytes,
     check_writable,
     digit_pairs,
     excerpt,
@@ -260,7 +261,7 @@ def write_extended(image: Image, record_bytes: int = 16) -> bytes:
         %126144010000010203
         %0A81640000
     """
-    assert 1 <= record_bytes <= 120
+    check_record_bytes(record_bytes, 120)
     check_writable(image)
     entry = image.entry or 0
     digits = address_digits(max(image.end_address, entry + 1))

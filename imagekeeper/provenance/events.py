@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from imagekeeper.digests import sha256_hex
-from imagekeeper.errors import ArchiveError
+from imagekeeper.errors import REPORT_IT, ArchiveError, InternalError
 from imagekeeper.jsonable import canonical
 from imagekeeper.provenance.dates import check_time, is_time
 from imagekeeper.provenance.fields import from_json
@@ -190,7 +190,10 @@ def new_event(
         >>> first.type_uri
         'http://id.loc.gov/vocabulary/preservation/eventType/cap'
     """
-    assert type in EVENT_TYPES, type
+    if type not in EVENT_TYPES:
+        raise InternalError(
+            "internal", "an event has no known type, and was not recorded", why=f"it is {type!r}", hint=REPORT_IT
+        )
     return Event(
         id=id,
         type=type,

@@ -308,14 +308,16 @@ def test_what_was_read_back_from_one_replacement_in_two_archives_is_kept(tmp_pat
     keep(ours, "u4", b"first", clock)
     file = tmp_path / "written.bin"
     file.write_bytes(b"first")
+    back = tmp_path / "back.bin"
+    back.write_bytes(b"first")
     agree(ours, "u4", clock.session())
     plain = keeping.Conditions()
     add_replacement(ours, "u4", "27C16", str(file), [], Options("raw"), plain, clock.session())
     take(theirs, ours, clock)
     for archive, reader in ((ours, "bench reader"), (theirs, "own monitor")):
         conditions = keeping.Conditions(reader=reader)
-        add_read_backs(archive, "u4", "w1", [str(file)], Options("raw"), conditions, clock.session())
-        add_replacement(archive, "u4", reader, str(file), [str(file)], Options("raw"), conditions, clock.session())
+        add_read_backs(archive, "u4", "w1", [str(back)], Options("raw"), conditions, clock.session())
+        add_replacement(archive, "u4", reader, str(file), [str(back)], Options("raw"), conditions, clock.session())
     take(ours, theirs, clock)
     made = record(ours).replacements
     assert [(one.id, one.part, len(one.read_backs)) for one in made] == [

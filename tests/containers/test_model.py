@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from imagekeeper import containers
 from imagekeeper.addresses import Doubt
 from imagekeeper.containers.model import Image, Segment
-from imagekeeper.errors import UsageError
+from imagekeeper.errors import InternalError, UsageError
 from tests.strategies import images
 
 
@@ -51,8 +51,9 @@ def test_moving_moves_doubts_too() -> None:
 
 @pytest.mark.parametrize("segments", [[(0, b"")], [(0, b"ab"), (2, b"c")], [(5, b"a"), (0, b"b")]])
 def test_segments_must_ascend_apart(segments: list[tuple[int, bytes]]) -> None:
-    with pytest.raises(AssertionError):
+    with pytest.raises(InternalError) as caught:
         Image(tuple(Segment(start, data) for start, data in segments))
+    assert caught.value.code == "internal"
 
 
 def test_the_names_are_those_of_the_kinds() -> None:

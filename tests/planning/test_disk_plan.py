@@ -159,6 +159,9 @@ def test_a_format_that_only_the_size_speaks_for_is_asked_for(cli: Cli, tmp_path:
     assert "only the size of the image speaks for 3.5-80x2x18x512" in words
     assert "name the format with --format; of this size are: 3.5-80x2x18x512" in words
     assert cli(*plan, "--format", "1.44M").code == 0
+    (tmp_path / "bare.img").write_bytes(random.Random(5).randbytes(368_640))
+    unsure = cli("plan", "disk", "bare.img", "--drive", "5.25-48tpi", "-o", "v.img")
+    assert (unsure.code, "5.25-40x2x9x512, 5.25-80x1x9x512" in " ".join(unsure.err.split())) == (5, True)
 
 
 def test_a_disk_of_one_fill_speaks_for_no_format(cli: Cli, tmp_path: Path) -> None:

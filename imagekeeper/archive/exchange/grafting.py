@@ -20,6 +20,7 @@ from imagekeeper.archive.ocfl.layout import OBJECT_MARK, OBJECT_TEXT
 from imagekeeper.archive.ocfl.reading import file_blocks, file_bytes
 from imagekeeper.archive.ocfl.troubles import damaged
 from imagekeeper.archive.writing.commit import Task
+from imagekeeper.errors import UsageError
 from imagekeeper.files import unwritable
 from imagekeeper.provenance.ids import check_carrier_id
 
@@ -38,11 +39,15 @@ def graft(archive: ArchiveStore, source: ArchiveStore, inventory: Inventory, tar
             inventories of all its versions then, for an object has one id; all else in them stays as it was.
 
     Raises:
-        UsageError: `carrier-id`, `cannot-write`.
+        UsageError: `carrier-id`, `carrier-exists`, `cannot-write`.
         ArchiveError: `archive-damaged` for a file of the source that is not what its inventory says.
     """
     check_carrier_id(target_id)
-    assert not archive.has(target_id), target_id
+    if archive.has(target_id):
+        raise UsageError(
+            "carrier-exists", "there is already a carrier or machine with this id", why=f"the id is {target_id}",
+            hint="repeat the command: another program may have added it meanwhile",
+        )  # fmt: skip
     new = Inventory(target_id, inventory.manifest, inventory.versions)
     task = Task(archive, target_id, 1)
     with _done_or_undone(task):

@@ -343,7 +343,8 @@ def _untar(file: BinaryIO, target: Path, room: _Room) -> None:
                     continue
                 room.want(one.size)
                 member = packed.extractfile(one)
-                assert member is not None
+                if member is None:
+                    raise _broken(f"{one_line(one.name[:120])} holds no data")
                 if _write(_pieces(member), target / path, room) != one.size:
                     raise _broken(f"{one_line(one.name[:120])} is cut short")
     except (tarfile.TarError, EOFError, ValueError, UnicodeError) as problem:

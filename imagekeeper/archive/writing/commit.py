@@ -26,7 +26,7 @@ from imagekeeper.archive.ocfl.inventory import (
 from imagekeeper.archive.ocfl.inventory_check import parse_inventory, path_problem
 from imagekeeper.archive.ocfl.layout import OBJECT_MARK, OBJECT_TEXT
 from imagekeeper.archive.ocfl.reading import Source, file_bytes, source_blocks
-from imagekeeper.errors import UsageError
+from imagekeeper.errors import REPORT_IT, InternalError, UsageError
 from imagekeeper.files import unwritable
 from imagekeeper.provenance.dates import check_time
 from imagekeeper.provenance.ids import check_carrier_id
@@ -119,7 +119,10 @@ class Task:
         state = {} if old is None else dict(old.state)
         added: dict[str, str] = {}
         for path, source in changes.items():
-            assert path_problem(path) is None, path
+            if problem := path_problem(path):
+                raise InternalError(
+                    "internal", "a file cannot be kept under that path", why=problem, hint=REPORT_IT
+                )
             if source is None:
                 state.pop(path, None)
                 continue
@@ -159,8 +162,12 @@ class Task:
     def write_inventories(self, new: Inventory) -> None:
         """Write the inventory twice, each with its digest beside it, and flush all folders."""
         data = new.to_bytes()
-        problems = parse_inventory(data).problems
-        assert not problems, problems
+        parsed = parse_inventory(data)
+        if parsed.problems or parsed.inventory != new:
+            why = parsed.problems[0].why if parsed.problems else "read again, it says something else"
+            raise InternalError(
+                "internal", "the inventory was not written right, and nothing was changed", why=why, hint=REPORT_IT
+            )
         beside = sidecar_bytes(hashlib.sha512(data).hexdigest())
         top = self.prepared_object if self.number == 1 else self.folder
         for folder in (self.prepared_version, top):

@@ -168,9 +168,11 @@ def _format(
     found = solve_file(path, options, Known())
     best = found.candidates[0] if found.candidates else None
     if best is None or best.format is None or best.score < 0.9 or best.short_bytes or best.extra_bytes:
+        same = _of_this_size(found)
         raise NotFoundError(
             "format-unknown", "it is not certain what disk this is", why=found.says,
-            hint="name it with --format; imagekeeper floppy solve shows what it may be",
+            hint="name it with --format; imagekeeper floppy solve shows what it may be"
+            + (f"; of this size are: {', '.join(same)}" if same else ""),
         )  # fmt: skip
     if len(best.formats) > 1:
         raise NotFoundError(
@@ -189,14 +191,17 @@ def _refuse_size_alone(best: GeometryCandidate, found: GeometrySolution) -> None
     rivals = [one for one in found.candidates[1:] if one.exact and one.content >= best.content]
     if best.content >= CONTENT and not rivals:
         return
-    same = [name for one in found.candidates if one.exact for name in one.formats]
     much = "no more for one format of this size than for another" if best.content >= CONTENT else "for no format"
     raise NotFoundError(
         "format-unknown", "it is not certain what disk this is",
         why=f"only the size of the image speaks for {best.format}: what is on the disk speaks {much}",
         hint="look at the label and the machine, and name the format with --format; of this size are: "
-        + ", ".join(same),
+        + ", ".join(_of_this_size(found)),
     )  # fmt: skip
+
+
+def _of_this_size(found: GeometrySolution) -> list[str]:
+    return [name for one in found.candidates if one.exact for name in one.formats]
 
 
 def _other_content(row: FormatRow, path: Given, options: Options) -> str | None:

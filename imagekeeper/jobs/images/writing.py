@@ -11,7 +11,7 @@ from typing import Literal
 from imagekeeper import containers, files
 from imagekeeper.containers.model import Image
 from imagekeeper.digests import sha256_hex
-from imagekeeper.errors import UsageError, Where
+from imagekeeper.errors import REPORT_IT, ImagekeeperError, InternalError, UsageError, Where
 from imagekeeper.jobs.images.loading import STDIN, Given
 
 #: What decided on the kind: --to, the ending of the file's name, or neither.
@@ -87,7 +87,9 @@ def write_image(image: Image, output: str, kind: str, sha256: str, *, force: boo
         The size of the file. [byte]
 
     Raises:
-        UsageError: `gaps` where raw cannot hold them; the kind cannot hold the image; `exists`; `cannot-write`.
+        UsageError: `gaps` where raw cannot hold them; the kind cannot hold the image; `exists`; `cannot-write`, also
+            where the output does not read back as it was written: then it is taken away again.
+        InternalError: `internal`: what was encoded does not decode to the image.
     """
     blocks: Iterable[bytes]
     if kind == "raw":
@@ -104,9 +106,16 @@ def write_image(image: Image, output: str, kind: str, sha256: str, *, force: boo
 
 def _prove(text: bytes, kind: str, image: Image) -> None:
     """Decode what is about to be written, and compare."""
-    again = containers.read(text, kind=kind)
-    same = [(a, p) for a, p in again.pieces()] == [(a, p) for a, p in image.pieces()]
-    assert same, f"what {kind} wrote does not read back"
+    why = f"written as {kind} and decoded again, its bytes or addresses are others"
+    try:
+        again = containers.read(text, kind=kind)
+        same = [(a, p) for a, p in again.pieces()] == [(a, p) for a, p in image.pieces()]
+    except ImagekeeperError as problem:
+        same, why = False, f"written as {kind}, it cannot be decoded again: {problem.what}: {problem.why}"
+    if not same:
+        raise InternalError(
+            "internal", "the image was not encoded right, and was not written", why=why, hint=REPORT_IT
+        )
 
 
 def _reread(output: str, expected: str) -> None:
@@ -116,6 +125,8 @@ def _reread(output: str, expected: str) -> None:
         while block := file.read(1 << 20):
             digest.update(block)
     if digest.hexdigest() != expected:
+        with suppress(OSError):
+            os.unlink(output)   # nobody shall take it for the image
         raise UsageError(
             "cannot-write", "the output does not read back as it was written",
             why=f"its SHA-256 should be {expected} and is {digest.hexdigest()}",

@@ -13,7 +13,7 @@ from typing import Self
 from imagekeeper import files
 from imagekeeper.archive.ocfl.reading import file_bytes, is_folder
 from imagekeeper.digests import sha256_hex
-from imagekeeper.errors import UsageError, Where
+from imagekeeper.errors import REPORT_IT, InternalError, UsageError, Where
 
 #: Lies in every report, and lists the files that the report wrote.
 MARK = "report.json"
@@ -90,8 +90,13 @@ class ReportFolder:
 
         Raises:
             UsageError: `exists` where something lies in its place that no report wrote; `cannot-write`.
+            InternalError: `internal` for a name that could lead out of the folder.
         """
-        assert _SAFE.fullmatch(name), name
+        if not _SAFE.fullmatch(name):
+            raise InternalError(
+                "internal", "a page has a name that no report gives, and was not written",
+                why=f"{name[:80]!r} could lie outside the folder", hint=REPORT_IT,
+            )  # fmt: skip
         target = self.path / name
         if target.parent != self.path and not is_folder(target.parent):
             try:

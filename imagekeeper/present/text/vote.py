@@ -49,6 +49,9 @@ def _outcome(result: Majority) -> str:
     how = "" if result.by == "byte" else ", bit by bit"
     if not disputed.addresses:
         return painted("All reads agree", "good") + f" at {plural(voted, 'address', 'addresses')}."
+    if result.fill_outvotes:
+        head = painted("Fill would outvote content", "bad")
+        return f"{head}; {disputed.addresses} of {voted} were disputed{how}."
     if not disputed.ties:
         head = painted("Every address has a majority", "good")
         return f"{head}: {disputed.addresses} of {voted} were disputed{how}."
