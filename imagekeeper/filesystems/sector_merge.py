@@ -114,10 +114,10 @@ def merge(reads: Sequence[Data], listed: Sequence[Sequence[BadSector] | None], g
             names sectors which the disk does not have.
 
     Example:
-        >>> from imagekeeper.filesystems.model import Place
+        >>> from imagekeeper.filesystems.model import SectorPlace
         >>> grid = SectorGrid(heads=1, sectors=2, sector_bytes=4, cylinders=1)
         >>> reads = [b"TIDE\xe5\xe5\xe5\xe5", b"TIDEGATE"]
-        >>> account = merge(reads, [[BadSector(Place(0, 0, 2), "missing")], None], grid)
+        >>> account = merge(reads, [[BadSector(SectorPlace(0, 0, 2), "missing")], None], grid)
         >>> b"".join(account.blocks(reads)), account.mended, account.map
         (b'TIDEGATE', 1, ())
     """
