@@ -85,12 +85,12 @@ SAYS: dict[str, Says] = {
     "usage/clash-of-copies": Says(why="chips are filled with copies, a disk never is"),
     "usage/steps-clash": Says(
         what="{one} and {other} clash",
-        why="{why}",
+        why="{because}",
         next="do one, and the other with its result",
     ),
     "usage/step-needs": Says(
         what="{step} needs {wanted:list or}",
-        why="{why}",
+        why="{because}",
         next="add {wanted:list or}, or leave out {step}",
     ),
     "usage/count-to-join": Says(
