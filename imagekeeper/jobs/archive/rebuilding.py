@@ -90,10 +90,7 @@ def _source(archive: ArchiveStore, source: DerivationSource) -> bytes:
             data = file_bytes(archive.object_path(source.carrier) / place)
             if sha256_hex(data) == source.sha256:
                 return data
-    raise NotFoundError(
-        "not-found", "what it was made from is not there", why=f"{source.carrier} holds no image {source.sha256[:16]}…",
-        hint="imagekeeper archive audit tells whether something is missing",
-    )  # fmt: skip
+    raise NotFoundError("not-found/source", id=source.carrier, digest=source.sha256[:16])
 
 
 def _voted(archive: ArchiveStore, record: CarrierRecord, inventory: Inventory) -> str:
@@ -102,10 +99,7 @@ def _voted(archive: ArchiveStore, record: CarrierRecord, inventory: Inventory) -
     agreed = record.agreed
     reads = [] if agreed is None else [read for read in record.reads if read.id in agreed.voters]
     if agreed is None or agreed.voted_by is None or not reads:
-        raise NotFoundError(
-            "no-reads", "the reads that were voted on are not there", why=f"{record.id} does not say which they were",
-            hint="settle the image again from the reads that there are",
-        )  # fmt: skip
+        raise NotFoundError("no-reads/voters", id=record.id)
     first = reads[0].image.first_address
     with ExitStack() as stack:
         images = [stored(archive, record, inventory, read.id, stack).image.moved(first) for read in reads]

@@ -11,8 +11,9 @@ from typing import Literal
 from imagekeeper import containers, files
 from imagekeeper.containers.model import Image
 from imagekeeper.digests import sha256_hex
-from imagekeeper.errors import REPORT_IT, ImagekeeperError, InternalError, UsageError, Where
+from imagekeeper.errors import ImagekeeperError, InternalError, UsageError, Where
 from imagekeeper.jobs.images.loading import STDIN, Given
+from imagekeeper.sentences.say import Phrase
 
 #: What decided on the kind: --to, the ending of the file's name, or neither.
 ChosenBy = Literal["option", "ending", "default"]
@@ -56,19 +57,11 @@ def check_output(output: str, *, force: bool, inputs: Sequence[Given] = (), besi
     for path in inputs:
         with suppress(OSError, ValueError):
             if isinstance(path, str) and path != STDIN and os.path.samefile(path, output):
-                raise UsageError(
-                    "exists", "the output is one of the inputs", why=f"{files.display_name(output)} would be lost",
-                    hint="give another name: a read is evidence, and --force does not reach it",
-                )  # fmt: skip
+                raise UsageError("exists/is-an-input", name=files.display_name(output))
     if beside is not None and os.path.realpath(beside) == os.path.realpath(output):
-        raise UsageError(
-            "usage", "two outputs have one name", why=f"both would be {files.display_name(output)}",
-            hint="give each a name of its own",
-        )  # fmt: skip
+        raise UsageError("usage/two-outputs", name=files.display_name(output))
     if output == STDIN:
-        raise UsageError(
-            "usage", "the output must be a file", why="- was given", hint="name a file",
-        )  # fmt: skip
+        raise UsageError("usage/output-to-stdout")
     if not force and os.path.lexists(output):
         raise files.taken(files.display_name(output))
 
@@ -106,16 +99,14 @@ def write_image(image: Image, output: str, kind: str, sha256: str, *, force: boo
 
 def _prove(text: bytes, kind: str, image: Image) -> None:
     """Decode what is about to be written, and compare."""
-    why = f"written as {kind} and decoded again, its bytes or addresses are others"
+    why = Phrase("internal/decoded-otherwise", kind=kind)
     try:
         again = containers.read(text, kind=kind)
         same = [(a, p) for a, p in again.pieces()] == [(a, p) for a, p in image.pieces()]
     except ImagekeeperError as problem:
-        same, why = False, f"written as {kind}, it cannot be decoded again: {problem.what}: {problem.why}"
+        same, why = False, Phrase("internal/not-decoded", kind=kind, trouble=str(problem))
     if not same:
-        raise InternalError(
-            "internal", "the image was not encoded right, and was not written", why=why, hint=REPORT_IT
-        )
+        raise InternalError("internal/encoding", trouble=why)
 
 
 def _reread(output: str, expected: str) -> None:
@@ -128,7 +119,6 @@ def _reread(output: str, expected: str) -> None:
         with suppress(OSError):
             os.unlink(output)   # nobody shall take it for the image
         raise UsageError(
-            "cannot-write", "the output does not read back as it was written",
-            why=f"its SHA-256 should be {expected} and is {digest.hexdigest()}",
-            hint="do not trust the medium it lies on: write it elsewhere", where=Where(file=files.display_name(output)),
+            "cannot-write/reads-back-otherwise", expected=expected, found=digest.hexdigest(),
+            where=Where(file=files.display_name(output)),
         )  # fmt: skip

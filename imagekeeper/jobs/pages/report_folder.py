@@ -13,7 +13,7 @@ from typing import Self
 from imagekeeper import files
 from imagekeeper.archive.ocfl.reading import file_bytes, is_folder
 from imagekeeper.digests import sha256_hex
-from imagekeeper.errors import REPORT_IT, InternalError, UsageError, Where
+from imagekeeper.errors import InternalError, UsageError, Where
 
 #: Lies in every report, and lists the files that the report wrote.
 MARK = "report.json"
@@ -56,17 +56,9 @@ class ReportFolder:
             return set()
         listed = _parsed(self.path / MARK)
         if listed is None:
-            raise UsageError(
-                "exists", "the folder holds something that is no report", why=f"{self.name} is not empty, and holds no "
-                f"{MARK} of an earlier report", hint="name a new folder: nothing is written among other files",
-                where=Where(file=self.name),
-            )  # fmt: skip
+            raise UsageError("exists/no-report", name=self.name, mark=MARK, where=Where(file=self.name))
         if not force:
-            raise UsageError(
-                "exists", "the folder holds an earlier report", why=f"{self.name} holds {MARK}",
-                hint="name a new folder, or --force to replace that report; other files in it stay as they are",
-                where=Where(file=self.name),
-            )  # fmt: skip
+            raise UsageError("exists/report", name=self.name, mark=MARK, where=Where(file=self.name))
         return listed
 
     def __enter__(self) -> Self:
@@ -93,10 +85,7 @@ class ReportFolder:
             InternalError: `internal` for a name that could lead out of the folder.
         """
         if not _SAFE.fullmatch(name):
-            raise InternalError(
-                "internal", "a page has a name that no report gives, and was not written",
-                why=f"{name[:80]!r} could lie outside the folder", hint=REPORT_IT,
-            )  # fmt: skip
+            raise InternalError("internal/name-of-page", name=name[:80])
         target = self.path / name
         if target.parent != self.path and not is_folder(target.parent):
             try:
