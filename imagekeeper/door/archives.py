@@ -4,16 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from contextlib import ExitStack, contextmanager
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from imagekeeper.archive.audits.audit import Choice
+from imagekeeper.archive.audits.audit_report import Audit
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.comparison.majority import By
 from imagekeeper.containers.model import Image
 from imagekeeper.door.sources import Place, Source, given, in_memory, named, options
+from imagekeeper.jobs.archive.auditing import audit_archive
 from imagekeeper.jobs.archive.checking import list_carriers
+from imagekeeper.jobs.archive.recognising import search_image
+from imagekeeper.jobs.archive.searching import Search, filters, search_text
 from imagekeeper.jobs.bench.equipping import bench_of
 from imagekeeper.jobs.carriers import agreeing, describing, keeping
 from imagekeeper.jobs.carriers.extracting import stored
@@ -24,9 +28,7 @@ from imagekeeper.provenance.outdated import with_findings
 from imagekeeper.provenance.records import CarrierRecord
 
 if TYPE_CHECKING:
-    from imagekeeper.archive.audits.audit_report import Audit
     from imagekeeper.drives.bench import Bench
-    from imagekeeper.jobs.archive.searching import Search
     from imagekeeper.jobs.carriers.agreeing import Agreement
 
 
@@ -283,16 +285,8 @@ class Archive:
             UsageError: `archive-busy`; `usage` for what does not go together. Damage is never raised.
             NotFoundError: `carrier-missing`.
         """
-        from imagekeeper.archive.audits.audit import Choice, audit  # threads and their pool, only where one audits
-
         choice = Choice(carriers=carrier_ids, rolling=rolling)
-        result = audit(self._store, now=self._session.now(), choice=choice)
-        if rebuild_derived:
-            from imagekeeper.jobs.archive.rebuilding import rebuild_derived as rebuild
-
-            rebuilt = rebuild(self._store, carrier_ids or None)
-            result = replace(result, rebuilt=rebuilt, ok=result.ok and rebuilt.ok)
-        return result
+        return audit_archive(self._store, now=self._session.now(), choice=choice, rebuild_derived=rebuild_derived)
 
     def search(
         self, *words: str, kind: str | None = None, machine: str | None = None, grade: str | None = None,
@@ -316,8 +310,6 @@ class Archive:
         Raises:
             UsageError: `usage` for nothing to search for, or a date that cannot be understood.
         """
-        from imagekeeper.jobs.archive.searching import filters, search_text
-
         wanted = filters(
             kind=kind, machine=machine, grade=grade, size_bytes=size_bytes, read_after=read_after,
             read_before=read_before, added_after=added_after, added_before=added_before,
@@ -337,7 +329,5 @@ class Archive:
             NotFoundError: There is no such file.
             InputError: The file cannot be understood.
         """
-        from imagekeeper.jobs.archive.recognising import search_image
-
         how = options(source, container=None, member=None, keep_doubtful=False, fill=None)
         return search_image(self._store, given(source), how, limit=limit)

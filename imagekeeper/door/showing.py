@@ -1,14 +1,17 @@
-"""Results as JSON and as pictures: the same renderings that the commands show."""
+"""Results as text, JSON, pictures and pages: the same renderings that the commands show."""
 
 from __future__ import annotations
 
 from typing import Any
 
 from imagekeeper.comparison.comparison import Comparison
+from imagekeeper.fingerprints import Fingerprint, Fingerprints
 from imagekeeper.inspection.results import Inspection
 from imagekeeper.jobs.chips.planning import ChipPlan
 from imagekeeper.jobs.disks.planning import DiskPlan
 from imagekeeper.jsonable import dumps
+from imagekeeper.present.svg import difference_map, image_map
+from imagekeeper.present.text import text_of
 
 
 def to_json(result: Any) -> str:
@@ -30,6 +33,23 @@ def to_json(result: Any) -> str:
     return dumps(result)
 
 
+def text(result: Any) -> str:
+    """Give a result as plain text for people, as the command that gives it shows it.
+
+    Args:
+        result: What a function of the door gave.
+
+    Raises:
+        TypeError: There is no text of such a result.
+
+    Example:
+        >>> import imagekeeper
+        >>> print(imagekeeper.text(imagekeeper.compare(b"TIDE", b"TIDE")).splitlines()[0])
+        The 2 reads agree: the same 4 bytes at the same addresses.
+    """
+    return text_of(Fingerprints((result,)) if isinstance(result, Fingerprint) else result)
+
+
 def svg(result: Comparison | Inspection) -> str:
     """Draw a result as an SVG picture: the map of where reads differ, or of one image.
 
@@ -45,15 +65,11 @@ def svg(result: Comparison | Inspection) -> str:
         '<svg '
     """
     if isinstance(result, Inspection):
-        from imagekeeper.present.svg import image_map
-
         return image_map.draw(result)
     if not isinstance(result, Comparison):
         raise TypeError(f"there is no picture of {type(result).__name__}")
     if result.map is None and result.differences.compared_bytes:
         raise TypeError("this comparison has no map: compare with mapped=True")
-    from imagekeeper.present.svg import difference_map
-
     return difference_map.draw(result)
 
 
@@ -75,6 +91,6 @@ def html(result: ChipPlan | DiskPlan) -> str:
     """
     if not isinstance(result, ChipPlan | DiskPlan):
         raise TypeError(f"there is no page of {type(result).__name__}")
-    from imagekeeper.present.html.sheet_page import render_sheet
+    from imagekeeper.present.html.sheet_page import render_sheet  # slow to load: the templates come with it
 
     return render_sheet(result.sheet)

@@ -12,6 +12,14 @@ import pytest
 import imagekeeper
 from imagekeeper.cli import COMMANDS
 
+
+def harbour() -> imagekeeper.Archive:
+    """Give an archive with one carrier, which has no read yet."""
+    archive = imagekeeper.Archive.create("harbour", title="Harbour office")
+    archive.add_carrier("tg85-u4", "eprom")
+    return archive
+
+
 #: What is done wrong: the class and code of the error.
 OURS: dict[str, tuple[Callable[[], Any], type[imagekeeper.ImagekeeperError], str]] = {
     "no such file": (lambda: imagekeeper.read("nothing.bin"), imagekeeper.NotFoundError, "not-found"),
@@ -67,6 +75,24 @@ OURS: dict[str, tuple[Callable[[], Any], type[imagekeeper.ImagekeeperError], str
         lambda: imagekeeper.plan_disk("office.img", "w.img", "grey box"), imagekeeper.NotFoundError, "drive-unknown"
     ),
     "no archive": (lambda: imagekeeper.Archive("harbour"), imagekeeper.NotFoundError, "archive-missing"),
+    "an archive over another": (
+        lambda: [imagekeeper.Archive.create("harbour", title="Harbour office") for _ in range(2)],
+        imagekeeper.UsageError, "archive-exists",
+    ),
+    "an unknown kind of carrier": (
+        lambda: harbour().add_carrier("tg85-u6", "biscuit"), imagekeeper.UsageError, "unknown-name"
+    ),
+    "an id that is no folder": (
+        lambda: harbour().add_carrier("tg85/u6", "eprom"), imagekeeper.UsageError, "carrier-id"
+    ),
+    "no such carrier": (lambda: harbour().carrier("tg85-u6"), imagekeeper.NotFoundError, "carrier-missing"),
+    "no such machine": (lambda: harbour().machine("tg85"), imagekeeper.NotFoundError, "machine-missing"),
+    "no read to agree on": (lambda: harbour().agree("tg85-u4"), imagekeeper.NotFoundError, "no-reads"),
+    "no agreed image": (lambda: harbour().image("tg85-u4"), imagekeeper.NotFoundError, "not-found"),
+    "a voltage that is none": (
+        lambda: harbour().add_reads("tg85-u4", "u4-first.bin", vcc="five"), imagekeeper.UsageError, "usage"
+    ),
+    "nothing to search for": (lambda: harbour().search(), imagekeeper.UsageError, "usage"),
     "a name with a NUL": (lambda: imagekeeper.read("a\0b"), imagekeeper.NotFoundError, "not-found"),
 }  # fmt: skip
 
@@ -118,7 +144,7 @@ OF_THE_COMMAND_LINE = re.compile(rf"(?<![\w-])--[a-z]|`?imagekeeper ({'|'.join(C
 STILL = {
     "too large a chip", "neither format nor file", "a drive that cannot", "a damaged file", "no facts", "output taken",
     "too few voltages", "no member", "unknown chip, compared", "not writable", "no archive", "unknown format",
-    "unknown chip",
+    "unknown chip", "no read to agree on", "no agreed image", "nothing to search for",
 }  # fmt: skip
 
 
