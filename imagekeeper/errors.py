@@ -158,7 +158,6 @@ class ImagekeeperError(Exception):
         super().__init__(about)
         self.about = about
         self.code = about.partition("/")[0]
-        assert self.code in CODES, about
         self.where = where or Where()
         self.values = values
         self._more: list[tuple[str, Phrase]] = []

@@ -115,7 +115,7 @@ class Finding:
 
         code = self.about.partition("/")[0]
         if code not in CODES or not 0 <= self.confidence <= 1:
-            raise InternalError("internal/finding", about=self.about, confidence=self.confidence)
+            raise InternalError("internal/finding", key=self.about, chance=self.confidence)
         known = {**self.detail, **self.values}
         object.__setattr__(self, "code", code)
         object.__setattr__(self, "why", said(self.about, "why", known))

@@ -19,7 +19,6 @@ SOURCES = sorted(Path(imagekeeper.__file__).parent.rglob("*.py"))
 #: Tables that are part of the code, held against each other where they stand.
 TABLES = {
     ("transforms/sizes.py", "LIMIT < GIB"),
-    ("errors.py", "code in CODES"),   # which is written out at each raise
     ("filesystems/directory_options.py", "set(_READERS) == {field.name for field in fields(Given)}"),
 }  # fmt: skip
 

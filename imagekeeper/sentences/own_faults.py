@@ -24,7 +24,7 @@ SAYS: dict[str, Says] = {
     ),
     "internal/finding": Says(
         what="a finding is none that can be",
-        why="{about}, with a confidence of {confidence}",
+        why="{key}, with a confidence of {chance}",
         next=_REPORT_IT,
     ),
     "internal/event": Says(

@@ -59,7 +59,7 @@ def said(about: str, part: Part, values: Mapping[str, Any]) -> str:
 
     Nothing is ever raised: what has no sentence is said by its key.
     """
-    from imagekeeper.sentences.template import fill
+    from imagekeeper.sentences.template import fill  # as the sentences themselves: not before something is said
 
     own = voice.words(about)
     template = getattr(own, part) if own is not None else ""
@@ -71,6 +71,6 @@ def said(about: str, part: Part, values: Mapping[str, Any]) -> str:
 
 def needed(says: Says) -> frozenset[str]:
     """Name the values that a sentence needs."""
-    from imagekeeper.sentences.template import placeholders
+    from imagekeeper.sentences.template import placeholders  # for tests and the reference page alone
 
     return frozenset(name for text in (says.what, says.why, says.next) for name in placeholders(text))

@@ -26,7 +26,7 @@ SAYS = sentences()
 CALLS = list(calls())
 
 #: The command line says these itself: nothing below it can stop a program from the keyboard, or be a fault of its own.
-TOLD_BY_THE_SHELL = {"interrupted", "internal"}
+TOLD_BY_THE_SHELL = {"interrupted"}
 
 #: Keys that are put together: a code, and how many more of it there are.
 COUNTED = ("more", "many")
