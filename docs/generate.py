@@ -25,6 +25,7 @@ import textwrap
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from copy import copy
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -34,10 +35,13 @@ import python_pages
 
 from imagekeeper import errors, findings, tables
 from imagekeeper.cli import COMMANDS, root, run
+from imagekeeper.cli.next_steps import NEXT
 from imagekeeper.containers.kinds import TEXT_KINDS
 from imagekeeper.jsonable import schema_of
 from imagekeeper.provenance.events import EVENT_TYPES
 from imagekeeper.provenance.kinds import KINDS
+from imagekeeper.sentences.say import MODULES
+from imagekeeper.sentences.says import Says
 
 ROOT = Path(__file__).resolve().parent.parent
 REFERENCE = ROOT / "docs" / "reference"
@@ -185,6 +189,32 @@ def codes_page() -> str:
     )
 
 
+def as_code(text: str) -> str:
+    """A text as code, with what marks code in it."""
+    return f"`` {text} ``" if "`" in text else f"`{text}`"
+
+
+def sentences_page() -> str:
+    """What is said of every code, in the order in which it stands in the code."""
+    parts = [
+        "# Sentences\n\nWhat errors and findings say: what went wrong, the evidence for it, and what to do next. A key "
+        "is a code, or a code and the name of a case; what has no *what* is a finding, or a part of another sentence. "
+        "Braces hold values. The commands say some of it by the names of their own options: those words stand second.\n"
+    ]
+    for name in MODULES:
+        module = import_module(f"imagekeeper.sentences.{name}")
+        rows = []
+        for key, says in module.SAYS.items():
+            own = NEXT.get(key, Says())
+            cells = [
+                "<br>".join(as_code(text) for text in (getattr(says, part), getattr(own, part)) if text)
+                for part in ("what", "why", "next")
+            ]
+            rows.append((f"`{key}`", *cells))
+        parts.append(f"## {module.__doc__.rstrip('.')}\n\n" + table(("key", "what", "why", "next"), rows))
+    return "\n".join(parts)
+
+
 def containers_page() -> str:
     """The kinds of container."""
     rows = [("`raw`", "the bytes as they are", "read and written", "none")]
@@ -245,6 +275,7 @@ def generated() -> dict[Path, str]:
     files = {
         REFERENCE / "commands.md": NOTICE + commands_page(),
         REFERENCE / "codes.md": NOTICE + codes_page(),
+        REFERENCE / "sentences.md": NOTICE + sentences_page(),
         REFERENCE / "containers.md": NOTICE + containers_page(),
         REFERENCE / "lists.md": NOTICE + words_page(),
         REFERENCE / "json.md": NOTICE + json_page(),

@@ -14,13 +14,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import ClassVar, Self
+from typing import TYPE_CHECKING, Any, ClassVar, Self
+
+if TYPE_CHECKING:
+    from imagekeeper.sentences.say import Part, Phrase
 
 #: Every code that an error can carry, with its meaning: the source of the reference page.
 CODES: dict[str, str] = {
     # usage
     "usage": "An option or argument is wrong, missing, or does not fit the others.",
-    "exists": "The place to write to is taken; nothing is overwritten without --force.",
+    "exists": "The place to write to is taken; nothing is overwritten unasked.",
     "cannot-write": "The operating system refused to write the result.",
     "not-writable-kind": "The container can be read here but not written.",
     "gaps": "The image has gaps and the container asked for cannot hold them.",
@@ -130,29 +133,67 @@ class Where:
 class ImagekeeperError(Exception):
     """What went wrong, why, what to do next, and where.
 
+    Its sentences stand in `imagekeeper.sentences`; the error carries their key and what to put into them.
+
     Args:
-        code: One of `CODES`.
-        what: The failure, as a sentence without a full stop.
-        why: The evidence for it: what was found and what was expected.
-        hint: What the user can do next.
+        about: One of `CODES`, or one with the name of a case behind it: `record-digits/odd`.
         where: The place, as far as it is known.
+        values: What the sentences need.
+
+    Attributes:
+        code: The code.
+        about: The key of its sentences.
+        values: What is put into them.
+        where: The place.
 
     Example:
-        >>> print(InputError("no-end", "the end record is missing", why="the file stops at line 9",
-        ...                  hint="fetch the file again"))
-        the end record is missing: the file stops at line 9
+        >>> problem = InputError("record-digits/odd", where=Where(line=3), digits=5)
+        >>> print(problem)
+        a record holds an odd number of digits: there are 5 of them: one is missing
     """
 
     exit_code: ClassVar[int] = 3
 
-    def __init__(self, code: str, what: str, *, why: str, hint: str, where: Where | None = None) -> None:
-        assert code in CODES, code
-        super().__init__(f"{what}: {why}")
-        self.code = code
-        self.what = what
-        self.why = why
-        self.hint = hint
+    def __init__(self, about: str, /, *old: str, where: Where | None = None, **values: Any) -> None:
+        super().__init__(about)
+        self.about = about
+        self.code = about.partition("/")[0]
+        assert self.code in CODES, about
         self.where = where or Where()
+        self._told: dict[str, str] = {}
+        if old:   # the sentences themselves: going away
+            self._told = {"what": old[0], "why": values.pop("why"), "next": values.pop("hint")}
+        self.values = values
+        self._more: list[tuple[str, Phrase]] = []
+
+    @property
+    def what(self) -> str:
+        """The failure, as a sentence without a full stop."""
+        return self._say("what")
+
+    @property
+    def why(self) -> str:
+        """The evidence for it: what was found and what was expected."""
+        return self._say("why")
+
+    @property
+    def hint(self) -> str:
+        """What the user can do next."""
+        return self._say("next")
+
+    def _say(self, part: Part) -> str:
+        from imagekeeper.sentences.say import said  # not needed before something fails
+
+        text = self._told[part] if part in self._told else said(self.about, part, self.values)
+        return text + "".join(str(phrase) for where, phrase in self._more if where == part)
+
+    def __str__(self) -> str:
+        return f"{self.what}: {self.why}"
+
+    def adding(self, *, why: Phrase | None = None, next: Phrase | None = None) -> Self:   # noqa: A002
+        """Put more behind a sentence, which only the caller knows."""
+        self._more += [(part, phrase) for part, phrase in (("why", why), ("next", next)) if phrase is not None]
+        return self
 
     def at(self, *, file: str | None = None, member: str | None = None) -> Self:
         """Add the file and member, which only the caller knows, unless they are known already."""

@@ -13,7 +13,6 @@ from typing import Any, BinaryIO, SupportsIndex, overload
 
 from imagekeeper.errors import InputError, NotFoundError, UsageError, Where
 from imagekeeper.jsonable import one_line
-from imagekeeper.units import size_text
 
 
 class FileData:
@@ -48,11 +47,7 @@ class FileData:
             raise unreadable(self._name, problem) from problem
         if len(data) < stop - start:
             raise InputError(
-                "cannot-read",
-                "the file became shorter while it was read",
-                why=f"it held {size_text(self._size)} when it was opened, and ends at {start + len(data)} now",
-                hint="wait until whatever writes it has finished, then try again",
-                where=Where(file=self._name),
+                "cannot-read/shorter", size=self._size, end=start + len(data), where=Where(file=self._name),
             )
         return data[::step] if step != 1 else data
 
@@ -79,19 +74,10 @@ def unreadable(name: str, problem: OSError) -> InputError | NotFoundError:
     """Turn what the operating system said about reading into one of our errors."""
     where = Where(file=name)
     if isinstance(problem, FileNotFoundError):
-        return NotFoundError(
-            "not-found", "there is no such file", why=f"nothing is called {name}",
-            hint="check the spelling and the folder", where=where,
-        )  # fmt: skip
+        return NotFoundError("not-found/file", name=name, where=where)
     if isinstance(problem, IsADirectoryError):
-        return InputError(
-            "directory", "a folder was given where a file is needed", why=f"{name} is a folder",
-            hint="give the file inside it", where=where,
-        )  # fmt: skip
-    return InputError(
-        "cannot-read", "the file cannot be read", why=reason(problem),
-        hint="check the permissions and the medium it lies on", where=where,
-    )  # fmt: skip
+        return InputError("directory", name=name, where=where)
+    return InputError("cannot-read/file", trouble=reason(problem), where=where)
 
 
 def reason(problem: OSError) -> str:
@@ -115,20 +101,14 @@ def opened(path: str | os.PathLike[str]) -> Iterator[tuple[BinaryIO, os.stat_res
     except OSError as problem:
         raise unreadable(name, problem) from problem
     except ValueError as problem:   # a name with a NUL in it
-        raise NotFoundError(
-            "not-found", "there is no such file", why=str(problem), hint="check the name", where=Where(file=name)
-        ) from problem
+        raise NotFoundError("not-found/bad-name", trouble=str(problem), where=Where(file=name)) from problem
     about = os.fstat(handle)
     if stat.S_ISDIR(about.st_mode):
         os.close(handle)
         raise unreadable(name, IsADirectoryError())
     with open(handle, "rb", buffering=0) as file:
         if not stat.S_ISREG(about.st_mode) and not stat.S_ISBLK(about.st_mode):
-            raise InputError(
-                "not-a-file", "a pipe or device was given where a file is needed",
-                why=f"{name} has no size, so it can be neither measured nor read twice",
-                hint="save it to a file first, or give - and pipe it to standard input", where=Where(file=name),
-            )  # fmt: skip
+            raise InputError("not-a-file", name=name, where=Where(file=name))
         yield file, about
 
 
@@ -145,11 +125,7 @@ def read_limited(file: BinaryIO, limit: int, name: str) -> bytes:
             pieces.append(piece)
             total += len(piece)
             if total > limit:
-                raise InputError(
-                    "too-large", "the input is too large to be taken whole",
-                    why=f"it is larger than {size_text(limit)}",
-                    hint="save it to a file: raw files of any size are read piece by piece", where=Where(file=name),
-                )  # fmt: skip
+                raise InputError("too-large/whole", limit=limit, where=Where(file=name))
     except OSError as problem:
         raise unreadable(name, problem) from problem
     return b"".join(pieces)
@@ -172,7 +148,7 @@ def write_whole(path: str | os.PathLike[str], blocks: Iterable[bytes], *, force:
     target = Path(path)
     name = display_name(path)
     if not os.fspath(path):
-        raise UsageError("usage", "the output has no name", why="an empty name was given", hint="name a file")
+        raise UsageError("usage/output-without-name")
     if not force and os.path.lexists(target):
         raise taken(name)
     _refuse_what_is_no_file(target, name)
@@ -208,11 +184,9 @@ def _refuse_what_is_no_file(target: Path, name: str) -> None:
     except OSError as problem:
         raise unwritable(name, problem) from problem
     if not stat.S_ISREG(mode):
-        what = "a folder" if stat.S_ISDIR(mode) else "a pipe or device"
         raise UsageError(
-            "exists", f"the output is {what}", why=f"{name} is {what}, which is never replaced",
-            hint="give the name of a file", where=Where(file=name),
-        )  # fmt: skip
+            "exists/folder" if stat.S_ISDIR(mode) else "exists/device", name=name, where=Where(file=name)
+        )
 
 
 def _into_place(beside: str, target: Path, force: bool) -> None:
@@ -231,19 +205,12 @@ def _into_place(beside: str, target: Path, force: bool) -> None:
 
 def taken(name: str) -> UsageError:
     """Say that something is there already."""
-    return UsageError(
-        "exists", "there is already something at the output's place", why=f"{name} exists",
-        hint="give another name, or --force to replace it", where=Where(file=name),
-    )  # fmt: skip
+    return UsageError("exists/output", name=name, where=Where(file=name))
 
 
 def unwritable(name: str, problem: OSError) -> UsageError:
     """Turn what the operating system said about writing into our error."""
-    return UsageError(
-        "cannot-write", "the output cannot be written", why=reason(problem),
-        hint="check that the folder exists, the permissions and the free space; nothing was left half written",
-        where=Where(file=name),
-    )  # fmt: skip
+    return UsageError("cannot-write/output", trouble=reason(problem), where=Where(file=name))
 
 
 def flush(file: BinaryIO) -> None:

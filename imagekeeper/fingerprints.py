@@ -237,10 +237,7 @@ def figure(name: str) -> _Figure:
 
     row = tables.crcs().get(name.upper())
     if row is None:
-        raise UsageError(
-            "unknown-name", f"there is no figure called {name!r}",
-            why=f"the names are {', '.join((*DIGESTS, *SUMS, *tables.crcs()))}", hint="give one of these",
-        )  # fmt: skip
+        raise UsageError("unknown-name/figure", name=name, known=(*DIGESTS, *SUMS, *tables.crcs()))
     return _NamedCrc(row)
 
 

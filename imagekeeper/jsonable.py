@@ -32,7 +32,7 @@ def to_json(value: Any) -> Json:
         'u4.bin'
     """
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        members = {f.name: to_json(getattr(value, f.name)) for f in dataclasses.fields(value)}
+        members = {f.name: to_json(getattr(value, f.name)) for f in _members(type(value))}
         schema = getattr(value, "SCHEMA", None)
         return {"schema": schema, **members} if schema else members
     if isinstance(value, (tuple, list)):
@@ -44,6 +44,11 @@ def to_json(value: Any) -> Json:
     if value is None or isinstance(value, (bool, int, float)):
         return value
     raise TypeError(f"no JSON form for {type(value).__name__}")
+
+
+def _members(cls: type) -> list[dataclasses.Field[Any]]:
+    """The fields that go into JSON: all but those that are marked otherwise."""
+    return [field for field in dataclasses.fields(cls) if field.metadata.get("json", True)]
 
 
 def dumps(value: Any) -> str:
@@ -141,7 +146,7 @@ def _object_schema(cls: type, definitions: dict[str, Json]) -> dict[str, Json]:
     about = _attribute_docs(cls)
     name = getattr(cls, "SCHEMA", None)   # a document inside another keeps its name
     properties: dict[str, Json] = {"schema": {"const": name}} if name else {}
-    for field in dataclasses.fields(cls):
+    for field in _members(cls):
         entry = _type_schema(hints[field.name], definitions)
         if field.name in about:
             entry = {**entry, "description": about[field.name]}

@@ -53,7 +53,7 @@ def test_what_is_not_in_the_table_is_said_to_be_unknown(marking: str) -> None:
     with pytest.raises(NotFoundError) as caught:
         chips.find(marking)
     assert caught.value.code == "chip-unknown"
-    assert "chip list" in caught.value.hint
+    assert "list of all chips" in caught.value.hint
     assert len(caught.value.why) < 200
 
 

@@ -7,7 +7,8 @@ import sys
 
 import pytest
 
-SLOW = ("numpy", "tqdm", "sqlite3", "logging", "tomllib", "imagekeeper.tables", "platformdirs", "filelock", "zipfile")
+SLOW = ("numpy", "tqdm", "sqlite3", "logging", "tomllib", "imagekeeper.tables", "platformdirs", "filelock", "zipfile",
+        "imagekeeper.sentences.files", "imagekeeper.sentences.template", "imagekeeper.cli.next_steps")
 
 PROBE = """
 import sys

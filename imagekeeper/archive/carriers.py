@@ -6,7 +6,6 @@ from dataclasses import fields
 from typing import TYPE_CHECKING, TypeVar
 
 from imagekeeper.errors import NotFoundError
-from imagekeeper.jsonable import one_line
 from imagekeeper.provenance import places
 from imagekeeper.provenance.agreed import Agreed
 from imagekeeper.provenance.derivations import Derivation
@@ -39,10 +38,7 @@ def load_record(archive: ArchiveFolder, carrier_id: str, inventory: Inventory | 
     """
     known = inventory or archive.inventory(carrier_id)
     if places.MACHINE in known.state and places.CARRIER not in known.state:
-        raise NotFoundError(
-            "carrier-missing", "that is a machine, not a carrier", why=f"{carrier_id} is the record of a machine",
-            hint=f"use machine show {carrier_id}",
-        )  # fmt: skip
+        raise NotFoundError("carrier-missing/is-a-machine", id=carrier_id)
     files = _Files(archive, carrier_id, known)
     carrier = files.one(Carrier, places.CARRIER)
     return CarrierRecord(
@@ -81,11 +77,7 @@ def load_machine(archive: ArchiveFolder, machine_id: str, inventory: Inventory |
     """
     known = inventory or (archive.inventory(machine_id) if archive.has(machine_id) else None)
     if known is None or places.MACHINE not in known.state:
-        raise NotFoundError(
-            "machine-missing", "there is no such machine",
-            why=f"the archive holds no machine {one_line(machine_id)[:80]}",
-            hint="machine list shows what there is, and machine add begins a record",
-        )  # fmt: skip
+        raise NotFoundError("machine-missing/no-record", id=machine_id)
     files = _Files(archive, machine_id, known)
     machine = files.one(Machine, places.MACHINE)
     return MachineRecord(

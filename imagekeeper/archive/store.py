@@ -90,11 +90,7 @@ class ArchiveStore(ArchiveFolder):
         try:
             self._lock.acquire(timeout=self.lock_timeout)
         except Timeout as problem:
-            raise UsageError(
-                "archive-busy", "another program is writing to the archive",
-                why=f"its lock was not free within {self.lock_timeout:g} seconds",
-                hint="wait until the other program is done, then try again", where=Where(file=str(self.path)),
-            ) from problem  # fmt: skip
+            raise UsageError("archive-busy", seconds=self.lock_timeout, where=Where(file=str(self.path))) from problem
         except (OSError, NotImplementedError) as problem:
             known = problem if isinstance(problem, OSError) else OSError(None, str(problem))
             raise unwritable(display_name(self.path / "lock"), known) from problem

@@ -90,23 +90,13 @@ def find(part: str, maker: str | None = None) -> Chip:
 def _unknown(part: str, found: tuple[str, ...]) -> NotFoundError:
     shown = repr(part if len(part) <= markings.LIMIT else part[: markings.LIMIT] + "...")
     if len(found) > 1:
-        return NotFoundError(
-            "chip-unknown", "the marking may mean several chips",
-            why=f"{shown} can be any of: {', '.join(found)}; their pinouts or voltages differ",
-            hint=f"compare the board with what `imagekeeper chip show {found[0]}` says, and name one of them",
-        )  # fmt: skip
+        return NotFoundError("chip-unknown/several", marking=shown, parts=found, first=found[0])
     near = markings.nearest(part, _names())
     if re.search(r"WINBOND|(?<![A-Z])W27", part[: markings.LIMIT].upper().replace(" ", "")):
-        return NotFoundError(
-            "chip-unknown", "there is no such chip in the table",
-            why=f"{shown}: this maker's chips with a W are erased electrically, with 14 V, and are none of the EPROMs "
-            "of like number; this one is not in the table",
-            hint="its own data sheet decides; never erase it under a lamp, nor take another type's setting for it",
-        )  # fmt: skip
-    return NotFoundError(
-        "chip-unknown", "there is no such chip in the table", why=f"{shown} is not one of its part numbers",
-        hint=(f"near it are: {', '.join(near)}; " if near else "") + "`imagekeeper chip list` shows them all",
-    )  # fmt: skip
+        return NotFoundError("chip-unknown/electrically-erased", marking=shown)
+    if near:
+        return NotFoundError("chip-unknown/near-others", marking=shown, near=near)
+    return NotFoundError("chip-unknown", marking=shown)
 
 
 @cache

@@ -7,6 +7,7 @@ from dataclasses import fields, replace
 
 from imagekeeper.chips.model import Chip, MakerFigures
 from imagekeeper.errors import NotFoundError
+from imagekeeper.sentences.say import Phrase
 from imagekeeper.tables import Cited, sources
 from imagekeeper.tables.chips import ChipRow, chip_rows, methods
 from imagekeeper.tables.makers import MakerRow, maker_named, maker_rows, maker_words
@@ -109,15 +110,10 @@ def _unknown(row: ChipRow, maker: str, name: str | None, known: tuple[MakerRow, 
     shown = repr(maker[:40])
     twin = next((one for one in electric_twins(row) if any(its.maker == name for its in maker_rows()[one.id])), None)
     if twin is not None:
-        return NotFoundError(
-            "maker-unknown", f"{name}'s chip of this kind is another one",
-            why=f"the {twin.id} has the pins of a {row.id}, but is erased electrically, and takes other voltages",
-            hint=f"name the {twin.id}",
-        )  # fmt: skip
-    names = ", ".join(one.maker for one in known)
-    told = f"known are: {names}" if known else "the table does not tell the makers of this chip apart"
-    plain = "no programming voltage is given" if row.ask_maker else "the figures are those of the generic type"
+        return NotFoundError("maker-unknown/twin", maker=name, twin=twin.id, chip=row.id)
+    makers = [one.maker for one in known]
     return NotFoundError(
-        "maker-unknown", f"the table has no data sheet of such a maker's {row.id}", why=f"{shown}: {told}",
-        hint=f"leave the maker away: {plain} then, and the maker's own data sheet decides",
+        "maker-unknown", chip=row.id, maker=shown,
+        known=Phrase("maker-unknown/known", makers=makers) if makers else Phrase("maker-unknown/not-apart"),
+        without=Phrase("maker-unknown/no-voltage") if row.ask_maker else Phrase("maker-unknown/generic"),
     )  # fmt: skip

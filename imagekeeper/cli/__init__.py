@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import importlib
 import sys
-from collections.abc import Sequence
-from typing import Any
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from imagekeeper.errors import EXIT_CODES
 from imagekeeper.version import __version__
+
+if TYPE_CHECKING:
+    from imagekeeper.sentences.says import Says
 
 #: Commands by name: the module that holds them, and the line for the list. Modules are loaded when they are called.
 COMMANDS: dict[str, tuple[str, str]] = {
@@ -80,6 +83,12 @@ def root(**_: Any) -> None:
     """
 
 
+def _own_words() -> Mapping[str, Says]:
+    from imagekeeper.cli.next_steps import NEXT  # when something has to be said, and not before
+
+    return NEXT
+
+
 def run(arguments: Sequence[str]) -> int:
     """Run one command line and give its exit code; nothing is ever raised.
 
@@ -87,14 +96,16 @@ def run(arguments: Sequence[str]) -> int:
         arguments: What follows the program's name.
     """
     from imagekeeper.cli import _shell  # slow to load, and whoever takes the list of commands does without
+    from imagekeeper.sentences import voice
 
     _shell.open_missing_streams()
-    try:
-        answer = root.main(args=list(arguments), prog_name="imagekeeper", standalone_mode=False)
-        sys.stdout.flush()
-        return answer if isinstance(answer, int) else 0
-    except (SystemExit, BrokenPipeError):   # click leaves so when whoever reads our output has seen enough: | head
-        _shell.drop_output()
-        return 0
-    except (Exception, KeyboardInterrupt) as problem:
-        return _shell.report(problem, as_json=_shell.wants_json(arguments))
+    with voice.speaking(_own_words):
+        try:
+            answer = root.main(args=list(arguments), prog_name="imagekeeper", standalone_mode=False)
+            sys.stdout.flush()
+            return answer if isinstance(answer, int) else 0
+        except (SystemExit, BrokenPipeError):   # click leaves so when whoever reads our output has seen enough: | head
+            _shell.drop_output()
+            return 0
+        except (Exception, KeyboardInterrupt) as problem:
+            return _shell.report(problem, as_json=_shell.wants_json(arguments))

@@ -144,10 +144,7 @@ def _folder(into: str | None) -> Iterator[Path]:
     try:
         Path(into).mkdir()
     except FileExistsError as problem:
-        raise UsageError(
-            "exists", "the folder is there already", why=f"{display_name(into)} exists",
-            hint="name a new folder: the demonstration writes over nothing",
-        ) from problem  # fmt: skip
+        raise UsageError("exists/demonstration", name=display_name(into)) from problem
     except OSError as problem:
         raise unwritable(display_name(into), problem) from problem
     yield Path(into).resolve()

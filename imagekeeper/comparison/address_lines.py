@@ -8,7 +8,7 @@ import numpy as np
 
 from imagekeeper.comparison.coding import choice_bits, noise_bits, subset_bits
 from imagekeeper.comparison.pair import Account, Bytes, Explanation, Pair, ones
-from imagekeeper.units import plural, size_text
+from imagekeeper.sentences.say import Phrase
 
 
 def _halves(data: Bytes, line: int) -> tuple[Bytes, Bytes]:
@@ -53,13 +53,8 @@ def stuck(pair: Pair) -> Iterator[Explanation]:
             changed = int(np.count_nonzero(foretold != pair.first))
             yield Explanation(
                 (
-                    Account(
-                        "address-line-stuck",
-                        f"{pair.names[1]} holds the same bytes where A{line} is 0 and where it is 1: those that "
-                        f"{pair.names[0]} has where it is {value} ({plural(changed, 'address', 'addresses')} changed)",
-                        f"look for an open, shorted or bent {{A{line}}}, check that the right device size is set, and "
-                        f"read again",
-                        lines=(f"A{line}",),
+                    Account.of(
+                        "address-line-stuck/reads", lines=(f"A{line}",), other=pair.names[0],
                         detail={"line": f"A{line}", "value": value, "changed": changed, "read": pair.names[1]},
                     ),
                 ),
@@ -100,12 +95,8 @@ def unstable(pair: Pair) -> Iterator[Explanation]:
             cost = choice_bits(3 * pair.address_lines) + choice_bits(pair.size) / 2 + bits + noise_bits(pair.size, left)
             yield Explanation(
                 (
-                    Account(
-                        "address-line-unstable",
-                        f"at {count} of {plural(len(at), 'differing address', 'differing addresses')} the byte is "
-                        f"the one that belongs where A{line} is the other way ({to})",
-                        f"clean {{A{line}}} and its socket contact, read more slowly, and read again",
-                        lines=(f"A{line}",),
+                    Account.of(
+                        "address-line-unstable", lines=(f"A{line}",),
                         detail={"line": f"A{line}", "addresses": count, "of_addresses": len(at), "way": to},
                     ),
                 ),
@@ -116,16 +107,17 @@ def unstable(pair: Pair) -> Iterator[Explanation]:
 
 #: Reorderings inside small groups: what is combined with the address by exclusive or, and what that is called.
 _ORDERS = {
-    1: "the two bytes of each pair",
-    2: "the two pairs of each four bytes",
-    3: "the four bytes of each group of four, backwards",
-    7: "the eight bytes of each group of eight, backwards",
+    1: Phrase("bytes-exchanged/pairs"),
+    2: Phrase("bytes-exchanged/pairs-of-pairs"),
+    3: Phrase("bytes-exchanged/four-backwards"),
+    7: Phrase("bytes-exchanged/eight-backwards"),
 }
 
 
 def exchanged_bytes(pair: Pair) -> Iterator[Explanation]:
     """The second read is the first with bytes or blocks exchanged within each group: some address lines inverted."""
-    masks = {**_ORDERS, **{1 << k: f"the two halves of each {size_text(2 << k)}" for k in range(2, pair.address_lines)}}
+    halves = {1 << k: Phrase("bytes-exchanged/halves", size=2 << k) for k in range(2, pair.address_lines)}
+    masks = {**_ORDERS, **halves}
     for mask, what in masks.items():
         if pair.size % (1 << mask.bit_length()):
             continue
@@ -139,13 +131,8 @@ def exchanged_bytes(pair: Pair) -> Iterator[Explanation]:
         changed = int(np.count_nonzero(foretold != pair.first))
         yield Explanation(
             (
-                Account(
-                    "bytes-exchanged",
-                    f"{pair.names[1]} is {pair.names[0]} with {what} exchanged "
-                    f"({plural(changed, 'address', 'addresses')} changed)",
-                    "the byte order of one of the two is set differently, or two chips of a pair changed places: find "
-                    "out which order the machine uses, and reorder the other",
-                    "warning",
+                Account.of(
+                    "bytes-exchanged", "warning", read=pair.names[1], other=pair.names[0], what=what,
                     lines=tuple(f"A{k}" for k in range(pair.address_lines) if mask >> k & 1),
                     detail={"address_xor": mask, "changed": changed},
                 ),

@@ -71,10 +71,10 @@ def align(images: Sequence[Image], names: Sequence[str]) -> Alignment:
     for image, name in zip(images, names, strict=True):
         if not image.addressed and image.first_address != anchor.first_address:
             laid.append(replace(image.moved(anchor.first_address), addressed=False))
-            findings.append(_moved(name, image, anchor, "states no addresses"))
+            findings.append(_moved(name, image, anchor))
         elif image.addressed and not _shared(_spans(image), _spans(anchor)):
             laid.append(image.moved(anchor.first_address))
-            findings.append(_moved(name, image, anchor, "has no address in common with the first read"))
+            findings.append(_moved(name, image, anchor))
         else:
             laid.append(image)
     common = _spans(laid[0])
@@ -83,13 +83,14 @@ def align(images: Sequence[Image], names: Sequence[str]) -> Alignment:
     return Alignment(tuple(laid), tuple(common), tuple(findings))
 
 
-def _moved(name: str, image: Image, anchor: Image, because: str) -> Finding:
-    return Finding(
-        "addresses-moved", "note", 1.0, Where(file=name, address=image.first_address),
-        f"{name} {because}; its first byte, at {image.first_address:04X}, was laid at {anchor.first_address:04X}",
-        "if that is not where it belongs, convert it first and give its base address",
-        {"by": anchor.first_address - image.first_address},
+def _moved(name: str, image: Image, anchor: Image) -> Finding:
+    return Finding.of(
+        "addresses-moved/apart" if image.addressed else "addresses-moved/unstated", "note", 1.0,
+        Where(file=name, address=image.first_address),
+        name=name, first=image.first_address, laid=anchor.first_address,
+        detail={"by": anchor.first_address - image.first_address},
     )  # fmt: skip
+
 
 
 def _spans(image: Image) -> list[Span]:

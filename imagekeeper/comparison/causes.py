@@ -10,9 +10,7 @@ from imagekeeper.comparison import diagnosis
 from imagekeeper.comparison.alignment import Alignment
 from imagekeeper.comparison.pair import Bytes
 from imagekeeper.containers.model import Image
-from imagekeeper.errors import Where
 from imagekeeper.findings import Finding
-from imagekeeper.units import size_text
 
 #: So many differing images are held against the one that most reads give; more would say nothing new.
 MAX_OTHERS = 8
@@ -43,12 +41,7 @@ def find_causes(
     smallest = min(image.size_bytes for image in images)
     if smallest > diagnosis.SIZE_LIMIT:
         return (
-            Finding(
-                "not-diagnosed", "note", 1.0, Where(),
-                f"the reads hold {size_text(smallest)} and more; causes are looked for up to "
-                f"{size_text(diagnosis.SIZE_LIMIT)}",
-                "cut out the part that differs, and compare that", {"limit": diagnosis.SIZE_LIMIT},
-            ),
+            Finding.of("not-diagnosed/large", "note", 1.0, smallest=smallest, detail={"limit": diagnosis.SIZE_LIMIT}),
         )  # fmt: skip
     found: list[Finding] = []
     reference = chosen[0]
@@ -62,11 +55,9 @@ def find_causes(
     if len(chosen) > MAX_OTHERS + 1:
         left = len(chosen) - MAX_OTHERS - 1
         findings.append(
-            Finding(
-                "not-diagnosed", "note", 1.0, Where(),
-                f"{left} more of the {len(chosen)} different images were not looked at",
-                "reads that differ every time have a cause in common: compare two or three of them",
-                {"images": len(chosen), "looked_at": MAX_OTHERS + 1},
+            Finding.of(
+                "not-diagnosed/more-images", "note", 1.0, left=left,
+                detail={"images": len(chosen), "looked_at": MAX_OTHERS + 1},
             )
         )  # fmt: skip
     return tuple(findings)

@@ -15,7 +15,8 @@ from imagekeeper.containers.model import Image
 from imagekeeper.digests import Stream, feed
 from imagekeeper.errors import UsageError, Where
 from imagekeeper.findings import Finding
-from imagekeeper.units import address_digits, plural, size_text
+from imagekeeper.sentences.say import Phrase
+from imagekeeper.units import address_digits
 
 #: (address, the bytes of every read there)
 Block = tuple[int, tuple[bytes, ...]]
@@ -107,10 +108,7 @@ def compare(
         (False, 1, 0, 1)
     """
     if len(images) < 2:
-        raise UsageError(
-            "usage", "a comparison needs at least two reads", why=f"{plural(len(images), 'read')} was given",
-            hint="read the chip again into another file, and give both",
-        )  # fmt: skip
+        raise UsageError("usage/one-read", reads=len(images))
     alignment = align(images, names)
     digests, differences, drawn = _walk(alignment, map_columns, advance)
     causes: tuple[Finding, ...] = ()
@@ -217,16 +215,14 @@ def shape_findings(alignment: Alignment, names: Sequence[str]) -> Iterator[Findi
     digits = address_digits(max(image.end_address for image in images))
     sizes = [image.size_bytes for image in images]
     alone = [missing_from(image, alignment.common) for image in images]
-    parts = [
-        f"{name} holds {size_text(size)}" + (f", of which {in_words(extra, digits)} not in all others" if extra else "")
+    held = [
+        Phrase("sizes-differ/beyond", name=name, size=size, extra=in_words(extra, digits)) if extra
+        else Phrase("sizes-differ/holds", name=name, size=size)
         for name, size, extra in zip(names, sizes, alone, strict=True)
-    ]
-    code = "sizes-differ" if len(set(sizes)) > 1 else "gaps-differ"
-    yield Finding(
-        code, "fault", 1.0, Where(),
-        "; ".join(parts),
-        "set the reader to the chip's true size and read again; the counts are of the common part",
-        {"sizes": sizes, "only_in": [[{"start": s.start, "length": s.length} for s in a[:100]] for a in alone]},
+    ]  # fmt: skip
+    yield Finding.of(
+        "sizes-differ" if len(set(sizes)) > 1 else "gaps-differ", "fault", 1.0, held="; ".join(map(str, held)),
+        detail={"sizes": sizes, "only_in": [[{"start": s.start, "length": s.length} for s in a[:100]] for a in alone]},
     )  # fmt: skip
 
 
@@ -235,10 +231,7 @@ def doubt_findings(images: Sequence[Image], names: Sequence[str]) -> Iterator[Fi
     for image, name in zip(images, names, strict=True):
         if image.doubts:
             doubtful = sum(doubt.length for doubt in image.doubts)
-            yield Finding(
-                "doubtful-bytes", "warning", 1.0, Where(file=name),
-                f"{name} was imported with {plural(len(image.doubts), 'doubt')} over {size_text(doubtful)}: "
-                f"{image.doubts[0].why}",
-                "transfer this read again: where a doubtful byte agrees, it may do so by chance",
-                {"doubts": len(image.doubts), "bytes": doubtful},
+            yield Finding.of(
+                "doubtful-bytes/read", "warning", 1.0, Where(file=name), name=name, first_doubt=image.doubts[0].why,
+                detail={"doubts": len(image.doubts), "bytes": doubtful},
             )  # fmt: skip

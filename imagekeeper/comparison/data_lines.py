@@ -12,7 +12,7 @@ import numpy as np
 
 from imagekeeper.comparison.coding import choice_bits, noise_bits, subset_bits
 from imagekeeper.comparison.pair import Account, Explanation, Pair, ones, plane_ones, told_bits
-from imagekeeper.units import plural
+from imagekeeper.sentences.say import Phrase
 
 #: What speaks against a loss in one read when that which it would have lost looks like chance in the other. [bit]
 CHANCE = 16.0
@@ -37,7 +37,6 @@ def stuck(pair: Pair) -> Iterator[Explanation]:
         changed = int(np.count_nonzero(foretold != pair.first))
         if changed <= exceptions:
             continue
-        where = "at all" if not exceptions else f"at all but {exceptions} of the"
         # where the rule has exceptions, a line that only repeats this one tells nothing of it: it may be shorted to it
         alike = int(mask)
         if exceptions:
@@ -45,13 +44,10 @@ def stuck(pair: Pair) -> Iterator[Explanation]:
         told, by_chance = told_bits(pair.first & mask > 0, pair.first & np.uint8(255 ^ alike))
         yield Explanation(
             (
-                Account(
-                    "data-line-stuck",
-                    f"D{line} reads {value} {where} {pair.size} addresses of {pair.names[1]}, where {pair.names[0]} "
-                    f"has both values ({plural(changed, 'address', 'addresses')} changed)",
-                    f"look for an open, shorted or dirty contact at {{D{line}}}, reseat the chip and read again; a "
-                    f"line stuck in the reader shows in every chip",
-                    lines=(f"D{line}",),
+                Account.of(
+                    "data-line-stuck/reads", size=pair.size, other=pair.names[0], lines=(f"D{line}",),
+                    at=Phrase("data-line-stuck/but", exceptions=exceptions) if exceptions
+                    else Phrase("data-line-stuck/at-all"),
                     detail={"line": f"D{line}", "value": value, "changed": changed, "read": pair.names[1]},
                 ),
             ),
@@ -93,15 +89,11 @@ def unstable(pair: Pair) -> Iterator[Explanation]:
             foretold = pair.first.copy()
             where = ((pair.up if with_up else 0) | (pair.down if with_down else 0)) & mask
             foretold[pair.at] ^= where.astype(np.uint8)
-            to = "both ways" if with_up and with_down else "from 0 to 1" if with_up else "from 1 to 0"
+            way = "both ways" if with_up and with_down else "from 0 to 1" if with_up else "from 1 to 0"
             yield Explanation(
                 (
-                    Account(
-                        "data-line-unstable",
-                        f"{taken} of {plural(pair.flips, 'differing bit')} are on D{line}, {to}, at {taken} of the "
-                        f"{plural(eligible, 'address', 'addresses')} where it could be",
-                        f"clean {{D{line}}} and its socket contact, reseat the chip, and read again more slowly",
-                        lines=(f"D{line}",),
+                    Account.of(
+                        "data-line-unstable", taken=taken, eligible=eligible, way=way, lines=(f"D{line}",),
                         detail={
                             "line": f"D{line}", "zero_to_one": up * with_up, "one_to_zero": down * with_down,
                             "of_bits": pair.flips,
@@ -140,13 +132,9 @@ def shorted(pair: Pair) -> Iterator[Explanation]:
             cost = choice_bits(56) + noise_bits(pair.size, pair.flips - changed + left)
             yield Explanation(
                 (
-                    Account(
-                        "data-lines-shorted",
-                        f"D{i} and D{j} are equal at all{f' but {unequal}' if unequal else ''} addresses of "
-                        f"{pair.names[1]}, each the {kind.upper()} of "
-                        f"what they are in {pair.names[0]}",
-                        f"look for a solder bridge or bent pin between {{D{i}}} and {{D{j}}}, then read again",
-                        lines=(f"D{i}", f"D{j}"),
+                    Account.of(
+                        "data-lines-shorted/reads", other=pair.names[0], kind=kind.upper(), lines=(f"D{i}", f"D{j}"),
+                        but=Phrase("data-lines-shorted/but", count=unequal) if unequal else "",
                         detail={"lines": [f"D{i}", f"D{j}"], "wired": kind, "changed": changed, "read": pair.names[1]},
                     ),
                 ),
@@ -164,14 +152,7 @@ def inverted(pair: Pair) -> Iterator[Explanation]:
     foretold = ~pair.first
     yield Explanation(
         (
-            Account(
-                "inverted",
-                f"{pair.flips} of {total} bits are opposite",
-                "one of the two went through an inverting buffer or was taken from a part whose blank state is 0: find "
-                "out which is true, and invert the other",
-                "warning",
-                detail={"bits": pair.flips},
-            ),
+            Account.of("inverted", "warning", total=total, detail={"bits": pair.flips}),
         ),
         choice_bits(2) + noise_bits(pair.size, total - pair.flips),
         foretold,
@@ -190,18 +171,14 @@ def scattered(pair: Pair) -> Iterator[Explanation]:
     zeros = 8 * pair.size - total_ones
     shared = {"zero_to_one": up, "one_to_zero": down}
     by_line = [int(np.count_nonzero((pair.up | pair.down) & np.uint8(1 << line))) for line in range(8)]
-    spread = f"spread over {plural(sum(count > 0 for count in by_line), 'data line')}"
+    spread = sum(count > 0 for count in by_line)
     if up and up >= 9 * down and up * 10 < zeros * 9:   # a chip that lost nearly all its zeros is blank
         foretold = pair.first.copy()
         foretold[pair.at] |= pair.up
         yield Explanation(
             (
-                Account(
-                    "charge-loss",
-                    f"{up} of {plural(pair.flips, 'differing bit')} read 0 in {pair.names[0]} and 1 in "
-                    f"{pair.names[1]}, {spread}",
-                    "cells are near the threshold: read again at a lower supply voltage within the data sheet, cool, "
-                    "several times, and trust the 0 where reads differ; make a replacement soon",
+                Account.of(
+                    "charge-loss", up=up, flips=pair.flips, other=pair.names[0], lines_hit=spread, at_volts="",
                     detail={**shared, "read": pair.names[1], "by_data_line": by_line},
                 ),
             ),
@@ -212,11 +189,8 @@ def scattered(pair: Pair) -> Iterator[Explanation]:
     foretold[pair.at] ^= pair.up | pair.down
     yield Explanation(
         (
-            Account(
-                "random-noise",
-                f"{plural(pair.flips, 'differing bit')} at {plural(len(pair.at), 'address', 'addresses')}, {up} "
-                f"from 0 to 1 and {down} from 1 to 0, {spread}, in no pattern that fits better",
-                "reseat the chip, check the supply and the cable, read more slowly, and take three reads or more",
+            Account.of(
+                "random-noise", flips=pair.flips, addresses=len(pair.at), up=up, down=down, lines_hit=spread,
                 detail={**shared, "by_data_line": by_line},
             ),
         ),

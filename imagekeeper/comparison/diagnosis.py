@@ -18,6 +18,7 @@ from imagekeeper.comparison.coding import noise_bits
 from imagekeeper.comparison.pair import Account, Bytes, Explanation, Pair
 from imagekeeper.errors import Where
 from imagekeeper.findings import Finding
+from imagekeeper.sentences.say import Phrase
 from imagekeeper.units import address_digits, range_text
 
 #: Larger reads are counted but not diagnosed: no chip or floppy disk of the period is so large. [byte]
@@ -148,11 +149,9 @@ def _densest(pair: Pair) -> tuple[Pair, tuple[Finding, ...]]:
     window = Pair(pair.first[part].copy(), pair.second[part].copy(), pair.names, pair.start + begin)
     where = range_text(window.start, window.size, address_digits(pair.start + pair.size))
     return window, (
-        Finding(
-            "not-diagnosed", "note", 1.0, Where(address=window.start, length=window.size),
-            f"the reads are large: causes were looked for from {where}, where most differences lie",
-            "if other parts differ in other ways, cut them out and compare them",
-            {"start": window.start, "length": window.size, "differing": len(window.at), "of": len(pair.at)},
+        Finding.of(
+            "not-diagnosed/window", "note", 1.0, Where(address=window.start, length=window.size), span=where,
+            detail={"start": window.start, "length": window.size, "differing": len(window.at), "of": len(pair.at)},
         ),
     )  # fmt: skip
 
@@ -274,11 +273,9 @@ def _with_volts(
         return explanation
     account = explanation.accounts[0]
     fits = lossy > other
-    says = f"; it was read at {lossy:g} V against {other:g} V, " + (
-        "as charge loss shows" if fits else "where charge loss would show less: this speaks against it"
-    )
+    phrase = Phrase("charge-loss/volts-fit" if fits else "charge-loss/volts-against", lossy=lossy, other=other)
     detail = {**account.detail, "volts": [other, lossy], "volts_against": not fits}
-    weighed = replace(account, why=account.why + says, detail=detail)
+    weighed = replace(account, values={**account.values, "at_volts": phrase}, detail=detail)
     return replace(explanation, accounts=(weighed,), bits=explanation.bits + (-4.0 if fits else 6.0))
 
 
@@ -313,6 +310,5 @@ def _finding(account: Account, confidence: float, pins: _Pins) -> Finding:
     named = {line: pins._pins[line] for line in account.lines if line in pins._pins}
     if named:
         detail["pins"] = named
-    return Finding(
-        account.code, account.severity, confidence, Where(), account.why, account.hint.format_map(pins), detail
-    )
+    called = [pins[line] for line in account.lines]
+    return Finding(account.about, account.severity, confidence, Where(), detail, {**account.values, "pins": called})

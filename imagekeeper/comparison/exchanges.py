@@ -10,6 +10,7 @@ from imagekeeper.comparison import wiring
 from imagekeeper.comparison.coding import choice_bits, noise_bits, permutation_bits
 from imagekeeper.comparison.pair import Account, Explanation, Pair, ones, plane_ones
 from imagekeeper.comparison.wiring import Wiring
+from imagekeeper.sentences.say import Phrase
 
 #: D0 to D7 the other way round.
 REVERSED = (7, 6, 5, 4, 3, 2, 1, 0)
@@ -75,37 +76,30 @@ def _accounts(pair: Pair, solution: Wiring, found: tuple[Wiring, ...]) -> Iterat
     doubt = _doubt(len(found), alike)
     if solution.moved_address:
         rows = table(solution.moved_address, solution.address, "A")
-        yield Account(
-            "address-lines-exchanged",
-            f"{pair.names[1]} is {pair.names[0]} with address lines exchanged: {_in_words(rows)}{doubt}",
-            "compare the adapter's or the board's wiring with the data sheet, line by line, and correct the read "
-            "that went through the wrong one",
+        yield Account.of(
+            "address-lines-exchanged", read=pair.names[1], other=pair.names[0], rows=_in_words(rows), doubt=doubt,
             lines=tuple(f"A{i}" for i in solution.moved_address),
             detail={"wiring": rows, **shared},
         )
     if solution.moved_data:
         rows = table(solution.moved_data, solution.data, "D")
         backwards = solution.data == REVERSED
-        yield Account(
-            "bits-reversed" if backwards else "data-lines-exchanged",
-            f"{pair.names[1]} is {pair.names[0]} with data lines exchanged: {_in_words(rows)}{doubt}",
-            "compare the adapter's or the board's wiring with the data sheet, line by line, and correct the read "
-            "that went through the wrong one",
-            "warning" if backwards else "fault",
+        yield Account.of(
+            "bits-reversed" if backwards else "data-lines-exchanged", "warning" if backwards else "fault",
+            read=pair.names[1], other=pair.names[0], rows=_in_words(rows), doubt=doubt,
             lines=tuple(f"D{i}" for i in solution.moved_data),
             detail={"wiring": rows, **shared},
         )
 
 
-def _in_words(rows: list[dict[str, str]]) -> str:
-    return ", ".join(f"{row['line']} carries {row['carries']}" for row in rows)
+def _in_words(rows: list[dict[str, str]]) -> list[Phrase]:
+    return [Phrase("data-lines-exchanged/carries", line=row["line"], carried=row["carries"]) for row in rows]
 
 
 def _doubt(solutions: int, alike: list[list[str]]) -> str:
     said = ""
     if solutions > 1:
-        said += f"; the content fits {solutions} arrangements of address lines, of which this moves fewest"
+        said += str(Phrase("address-lines-exchanged/several", count=solutions))
     if alike:
-        said += "; these carry the same data and cannot be told apart: "
-        said += "; ".join(", ".join(lines) for lines in alike)
+        said += str(Phrase("data-lines-exchanged/alike", groups="; ".join(", ".join(lines) for lines in alike)))
     return said

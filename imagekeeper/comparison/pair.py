@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
@@ -131,23 +131,34 @@ class Pair:
 
 @dataclass(frozen=True)
 class Account:
-    """One finding that an explanation comes to.
+    """One finding that an explanation comes to; `of` makes one.
 
     Attributes:
-        code: Its code.
-        why: The evidence, in words with its counts.
-        hint: What to do next.
+        about: The key of its sentences.
         severity: How bad it is.
         lines: The lines it names, such as D3 or A12.
-        detail: The same as typed values.
+        detail: The evidence as typed values.
+        values: What the sentences need beside the detail.
     """
 
-    code: str
-    why: str
-    hint: str
-    severity: Severity = "fault"
-    lines: tuple[str, ...] = ()
-    detail: dict[str, Any] = field(default_factory=dict)
+    about: str
+    severity: Severity
+    lines: tuple[str, ...]
+    detail: dict[str, Any]
+    values: dict[str, Any]
+
+    @classmethod
+    def of(
+        cls, about: str, severity: Severity = "fault", *, lines: tuple[str, ...] = (),
+        detail: dict[str, Any] | None = None, **values: Any,
+    ) -> Account:  # fmt: skip
+        """Make an account of the key of its sentences and their values; those of the detail need no repeating."""
+        return cls(about, severity, lines, detail or {}, values)
+
+    @property
+    def code(self) -> str:
+        """Its code."""
+        return self.about.partition("/")[0]
 
 
 @dataclass(frozen=True)

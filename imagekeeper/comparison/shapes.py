@@ -9,7 +9,8 @@ import numpy as np
 
 from imagekeeper.comparison.coding import choice_bits, noise_bits
 from imagekeeper.comparison.pair import Account, Bytes, Explanation, Pair, ones
-from imagekeeper.units import address_digits, plural, range_text, size_text
+from imagekeeper.sentences.say import Phrase
+from imagekeeper.units import address_digits, range_text
 
 #: Bytes that must agree after a loss or gain for the reads to count as in step again.
 WINDOW = 16
@@ -42,41 +43,28 @@ def of_unequal_sizes(first: Bytes, second: Bytes, names: tuple[str, str], start:
         longer, shorter, (long_name, short_name) = second, first, names[::-1]
     ratio, rest = divmod(len(longer), len(shorter))
     if not rest and np.array_equal(longer.reshape(ratio, -1), np.broadcast_to(shorter, (ratio, len(shorter)))):
-        return Account(
-            "mirrored",
-            f"{long_name} is {short_name} {ratio} times over",
-            f"the chip holds {size_text(len(shorter))}: set that size and read again, or keep the shorter read",
-            "warning",
+        return Account.of(
+            "mirrored/reads", "warning", other=short_name,
             detail={"times": ratio, "size_bytes": len(shorter), "read": long_name},
         )
     surplus = longer[len(shorter) :]
     if np.array_equal(longer[: len(shorter)], shorter) and len(surplus) > 1 and np.all(surplus == surplus[0]):
-        return Account(
-            "ends-in-fill",
-            f"{long_name} is {short_name} and {size_text(len(surplus))} more that are all {int(surplus[0]):02X}",
-            f"the chip may hold {size_text(len(shorter))}, or be larger and not full: look up its type, and set its "
-            "size",
-            "warning",
+        return Account.of(
+            "ends-in-fill/reads", "warning", other=short_name, more=len(surplus),
             detail={"size_bytes": len(shorter), "fill": f"{int(surplus[0]):02X}", "read": long_name},
         )
     if np.array_equal(longer[: len(shorter)], shorter):
         lost = len(longer) - len(shorter)
         where = range_text(start + len(shorter), lost, address_digits(start + len(longer)))
-        return Account(
-            "truncated",
-            f"{short_name} is the beginning of {long_name}: {size_text(lost)} are missing, from {where}",
-            "set the chip's true size on the reader, or transfer the file again, and read again",
+        return Account.of(
+            "truncated/reads", other=long_name, span=where,
             detail={"missing": lost, "at": start + len(shorter), "read": short_name},
         )
     if not rest and ratio in (2, 4):
         for lane in range(ratio):
             if np.array_equal(longer[lane::ratio], shorter):
-                which = f"every {'second' if ratio == 2 else 'fourth'} byte of {long_name}, from byte {lane} on"
-                return Account(
-                    "lane-of",
-                    f"{short_name} is {which}",
-                    "one is a chip of a set, the other the bytes of all of them: compare each chip with its lane",
-                    "note",
+                return Account.of(
+                    "lane-of/second" if ratio == 2 else "lane-of/fourth", "note", other=long_name,
                     detail={"lane": lane, "of": ratio, "read": short_name},
                 )
     return None
@@ -91,13 +79,10 @@ def uniform(pair: Pair) -> Iterator[Explanation]:
     value = pair.second[0]
     if not len(pair.at) or pair.size < WINDOW or np.any(pair.second != value):
         return
-    code = "blank" if value == 0xFF else "not-selected"
     yield Explanation(
         (
-            Account(
-                code,
-                f"every byte of {pair.names[1]} is {int(value):02X}",
-                "check that the chip was seated, powered and selected, and that the right type is set; then read again",
+            Account.of(
+                "blank/read" if value == 0xFF else "not-selected/read",
                 detail={"value": f"{int(value):02X}", "read": pair.names[1]},
             ),
         ),
@@ -129,15 +114,11 @@ def different_content(pair: Pair) -> Iterator[Explanation]:
     where = ", ".join(
         range_text(pair.start + int(a), int(b - a), digits) for a, b in zip(starts[:4], ends[:4], strict=True)
     )
-    more = f" and {len(starts) - 4} more stretches" if len(starts) > 4 else ""
+    more = Phrase("content-differs/more-stretches", count=len(starts) - 4) if len(starts) > 4 else ""
     yield Explanation(
         (
-            Account(
-                "content-differs",
-                f"{plural(len(pair.at), 'address', 'addresses')} differ in "
-                f"{plural(len(starts), 'stretch', 'stretches')} ({where}{more}), in no single way that is known here",
-                "check the labels: these may be different chips or revisions, memory that changed between the reads, "
-                "or several faults at once",
+            Account.of(
+                "content-differs", count=len(starts), spans=where, more=more,
                 detail={
                     "stretches": [{"start": pair.start + int(a), "length": int(b - a)}
                                   for a, b in zip(starts[:100], ends[:100], strict=True)],
@@ -170,11 +151,8 @@ def cut_short(pair: Pair) -> Iterator[Explanation]:
     where = range_text(pair.start + place, missing, address_digits(pair.start + pair.size))
     yield Explanation(
         (
-            Account(
-                "truncated",
-                f"{pair.names[1]} holds only {int(last):02X} from {pair.start + place:04X} on ({where}), where "
-                f"{pair.names[0]} has data",
-                "set the chip's true size on the reader, or transfer the file again, and read again",
+            Account.of(
+                "truncated/from-there", span=where, other=pair.names[0],
                 detail={
                     "missing": missing, "at": pair.start + place, "fill": f"{int(last):02X}", "read": pair.names[1],
                 },
@@ -288,15 +266,16 @@ def shifted(first: Bytes, second: Bytes, names: tuple[str, str], start: int = 0)
     if not slips or len(slips) >= MAX_SLIPS or agreed * 10 < size * 9 - 10 * abs(lost):
         return None
     digits = address_digits(start + max(len(first), len(second)))
-    places = ", ".join(
-        f"{plural(abs(slip.lost), 'byte')} {'lost' if slip.lost > 0 else 'gained'} at {start + slip.at:0{digits}X}"
+    places = [
+        Phrase(
+            "shifted/lost" if slip.lost > 0 else "shifted/gained",
+            count=abs(slip.lost), at=start + slip.at, digits=digits,
+        )
         for slip in slips[:4]
-    )
-    more = f" and {len(slips) - 4} more places" if len(slips) > 4 else ""
-    account = Account(
-        "shifted",
-        f"in {names[1]}, against {names[0]}: {places}{more}; with that, {agreed} of {plural(size, 'byte')} agree",
-        "transfer again with handshake or at a lower speed; the read that lost or gained bytes is not to be used",
+    ]
+    account = Account.of(
+        "shifted", read=names[1], other=names[0], places=places, size=size,
+        more=Phrase("shifted/more-places", count=len(slips) - 4) if len(slips) > 4 else "",
         detail={
             "slips": [{"at": start + slip.at, "lost": slip.lost} for slip in slips[:100]],
             "agreeing": agreed, "still_wrong": wrong,

@@ -20,7 +20,7 @@ from imagekeeper.containers.model import Image
 from imagekeeper.digests import feed
 from imagekeeper.errors import UsageError, Where
 from imagekeeper.findings import Finding
-from imagekeeper.units import plural
+from imagekeeper.sentences.say import Phrase
 
 
 def vote(
@@ -63,10 +63,7 @@ def vote(
     _check(len(images), by, volts)
     alignment = align(images, names)
     if not alignment.common:
-        raise UsageError(
-            "usage", "the reads have no address in common", why="every address is missing from at least one of them",
-            hint="look at the addresses with fingerprint, and convert with --base what lies wrongly",
-        )  # fmt: skip
+        raise UsageError("usage/no-address-in-common")
     rule = Rule(by, None if volts is None else weights_by_voltage(volts))
     tally = Tally(len(images), rule, ties)
     digests = _walk(alignment, tally, advance)
@@ -108,21 +105,11 @@ def vote(
 
 def _check(reads: int, by: By, volts: Sequence[float | None] | None) -> None:
     if reads < 3:
-        raise UsageError(
-            "usage", "a vote needs at least three reads", why=f"there {'is' if reads == 1 else 'are'} {reads}",
-            hint="read the chip again into another file; two reads that differ have no majority",
-        )  # fmt: skip
+        raise UsageError("usage/vote-of-one" if reads == 1 else "usage/vote-of-two", reads=reads)
     if volts is not None and len(volts) != reads:
-        raise UsageError(
-            "usage", "the supply voltages do not fit the reads",
-            why=f"{plural(len(volts), 'voltage')} for {plural(reads, 'read')}",
-            hint="give one for every read in order, and - where it is not known, such as --vcc 5.0,-,4.5",
-        )  # fmt: skip
+        raise UsageError("usage/voltages-of-vote", volts=len(volts), reads=reads)
     if volts is not None and by == "byte":
-        raise UsageError(
-            "usage", "a vote by bytes cannot be weighed by supply voltage",
-            why="cells lose their charge bit by bit, not byte by byte", hint="vote by bits, or leave the voltages out",
-        )  # fmt: skip
+        raise UsageError("usage/bytes-by-voltage")
 
 
 def _walk(alignment: Alignment, tally: Tally, advance: Callable[[int], None]) -> list[str]:
@@ -144,26 +131,21 @@ def _walk(alignment: Alignment, tally: Tally, advance: Callable[[int], None]) ->
 def _tie_findings(tally: Tally, by: By, reads: int) -> Iterator[Finding]:
     if not tally.ties:
         return
-    hint = "read the chip again, and vote over all reads"
+    also: Phrase | str = ""
     if by == "byte":
-        hint += "; a vote by bits settles addresses where no whole byte has a majority"
+        also = Phrase("no-majority/by-bits")
     elif not reads % 2:
-        hint += "; with an odd number of reads no bit can be tied, unless reads are weighed"
-    yield Finding(
-        "no-majority", "fault", 1.0, Where(address=tally.without[0].address),
-        f"at {plural(tally.ties, 'address', 'addresses')} no value has more than half of the {reads} votes"
-        + (f"; they would leave more than {MAX_GAPS} gaps" if tally.too_many_runs else ""),
-        hint, {"addresses": tally.ties},
+        also = Phrase("no-majority/odd-number")
+    yield Finding.of(
+        "no-majority", "fault", 1.0, Where(address=tally.without[0].address), reads=reads, also=also,
+        many=Phrase("no-majority/many-gaps", limit=MAX_GAPS) if tally.too_many_runs else "",
+        detail={"addresses": tally.ties},
     )  # fmt: skip
 
 
 def _fill_findings(tally: Tally) -> Iterator[Finding]:
     if tally.first_filled is None:
         return
-    yield Finding(
-        "fill-outvotes", "fault", 1.0, Where(address=tally.first_filled),
-        f"in {plural(tally.filled, 'block')} of {BLOCK} bytes most reads hold one byte over and over, and another "
-        "holds content: a reader that got nothing leaves that too",
-        "read the carrier again, and vote over reads that hold the content; where it is truly blank, leave out the "
-        "read that holds something else", {"blocks": tally.filled},
-    )  # fmt: skip
+    yield Finding.of(
+        "fill-outvotes", "fault", 1.0, Where(address=tally.first_filled), size=BLOCK, detail={"blocks": tally.filled}
+    )

@@ -9,7 +9,8 @@ from imagekeeper.containers import raw, wrapped
 from imagekeeper.containers.model import Data, Image, Segment
 from imagekeeper.errors import ImagekeeperError, InputError, UsageError, Where
 from imagekeeper.ranked import Candidate, rank
-from imagekeeper.units import ADDRESS_LIMIT, MIB, plural, size_text
+from imagekeeper.sentences.say import Phrase
+from imagekeeper.units import ADDRESS_LIMIT, MIB
 
 __all__ = [
     "NAMES", "WRITABLE_NAMES", "Data", "Doubt", "Image", "Segment", "Span",
@@ -78,34 +79,27 @@ def read(
         'intel-hex'
     """
     if kind is not None and kind not in NAMES:
-        raise UsageError(
-            "unknown-name", f"there is no container kind {kind!r}", why=f"the kinds are {', '.join(NAMES)}",
-            hint="give one of these, or leave it out to have it found",
-        )  # fmt: skip
-    _refuse_empty(data, "the file is empty")
+        raise UsageError("unknown-name/container", kind=kind, kinds=NAMES)
+    if len(data) == 0:
+        raise InputError("empty/file")
     wrappers: list[str] = []
     doubts: tuple[Doubt, ...] = ()
     while kind != raw.NAME and (wrapper := wrapped.wrapper_of(data[:4])):
         if len(wrappers) == wrapped.MAX_DEPTH:
-            raise InputError(
-                "wrapper-nesting", "the file is wrapped too often", why=f"{' in '.join(wrappers)} and no end yet",
-                hint="unpack it with another program, or --from raw takes its bytes as they are",
-            )  # fmt: skip
+            raise InputError("wrapper-nesting", wrappers=wrappers)
         inner = wrapped.unwrap(_whole(data), wrapper, member=member, keep_doubtful=keep_doubtful)
-        _refuse_empty(inner.data, f"the {wrapper} file holds an empty file", inner.member)
+        if len(inner.data) == 0:
+            raise InputError("empty/wrapped", wrapper=wrapper, where=Where(member=inner.member))
         wrappers.append(wrapper)
         data, doubts = inner.data, doubts + inner.doubts
         member = None if wrapper == "zip" else member
     if member is not None:
-        raise UsageError(
-            "usage", "there is no zip file to take a member from",
-            why="--member names one, and the file is no zip file", hint="leave out --member",
-        )  # fmt: skip
+        raise UsageError("usage/no-zip-file")
     try:
         image = _decode(data, kind, keep_doubtful)
     except ImagekeeperError as problem:
         if kind is None and not isinstance(problem, UsageError):
-            problem.hint += "; --from names another kind, and --from raw takes the file's bytes as they are"
+            problem.adding(next=Phrase("not-this-kind/or-another"))
         raise
     return replace(
         image, wrapped_in="+".join(wrappers) or None, doubts=(*doubts, *image.doubts)
@@ -123,20 +117,8 @@ def _decode(data: Data, kind: str | None, keep_doubtful: bool) -> Image:
 
 def _whole(data: Data) -> bytes:
     if len(data) > TEXT_LIMIT:
-        raise InputError(
-            "too-large", "the file is too large to be text or a wrapper of an image",
-            why=f"it holds {size_text(len(data))}; the limit is {size_text(TEXT_LIMIT)}",
-            hint="--from raw takes its bytes as they are, whatever the size",
-        )  # fmt: skip
+        raise InputError("too-large/text", size=len(data), limit=TEXT_LIMIT)
     return data if isinstance(data, bytes) else data[:]
-
-
-def _refuse_empty(data: Data, what: str, member: str | None = None) -> None:
-    if len(data) == 0:
-        raise InputError(
-            "empty", what, why="it holds 0 bytes",
-            hint="read the chip or disk again; nothing can be said about nothing", where=Where(member=member),
-        )  # fmt: skip
 
 
 def fill(image: Image, value: int) -> Image:
@@ -147,10 +129,8 @@ def fill(image: Image, value: int) -> Image:
     """
     if image.gaps and image.span_bytes > FILL_LIMIT:
         raise UsageError(
-            "too-large-to-fill", "filling the gaps would make an absurdly large image",
-            why=f"from {image.first_address:08X} to {image.end_address - 1:08X} are {size_text(image.span_bytes)}, "
-            f"of which {size_text(image.size_bytes)} are given",
-            hint="convert to a container that keeps gaps, such as intel-hex, or look for a wrong address record",
+            "too-large-to-fill/image", first=image.first_address, last=image.end_address - 1, span=image.span_bytes,
+            given=image.size_bytes,
         )  # fmt: skip
     return image.filled(value)
 
@@ -169,15 +149,9 @@ def encode(image: Image, kind: str) -> bytes:
 
     found = BY_NAME.get(kind)
     if found is None or found.write is None:
-        raise UsageError(
-            "not-writable-kind", f"{kind} cannot be written",
-            why=f"the kinds that can are {', '.join(WRITABLE_NAMES)}", hint="give one of these to --to",
-        )  # fmt: skip
+        raise UsageError("not-writable-kind", kind=kind, kinds=WRITABLE_NAMES)
     if image.end_address > ADDRESS_LIMIT:
-        raise UsageError(
-            "address-out-of-range", "the image goes beyond 32-bit addresses",
-            why=f"its last address is {image.end_address - 1:X}", hint="write it as raw",
-        )  # fmt: skip
+        raise UsageError("address-out-of-range/beyond-32-bits", last=image.end_address - 1)
     return found.write(image)
 
 
@@ -189,8 +163,4 @@ def raw_blocks_need(image: Image) -> None:
     """
     if image.gaps:
         first = image.gaps[0]
-        raise UsageError(
-            "gaps", "the image has gaps, which a raw file cannot show",
-            why=f"{plural(len(image.gaps), 'gap')}, the first of {size_text(first.length)} at {first.start:04X}",
-            hint="--fill FF closes them with FF (or any other byte you give)",
-        )  # fmt: skip
+        raise UsageError("gaps/raw-file", gaps=len(image.gaps), length=first.length, at=first.start)

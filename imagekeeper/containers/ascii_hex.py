@@ -25,6 +25,7 @@ from imagekeeper.containers.lines import (
 from imagekeeper.containers.model import Image
 from imagekeeper.containers.records import wrong_sum
 from imagekeeper.ranked import Candidate
+from imagekeeper.sentences.say import Phrase
 
 NAME = "ascii-hex"
 STX, ETX = b"\x02", b"\x03"
@@ -104,7 +105,7 @@ class _Reader:
 
     def check_sum(self, stated: int, number: int) -> None:
         if stated != self.sum & 0xFFFF:
-            self.tell(wrong_sum(stated, self.sum & 0xFFFF, digits=4, place="the stated sum is"), number)
+            self.tell(wrong_sum(stated, self.sum & 0xFFFF, digits=4, place=Phrase("record-sum/stated-sum")), number)
 
     def tell(self, fault: Fault | None, number: int, start: int = 0, length: int = 0) -> None:
         if fault:
@@ -112,8 +113,7 @@ class _Reader:
 
     def finish(self) -> Image:
         if self.has_stx and not self.ended:
-            why = f"the file stops after line {self.last_line} without ETX (03)"
-            self.tell(Fault("no-end", "the end mark is missing", why), self.last_line)
+            self.tell(Fault("no-end/mark", line=self.last_line, wanted="ETX (03)"), self.last_line)
         return self.builder.finish()
 
 

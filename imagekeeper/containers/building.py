@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from imagekeeper.addresses import Doubt
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import InputError, Where
-from imagekeeper.units import ADDRESS_LIMIT, address_digits, plural, range_text
+from imagekeeper.sentences.say import Phrase
+from imagekeeper.units import ADDRESS_LIMIT, address_digits, range_text
 
 #: A damaged file is described by its first doubts; past this many the rest are only counted.
 MAX_DOUBTS = 10_000
@@ -22,28 +23,18 @@ class LineProblem:
     """Something wrong with a line, and the addresses whose bytes it makes doubtful.
 
     Attributes:
-        code: An error code.
-        what: The failure, in words.
-        why: What was found and what was expected.
-        hint: What to do next.
+        fault: What is wrong.
         line: Line number, counted from 1, or None for the file as a whole.
         start: First doubtful address.
         length: How many addresses; 0 for none.
     """
 
-    code: str
-    what: str
-    why: str
-    hint: str
+    fault: Phrase
     line: int | None = None
     start: int = 0
     length: int = 0
 
 
-FETCH_AGAIN = (
-    "fetch the file from the reader again; if it is all there is, --keep-doubtful imports it "
-    "and records the doubtful addresses"
-)
 
 
 #: The addresses at which lines begin, ascending, and those lines' numbers.
@@ -135,15 +126,7 @@ class ImageBuilder:
         self._run_end = address + len(data)
 
     def _beyond(self, address: int, length: int, line: int) -> None:
-        self.problem(
-            LineProblem(
-                "address-limit",
-                "an address lies beyond 4 GiB",
-                f"the line asks for {plural(length, 'byte')} at {address:X}, past FFFFFFFF",
-                "check the address records before this line; --keep-doubtful leaves these bytes out",
-                line,
-            )
-        )
+        self.problem(LineProblem(Phrase("address-limit", length=length, at=address), line))
 
     def problem(self, problem: LineProblem) -> None:
         """Raise a problem, or keep it as a doubt when doubtful input is kept.
@@ -152,12 +135,10 @@ class ImageBuilder:
             InputError: With the problem's code, unless doubtful input is kept.
         """
         if not self._keep_doubtful:
-            raise InputError(
-                problem.code, problem.what, why=problem.why, hint=problem.hint, where=Where(line=problem.line)
-            )
+            raise InputError(problem.fault.about, where=Where(line=problem.line), **problem.fault.values)
         if len(self._doubts) < MAX_DOUBTS:
             self._doubts.append(
-                Doubt(problem.start, problem.length, problem.code, problem.why, problem.line)
+                Doubt(problem.start, problem.length, problem.fault.code, str(problem.fault), problem.line)
             )
         else:
             self._untold += 1
@@ -171,16 +152,11 @@ class ImageBuilder:
         """
         self._close_run()
         if not self._pieces:
-            raise InputError(
-                "not-this-kind",
-                "the file holds no data",
-                why=f"no line of it gives bytes as {self._container} does",
-                hint="look at the file; --from names another kind of container",
-            )
+            raise InputError("not-this-kind/no-data", container=self._container)
         segments = _join(self._settled())
         if self._untold:
             self._doubts.append(
-                Doubt(0, 0, self._doubts[-1].code, f"{plural(self._untold, 'more doubt')} not listed")
+                Doubt(0, 0, self._doubts[-1].code, str(Phrase("record-form/not-listed", doubts=self._untold)))
             )
         return Image(
             segments,
@@ -239,29 +215,15 @@ class ImageBuilder:
         differing = [start + i for i in range(end - start) if kept[i] != other[i]] if kept != other else []
         spot = differing[0] if differing else start
         line, earlier = again.line_of(spot), first.line_of(spot)
-        where = range_text(start, end - start, digits)
+        span = range_text(start, end - start, digits)
         if differing:
-            code, what = "conflict", "an address is given twice with different values"
-            why = (
-                f"line {line} gives {other[spot - start]:02X} at {spot:0{digits}X} where line {earlier} "
-                f"gave {kept[spot - start]:02X}; "
-                f"{plural(len(differing), 'address', 'addresses')} in {where} differ"
-            )
+            fault = Phrase(
+                "conflict", line=line, value=other[spot - start], at=spot, digits=digits, earlier=earlier,
+                kept=kept[spot - start], differing=len(differing), span=span,
+            )  # fmt: skip
         else:
-            code, what = "overlap", "an address is given twice"
-            why = f"line {line} gives {where} again, with the same values as line {earlier}"
-        self.problem(
-            LineProblem(
-                code,
-                what,
-                why,
-                "each address should come once: look whether two files were joined; --keep-doubtful keeps "
-                "the value that came first and records the addresses",
-                line,
-                start,
-                end - start,
-            )
-        )
+            fault = Phrase("overlap", line=line, span=span, earlier=earlier)
+        self.problem(LineProblem(fault, line, start, end - start))
 
 
 def _join(pieces: list[_Piece]) -> tuple[Segment, ...]:

@@ -83,19 +83,19 @@ def column_fault(data: bytes, text: str, group_bytes: int, fenced: bool) -> Faul
     chars = bare(text, len(data))
     if len(chars) == len(data) and chars.isascii() and chars.encode() == data.translate(_DOTTED):
         return None
-    what = "the text column disagrees with the hexadecimal column"
     if len(chars) > len(data) or (fenced and len(chars) < len(data)):
         if not fenced or not text.strip():
             return None
         inside = text.strip()[1:]
         count = len(inside) - (inside[-1:] in _FENCES.values())
-        return Fault("column-mismatch", what, f"it has {count} characters for {len(data)} bytes")
+        return Fault("column-mismatch/length", at="", characters=count, bytes=len(data))
     for i, (byte, char) in enumerate(zip(data, chars, strict=False)):
         if contradicts(byte, char):
-            why = f"byte {i + 1} of the line is {byte:02X}, {chr(byte)!r}, its text column has {char!r}"
-            if group_bytes > 1 and agrees(_turned(data, group_bytes), text):
-                why += "; all agrees once each group is read low byte first: exchange the bytes afterwards"
-            return Fault("column-mismatch", what, why)
+            turned = group_bytes > 1 and agrees(_turned(data, group_bytes), text)
+            return Fault(
+                "column-mismatch/low-byte-first" if turned else "column-mismatch",
+                at="", number=i + 1, byte=byte, letter=chr(byte), found=char,
+            )  # fmt: skip
     return None
 
 

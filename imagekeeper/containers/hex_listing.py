@@ -4,23 +4,19 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from imagekeeper.containers.building import ImageBuilder, LineProblem
+from imagekeeper.containers.building import ImageBuilder
 from imagekeeper.containers.hex_layout import ListingLayout
 from imagekeeper.containers.hex_reading import LineReading, Role
 from imagekeeper.containers.lines import Fault
 from imagekeeper.containers.model import Image
-from imagekeeper.units import ADDRESS_LIMIT, MIB, plural, range_text, size_text
+from imagekeeper.sentences.say import Phrase
+from imagekeeper.units import ADDRESS_LIMIT, MIB, range_text
 
 NAME = "hex-text"
 
 #: Lines that stand for repeated ones are written out up to so many bytes in all: three lines of text could ask for
 #: 4 GiB. No chip or floppy disk of the period is larger. [byte]
 MAX_REPEATED_BYTES = 64 * MIB
-
-_LIST_AGAIN = (
-    "have the machine print these addresses again and put the lines in their place; if the listing is all there is, "
-    "--keep-doubtful imports it and records the doubtful addresses"
-)
 
 
 class Listing:
@@ -63,7 +59,7 @@ class Listing:
             self._take_data(line, reading)
         elif role is Role.DAMAGED:
             assert reading.fault is not None
-            self._builder.problem(replace(reading.fault.at(line), hint=_LIST_AGAIN))
+            self._builder.problem(reading.fault.at(line))
         elif role is Role.REPEAT:
             if self._expected is None or self._interrupted:
                 self._interrupted = True   # the prompt of a monitor
@@ -118,7 +114,8 @@ class Listing:
             start, length = address, len(data)
             if reading.lost:
                 start, length = address + length, reading.lost
-            self._report(reading.fault, line, start, length, f"at {address:0{self._digits}X} ")
+            place = Phrase("column-mismatch/at", address=address, digits=self._digits)
+            self._report(reading.fault.saying(at=place), line, start, length)
         self._held = (line, address, data)
         self._last = (line, address, data, reading.lost)
         lost = reading.lost if self._addressed else 0
@@ -146,24 +143,16 @@ class Listing:
             return
         first, earlier = self._data[index], self._lines[index]
         common = min(len(first), len(data))
-        where = range_text(address, common, self._digits)
+        span = range_text(address, common, self._digits)
         if data[:common] == first[:common]:
-            why = f"line {line} gives {where} again, with the same bytes as line {earlier}"
-            fault = Fault("line-repeated", "an address in the listing comes again", why)
+            fault = Fault("line-repeated", line=line, span=span, earlier=earlier)
         else:
             at = next(i for i in range(common) if data[i] != first[i])
-            why = (
-                f"line {line} gives {data[at]:02X} at {address + at:0{self._digits}X} where line {earlier} gave "
-                f"{first[at]:02X}"
-            )
-            fault = Fault("conflict", "an address is given twice with different values", why)
-        self._builder.problem(
-            LineProblem(
-                fault.code, fault.what, fault.why,
-                "look which of the two lines belongs there and remove the other; --keep-doubtful keeps the line that "
-                "came first and records the addresses", line, address, common,
-            )
-        )  # fmt: skip
+            fault = Fault(
+                "conflict/in-listing", line=line, value=data[at], at=address + at, digits=self._digits,
+                earlier=earlier, kept=first[at],
+            )  # fmt: skip
+        self._report(fault, line, address, common)
         if len(data) > common:
             self._builder.put(address + common, data[common:], line=line)
 
@@ -179,9 +168,8 @@ class Listing:
             self._resume = max(expected, self._resume or 0)
             wrapped = address == 0 and expected % 0x10000 == 0   # a machine's last address is followed by its first
             if not (self._interrupted or self._end or wrapped or address in self._seen):
-                d = self._digits
-                why = f"line {line} goes back to {address:0{d}X} where {expected:0{d}X} was expected"
-                self._report(Fault("line-lost", "lines of the listing are out of order", why), line, address, length)
+                fault = Fault("line-lost/order", line=line, at=address, expected=expected, digits=self._digits)
+                self._report(fault, line, address, length)
         elif address > expected and not self._interrupted and self._end is None and address != self._resume:
             self._lost(line, address)
 
@@ -189,12 +177,11 @@ class Listing:
         """Report an address alone in the place of a line: the next line continues as if it had its bytes."""
         size = self._layout.line_bytes
         if address == start + size and (self._expected is None or self._expected <= start):
-            where = range_text(start, size, self._digits)
-            why = (
-                f"line {bare} has the address {start:0{self._digits}X} and no bytes, and line {line} continues at "
-                f"{address:0{self._digits}X}: {where} missing"
-            )
-            self._report(Fault("record-length", "a line of the listing is cut short", why), bare, start, size)
+            fault = Fault(
+                "record-length/address-alone", bare=bare, start=start, digits=self._digits, line=line, at=address,
+                missing=range_text(start, size, self._digits),
+            )  # fmt: skip
+            self._report(fault, bare, start, size)
             self._expected = address
 
     def _lost(self, line: int, address: int) -> None:
@@ -204,28 +191,25 @@ class Listing:
         missing = address - expected
         d = self._digits
         if len(data) < self._layout.line_bytes and address == start + self._layout.line_bytes:
-            why = (
-                f"line {before} has {plural(len(data), 'byte')} where {self._layout.line_bytes} are expected, and "
-                f"line {line} continues at {address:0{d}X}: {range_text(expected, missing, d)} missing"
-            )
-            fault = Fault("record-length", "a line of the listing is cut short", why)
+            fault = Fault(
+                "record-length/line-of-listing", short=before, held=len(data), wanted=self._layout.line_bytes,
+                line=line, at=address, digits=d, missing=range_text(expected, missing, d),
+            )  # fmt: skip
             self._report(fault, before, expected, missing)
             return
-        why = (
-            f"line {line} continues at {address:0{d}X} where {expected:0{d}X} was expected: "
-            f"{plural(missing, 'byte')} missing, {range_text(expected, missing, d)}"
-        )
-        self._report(Fault("line-lost", "lines of the listing are missing", why), line, expected, missing)
+        fault = Fault(
+            "line-lost", line=line, at=address, expected=expected, digits=d, missing=missing,
+            span=range_text(expected, missing, d),
+        )  # fmt: skip
+        self._report(fault, line, expected, missing)
 
     def _check_length(self) -> None:
         """Report a short line that is followed by another, in a listing without addresses."""
         line, address, data, _ = self._last
         if line and not self._interrupted and len(data) < self._layout.line_bytes:
-            why = (
-                f"line {line} has {plural(len(data), 'byte')} where {self._layout.line_bytes} are expected, and "
-                f"another line follows"
+            fault = Fault(
+                "record-length/short-line", line=line, held=len(data), wanted=self._layout.line_bytes
             )
-            fault = Fault("record-length", "a line of the listing is cut short", why)
             self._report(fault, line, address, len(data))
         if self._repeat is not None:
             self._unclear_repeat()
@@ -242,11 +226,9 @@ class Listing:
         if address > self._expected:
             self._lost(line, address)
         elif 0 < self._expected - address < self._layout.group_digits // 2:
-            why = (
-                f"line {line} ends the listing at {address:0{self._digits}X}, but the groups before it reach "
-                f"{self._expected:0{self._digits}X}: the last one is filled up"
+            fault = Fault(
+                "record-length/beyond-end", line=line, at=address, reached=self._expected, digits=self._digits
             )
-            fault = Fault("record-length", "the listing holds more bytes than its end address says", why)
             self._report(fault, line, address, self._expected - address)
         self._interrupted = True
 
@@ -261,16 +243,12 @@ class Listing:
         missing = address - expected
         if missing <= 0 and not lost:
             return
-        where = range_text(expected, missing, self._digits)
+        span = range_text(expected, missing, self._digits)
         if lost or missing % len(data):
-            why = (
-                f"line {line} stands for {where}, {plural(missing, 'byte')}, which the line before it, with "
-                f"{plural(len(data), 'byte')}, does not fill evenly"
-            )
-            self._report(Fault("line-lost", "repeated lines cannot be written out", why), line, expected, missing)
+            fault = Fault("line-lost/uneven", line=line, span=span, missing=missing, held=len(data))
+            self._report(fault, line, expected, missing)
         elif self._repeated_bytes + missing > MAX_REPEATED_BYTES:
-            why = f"line {line} stands for {size_text(missing)}; the limit is {size_text(MAX_REPEATED_BYTES)} in all"
-            fault = Fault("too-large-to-fill", "repeated lines stand for an absurd number of bytes", why)
+            fault = Fault("too-large-to-fill/repeated", line=line, size=missing, limit=MAX_REPEATED_BYTES)
             self._report(fault, line, expected, missing)
         elif address > ADDRESS_LIMIT:
             self._builder.put(expected, data * (missing // len(data)), line=line)
@@ -281,9 +259,7 @@ class Listing:
     def _unclear_repeat(self) -> None:
         line, self._repeat = self._repeat, None
         after = self._last[1] + len(self._last[2])
-        why = f"after {after:0{self._digits}X}, line {line} says that lines repeat, and no address says up to where"
-        self._report(Fault("line-lost", "repeated lines cannot be written out", why), line or 0, after, 0)
+        self._report(Fault("line-lost/unending", after=after, digits=self._digits, line=line), line or 0, after, 0)
 
-    def _report(self, fault: Fault, line: int, start: int, length: int, prefix: str = "") -> None:
-        problem = replace(fault.at(line, start, length), why=prefix + fault.why if prefix else fault.why)
-        self._builder.problem(replace(problem, hint=_LIST_AGAIN))
+    def _report(self, fault: Fault, line: int, start: int, length: int) -> None:
+        self._builder.problem(fault.at(line, start, length))

@@ -12,7 +12,6 @@ from imagekeeper.containers.hex_column import agrees, column_fault
 from imagekeeper.containers.hex_layout import ListingLayout
 from imagekeeper.containers.hex_lines import GROUP, REPEAT, hex_bytes, same_width_run
 from imagekeeper.containers.lines import Fault, excerpt
-from imagekeeper.units import plural
 
 _STUMP = re.compile(r" *[$>]?[0-9A-Fa-fx:]{1,8} *")
 _DIGIT = re.compile(r"[0-9A-Fa-f]")
@@ -186,17 +185,12 @@ class LineReader:
         gap = len(rest) - len(rest.lstrip())
         found = excerpt(rest.strip().encode("ascii", "replace"), 12)
         if text is None and missing <= 0:
-            why = f"it goes on with {found} after {plural(len(data), 'byte')}, as many as the other lines have"
             return LineReading(
-                Role.DATA, address, data, Fault("record-length", "a line of the listing is too long", why)
+                Role.DATA, address, data, Fault("record-length/too-long", at="", found=found, held=len(data))
             )
         joined = missing > 0 and gap < 2 and rest.strip()[0] not in "|>" and not agrees(data, rest.strip())
         if text is None or joined:
-            why = (
-                f"after {plural(len(data), 'byte')} comes {found} where "
-                f"{layout.group_digits} hexadecimal digits are expected"
-            )
-            fault = Fault("record-digits", "a line of the listing has a group that is none", why)
+            fault = Fault("record-digits/group", at="", held=len(data), found=found, digits=layout.group_digits)
             return LineReading(Role.DATA, address, data, fault, max(missing, 0))
         return LineReading(Role.DATA, address, data, column_fault(data, text, self._group_bytes, layout.fenced))
 
@@ -222,8 +216,7 @@ class LineReader:
         if not self._is_wreck(self._groups_seen(line)) and (self._addressed or not self._resembles(line)):
             return LineReading(Role.SUSPECT, address) if self._addressed else _OTHER
         found = excerpt(line.strip().encode("ascii", "replace"))
-        why = f"{found} has no {self._layout.group_digits} hexadecimal digits where the first are expected"
-        fault = Fault("record-digits", "a line of the listing has a group that is none", why)
+        fault = Fault("record-digits/no-group", found=found, digits=self._layout.group_digits)
         return LineReading(Role.DAMAGED, address, b"", fault)
 
     def _no_address(self, line: str) -> LineReading:
@@ -239,6 +232,5 @@ class LineReader:
         if values[0] < 16 and len(steps) == 1 and steps <= {1, self._group_bytes}:
             return _EMPTY   # a heading that numbers the columns
         found = excerpt(line.strip().encode("ascii", "replace"))
-        why = f"it reads {found} where an address is expected first"
-        fault = Fault("record-form", "a line of the listing has no address", why)
+        fault = Fault("record-form/no-address", found=found)
         return LineReading(Role.DAMAGED, 0, b"", fault)

@@ -80,12 +80,7 @@ def read(text: bytes, keep_doubtful: bool = False) -> Image:
     cleaned = clean(text)
     survey = learn(sample_lines(cleaned))
     if survey is None:
-        raise InputError(
-            "not-this-kind",
-            "the text is no hexadecimal listing",
-            why="no line of it consists of groups of hexadecimal digits, with or without an address before them",
-            hint="look at the file; --from names another kind of container",
-        )
+        raise InputError("not-this-kind/no-listing")
     listing = Listing(survey.layout, keep_doubtful)
     reader = LineReader(survey.layout)
     for number, line in enumerate(lines_of(cleaned), 1):

@@ -32,8 +32,9 @@ from imagekeeper.containers.lines import (
     rows,
 )
 from imagekeeper.containers.model import Image
-from imagekeeper.containers.records import LineRecord, RecordReader, too_short, wrong_length, wrong_sum, wrong_type
+from imagekeeper.containers.records import LineRecord, RecordReader, too_short, wrong_length, wrong_sum
 from imagekeeper.ranked import Candidate
+from imagekeeper.sentences.say import Phrase
 
 NAME = "intel-hex"
 SEGMENT = 0x1_0000   # what a 16-bit offset spans [byte]
@@ -62,7 +63,7 @@ def parse_record(line: bytes) -> LineRecord:
         'the line ends in 1F but its bytes call for 1E'
     """
     if not line.startswith(b":"):
-        return LineRecord(fault=not_a_record(line, "':' and a record"))
+        return LineRecord(fault=not_a_record(line, Phrase("record-form/colon")))
     body, fault = digit_pairs(line[1:], column=1)
     if len(body) < 5:
         return LineRecord(fault=fault or too_short(len(body), 5))
@@ -83,9 +84,9 @@ def _fault(body: bytes, count: int, type_: int) -> Fault | None:
     if sum(body) & 0xFF:
         return wrong_sum(body[-1], -sum(body[:-1]) & 0xFF)
     if type_ > LINEAR_ENTRY:
-        return wrong_type(f"type {type_:02X} is found, types 00 to 05 exist")
+        return Fault("record-type/of-six", type=type_)
     if count != _COUNTS.get(type_, count):
-        return wrong_type(f"a record of type {type_:02X} has {_COUNTS[type_]} bytes, this one {count}")
+        return Fault("record-type/count", type=type_, wanted=_COUNTS[type_], count=count)
     return None
 
 

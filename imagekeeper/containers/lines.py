@@ -5,13 +5,13 @@ from __future__ import annotations
 import binascii
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Protocol
+from typing import Any, Protocol
 
-from imagekeeper.containers.building import FETCH_AGAIN, LineProblem
+from imagekeeper.containers.building import LineProblem
 from imagekeeper.containers.model import Image
 from imagekeeper.errors import UsageError
 from imagekeeper.ranked import Candidate, Evidence
+from imagekeeper.sentences.say import Phrase
 from imagekeeper.units import ADDRESS_LIMIT, plural
 
 #: How much of a file is looked at to recognise it. [byte]
@@ -78,23 +78,21 @@ def excerpt(line: bytes, most: int = 24) -> str:
 # --- digits, and faults in them ---
 
 
-@dataclass(frozen=True, slots=True)
-class Fault:
-    """What is wrong with a line.
+class Fault(Phrase):
+    """What is wrong with a line: the key of its sentences, with what was found and what was expected."""
 
-    Attributes:
-        code: An error code.
-        what: The failure, in words.
-        why: What was found and what was expected.
-    """
-
-    code: str
-    what: str
-    why: str
+    @property
+    def why(self) -> str:
+        """What was found and what was expected, in words."""
+        return str(self)
 
     def at(self, line: int | None, start: int = 0, length: int = 0) -> LineProblem:
         """Say where it is, and which addresses it makes doubtful."""
-        return LineProblem(self.code, self.what, self.why, FETCH_AGAIN, line, start, length)
+        return LineProblem(self, line, start, length)
+
+    def saying(self, **values: Any) -> Fault:
+        """Say more of it: with further values, or other ones."""
+        return Fault(self.about, **{**self.values, **values})
 
 
 def digit_pairs(digits: bytes, column: int = 0) -> tuple[bytes, Fault | None]:
@@ -118,42 +116,27 @@ def digit_pairs(digits: bytes, column: int = 0) -> tuple[bytes, Fault | None]:
     if bad := _NO_DIGIT.search(digits):
         fault = wrong_digit(digits, bad.start(), column)
         return binascii.unhexlify(digits[: bad.start() & ~1]), fault
-    fault = Fault(
-        "record-digits",
-        "a record holds an odd number of digits",
-        f"there are {len(digits)} of them: one is missing",
-    )
-    return binascii.unhexlify(digits[:-1]), fault
+    return binascii.unhexlify(digits[:-1]), Fault("record-digits/odd", digits=len(digits))
 
 
 def wrong_digit(digits: bytes, at: int, column: int = 0) -> Fault:
     """Tell of a character that is no digit."""
-    return Fault(
-        "record-digits",
-        "a record holds a character that is no hexadecimal digit",
-        f"character {column + at + 1} of the line is {excerpt(digits[at : at + 1])}",
-    )
+    return Fault("record-digits/no-digit", column=column + at + 1, found=excerpt(digits[at : at + 1]))
 
 
 def wrong_word(line: bytes, at: int, word: bytes) -> Fault:
     """Tell of a word on a line that should be two digits."""
     if bad := _NO_DIGIT.search(word):
         return wrong_digit(line, at + bad.start())
-    return Fault(
-        "record-digits",
-        "a byte is not written as two digits",
-        f"{excerpt(word, 8)} stands at character {at + 1} of the line",
-    )
+    return Fault("record-digits/no-byte", column=at + 1, found=excerpt(word, 8))
 
 
-def not_a_record(line: bytes, expected: str) -> Fault:
+def not_a_record(line: bytes, expected: Phrase) -> Fault:
     """Tell of a line that is no record at all."""
-    return Fault(
-        "record-form", "a line is not a record", f"it reads {excerpt(line)} where {expected} is expected"
-    )
+    return Fault("record-form", found=excerpt(line), expected=expected)
 
 
-AFTER_END = Fault("after-end", "there is more after the end record", "the end record came before this line")
+AFTER_END = Fault("after-end")
 
 
 # --- reading, recognising, writing ---
@@ -214,12 +197,7 @@ def check_writable(image: Image, limit: int = ADDRESS_LIMIT) -> None:
     entry = image.entry or 0
     if image.end_address > limit or entry >= limit or entry < 0:
         highest = max(image.end_address - 1, entry)
-        raise UsageError(
-            "address-out-of-range",
-            "an address does not fit the container",
-            why=f"the image reaches {highest:X}, the container only {limit - 1:X}",
-            hint="move the image to lower addresses, or choose another container",
-        )
+        raise UsageError("address-out-of-range/container", highest=highest, last=limit - 1)
 
 
 def check_record_bytes(size: int, most: int) -> None:

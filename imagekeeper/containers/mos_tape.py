@@ -28,6 +28,7 @@ from imagekeeper.containers.records import (
     wrong_sum,
 )
 from imagekeeper.ranked import Candidate
+from imagekeeper.sentences.say import Phrase
 
 NAME = "mos-tape"
 DATA, LAST = 1, 0   # the format itself numbers no types
@@ -50,7 +51,7 @@ def parse_record(line: bytes) -> LineRecord:
         'the line ends in 040D but its bytes call for 040C'
     """
     if not line.startswith(b";"):
-        return LineRecord(fault=not_a_record(line, "';' and a record"))
+        return LineRecord(fault=not_a_record(line, Phrase("record-form/semicolon")))
     body, fault = digit_pairs(line[1:], column=1)
     if len(body) < 3:
         return LineRecord(fault=fault or too_short(len(body), 5))

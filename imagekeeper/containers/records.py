@@ -8,6 +8,7 @@ from typing import ClassVar
 from imagekeeper.containers.building import ImageBuilder
 from imagekeeper.containers.lines import AFTER_END, Fault
 from imagekeeper.containers.model import Image
+from imagekeeper.sentences.say import Phrase
 from imagekeeper.units import plural
 
 
@@ -32,44 +33,24 @@ class LineRecord:
 
 def wrong_length(stated: int, found: int, of: str = "byte") -> Fault:
     """Tell of a count that disagrees with the line."""
-    cut = ": it may be cut" if found < stated else ""
-    return Fault(
-        "record-length",
-        "a record's count disagrees with its line",
-        f"the count asks for {plural(stated, of)}, the line holds {max(found, 0)}{cut}",
-    )
+    cut = Phrase("record-length/may-be-cut") if found < stated else ""
+    return Fault("record-length", stated=plural(stated, of), held=max(found, 0), cut=cut)
 
 
 def too_short(found: int, needed: int, of: str = "byte") -> Fault:
     """Tell of a line that ends before a record could be complete."""
-    return Fault(
-        "record-length",
-        "a record is cut short",
-        f"the line holds {plural(found, of)}, a record has {needed} at least",
-    )
+    return Fault("record-length/cut-short", held=plural(found, of), least=needed)
 
 
-def wrong_sum(found: int, expected: int, digits: int = 2, place: str = "the line ends in") -> Fault:
-    """Tell of a check value that disagrees with the bytes before it."""
-    return Fault(
-        "record-sum",
-        "a record's check value is wrong",
-        f"{place} {found:0{digits}X} but its bytes call for {expected:0{digits}X}",
-    )
-
-
-def wrong_type(why: str) -> Fault:
-    """Tell of a record type that does not exist or does not fit."""
-    return Fault("record-type", "a record's type is unknown or does not fit", why)
+def wrong_sum(found: int, expected: int, digits: int = 2, place: Phrase | None = None) -> Fault:
+    """Tell of a check value that disagrees with the bytes before it, and that ends the line if not said otherwise."""
+    place = place or Phrase("record-sum/line-ends-in")
+    return Fault("record-sum", place=place, stated=f"{found:0{digits}X}", computed=f"{expected:0{digits}X}")
 
 
 def wrong_count(stated: int, found: int) -> Fault:
     """Tell of a stated count of records that was not met."""
-    return Fault(
-        "record-count",
-        "the stated count of records is not met",
-        f"the file states {plural(stated, 'data record')}, {found} came before",
-    )
+    return Fault("record-count", stated=stated, found=found)
 
 
 class RecordReader:
@@ -162,6 +143,6 @@ class RecordReader:
             InputError: `no-end`, unless doubtful input is kept; and what `ImageBuilder.finish` raises.
         """
         if not self.ended and self.data_records:
-            why = f"the file stops after line {self._last_line} without {self.end_record}"
-            self.builder.problem(Fault("no-end", "the end record is missing", why).at(self._last_line))
+            fault = Fault("no-end", line=self._last_line, wanted=self.end_record)
+            self.builder.problem(fault.at(self._last_line))
         return self.builder.finish()

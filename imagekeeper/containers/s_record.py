@@ -43,10 +43,10 @@ from imagekeeper.containers.records import (
     wrong_count,
     wrong_length,
     wrong_sum,
-    wrong_type,
 )
 from imagekeeper.ranked import Candidate
-from imagekeeper.units import ADDRESS_LIMIT, plural
+from imagekeeper.sentences.say import Phrase
+from imagekeeper.units import ADDRESS_LIMIT
 
 NAME = "s-record"
 HEADER = 0
@@ -81,7 +81,7 @@ def parse_record(line: bytes) -> LineRecord:
         'the line ends in F1 but its bytes call for F0'
     """
     if line[:1] not in (b"S", b"s") or not line[1:2].isdigit():
-        return LineRecord(fault=not_a_record(line, "'S', a digit and a record"))
+        return LineRecord(fault=not_a_record(line, Phrase("record-form/letter-s")))
     type_ = int(line[1:2])
     body, fault = digit_pairs(line[2:], column=2)
     count = body[0] if body else 0
@@ -108,11 +108,11 @@ def _fault(body: bytes, count: int, type_: int) -> Fault | None:
     if sum(body) & 0xFF != 0xFF:
         return wrong_sum(body[-1], ~sum(body[:-1]) & 0xFF)
     if type_ not in ADDRESS_BYTES:
-        return wrong_type(f"S{type_} is reserved")
+        return Fault("record-type/reserved", type=type_)
     if type_ in COUNT + END and count > ADDRESS_BYTES[type_] + 1:
-        return wrong_type(f"S{type_} holds an address only, this one {plural(count - 1, 'byte')}")
+        return Fault("record-type/address-only", type=type_, held=count - 1)
     if count < ADDRESS_BYTES[type_] + 1:
-        return wrong_type(f"S{type_} has an address of {ADDRESS_BYTES[type_]} bytes, its count is {count}")
+        return Fault("record-type/address-size", type=type_, address_bytes=ADDRESS_BYTES[type_], count=count)
     return None
 
 
@@ -135,7 +135,7 @@ class _Reader(RecordReader):
             self.ended = True
             self.builder.entry = record.address
         elif record.type == HEADER and self.data_records and not self.ended:
-            self.builder.problem(wrong_type("S0 belongs before the data, this one comes after").at(line))
+            self.builder.problem(Fault("record-type/late-header").at(line))
         elif record.type == HEADER and self.builder.title is None:
             self.builder.title = record.payload.decode("ascii", "replace").strip(" \0") or None
         elif record.type in COUNT and not record.fault:
@@ -156,14 +156,13 @@ class _Reader(RecordReader):
         if len(self._stretches) == 3:
             (before, _, _), (odd, odd_line, alone), _ = self._stretches
             if before == type_ and alone == 1:
-                why = f"a single S{odd} stands between records S{type_}"
-                self.builder.problem(wrong_type(why).at(odd_line))
+                self.builder.problem(Fault("record-type/single", odd=odd, around=type_).at(odd_line))
 
     def check_pairing(self, end: int) -> None:
         if len(self._first_line) > 1 and end != 10 - max(self._first_line):
             widest = max(self._first_line)
-            why = f"S{widest} pairs with S{10 - widest}, but other data records and an end record S{end} are found"
-            self.builder.problem(wrong_type(why).at(self._first_line[widest]))
+            fault = Fault("record-type/pairing", data=widest, pair=10 - widest, end=end)
+            self.builder.problem(fault.at(self._first_line[widest]))
 
 
 def read(text: bytes, keep_doubtful: bool = False) -> Image:

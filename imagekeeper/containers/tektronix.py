@@ -39,8 +39,9 @@ from imagekeeper.containers.lines import (
     wrong_digit,
 )
 from imagekeeper.containers.model import Image
-from imagekeeper.containers.records import LineRecord, RecordReader, too_short, wrong_length, wrong_sum, wrong_type
+from imagekeeper.containers.records import LineRecord, RecordReader, too_short, wrong_length, wrong_sum
 from imagekeeper.ranked import Candidate
+from imagekeeper.sentences.say import Phrase
 from imagekeeper.units import ADDRESS_LIMIT, address_digits
 
 NAME = "tektronix-hex"
@@ -84,10 +85,9 @@ def parse_record(line: bytes) -> LineRecord:
         '10203040'
     """
     if line.startswith(b"//"):
-        why = f"the sender broke off with the words {excerpt(line[2:])}"
-        return LineRecord(ABORT, fault=Fault("no-end", "the transmission was broken off", why))
+        return LineRecord(ABORT, fault=Fault("no-end/broken-off", words=excerpt(line[2:])))
     if not line.startswith(b"/"):
-        return LineRecord(fault=not_a_record(line, "'/' and a record"))
+        return LineRecord(fault=not_a_record(line, Phrase("record-form/slash")))
     body, fault = digit_pairs(line[1:], column=1)
     if len(body) < 3:
         return LineRecord(fault=fault or too_short(len(body), 4))
@@ -106,7 +106,7 @@ def _fault(body: bytes, count: int) -> Fault | None:
         return wrong_length(count, len(body) - 3 - checks)
     expected = digit_sum(body[:3])
     if body[3] != expected:
-        return wrong_sum(body[3], expected, place="the first check value is")
+        return wrong_sum(body[3], expected, place=Phrase("record-sum/first-check"))
     data = body[4:-1]
     if count and body[-1] not in (digit_sum(data), sum(data) & 0xFF):
         return wrong_sum(body[-1], digit_sum(data))
@@ -176,7 +176,7 @@ def parse_extended(line: bytes) -> LineRecord:
         ('10000000', '202020202020')
     """
     if not line.startswith(b"%"):
-        return LineRecord(fault=not_a_record(line, "'%' and a record"))
+        return LineRecord(fault=not_a_record(line, Phrase("record-form/percent")))
     head = _HEAD.match(line)
     if head is None:
         if len(line) < 7:
@@ -196,7 +196,7 @@ def parse_extended(line: bytes) -> LineRecord:
     place = int.from_bytes(address)
     if type_ == b"8":
         if place >= ADDRESS_LIMIT and fault is None:
-            fault = Fault("address-limit", "the start address lies beyond 4 GiB", f"it is {place:X}")
+            fault = Fault("address-limit/start", at=place)
         return LineRecord(END, place, fault=fault)
     return LineRecord(DATA, place, data=content, fault=fault or wrong_content)
 
@@ -208,9 +208,9 @@ def _extended_fault(line: bytes, length: int, check: int, type_: bytes) -> Fault
     if expected is None:
         return wrong_digit(line, next(i for i in range(1, len(line)) if line[i] not in VALUES))
     if check != expected:
-        return wrong_sum(check, expected, place="the check value is")
+        return wrong_sum(check, expected, place=Phrase("record-sum/check-value"))
     if type_ not in (b"3", b"6", b"8"):
-        return wrong_type(f"type {type_.decode()} is found, types 3, 6 and 8 exist")
+        return Fault("record-type/of-three", type=type_.decode())
     return None
 
 

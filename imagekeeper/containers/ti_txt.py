@@ -26,7 +26,7 @@ from imagekeeper.containers.lines import (
 )
 from imagekeeper.containers.model import Image
 from imagekeeper.ranked import Candidate
-from imagekeeper.units import plural
+from imagekeeper.sentences.say import Phrase
 
 NAME = "ti-txt"
 
@@ -72,16 +72,15 @@ class _Reader:
         digits = line[1:].strip()
         _, wrong = digit_pairs(digits.rjust(len(digits) + len(digits) % 2, b"0"), column=1 - len(digits) % 2)
         if not digits:
-            wrong = not_a_record(line, "an address behind '@'")
+            wrong = not_a_record(line, Phrase("record-form/address"))
         elif wrong is None and len(digits) > MAX_ADDRESS_DIGITS:
-            why = f"the address has {plural(len(digits), 'digit')}, at most 8 are possible"
-            wrong = Fault("address-limit", "an address lies beyond 4 GiB", why)
+            wrong = Fault("address-limit/digits", digits=len(digits))
         self.tell(fault or wrong, number)
         self.address = None if wrong else int(digits, 16)
 
     def read_bytes(self, number: int, line: bytes, fault: Fault | None) -> None:
         if self.address is None:
-            self.tell(fault or not_a_record(line, "an address behind '@', before any bytes,"), number)
+            self.tell(fault or not_a_record(line, Phrase("record-form/address-first")), number)
             return
         start = self.address
         try:
@@ -114,8 +113,7 @@ class _Reader:
 
     def finish(self) -> Image:
         if not self.ended and self.address is not None:
-            why = f"the file stops after line {self.last_line} without 'q'"
-            self.tell(Fault("no-end", "the end mark is missing", why), self.last_line)
+            self.tell(Fault("no-end/mark", line=self.last_line, wanted="'q'"), self.last_line)
         return self.builder.finish()
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from imagekeeper.errors import InputError
-from imagekeeper.units import MIB, size_text
+from imagekeeper.units import MIB
 
 #: What may come out of a wrapper. A 256 MiB image is 128 times the largest chip in these machines. [byte]
 UNPACK_LIMIT = 256 * MIB
@@ -11,11 +11,4 @@ UNPACK_LIMIT = 256 * MIB
 
 def too_large(limit: int) -> InputError:
     """Say that more came out of a wrapper than may."""
-    return InputError(
-        "too-large", "the wrapper unpacks to too much",
-        why=f"it holds more than {size_text(limit)}, which no chip or floppy disk of the period does",
-        hint="unpack it with another program and give the file that comes out: raw files may have any size",
-    )  # fmt: skip
-
-
-AS_IS = "if these really are the image's own bytes, --from raw takes them as they are"
+    return InputError("too-large/unpacked", limit=limit)

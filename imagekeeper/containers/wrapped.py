@@ -6,9 +6,10 @@ import zlib
 from dataclasses import dataclass
 
 from imagekeeper.addresses import Doubt
-from imagekeeper.containers.unpacking import AS_IS, UNPACK_LIMIT, too_large
+from imagekeeper.containers.unpacking import UNPACK_LIMIT, too_large
 from imagekeeper.errors import InputError
-from imagekeeper.units import MIB, plural, size_text
+from imagekeeper.sentences.say import Phrase
+from imagekeeper.units import MIB
 
 #: How many wrappers may lie in each other.
 MAX_DEPTH = 4
@@ -73,23 +74,21 @@ def unwrap(
 def _gunzip(data: bytes, keep_doubtful: bool, limit: int) -> Unwrapped:
     """Unpack all members of a gzip file. Source: RFC 1952; section 2.2: members follow one another."""
     out = bytearray()
-    rest, trouble = data, None
+    rest: bytes = data
+    trouble: Phrase | None = None
     while rest and trouble is None:
         rest, trouble = _inflate(rest, out, limit)
         rest = rest.lstrip(b"\0")   # tapes and block devices pad with zeros
         if rest and trouble is None and not rest.startswith(GZIP_MAGIC):
-            trouble = f"{plural(len(rest), 'byte')} after the end are no further gzip member"
+            trouble = Phrase("wrapper-damaged/after-end", size=len(rest))
     if trouble is None:
         return Unwrapped(bytes(out), "gzip")
     if not keep_doubtful or not out:
-        raise InputError(
-            "wrapper-damaged", "the gzip file is damaged or cut short", why=trouble,
-            hint=f"copy it again; --keep-doubtful takes the {size_text(len(out))} that could be unpacked; {AS_IS}",
-        )  # fmt: skip
-    return Unwrapped(bytes(out), "gzip", doubts=(Doubt(0, 0, "wrapper-damaged", trouble),))
+        raise InputError("wrapper-damaged/gzip", trouble=trouble, unpacked=len(out))
+    return Unwrapped(bytes(out), "gzip", doubts=(Doubt(0, 0, "wrapper-damaged", str(trouble)),))
 
 
-def _inflate(data: bytes, out: bytearray, limit: int) -> tuple[bytes, str | None]:
+def _inflate(data: bytes, out: bytearray, limit: int) -> tuple[bytes, Phrase | None]:
     """Unpack one member into `out`; return what follows it, and what went wrong, with all before that kept."""
     engine = zlib.decompressobj(wbits=31)   # 31: gzip header and trailer, checked
     at, step = 0, 1 << 16
@@ -108,10 +107,10 @@ def _inflate(data: bytes, out: bytearray, limit: int) -> tuple[bytes, str | None
                 del out[kept:]
                 engine, step = before, 1
                 continue
-            return b"", f"the compressed data contradict themselves ({problem})"
+            return b"", Phrase("wrapper-damaged/contradicts", says=str(problem))
         at += len(piece)
         if len(out) > limit:
             raise too_large(limit)
         if engine.eof:
             return engine.unused_data + data[at:], None
-    return b"", f"the file ends after {size_text(len(data))}, before its data do"
+    return b"", Phrase("wrapper-damaged/ends-early", size=len(data))

@@ -7,7 +7,7 @@ import struct
 import zipfile
 import zlib
 
-from imagekeeper.containers.unpacking import AS_IS, too_large
+from imagekeeper.containers.unpacking import too_large
 from imagekeeper.errors import InputError, NotFoundError, Where
 from imagekeeper.jsonable import one_line
 from imagekeeper.units import MIB
@@ -39,17 +39,10 @@ def unzip(data: bytes, member: str | None, limit: int) -> tuple[bytes, str, str]
             chosen = _choose(archive, member)
             shown = one_line(chosen.filename)
             if chosen.flag_bits & 1:
-                raise InputError(
-                    "wrapper-damaged", "the zip member is encrypted", why="its header asks for a password",
-                    hint="unpack it with another program and give the file that comes out", where=Where(member=shown),
-                )  # fmt: skip
+                raise InputError("wrapper-damaged/encrypted", where=Where(member=shown))
             if chosen.compress_type not in _METHODS:
                 name = _OTHER_METHODS.get(chosen.compress_type, f"method {chosen.compress_type}")
-                raise InputError(
-                    "wrapper-damaged", "the zip member is packed by a method that is not unpacked here",
-                    why=f"it is packed by {name}; only stored and deflated members can be unpacked within a limit",
-                    hint="unpack it with another program and give the file that comes out", where=Where(member=shown),
-                )  # fmt: skip
+                raise InputError("wrapper-damaged/other-method", method=name, where=Where(member=shown))
             pieces, total = [], 0
             with archive.open(chosen) as file:
                 while piece := file.read(MIB):
@@ -60,8 +53,7 @@ def unzip(data: bytes, member: str | None, limit: int) -> tuple[bytes, str, str]
             return b"".join(pieces), "zip", shown
     except _ZIP_FAULTS as problem:
         raise InputError(
-            "wrapper-damaged", "the zip file is damaged, cut short, or packed by an unknown method",
-            why=one_line(str(problem)) or type(problem).__name__, hint=f"copy it again; {AS_IS}",
+            "wrapper-damaged/zip", trouble=one_line(str(problem)) or type(problem).__name__
         ) from problem  # fmt: skip
 
 
@@ -70,26 +62,14 @@ def _choose(archive: zipfile.ZipFile, member: str | None) -> zipfile.ZipInfo:
     names = [one_line(info.filename) for info in files]
     listed = ", ".join(names[:10]) + (f" and {len(names) - 10} more" if len(names) > 10 else "")
     if not files:
-        raise NotFoundError(
-            "member-missing", "the zip file holds no file", why="it has no members, or only folders",
-            hint="look whether it was made completely",
-        )  # fmt: skip
+        raise NotFoundError("member-missing/none")
     if member is None:
         if len(files) == 1:
             return files[0]
-        raise InputError(
-            "member-choice", "the zip file holds several files", why=f"it holds {listed}",
-            hint="name one with --member",
-        )  # fmt: skip
+        raise InputError("member-choice/several", members=listed)
     matches = [info for info, name in zip(files, names, strict=True) if member in (name, info.filename)]
     if not matches:
-        raise NotFoundError(
-            "member-missing", f"the zip file has no member {one_line(member)}", why=f"it holds {listed}",
-            hint="name one of these with --member",
-        )  # fmt: skip
+        raise NotFoundError("member-missing/no-such", member=member, members=listed)
     if len(matches) > 1:
-        raise InputError(
-            "member-choice", "several members have that name", why=f"{len(matches)} are called {one_line(member)}",
-            hint="unpack the zip file with another program and give the file that you mean",
-        )  # fmt: skip
+        raise InputError("member-choice/same-name", count=len(matches), member=member)
     return matches[0]

@@ -13,7 +13,6 @@ from imagekeeper.floppy.arrangement import SideOrder
 from imagekeeper.jobs.disks.extracting_files import FileExtraction, extract_seen, file_blocks
 from imagekeeper.jobs.disks.listing_files import FileList, listed
 from imagekeeper.jobs.disks.looking_into import Look, OpenDisk, looked_into
-from imagekeeper.jsonable import one_line
 
 
 class DiskView:
@@ -51,12 +50,11 @@ class DiskView:
             wanted = name.strip("/").upper()
             found = [(volume, one) for volume, one in held if one.path.upper() == wanted]
             found = found or [(volume, one) for volume, one in held if one.path.upper().endswith(f"/{wanted}")]
-        if len(found) != 1 or found[0][1].kind != "file":
-            raise NotFoundError(
-                "not-found", f"{one_line(name if isinstance(name, str) else name.path)} is not the name of one file",
-                why=f"{len(found)} files have it" if len(found) != 1 else "it is a directory",
-                hint="give the path of one file, or its entry", where=Where(file=self._seen.file.name),
-            )  # fmt: skip
+        asked, place = name if isinstance(name, str) else name.path, Where(file=self._seen.file.name)
+        if len(found) != 1:
+            raise NotFoundError("not-found/not-one-file", name=asked, files=len(found), where=place)
+        if found[0][1].kind != "file":
+            raise NotFoundError("not-found/is-a-directory", name=asked, where=place)
         return b"".join(file_blocks(self._seen, *found[0]))
 
     def extract(self, folder: Place, *names: str, text: bool = False) -> FileExtraction:

@@ -11,6 +11,7 @@ from imagekeeper.drives.disk import DiskForDrive
 from imagekeeper.drives.results import BenchAnswer, OwnVerdict, Verdict
 from imagekeeper.drives.verdict import verdict
 from imagekeeper.errors import InputError, UsageError
+from imagekeeper.sentences.say import Phrase
 from imagekeeper.tables.drives import drive_rows, medium_rows
 
 #: What stands in the bench file, by the name of its tables.
@@ -19,10 +20,10 @@ KINDS = ("drive", "medium", "reader", "programmer")
 #: A bench file is typed by a person; no larger one is read. [byte]
 LIMIT = 1 << 20
 
-HEAD = """\
-# The bench: what is at hand for reading and writing. `imagekeeper floppy bench add` writes at the end of this file;
-# correct it by hand as you like.
-"""
+
+def head() -> str:
+    """The lines that a new bench file begins with."""
+    return f"# {Phrase('step/bench-head')}\n# {Phrase('step/bench-by-hand')}\n"
 
 
 @dataclass(frozen=True)
@@ -106,10 +107,10 @@ def parse(text: str) -> Bench:
     try:
         tables = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as problem:
-        raise _wrong(f"it is not TOML: {problem}") from problem
+        raise _wrong(Phrase("bench-form/no-toml", trouble=str(problem))) from problem
     odd = [name for name in tables if name not in KINDS]
     if odd:
-        raise _wrong(f"{odd[0][:40]!r} is not one of {', '.join(KINDS)}")
+        raise _wrong(Phrase("bench-form/kind", kind=odd[0], known=KINDS))
     rows = {kind: _rows(tables, kind) for kind in KINDS}
     drives = tuple(
         OwnDrive(
@@ -128,7 +129,7 @@ def parse(text: str) -> Bench:
     names = [one.name for one in drives] + [one.name for kind in tools.values() for one in kind]
     twice = [name for name in names if names.count(name) > 1]
     if twice:
-        raise _wrong(f"{twice[0]!r} is there twice: give each thing a name of its own")
+        raise _wrong(Phrase("bench-form/name-twice", name=twice[0]))
     return Bench(drives, media, tools["reader"], tools["programmer"])
 
 
@@ -142,50 +143,47 @@ _MEMBERS = {
 def _rows(tables: dict[str, Any], kind: str) -> list[tuple[str, dict[str, Any]]]:
     held = tables.get(kind, [])
     if not isinstance(held, list) or not all(isinstance(row, dict) for row in held):
-        raise _wrong(f"write each {kind} as a table of its own: [[{kind}]]")
+        raise _wrong(Phrase("bench-form/table-each", kind=kind))
     rows = [(f"{kind} {number}", row) for number, row in enumerate(held, 1)]
     for where, row in rows:
         odd = [name for name in row if name not in _MEMBERS[kind]]
         if odd:
-            raise _wrong(f"{where}: {odd[0][:40]!r} is not one of {', '.join(_MEMBERS[kind])}")
+            raise _wrong(Phrase("bench-form/member", entry=where, member=odd[0], known=_MEMBERS[kind]))
         if not isinstance(row.get("note", ""), str):
-            raise _wrong(f"{where}: its note is no text")
+            raise _wrong(Phrase("bench-form/note", entry=where))
     return rows
 
 
 def _text(row: dict[str, Any], where: str, member: str) -> str:
     value = row.get(member)
     if not isinstance(value, str) or not value.strip():
-        raise _wrong(f"{where}: its {member} is missing or no text")
+        raise _wrong(Phrase("bench-form/missing", entry=where, member=member))
     return value
 
 
 def _known(row: dict[str, Any], where: str, known: dict[str, Any]) -> str:
     value = _text(row, where, "class")
     if value not in known:
-        raise _wrong(f"{where}: its class {value[:40]!r} is not one of {', '.join(known)}")
+        raise _wrong(Phrase("bench-form/class", entry=where, name=value, known=known))
     return value
 
 
 def _speeds(row: dict[str, Any], where: str) -> tuple[int, ...]:
     value = row.get("speeds", [])
     if not isinstance(value, list) or not all(type(one) is int and 100 <= one <= 3600 for one in value):
-        raise _wrong(f"{where}: its speeds are no list of revolutions per minute, such as [300, 360]")
+        raise _wrong(Phrase("bench-form/speeds", entry=where))
     return tuple(value)
 
 
 def _count(row: dict[str, Any], where: str) -> int | None:
     value = row.get("count")
     if value is not None and not (type(value) is int and 0 <= value < 1_000_000):
-        raise _wrong(f"{where}: its count is no number of disks")
+        raise _wrong(Phrase("bench-form/count", entry=where))
     return value
 
 
-def _wrong(why: str) -> InputError:
-    return InputError(
-        "bench-form", "the bench file cannot be understood", why=why,
-        hint="correct bench.toml in the archive's folder; `imagekeeper floppy bench add --help` shows what it may hold",
-    )  # fmt: skip
+def _wrong(why: Phrase) -> InputError:
+    return InputError("bench-form", trouble=why)
 
 
 def entry(kind: str, **members: str | int | tuple[int, ...] | None) -> str:
@@ -203,10 +201,7 @@ def entry(kind: str, **members: str | int | tuple[int, ...] | None) -> str:
         <BLANKLINE>
     """
     if kind not in KINDS:
-        raise UsageError(
-            "unknown-name", "the bench holds no such thing", why=f"{kind!r} is not one of {', '.join(KINDS)}",
-            hint="name one of these",
-        )  # fmt: skip
+        raise UsageError("unknown-name/bench", kind=kind, known=KINDS)
     lines = [f"{name} = {_value(value)}" for name, value in members.items() if value not in (None, ())]
     return "\n".join(["", f"[[{kind}]]", *lines, ""])
 

@@ -48,16 +48,10 @@ class DiskForDrive:
     def __post_init__(self) -> None:
         numbers = (self.tracks_per_inch, self.cylinders, self.heads, self.data_rate, self.rotation)
         if not all(0 < number < 1e9 for number in numbers):
-            raise UsageError(
-                "usage", "there is no such disk", why="its tracks, heads, data rate and rotation must be above 0",
-                hint="give the disk as it is, or name its format",
-            )  # fmt: skip
+            raise UsageError("usage/no-such-disk")
         for name, known in ((self.medium, list(medium_rows())), (self.encoding, list(ENCODINGS))):
             if name not in known:
-                raise UsageError(
-                    "unknown-name", "there is no such disk", why=f"{name!r} is not one of {', '.join(known)}",
-                    hint="take one of these",
-                )  # fmt: skip
+                raise UsageError("unknown-name/disk", name=name, known=known)
 
     @classmethod
     def of(cls, row: FormatRow) -> DiskForDrive:

@@ -11,12 +11,12 @@ import csv
 import io
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal, get_args
+from typing import Any, Literal, get_args
 
 from imagekeeper.errors import InputError, UsageError, Where
 from imagekeeper.filesystems.model import Entry, Extent, SectorGrid, SectorPlace, Volume
 from imagekeeper.filesystems.problems import Problems
-from imagekeeper.units import plural
+from imagekeeper.sentences.say import Phrase
 
 SectorState = Literal["good", "doubtful", "bad", "missing"]
 
@@ -66,16 +66,15 @@ def parse(text: str, name: str) -> tuple[BadSector, ...]:
     try:
         head = [cell.strip().lower() for cell in next(rows, [])]
         if tuple(head[:4]) != _COLUMNS:
-            found_head = ",".join(head)[:60]
-            raise _form(name, 1, f"its first line is {found_head!r}", "begin it with cylinder,head,sector,state")
+            raise _form("table-form/head-of-sectors", name, 1, head=",".join(head))
         for row in rows:
             if not any(cell.strip() for cell in row):
                 continue
             found.append(_sector(row, name, rows.line_num))
             if len(found) > _MOST:
-                raise _form(name, rows.line_num, f"it has more than {_MOST} sectors", "look whether it is a list")
+                raise _form("table-form/many-sectors", name, rows.line_num, limit=_MOST)
     except csv.Error as problem:
-        raise _form(name, rows.line_num, str(problem), "save it as plain CSV") from problem
+        raise _form("table-form/no-csv", name, rows.line_num, trouble=str(problem)) from problem
     return tuple(found)
 
 
@@ -83,19 +82,16 @@ def _sector(row: list[str], name: str, line: int) -> BadSector:
     cells = [cell.strip() for cell in row]
     numbers = cells[:3]
     if len(cells) < 3 or not all(cell.isascii() and cell.isdecimal() and len(cell) <= 6 for cell in numbers):
-        raise _form(name, line, f"{','.join(row)[:60]!r} does not begin with three numbers", "such as 39,1,9,bad")
+        raise _form("table-form/no-place", name, line, row=",".join(row))
     state = (cells[3].lower() if len(cells) > 3 else "") or "bad"
     for known in get_args(SectorState):
         if state == known:
             return BadSector(SectorPlace(*map(int, numbers)), known)
-    raise _form(name, line, f"there is no state {state[:30]!r}", f"give one of {', '.join(STATES)}")
+    raise _form("table-form/no-state", name, line, state=state, known=STATES)
 
 
-def _form(name: str, line: int, why: str, hint: str) -> InputError:
-    return InputError(
-        "table-form", "the list of bad sectors cannot be understood", why=why, hint=hint,
-        where=Where(file=name, line=line),
-    )  # fmt: skip
+def _form(about: str, name: str, line: int, **values: Any) -> InputError:
+    return InputError(about, where=Where(file=name, line=line), **values)
 
 
 def extents(sectors: Sequence[BadSector], grid: SectorGrid) -> tuple[tuple[Extent, SectorState], ...]:
@@ -107,11 +103,7 @@ def extents(sectors: Sequence[BadSector], grid: SectorGrid) -> tuple[tuple[Exten
     found = {}
     for one in sectors:
         if not grid.holds(one.place):
-            raise UsageError(
-                "does-not-fit", "the list of bad sectors does not fit the disk",
-                why=f"it names {one.place}, and the geometry is {grid.text}",
-                hint="look whether the list belongs to this disk, or give its geometry with --geometry",
-            )  # fmt: skip
+            raise UsageError("does-not-fit/bad-sectors", place=one.place, geometry=grid.text)
         if one.state != "good":
             found[grid.offset(one.place)] = (Extent(grid.offset(one.place), grid.size_at(one.place)), one.state)
     return tuple(found[at] for at in sorted(found))
@@ -146,9 +138,8 @@ def mark(volume: Volume, bad: Sequence[tuple[Extent, SectorState]]) -> Volume:
         hit = list(touched(area.start, area.length))
         if hit:
             problems.add(
-                "bad-sector-in-system", "fault", _says(area.name, [bad[i] for i in hit], volume.grid),
-                "what is listed may be wrong: read these sectors again, or use the copy of the FAT",
-                at=starts[hit[0]], length=bad[hit[0]][0].length, sectors=len(hit), area=area.name,
+                "bad-sector-in-system", "fault", at=starts[hit[0]], length=bad[hit[0]][0].length,
+                places=_places([bad[i] for i in hit], volume.grid), detail={"sectors": len(hit), "area": area.name},
             )  # fmt: skip
     entries: list[Entry] = []
     for entry in volume.entries:
@@ -157,15 +148,19 @@ def mark(volume: Volume, bad: Sequence[tuple[Extent, SectorState]]) -> Volume:
             entry = replace(entry, bad=tuple(bad[i][0] for i in hit))
             problems.add(
                 "bad-sector-in-file", "warning" if entry.deleted else "fault",
-                _says(entry.path, [bad[i] for i in hit], volume.grid),
-                "read these sectors again, or take the file from another copy",
-                at=starts[hit[0]], length=bad[hit[0]][0].length, sectors=len(hit), path=entry.path,
+                at=starts[hit[0]], length=bad[hit[0]][0].length,
+                places=_places([bad[i] for i in hit], volume.grid), detail={"sectors": len(hit), "path": entry.path},
             )  # fmt: skip
         entries.append(entry)
     return replace(volume, entries=tuple(entries), findings=(*volume.findings, *problems.found()))
 
 
-def _says(name: str, hit: Sequence[tuple[Extent, SectorState]], grid: SectorGrid | None) -> str:
-    places = [f"at byte {one.start}" if grid is None else str(grid.place(one.start or 0)) for one, _ in hit[:3]]
-    said = ", ".join(f"{place} ({state})" for place, (_, state) in zip(places, hit, strict=False))
-    return f"{name}: {plural(len(hit), 'bad sector')}, {said}" + (" and more" if len(hit) > 3 else "")
+def _places(hit: Sequence[tuple[Extent, SectorState]], grid: SectorGrid | None) -> list[Phrase]:
+    places = [
+        Phrase("bad-sector-in-file/at-byte", at=one.start, state=state) if grid is None
+        else Phrase("bad-sector-in-file/at-place", place=str(grid.place(one.start or 0)), state=state)
+        for one, state in hit[:3]
+    ]  # fmt: skip
+    if len(hit) > 3:
+        places[-1] = Phrase("bad-sector-in-file/and-more", place=str(places[-1]))
+    return places

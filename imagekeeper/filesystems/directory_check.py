@@ -10,15 +10,14 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from imagekeeper.errors import Where
 from imagekeeper.filesystems.directory_entries import Slot, kind_of, sound
 from imagekeeper.filesystems.directory_files import File
 from imagekeeper.filesystems.directory_parameters import RECORD, DiskParameters
 from imagekeeper.filesystems.directory_placement import BlockPlacement
-from imagekeeper.findings import Finding, Severity
-from imagekeeper.units import plural, size_text
+from imagekeeper.findings import Finding
+from imagekeeper.sentences.say import Phrase
 
 #: Findings of one code; what is beyond is counted in the last.
 _MOST_OF_A_CODE = 40
@@ -75,12 +74,6 @@ def check(one: DirectoryUnderCheck) -> tuple[Finding, ...]:
     )
 
 
-def _finding(
-    code: str, severity: Severity, confidence: float, where: Where, why: str, hint: str, **detail: Any
-) -> Finding:
-    return Finding(code, severity, confidence, where, why, hint, detail)
-
-
 def _limited(found: Iterable[Finding]) -> Iterator[Finding]:
     counts: Counter[str] = Counter()
     for one in found:
@@ -89,10 +82,7 @@ def _limited(found: Iterable[Finding]) -> Iterator[Finding]:
             yield one
     for code, count in counts.items():
         if count > _MOST_OF_A_CODE:
-            yield _finding(
-                code, "warning", 0.9, Where(), f"there are {count - _MOST_OF_A_CODE} more of this kind",
-                "so many speak for a wrong parameter block: look at the other candidates", count=count,
-            )  # fmt: skip
+            yield Finding.of(f"{code}/many", "warning", 0.9, more=count - _MOST_OF_A_CODE, detail={"count": count})
 
 
 def _volume(one: DirectoryUnderCheck) -> Iterator[Finding]:
@@ -103,37 +93,32 @@ def _volume(one: DirectoryUnderCheck) -> Iterator[Finding]:
             any(number * one.parameters.block_bytes + size > there for number, size in file.blocks(one.parameters))
             for file in one.files
         )
-        yield _finding(
-            "volume-cut-short", "fault" if lost else "warning", 0.9, Where(),
-            f"{plural(one.parameters.blocks, 'block')} are {size_text(wanted)}, and the image has {there} behind the "
-            f"reserved tracks; {plural(lost, 'file')} lie beyond its end",
-            "read the disk again, or look for another number of blocks", files=lost,
+        yield Finding.of(
+            "volume-cut-short/blocks", "fault" if lost else "warning", 0.9, blocks=one.parameters.blocks,
+            wanted=wanted, there=there, detail={"files": lost},
         )  # fmt: skip
 
 
 def _entries(one: DirectoryUnderCheck) -> Iterator[Finding]:
-    hint = "compare the entry with another read of the disk; the rest of the directory can be used"
     for slot in one.slots:
         kind, raw = kind_of(slot.raw, labelled=one.labelled), slot.raw
         if kind == "unknown":
-            yield _finding("entry-damaged", "fault", 0.8, one.at(slot),
-                           f"entry {slot.index} begins with {raw[0]:02X}, which is no user area and no mark", hint)
+            yield Finding.of("entry-damaged/mark", "fault", 0.8, one.at(slot), entry=slot.index, mark=raw[0])
         elif kind == "stamps" and slot.index % 4 != 3:
-            yield _finding("entry-damaged", "warning", 0.7, one.at(slot),
-                           f"entry {slot.index} holds time stamps, whose place is each fourth entry", hint)
+            yield Finding.of("entry-damaged/stamps", "warning", 0.7, one.at(slot), entry=slot.index)
         if kind != "file":
             continue
-        says = []
+        stated = []
         if raw[12] > 31 or raw[14] > 63:
-            says.append(f"the extent {raw[14]:02X}{raw[12]:02X}, beyond 1F and 3F")
+            stated.append(Phrase("entry-damaged/extent", high=raw[14], low=raw[12]))
         if raw[15] > (128 if one.parameters.record_counts == "last-extent" else one.parameters.entry_records):
-            says.append(f"{raw[15]} records, more than an extent has")
-        if says:
-            yield _finding("entry-damaged", "fault", 0.8, one.at(slot), f"{slot.name} states {', '.join(says)}", hint)
+            stated.append(Phrase("entry-damaged/records", records=raw[15]))
+        if stated:
+            yield Finding.of("entry-damaged", "fault", 0.8, one.at(slot), name=slot.name, stated=stated)
         if not sound(bytes([0]) + raw[1:12] + bytes(20)):
-            yield _finding("name-damaged", "warning", 0.6, one.at(slot),
-                           f"entry {slot.index} is named {slot.letters.hex(' ')}: some of it is no letter of a name",
-                           "some programs write small letters and blanks on purpose; otherwise correct the copy")
+            yield Finding.of(
+                "name-damaged/entry", "warning", 0.6, one.at(slot), entry=slot.index, letters=slot.letters.hex(' '),
+            )
         yield from _counts(one, slot)
 
 
@@ -145,12 +130,11 @@ def _counts(one: DirectoryUnderCheck, slot: Slot) -> Iterator[Finding]:
     missing = 0 < needed <= len(numbers) and not numbers[needed - 1]
     if not more and not missing:
         return
-    why = f"{slot.name} counts {plural(records, 'record')}, which need {plural(needed, 'block')}, and "
-    why += f"names {more} more" if more else "the last of them has no place"
-    yield _finding(
-        "size-disagrees", "warning", 0.7, one.at(slot), why,
-        "a program that was stopped leaves this; where many files have it, the parameter block is wrong",
-        records=records, blocks=sum(map(bool, numbers)),
+    detail = {"records": records, "blocks": sum(map(bool, numbers))}
+    yield Finding.of(
+        "size-disagrees/blocks", "warning", 0.7, one.at(slot), name=slot.name, records=records, needed=needed,
+        but=Phrase("size-disagrees/more-named", more=more) if more else Phrase("size-disagrees/last-nowhere"),
+        detail=detail,
     )  # fmt: skip
 
 
@@ -160,10 +144,9 @@ def _blocks(one: DirectoryUnderCheck) -> Iterator[Finding]:
         for part in file.parts:
             for number in part.numbers(one.parameters):
                 if number >= one.parameters.blocks:
-                    yield _finding(
-                        "outside-volume", "fault", 0.8, one.at(part),
-                        f"{part.name} names block {number}, and the last block is {one.parameters.blocks - 1}",
-                        "the entry is damaged, or the disk has more blocks than was assumed", block=number,
+                    yield Finding.of(
+                        "outside-volume/block", "fault", 0.8, one.at(part), name=part.name,
+                        last=one.parameters.blocks - 1, detail={"block": number},
                     )  # fmt: skip
                 elif number:
                     users.setdefault(number, []).append(part.name)
@@ -173,11 +156,9 @@ def _blocks(one: DirectoryUnderCheck) -> Iterator[Finding]:
             continue
         shown = [*(["the directory"] if system else []), *names][:_MOST_NAMES]
         rest = len(names) + system - len(shown)
-        yield _finding(
-            "space-shared", "fault", 0.9, one.of(number),
-            f"block {number} belongs to {', '.join(shown)}" + (f" and {rest} more" if rest else ""),
-            "only one of them has its own bytes there: look at each; where many are shared, the parameter block is "
-            "wrong", block=number, names=shown,
+        yield Finding.of(
+            "space-shared/block", "fault", 0.9, one.of(number),
+            rest=Phrase("space-shared/rest", count=rest) if rest else "", detail={"block": number, "names": shown},
         )  # fmt: skip
 
 
@@ -185,36 +166,30 @@ def _parts(one: DirectoryUnderCheck) -> Iterator[Finding]:
     for file in one.files:
         slot, name = file.first, file.first.name
         if file.copy:
-            yield _finding(
-                "extent-twice", "fault", 0.9, one.at(slot),
-                f"the directory has part {slot.number(one.parameters)} of {name} in user area {slot.user} again",
-                "both are given as files of the same name: compare them, and keep both",
+            yield Finding.of(
+                "extent-twice", "fault", 0.9, one.at(slot), part=slot.number(one.parameters), name=name,
+                user=slot.user,
             )  # fmt: skip
             continue
         numbers = [part.number(one.parameters) for part in file.parts]
         gaps = numbers[-1] + 1 - len(numbers)
         if gaps:
-            yield _finding(
-                "extent-missing", "warning", 0.6, one.at(slot),
-                f"{name} has {plural(len(numbers), 'part')}, the last is number {numbers[-1]}: {gaps} are missing",
-                "some programs write files with gaps; otherwise look among the deleted entries", missing=gaps,
+            yield Finding.of(
+                "extent-missing", "warning", 0.6, one.at(slot), name=name, parts=len(numbers), last=numbers[-1],
+                detail={"missing": gaps},
             )  # fmt: skip
         for part in file.parts[:-1]:
             records = part.records(one.parameters)
             if records < one.parameters.entry_records:
-                yield _finding(
-                    "size-disagrees", "warning", 0.5, one.at(part),
-                    f"part {part.number(one.parameters)} of {name} counts {records} of "
-                    f"{one.parameters.entry_records} records, though more parts follow",
-                    "some programs write files with gaps; otherwise a part is damaged", records=records,
+                yield Finding.of(
+                    "size-disagrees/part", "warning", 0.5, one.at(part), part=part.number(one.parameters), name=name,
+                    entry_records=one.parameters.entry_records, detail={"records": records},
                 )  # fmt: skip
         order = [part.index for part in file.parts]
         if order != sorted(order):
-            yield _finding(
-                "extent-order", "note", 0.9, one.at(slot), f"the parts of {name} stand in entries {_some(order)}",
-                "nothing needs to be done: free entries were used again",
-            )  # fmt: skip
+            yield Finding.of("extent-order", "note", 0.9, one.at(slot), name=name, entries=_some(order))
 
 
-def _some(numbers: list[int]) -> str:
-    return ", ".join(map(str, numbers[:_MOST_NAMES])) + (" and more" if len(numbers) > _MOST_NAMES else "")
+def _some(numbers: list[int]) -> Phrase:
+    more = Phrase("extent-order/and-more") if len(numbers) > _MOST_NAMES else ""
+    return Phrase("extent-order/entries", numbers=numbers[:_MOST_NAMES], more=more)

@@ -7,10 +7,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, fields
 from typing import Any, get_args
 
+from imagekeeper.errors import UsageError
 from imagekeeper.filesystems.directory_parameters import (
     LastBytes,
     RecordCounts,
-    refusal,
 )
 from imagekeeper.floppy.arrangement import SIDE_ORDERS, SideOrder
 from imagekeeper.tables.parameter_blocks import parameter_block_rows
@@ -91,58 +91,56 @@ def parse(text: str) -> Given:
     for part in filter(None, (one.strip() for one in plain.split(","))):
         name, mark, value = (one.strip() for one in part.partition("="))
         if name not in _READERS or not mark:
-            raise refusal(
-                f"{part[:60]!r} is none of its parts",
-                f"give {', '.join(f'{one}=' for one in _READERS)} parted by commas, the 15 bytes of a block in "
-                f"hexadecimal, or a row of the table such as {next(iter(parameter_block_rows()))}",
+            raise UsageError(
+                "usage/part-of-block", part=part, parts=tuple(f"{one}=" for one in _READERS),
+                row=next(iter(parameter_block_rows())),
             )  # fmt: skip
         if name in found:
-            raise refusal(f"{name} is given twice", "give it once")
+            raise UsageError("usage/part-twice", name=name)
         found[name] = _READERS[name](name, value)
     if not found:
-        raise refusal("the text says nothing", "give for example block=1024,directory=64,offset=2,skew=6")
+        raise UsageError("usage/block-of-nothing")
     return Given(**found)
 
 
 def _of_bytes(digits: str) -> Given:
     if len(digits) != 2 * _BLOCK_BYTES:
-        raise refusal(
-            f"it has {len(digits)} hexadecimal digits", f"a block has {_BLOCK_BYTES} bytes, which are "
-            f"{2 * _BLOCK_BYTES} digits: give exactly these",
-        )  # fmt: skip
+        raise UsageError(
+            "usage/digits-of-block", digits=len(digits), block_bytes=_BLOCK_BYTES, wanted=2 * _BLOCK_BYTES
+        )
     raw = bytes.fromhex(digits)
     word = [int.from_bytes(raw[at : at + 2], "little") for at in range(_BLOCK_BYTES)]
     shift, mask = raw[2], raw[3]
     if not 3 <= shift <= 7 or mask != (1 << shift) - 1:
-        raise refusal(f"its block shift is {shift} and its block mask {mask}", "look for the block at another place")
+        raise UsageError("usage/shift-and-mask", shift=shift, mask=mask)
     return Given(128 << shift, word[7] + 1, word[13], records=word[0], blocks=word[5] + 1, mask=raw[4])
 
 
 def _number(name: str, value: str) -> int:
     match = re.fullmatch(r"(\d{1,9})\s*([kK]?)", value)
     if match is None or int(match[1]) > _LARGEST:
-        raise refusal(f"{name} would be {value[:40]!r}", f"give a number, as {name}=2")
+        raise UsageError("usage/no-number", name=name, value=value)
     return int(match[1]) * (1024 if match[2] else 1)
 
 
 def _order(name: str, value: str) -> tuple[int, ...]:
     parts = value.split("/")
     if len(parts) > 255 or not all(part.strip().isdecimal() and len(part) < 6 for part in parts):
-        raise refusal(f"{name} would be {value[:40]!r}", "give sector numbers, as order=1/4/2/5/3")
+        raise UsageError("usage/no-order", name=name, value=value)
     return tuple(map(int, parts))
 
 
 def _track(name: str, value: str) -> tuple[int, int]:
     match = re.fullmatch(r"(\d{1,3})\s*[xX×]\s*(\d{1,5})", value)
     if match is None or not int(match[1]) or not 32 <= int(match[2]) <= 16384:
-        raise refusal(f"{name} would be {value[:40]!r}", "give sectors and their size, as track=26x128")
+        raise UsageError("usage/no-track", name=name, value=value)
     return int(match[1]), int(match[2])
 
 
 def _word(allowed: tuple[str, ...]) -> Callable[[str, str], str]:
     def read(name: str, value: str) -> str:
         if value not in allowed:
-            raise refusal(f"{name} would be {value[:40]!r}", f"give one of {', '.join(allowed)}")
+            raise UsageError("usage/no-word", name=name, value=value, known=allowed)
         return value
 
     return read

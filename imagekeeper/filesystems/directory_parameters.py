@@ -206,37 +206,28 @@ def _check(one: DiskParameters) -> None:
     """
     track = one.records_per_track * RECORD
     largest = largest_extent_mask(one.block_bytes, one.blocks) if one.block_bytes in BLOCK_SIZES else 0
-    for name, value, can, hint in (
-        ("a block", one.block_bytes, one.block_bytes in BLOCK_SIZES, "1024, 2048, 4096, 8192 or 16384 bytes"),
-        ("a track", one.records_per_track, 1 <= one.records_per_track <= 65535, "1 to 65535 records of 128 bytes"),
-        ("the disk", one.blocks, 1 <= one.blocks <= (65536 if one.block_bytes > 1024 else 256),
-         "1 to 65536 blocks, and no more than 256 of 1024 bytes"),
-        ("the reserved tracks", one.reserved_tracks, 0 <= one.reserved_tracks <= 65535, "0 to 65535 tracks"),
-        ("the directory", one.directory_entries,
-         1 <= one.directory_entries <= ALLOCATION_BITS * one.block_bytes // ENTRY,
-         f"1 to {ALLOCATION_BITS * one.block_bytes // ENTRY} entries, which are 16 blocks"),
-        ("the extent mask", one.extent_mask, one.extent_mask in (0, 1, 3, 7, 15) and one.extent_mask <= largest,
-         f"0, 1, 3, 7 or 15, and no more than {largest}"),
-        ("a sector", one.sector_bytes, one.sector_bytes > 0 and not one.sector_bytes % RECORD
-         and not track % one.sector_bytes, "whole records, and a whole number of them on a track"),
-    ):  # fmt: skip
-        if not can:
-            raise refusal(f"{name} would be {value}", f"it can be {hint}")
+    most_entries = ALLOCATION_BITS * one.block_bytes // ENTRY
+    if one.block_bytes not in BLOCK_SIZES:
+        raise UsageError("usage/bytes-of-block", value=one.block_bytes)
+    if not 1 <= one.records_per_track <= 65535:
+        raise UsageError("usage/records-of-track", value=one.records_per_track)
+    if not 1 <= one.blocks <= (65536 if one.block_bytes > 1024 else 256):
+        raise UsageError("usage/blocks-of-disk", value=one.blocks)
+    if not 0 <= one.reserved_tracks <= 65535:
+        raise UsageError("usage/reserved-tracks", value=one.reserved_tracks)
+    if not 1 <= one.directory_entries <= most_entries:
+        raise UsageError("usage/entries-of-directory", value=one.directory_entries, most=most_entries)
+    if one.extent_mask not in (0, 1, 3, 7, 15) or one.extent_mask > largest:
+        raise UsageError("usage/extent-mask", value=one.extent_mask, most=largest)
+    if one.sector_bytes <= 0 or one.sector_bytes % RECORD or track % one.sector_bytes:
+        raise UsageError("usage/bytes-of-sector", value=one.sector_bytes)
     if one.record_counts == "whole-entry" and one.extent_mask > 1:
-        raise refusal(f"the extent mask would be {one.extent_mask}, and entries would count all of their records",
-                      "one byte counts no more than 256 records: the mask can be 0 or 1")  # fmt: skip
+        raise UsageError("usage/mask-of-whole-entries", value=one.extent_mask)
     sectors = track // one.sector_bytes
     if not 1 <= one.skew <= max(sectors - 1, 1):
-        raise refusal(f"the skew would be {one.skew}", f"on {sectors} sectors it can be 1 to {max(sectors - 1, 1)}")
+        raise UsageError("usage/skew-of-block", value=one.skew, sectors=sectors, most=max(sectors - 1, 1))
     if one.order and sorted(one.order) != list(range(1, sectors + 1)):
-        raise refusal(
-            f"the order of sectors would be {'/'.join(map(str, one.order[:32]))}",
-            f"give each of the numbers 1 to {sectors} once",
-        )  # fmt: skip
+        raise UsageError("usage/order-of-block", order="/".join(map(str, one.order[:32])), sectors=sectors)
     if one.directory_blocks > one.blocks:
-        raise refusal("the directory would be larger than the disk", "give fewer entries, or the true size of a block")
+        raise UsageError("usage/directory-beyond-disk")
 
-
-def refusal(why: str, hint: str) -> UsageError:
-    """Say that a disk parameter block cannot be."""
-    return UsageError("usage", "that is no disk parameter block", why=why, hint=hint)

@@ -10,7 +10,7 @@ from imagekeeper.containers.model import Data
 from imagekeeper.errors import UsageError
 from imagekeeper.filesystems.directory_frames import frames
 from imagekeeper.filesystems.directory_options import Given
-from imagekeeper.filesystems.directory_parameters import DiskParameters, refusal
+from imagekeeper.filesystems.directory_parameters import DiskParameters
 from imagekeeper.filesystems.directory_reading import KIND, read_volume, title_of
 from imagekeeper.filesystems.directory_search import ProposedDivision, search
 from imagekeeper.filesystems.model import ReadingOptions, Recognised, SectorGrid, Volume
@@ -99,11 +99,5 @@ class DirectoryReader:
     def _impossible(self, size: int, grid: SectorGrid | None) -> UsageError:
         given = self.given
         if given.track is None and grid is None and given.records is None:
-            return refusal(
-                f"no format of the table has {size} bytes, so the sectors of a track are not known",
-                "say them too, as track=26x128",
-            )  # fmt: skip
-        return refusal(
-            "with what was said of it, no directory begins on this disk",
-            "say less, so that the rest is looked for; or say all of it: block, directory, offset, skew, track",
-        )  # fmt: skip
+            return UsageError("usage/sectors-unknown", size=size)
+        return UsageError("usage/no-directory")

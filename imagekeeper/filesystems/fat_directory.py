@@ -12,6 +12,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from imagekeeper.filesystems import fat_names as names
+from imagekeeper.sentences.say import Phrase
 
 RECORD = struct.Struct("<11sBBBHHHHHHHI")
 
@@ -37,7 +38,7 @@ class ShortEntry:
         long_parts: The parts of its long name in order, or empty.
         parts_at: Offsets of the records that hold them. [byte]
         behind_end: Whether it stands behind a record that was never used.
-        long_trouble: What is wrong with the long name before it, or empty.
+        long_trouble: What is wrong with the long name before it, if anything is.
     """
 
     at: int
@@ -52,7 +53,7 @@ class ShortEntry:
     long_parts: bytes = b""
     parts_at: tuple[int, ...] = ()
     behind_end: bool = False
-    long_trouble: str = ""
+    long_trouble: Phrase | None = None
 
     @property
     def deleted(self) -> bool:
@@ -112,7 +113,7 @@ def records(pieces: Iterable[tuple[int, bytes]]) -> Iterator[ShortEntry]:
             yield found
     if parts and not behind:
         at, raw = parts[0]
-        trouble = "it belongs to no file"
+        trouble = Phrase("name-damaged/of-no-file")
         yield ShortEntry(at, raw[:11], names.LONG_NAME, 0, (0, 0, 0), 0, (0, 0), 0, 0, long_trouble=trouble)
 
 
@@ -128,11 +129,11 @@ def _join(record: ShortEntry, parts: list[tuple[int, bytes]]) -> None:
         return
     expected = [count | (0x40 if count == len(parts) else 0) for count in range(len(parts), 0, -1)]
     if [raw[0] for raw in last_first] != expected:
-        record.long_trouble = "its parts are not numbered as they should be"
+        record.long_trouble = Phrase("name-damaged/numbers")
     elif any(raw[13] != names.checksum(record.name) for raw in last_first):
-        record.long_trouble = "its check sum is that of another name"
+        record.long_trouble = Phrase("name-damaged/other-sum")
     else:
         record.long_parts = b"".join(names.long_part(raw) for raw in reversed(last_first))
         record.parts_at = tuple(at for at, _ in parts)
         if any(raw[26:28] != b"\0\0" or raw[12] for raw in last_first):
-            record.long_trouble = "its parts state a first cluster or a type, which they should not"
+            record.long_trouble = Phrase("name-damaged/states-cluster")

@@ -52,11 +52,7 @@ def check_code_page(name: str) -> str:
     except (LookupError, UnicodeError, ValueError):
         fits = False
     if not fits:
-        raise UsageError(
-            "unknown-name", f"there is no code page {name!r} for names",
-            why="no code of that name is known that holds ASCII unchanged",
-            hint="give one such as cp437, cp850, cp852, cp866, cp932 or latin-1",
-        )  # fmt: skip
+        raise UsageError("unknown-name/code-page", name=name)
     return name
 
 

@@ -5,9 +5,7 @@ from __future__ import annotations
 from imagekeeper.filesystems.fat_table import ENDINGS
 from imagekeeper.filesystems.fat_tree import FatTree
 from imagekeeper.filesystems.problems import Problems
-from imagekeeper.units import plural
-
-_AGAIN = "read the disk again and compare the reads; what the chain gives up to there is kept"
+from imagekeeper.sentences.say import Phrase
 
 
 def reading_problems(tree: FatTree, problems: Problems, *, full: bool) -> None:
@@ -22,10 +20,8 @@ def reading_problems(tree: FatTree, problems: Problems, *, full: bool) -> None:
     missing = layout.length - len(tree.data)
     if missing > 0:
         problems.add(
-            "volume-cut-short", "fault",
-            f"the volume states {plural(layout.length, 'byte')}, and {missing} of them are not there",
-            "read the disk again to its end, or look whether the image belongs to a smaller format",
-            at=len(tree.data), missing_bytes=missing,
+            "volume-cut-short/missing", "fault", at=len(tree.data), size=layout.length,
+            detail={"missing_bytes": missing},
         )  # fmt: skip
     _layout_problems(tree, problems)
     for number, node in enumerate(tree.nodes):
@@ -33,12 +29,14 @@ def reading_problems(tree: FatTree, problems: Problems, *, full: bool) -> None:
             continue
         if node.ending not in (None, "end"):
             assert node.ending is not None
-            code = "outside-volume" if node.ending == "outside" else "chain-broken"
-            after = f" after {plural(len(node.clusters), 'cluster')}" if node.clusters else ""
             problems.add(
-                code, "fault", f"{node.path}: its chain {ENDINGS[node.ending]} ({node.leads_to}){after}", _AGAIN,
-                at=node.record.at, length=32, path=node.path, ending=node.ending, leads_to=node.leads_to,
-                clusters=len(node.clusters),
+                "outside-volume/chain" if node.ending == "outside" else "chain-broken", "fault",
+                at=node.record.at, length=32, does=ENDINGS[node.ending],
+                after=Phrase("chain-broken/after", clusters=len(node.clusters)) if node.clusters else "",
+                detail={
+                    "path": node.path, "ending": node.ending, "leads_to": node.leads_to,
+                    "clusters": len(node.clusters),
+                },
             )  # fmt: skip
         if node.record.behind_end:
             _behind(tree, number, problems)
@@ -47,18 +45,12 @@ def reading_problems(tree: FatTree, problems: Problems, *, full: bool) -> None:
         elif not full and node.record.size > len(node.clusters) * layout.cluster_bytes and node.ending in (None, "end"):
             size_problem(tree, number, problems)
     for number, behind in sorted(tree.behind_end.items()):
-        where = tree.nodes[number].path or "the root directory"
         problems.add(
-            "directory-damaged", "note",
-            f"{where}: {plural(len(behind), 'record')} behind its end that are not empty, and no files",
-            "look at them with hexdump; old content of the cluster may show there",
-            at=behind[0].at, length=32, records=len(behind),
+            "directory-damaged/behind", "note", at=behind[0].at, length=32,
+            path=tree.nodes[number].path or Phrase("directory-damaged/root"), detail={"records": len(behind)},
         )  # fmt: skip
     if tree.full:
-        problems.add(
-            "directory-damaged", "fault", f"there are more than {len(tree.nodes) - 1} entries: the rest is left out",
-            "the directories are damaged; look at their sectors with hexdump",
-        )  # fmt: skip
+        problems.add("directory-damaged/too-many", "fault", entries=len(tree.nodes) - 1)
 
 
 def size_problem(tree: FatTree, number: int, problems: Problems) -> None:
@@ -69,23 +61,16 @@ def size_problem(tree: FatTree, number: int, problems: Problems) -> None:
     needs = -(-size // tree.layout.cluster_bytes)
     less = has < needs
     problems.add(
-        "size-disagrees", "fault" if less else "warning",
-        f"{node.path}: its size of {plural(size, 'byte')} needs {plural(needs, 'cluster')}, and its chain has {has}",
-        "its end is missing: read the disk again" if less
-        else "the file is given as long as its size says; more may lie in the clusters behind",
-        at=node.record.at, length=32, path=node.path, size_bytes=size, needed=needs, clusters=has,
+        "size-disagrees/less" if less else "size-disagrees/more-clusters", "fault" if less else "warning",
+        at=node.record.at, length=32,
+        detail={"path": node.path, "size_bytes": size, "needed": needs, "clusters": has},
     )  # fmt: skip
 
 
 def _layout_problems(tree: FatTree, problems: Problems) -> None:
     layout = tree.layout
     if layout.clusters + 1 > layout.last:
-        problems.add(
-            "volume-header", "fault",
-            f"the FAT has room for {plural(layout.last - 1, 'cluster')}, and the volume states {layout.clusters}",
-            "the boot sector is damaged, or the volume was enlarged; clusters without an entry are not read",
-            at=22, length=2,
-        )  # fmt: skip
+        problems.add("volume-header/room", "fault", at=22, length=2, last=layout.last - 1, clusters=layout.clusters)
 
 
 def _directory_problems(tree: FatTree, number: int, problems: Problems) -> None:
@@ -94,21 +79,14 @@ def _directory_problems(tree: FatTree, number: int, problems: Problems) -> None:
     assert record is not None
     if node.cut:
         problems.add(
-            "directory-damaged", "fault", f"{node.path}: its content is left out: {node.cut}",
-            "two directories cannot hold the same; look at their sectors with hexdump",
-            at=record.at, length=32, path=node.path,
+            "directory-damaged/left-out", "fault", at=record.at, length=32, because=node.cut,
+            detail={"path": node.path},
         )  # fmt: skip
     if not node.clusters and record.start == 0:
-        problems.add(
-            "directory-damaged", "fault", f"{node.path}: a directory without a cluster",
-            "look at its record with hexdump", at=record.at, length=32, path=node.path,
-        )  # fmt: skip
+        problems.add("directory-damaged/no-cluster", "fault", at=record.at, length=32, detail={"path": node.path})
 
 
 def _behind(tree: FatTree, number: int, problems: Problems) -> None:
     node = tree.nodes[number]
     assert node.record is not None
-    problems.add(
-        "directory-damaged", "warning", f"{node.path}: it stands behind the end of its directory, and is listed",
-        "an entry before it was damaged; no system will show this one", at=node.record.at, length=32, path=node.path,
-    )  # fmt: skip
+    problems.add("directory-damaged/behind-end", "warning", at=node.record.at, length=32, detail={"path": node.path})

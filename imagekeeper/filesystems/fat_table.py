@@ -11,16 +11,17 @@ from typing import Literal
 
 from imagekeeper.containers.model import Data
 from imagekeeper.filesystems.fat_layout import FatLayout
+from imagekeeper.sentences.say import Phrase
 
 Ending = Literal["end", "free", "bad", "outside", "loop"]
 
 #: How a chain ends, in words that follow "the chain ...".
-ENDINGS: dict[Ending, str] = {
-    "end": "ends as it should",
-    "free": "leads to a cluster that is marked free",
-    "bad": "leads to a cluster that is marked bad",
-    "outside": "leads to a cluster that the volume does not have",
-    "loop": "leads back into itself",
+ENDINGS: dict[Ending, Phrase] = {
+    "end": Phrase("chain-broken/end"),
+    "free": Phrase("chain-broken/free"),
+    "bad": Phrase("chain-broken/bad"),
+    "outside": Phrase("chain-broken/outside"),
+    "loop": Phrase("chain-broken/loop"),
 }
 
 

@@ -7,7 +7,7 @@ from imagekeeper.filesystems.fat_layout import FatLayout
 from imagekeeper.filesystems.fat_table import FatTable
 from imagekeeper.filesystems.fat_tree import FatTree
 from imagekeeper.filesystems.problems import Problems
-from imagekeeper.units import plural
+from imagekeeper.sentences.say import Phrase
 
 
 def settled(
@@ -35,26 +35,21 @@ def _beginnings(data: Data, layout: FatLayout, table: FatTable, problems: Proble
     start = layout.fat_start(0)
     zero = table.entries[0]
     ones = 0xF00 if layout.bits == 12 else 0xFF00
-    hint = "compare the FAT with its copy; the files are read all the same"
     if zero & ones != ones or zero & 0xFF != layout.media:
         wanted = ones | layout.media
         problems.add(
-            "table-start", "warning", f"the first entry of the FAT is {zero:X}, and should be {wanted:X}", hint,
-            at=start, length=2, found=f"{zero:X}", wanted=f"{wanted:X}",
+            "table-start/first", "warning", at=start, length=2,
+            detail={"found": f"{zero:X}", "wanted": f"{wanted:X}"},
         )  # fmt: skip
     one = table.entries[1]
     if layout.bits == 16 and one & 0x3FFF == 0x3FFF and one & 0xC000 != 0xC000:
-        says = [] if one & 0x8000 else ["that the volume was not closed properly"]
-        says += [] if one & 0x4000 else ["that the drive had errors"]
+        flags = [] if one & 0x8000 else [Phrase("table-start/not-closed")]
+        flags += [] if one & 0x4000 else [Phrase("table-start/drive-errors")]
         problems.add(
-            "table-start", "note", f"the second entry of the FAT says {' and '.join(says)}",
-            "expect lost clusters and sizes that disagree", at=start + 2, length=2, found=f"{one:X}",
-        )  # fmt: skip
+            "table-start/flags", "note", at=start + 2, length=2, flags=flags, detail={"found": f"{one:X}"}
+        )
     elif not table.is_end(one):
-        problems.add(
-            "table-start", "warning", f"the second entry of the FAT is {one:X}, which is no end mark", hint,
-            at=start, length=3, found=f"{one:X}",
-        )  # fmt: skip
+        problems.add("table-start/second", "warning", at=start, length=3, detail={"found": f"{one:X}"})
 
 
 def faults(tree: FatTree) -> int:
@@ -85,21 +80,19 @@ def _better(one: FatTree, other: FatTree, number: int, problems: Problems) -> tu
     against = faults(one), faults(other)
     layout = one.layout
     chosen = number if against[1] < against[0] else 0
-    if against[0] == against[1]:
-        why = f"both explain the files equally well ({plural(against[0], 'contradiction')}): the first is used"
+    better, worse = sorted(against)
+    if better == worse:
+        judged = Phrase("tables-differ/equal", contradictions=better)
     else:
-        better, worse = sorted(against)
-        why = f"copy {chosen + 1} is likelier right and is used: with it {plural(better, 'contradiction')} " + (
-            f"remain{'s' if better == 1 else ''}, with the other {worse}"
-        )
+        about = "tables-differ/one-remains" if better == 1 else "tables-differ/likelier"
+        judged = Phrase(about, copy=chosen + 1, better=better, worse=worse)
     first = different[0]
     problems.add(
         "tables-differ", "fault" if max(against) else "warning",
-        f"{plural(len(different), 'entry', 'entries')} of FAT 1 and FAT {number + 1} differ, from cluster {first} on; "
-        + why,
-        "read the disk again: one of the copies was read or written wrongly",
-        at=layout.fat_start(0) + first * layout.bits // 8, length=2,
-        confidence=1.0, entries=len(different), clusters=different[:32], likelier=chosen + 1,
-        contradictions=list(against),
+        at=layout.fat_start(0) + first * layout.bits // 8, length=2, other=number + 1, first=first, judged=judged,
+        detail={
+            "entries": len(different), "clusters": different[:32], "likelier": chosen + 1,
+            "contradictions": list(against),
+        },
     )  # fmt: skip
     return (other, other.table) if chosen else (one, one.table)

@@ -15,6 +15,7 @@ from imagekeeper.filesystems import fat_names as names
 from imagekeeper.filesystems.fat_directory import DOT, DOT_DOT, ShortEntry, records
 from imagekeeper.filesystems.fat_layout import FatLayout
 from imagekeeper.filesystems.fat_table import Ending, FatTable
+from imagekeeper.sentences.say import Phrase
 
 #: Directories deeper than this are left out: no system of the period could name them.
 DEEPEST = 64
@@ -40,7 +41,7 @@ class Node:
         ending: How the chain ends; None where there is none.
         leads_to: The value behind the last cluster.
         children: How many entries it holds, if it is a directory.
-        cut: Why its content was not, or not all, read as a directory; empty if it was.
+        cut: Why its content was not, or not all, read as a directory; None if it was.
     """
 
     record: ShortEntry | None
@@ -52,7 +53,7 @@ class Node:
     ending: Ending | None = None
     leads_to: int = 0
     children: int = 0
-    cut: str = ""
+    cut: Phrase | None = None
 
     @property
     def is_directory(self) -> bool:
@@ -210,12 +211,12 @@ class FatTree:
 
     def _may_open(self, node: Node) -> bool:
         if node.depth >= DEEPEST:
-            node.cut = f"it lies more than {DEEPEST} directories deep"
+            node.cut = Phrase("directory-damaged/deep", limit=DEEPEST)
             return False
         if not node.clusters:
             return False
         if self._read[node.clusters[0]]:
-            node.cut = "its first cluster was read as that of another directory already"
+            node.cut = Phrase("directory-damaged/first-shared")
             return False
         return True
 
@@ -239,7 +240,7 @@ class FatTree:
         node = self.nodes[number]
         for cluster in node.clusters:
             if self._read[cluster]:
-                node.cut = "a part of it was read as that of another directory already"
+                node.cut = Phrase("directory-damaged/part-shared")
                 return
             self._read[cluster] = 1
             yield self.layout.start_of(cluster), self._cluster(cluster)

@@ -15,7 +15,6 @@ from imagekeeper.containers.model import Data
 from imagekeeper.filesystems.model import SectorPlace
 from imagekeeper.filesystems.problems import Problems
 from imagekeeper.tables.hard_disks import partition_titles
-from imagekeeper.units import plural
 
 SECTOR = 512
 
@@ -150,22 +149,19 @@ def _logical(data: Data, extended: Partition, number: int, problems: Problems) -
     seen: set[int] = set()
     while True:
         if at in seen or len(seen) >= _MOST_LOGICAL:
-            problems.add(
-                "partition-damaged", "fault",
-                "the chain of logical partitions leads back into itself" if at in seen
-                else f"there are more than {plural(_MOST_LOGICAL, 'logical partition')}",
-                "what was found up to there is listed; look at the sectors of the chain with hexdump",
-                at=at * SECTOR, length=SECTOR,
-            )  # fmt: skip
+            if at in seen:
+                problems.add("partition-damaged/circle", "fault", at=at * SECTOR, length=SECTOR)
+            else:
+                problems.add(
+                    "partition-damaged/many-partitions", "fault", at=at * SECTOR, length=SECTOR, limit=_MOST_LOGICAL
+                )
             return
         seen.add(at)
         sector = data[at * SECTOR : (at + 1) * SECTOR]
         if len(sector) < SECTOR or sector[510:512] != b"\x55\xaa":
             problems.add(
-                "partition-damaged", "fault",
-                f"the chain of logical partitions leads to sector {at}, "
-                + ("which the image does not have" if len(sector) < SECTOR else "which has no table"),
-                "partitions behind it are not found; read the disk again", at=at * SECTOR, length=SECTOR,
+                "partition-damaged/beyond" if len(sector) < SECTOR else "partition-damaged/no-table", "fault",
+                at=at * SECTOR, length=SECTOR, sector=at,
             )  # fmt: skip
             return
         here, onward, *_ = _records(sector)
@@ -183,15 +179,12 @@ def _judge(found: list[Partition], size: int, problems: Problems) -> None:
     for one in found:
         if one.start + one.length > size:
             problems.add(
-                "outside-volume", "fault",
-                f"partition {one.number} ends at byte {one.start + one.length}, and the image has {size}",
-                "the image may be cut short, or the table damaged; read the disk again",
-                at=one.start, length=one.length, partition=one.number,
+                "outside-volume/partition", "fault", at=one.start, length=one.length, end=one.start + one.length,
+                size=size, detail={"partition": one.number},
             )  # fmt: skip
     for one, other in pairwise(solid):
         if other.start < one.start + one.length:
             problems.add(
-                "partition-damaged", "fault", f"partitions {one.number} and {other.number} overlap",
-                "at most one of them is right: see which holds a file system that makes sense",
-                at=other.start, partitions=[one.number, other.number],
+                "partition-damaged/overlap", "fault", at=other.start, first=one.number, second=other.number,
+                detail={"partitions": [one.number, other.number]},
             )  # fmt: skip

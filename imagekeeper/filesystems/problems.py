@@ -20,7 +20,7 @@ class Problems:
     Example:
         >>> problems = Problems()
         >>> for cluster in range(102):
-        ...     problems.add("space-lost", "warning", f"cluster {cluster} is lost", "look at it")
+        ...     problems.add("entry-damaged/labels", "note", at=cluster)
         >>> len(problems.found()), problems.found()[-1].why
         (101, '2 more of the kind were found')
     """
@@ -31,14 +31,15 @@ class Problems:
         self._counts: dict[str, int] = {}
 
     def add(
-        self, code: str, severity: Severity, why: str, hint: str, *,
-        at: int | None = None, length: int | None = None, confidence: float = 1.0, **detail: Any,
+        self, about: str, severity: Severity, *, at: int | None = None, length: int | None = None,
+        confidence: float = 1.0, detail: dict[str, Any] | None = None, **values: Any,
     ) -> None:  # fmt: skip
-        """Note one problem; `at` is an offset in the volume."""
+        """Note one problem by the key of its sentences and their values; `at` is an offset in the volume."""
+        code = about.partition("/")[0]
         count = self._counts[code] = self._counts.get(code, 0) + 1
         if count <= TOLD:
             where = Where(address=None if at is None else self._start + at, length=length)
-            self._found.append(Finding(code, severity, confidence, where, why, hint, detail))
+            self._found.append(Finding(about, severity, confidence, where, detail or {}, values))
 
     def count(self, *codes: str) -> int:
         """Count the problems noted, of some codes or of all."""
@@ -47,10 +48,9 @@ class Problems:
     def found(self) -> tuple[Finding, ...]:
         """Give what was noted, and for each code how many more there were."""
         more = [
-            Finding(
-                code, next(one.severity for one in self._found if one.code == code), 1.0, Where(),
-                f"{count - TOLD} more of the kind were found", "mend, or copy again, what is named first",
-                {"more": count - TOLD},
+            Finding.of(
+                f"{code}/more", next(one.severity for one in self._found if one.code == code), 1.0,
+                detail={"more": count - TOLD},
             )
             for code, count in self._counts.items() if count > TOLD
         ]  # fmt: skip

@@ -16,7 +16,6 @@ from imagekeeper.containers.model import Data
 from imagekeeper.errors import UsageError
 from imagekeeper.filesystems.bad_sectors import BadSector, SectorState, extents
 from imagekeeper.filesystems.model import SectorGrid
-from imagekeeper.units import size_text
 
 MergedState = Literal["voted", "disputed", "doubtful", "bad", "missing"]
 
@@ -154,17 +153,10 @@ def merge(reads: Sequence[Data], listed: Sequence[Sequence[BadSector] | None], g
 
 def _check(reads: Sequence[Data]) -> None:
     if len(reads) < 2:
-        raise UsageError(
-            "usage", "there is nothing to merge", why=f"{len(reads)} read was given",
-            hint="give two or more reads of the disk",
-        )  # fmt: skip
+        raise UsageError("usage/nothing-to-merge", reads=len(reads))
     for read in reads[1:]:
         if len(read) != len(reads[0]):
-            raise UsageError(
-                "usage", "the reads have different sizes",
-                why=f"the first has {size_text(len(reads[0]))}, another {size_text(len(read))}",
-                hint="bring them to one geometry first with `imagekeeper convert --fit-geometry`",
-            )  # fmt: skip
+            raise UsageError("usage/sizes-of-merge", first=len(reads[0]), other=len(read))
 
 
 def _decide(

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Literal
 
 from imagekeeper.errors import UsageError
 from imagekeeper.floppy.order import placed
-from imagekeeper.units import plural, size_text
+from imagekeeper.sentences.say import Phrase
 
 if TYPE_CHECKING:
     from imagekeeper.tables.floppy import FormatRow
@@ -66,15 +66,11 @@ class Geometry:
         for name, value in figures:
             least, most = RANGES[name]
             if not least <= value <= most:
-                raise _usage(
-                    "that is no geometry of a disk", f"{name.replace('_', ' ')} would be {value}",
-                    f"give a number from {least} to {most}",
-                )  # fmt: skip
+                raise UsageError(
+                    "usage/figure-of-geometry", figure=name.replace("_", " "), value=value, least=least, most=most
+                )
         if self.bytes > LIMIT:
-            raise _usage(
-                "that is no geometry of a floppy disk", f"{self.text} are {size_text(self.bytes)}",
-                f"the limit is {size_text(LIMIT)}; look for a wrong figure",
-            )  # fmt: skip
+            raise UsageError("usage/size-of-geometry", geometry=self.text, size=self.bytes, limit=LIMIT)
 
     @classmethod
     def of(cls, row: FormatRow) -> Geometry:
@@ -141,10 +137,7 @@ def order_sides(data: bytes, geometry: Geometry, sides_from: SideOrder, sides_to
         b'abAB'
     """
     if geometry.heads != 2:
-        raise _usage(
-            "there are no two sides to put in order", f"the geometry {geometry.text} has {geometry.heads}",
-            "give a geometry of two sides, or leave the order of sides alone",
-        )  # fmt: skip
+        raise UsageError("usage/no-two-sides", geometry=geometry.text, sides=geometry.heads)
     check_size(data, geometry)
     view, at = memoryview(data), 0
     pieces: dict[tuple[int, int], memoryview] = {}
@@ -206,10 +199,9 @@ def order_sectors(
     ):  # fmt: skip
         most = max(geometry.sectors - 1, least)
         if not least <= value <= most:
-            raise _usage(
-                f"a track of {plural(geometry.sectors, 'sector')} has no {name} {value}",
-                f"it can be {least} to {most}", f"give the {name} of the disk",
-            )  # fmt: skip
+            raise UsageError(
+                "usage/turn-of-sectors", sectors=geometry.sectors, turn=name, value=value, least=least, most=most
+            )
     check_size(data, geometry)
     view = memoryview(data)
 
@@ -255,19 +247,14 @@ def fit(data: bytes, geometry: Geometry, fill: int, *, cut_data: bool = False) -
         short = first - len(data) if len(data) <= first else -(len(data) - first) % track
         if short:
             raise UsageError(
-                "does-not-fit", "the file breaks off within a track",
-                why=f"its {size_text(len(data))} are {size_text(short)} fewer than whole tracks of {geometry.text}",
-                hint=f"read the disk again, or pad the file to {len(data) + short} bytes on purpose first",
+                "does-not-fit/breaks-off", size=len(data), missing=short, geometry=geometry.text,
+                whole=len(data) + short,
             )  # fmt: skip
         return data + bytes([fill]) * missing
     kept, rest = data[: geometry.bytes], data[geometry.bytes :]
     lost = len(rest) - rest.count(fill)
     if lost and not cut_data:
-        raise UsageError(
-            "would-lose", "cutting the image to this geometry would lose data",
-            why=f"of the {size_text(len(rest))} beyond {geometry.text}, {lost} are not the fill byte {fill:02X}",
-            hint="look at them first; --cut-data cuts them away all the same",
-        )  # fmt: skip
+        raise UsageError("would-lose/beyond-geometry", size=len(rest), geometry=geometry.text, lost=lost, fill=fill)
     return kept
 
 
@@ -279,16 +266,11 @@ def check_size(data: bytes, geometry: Geometry) -> None:
     """
     more = len(data) - geometry.bytes
     if more:
-        first = geometry.first_track
-        but = f" with a first track of {first[0]}x{first[1]}" if first else ""
+        shape: Phrase | str = geometry.text
+        if geometry.first_track:
+            sectors, sector_bytes = geometry.first_track
+            shape = Phrase("does-not-fit/first-track", geometry=geometry.text, sectors=sectors, size=sector_bytes)
         raise UsageError(
-            "does-not-fit", "the image has not the size of its geometry",
-            why=f"{geometry.text}{but} are {size_text(geometry.bytes)}, and the image has "
-            f"{size_text(abs(more))} {'more' if more > 0 else 'fewer'}",
-            hint="look for the geometry with `imagekeeper floppy solve`, or cut or pad the image to it with "
-            "--fit-geometry",
+            "does-not-fit/more-than-geometry" if more > 0 else "does-not-fit/less-than-geometry",
+            geometry=shape, size=geometry.bytes, by=abs(more),
         )  # fmt: skip
-
-
-def _usage(what: str, why: str, hint: str) -> UsageError:
-    return UsageError("usage", what, why=why, hint=hint)

@@ -178,16 +178,11 @@ def find(text: str) -> FormatRow:
         return format_rows()[ids[0]]
     shown = repr(text if len(text) <= LIMIT else text[:LIMIT] + "...")
     if ids:
-        raise NotFoundError(
-            "format-unknown", "the name may mean several formats", why=f"{shown} can be any of: {', '.join(ids)}",
-            hint=f"name one of them; `imagekeeper floppy show {ids[0]}` tells more",
-        )  # fmt: skip
+        raise NotFoundError("format-unknown/several", name=shown, formats=ids, first=ids[0])
     near = _near(text)
-    raise NotFoundError(
-        "format-unknown", "there is no such disk format in the table", why=f"{shown} is not one of its names",
-        hint=(f"near it are: {', '.join(near)}; " if near else "") + "`imagekeeper floppy list` shows them all, and "
-        "`imagekeeper floppy solve` works one out",
-    )  # fmt: skip
+    if near:
+        raise NotFoundError("format-unknown/near-others", name=shown, near=near)
+    raise NotFoundError("format-unknown", name=shown)
 
 
 def describe(row: FormatRow) -> Format:

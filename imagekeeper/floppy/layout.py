@@ -20,6 +20,7 @@ from imagekeeper.floppy.recording import (
     at_rate,
 )
 from imagekeeper.floppy.recording import recording as recording_of
+from imagekeeper.sentences.say import Phrase
 
 #: A controller's register for gap 3, and the sector number of an ID, hold no more than this.
 BYTE_LIMIT = 255
@@ -229,7 +230,7 @@ def lay_out(
     kind = at_rate(recording_of(encoding), rate)
     again = tolerance_percent if rewrite_tolerance_percent is None else rewrite_tolerance_percent
     if sector_bytes not in SECTOR_SIZES:
-        raise _wrong("sector size", f"{sector_bytes} is not one of {', '.join(map(str, SECTOR_SIZES))}")
+        raise _wrong("sector size", Phrase("usage/layout-of-few", value=sector_bytes, known=SECTOR_SIZES))
     _check("number of sectors", sectors, 1, BYTE_LIMIT)
     _check("data rate in bit/s", rate, 10_000, 10_000_000)
     _check("rotation in rev/min", rotation, 60, 10_000)
@@ -328,8 +329,8 @@ def _fields(
 def _check(what: str, value: float | None, least: float, most: float) -> None:
     if value is not None and not least <= value <= most:   # so that a value that is no number is refused as well
         given = str(value) if isinstance(value, int) else f"{value:g}"
-        raise _wrong(what, f"{given} is not between {least:g} and {most:g}")
+        raise _wrong(what, Phrase("usage/layout-between", value=given, least=least, most=most))
 
 
-def _wrong(what: str, why: str) -> UsageError:
-    return UsageError("usage", f"the {what} cannot be laid out", why=why, hint="correct that number")
+def _wrong(what: str, why: Phrase) -> UsageError:
+    return UsageError("usage/layout", thing=what, trouble=why)

@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from imagekeeper.sentences.say import Phrase
+
 #: A sector's first bytes that hold the block, and those that hold its extension too. [byte]
 BLOCK_BYTES, EXTENDED_BYTES = 36, 62
 
@@ -59,11 +61,16 @@ class BlockFault:
 
     Attributes:
         field: The field of `ParameterBlock`.
-        says: What is wrong, with the number.
+        trouble: What is wrong, with the number.
     """
 
     field: str
-    says: str
+    trouble: Phrase
+
+    @property
+    def says(self) -> str:
+        """What is wrong, with the number."""
+        return str(self.trouble)
 
 
 @dataclass(frozen=True)
@@ -225,34 +232,29 @@ def _text(raw: bytes) -> str:
 def _faults(block: ParameterBlock) -> Iterator[BlockFault]:
     sector = block.bytes_per_sector
     if not 128 <= sector <= 4096 or sector & (sector - 1):
-        yield BlockFault(
-            "bytes_per_sector", f"a sector of {sector} bytes: it should be a power of two from 128 to 4096"
-        )
+        yield BlockFault("bytes_per_sector", Phrase("volume-header/sector", sector=sector))
     cluster = block.sectors_per_cluster
     if not 1 <= cluster <= 128 or cluster & (cluster - 1):
-        yield BlockFault(
-            "sectors_per_cluster", f"a cluster of {cluster} sectors: it should be a power of two from 1 to 128"
-        )
+        yield BlockFault("sectors_per_cluster", Phrase("volume-header/cluster", cluster=cluster))
     if not block.reserved_sectors:
-        yield BlockFault("reserved_sectors", "no reserved sector, although this one is")
+        yield BlockFault("reserved_sectors", Phrase("volume-header/no-reserved"))
     if not 1 <= block.fats <= 2:
-        yield BlockFault("fats", f"{block.fats} FATs: there should be 2, at least 1")
+        yield BlockFault("fats", Phrase("volume-header/tables", fats=block.fats))
     if not block.root_entries:
-        yield BlockFault("root_entries", "a root directory without entries")
+        yield BlockFault("root_entries", Phrase("volume-header/no-root"))
     if not block.total_sectors:
-        yield BlockFault("small_total", "a disk of 0 sectors")
+        yield BlockFault("small_total", Phrase("volume-header/no-sectors"))
     if block.small_total and block.large_total and block.small_total != block.large_total:
-        yield BlockFault("large_total", f"two totals that differ: {block.small_total} and {block.large_total} sectors")
+        both = Phrase("volume-header/totals", small=block.small_total, large=block.large_total)
+        yield BlockFault("large_total", both)
     if block.media != 0xF0 and block.media < 0xF8:
-        yield BlockFault("media", f"a media byte of {block.media:02X}: it should be F0, or F8 to FF")
+        yield BlockFault("media", Phrase("volume-header/media", media=block.media))
     if not block.sectors_per_fat:
-        yield BlockFault("sectors_per_fat", "a FAT of 0 sectors")
+        yield BlockFault("sectors_per_fat", Phrase("volume-header/no-table"))
     if not 1 <= block.sectors_per_track <= 255:
-        yield BlockFault(
-            "sectors_per_track", f"{block.sectors_per_track} sectors a track: it should be 1 to 255, as IDs can count"
-        )
+        yield BlockFault("sectors_per_track", Phrase("volume-header/sectors-a-track", sectors=block.sectors_per_track))
     if not 1 <= block.heads <= 2:
-        yield BlockFault("heads", f"{block.heads} heads: a floppy disk has 1 or 2")
+        yield BlockFault("heads", Phrase("volume-header/heads", heads=block.heads))
     yield from _sums(block)
 
 
@@ -261,15 +263,18 @@ def _sums(block: ParameterBlock) -> Iterator[BlockFault]:
     total = block.total_sectors
     used = block.reserved_sectors + block.fats * block.sectors_per_fat + block.root_sectors
     if total and used >= total:
-        yield BlockFault("sectors_per_fat", f"FATs and root directory end at sector {used}, the disk has {total}")
+        yield BlockFault("sectors_per_fat", Phrase("volume-header/beyond-end", used=used, total=total))
     elif block.clusters and block.sectors_per_fat and block.bytes_per_sector:
         bits = 12 if block.clusters < FAT12_CLUSTERS else 16
         holds = block.sectors_per_fat * block.bytes_per_sector * 8 // bits
         if holds < block.clusters + 2:   # the first two entries stand for no cluster
             yield BlockFault(
-                "sectors_per_fat", f"a FAT for {max(holds - 2, 0)} clusters, where the disk has {block.clusters}"
+                "sectors_per_fat", Phrase("volume-header/small-table", held=max(holds - 2, 0), clusters=block.clusters)
             )
     if total and block.sectors_per_track and block.heads and block.cylinders is None:
         yield BlockFault(
-            "small_total", f"{total} sectors are no whole cylinders of {block.heads} x {block.sectors_per_track}"
+            "small_total",
+            Phrase(
+                "volume-header/no-whole-cylinders", total=total, heads=block.heads, sectors=block.sectors_per_track
+            ),
         )

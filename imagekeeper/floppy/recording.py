@@ -105,10 +105,7 @@ def recording(encoding: str) -> Recording:
     for name, one in RECORDINGS.items():
         if name == encoding:
             return one
-    raise UsageError(
-        "unknown-name", "there is no such way to record a track", why=f"{encoding!r} is not one of them",
-        hint=f"name one of {', '.join(RECORDINGS)}",
-    )  # fmt: skip
+    raise UsageError("unknown-name/recording", name=encoding, known=RECORDINGS)
 
 
 def at_rate(kind: Recording, data_rate: int) -> Recording:

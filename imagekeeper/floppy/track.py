@@ -17,6 +17,7 @@ from imagekeeper.floppy.cells import Bits, Cells
 from imagekeeper.floppy.crc import crc16, field_crc, preset
 from imagekeeper.floppy.layout import TrackLayout
 from imagekeeper.floppy.recording import CRC_BYTES, DATA_MARK, DATA_MARKS, DELETED_MARK, ID_BYTES, ID_MARK, recording
+from imagekeeper.sentences.say import Phrase
 
 #: A data mark belongs to the ID before it when it comes within this much after the CRC. The widest gap 2 with sync and
 #: mark is 57; the shortest sector, which must not be jumped over, 128. [byte]
@@ -88,9 +89,9 @@ def encode_track(sectors: Sequence[Sector], layout: TrackLayout) -> Cells:
         (100000, True)
     """
     if not layout.fits_nominal:
-        raise _misfit(f"its layout needs {-layout.spare} bytes more than the track has")
+        raise _misfit(Phrase("usage/track-too-short", over=-layout.spare))
     if len(sectors) != layout.sectors:
-        raise _misfit(f"there are {len(sectors)} sectors for a layout of {layout.sectors}")
+        raise _misfit(Phrase("usage/track-sectors", sectors=len(sectors), wanted=layout.sectors))
     for sector in sectors:
         _check(sector, layout)
     track = bytearray(layout.bytes_per_track)
@@ -139,17 +140,18 @@ def _crc(covered: bytes, encoding: str, *, ok: bool) -> bytes:
 def _check(sector: Sector, layout: TrackLayout) -> None:
     parts = (sector.cylinder, sector.head, sector.record, sector.size_code)
     if any(part is None or not 0 <= part <= 255 for part in parts):
-        raise _misfit(f"the ID {parts} is not four bytes")
+        raise _misfit(Phrase("usage/track-id", id=parts))
     if sector.data is None:
         return
     if len(sector.data) != layout.sector_bytes:
-        raise _misfit(f"sector {sector.record} holds {len(sector.data)} bytes, the layout {layout.sector_bytes}")
+        held = len(sector.data)
+        raise _misfit(Phrase("usage/track-data", sector=sector.record, size=held, wanted=layout.sector_bytes))
     if sector.mark not in (DATA_MARKS if layout.encoding == "fm" else DATA_MARKS[:2]):
-        raise _misfit(f"sector {sector.record} begins with a mark that {layout.encoding} does not have")
+        raise _misfit(Phrase("usage/track-mark", sector=sector.record, recording=layout.encoding))
 
 
-def _misfit(why: str) -> UsageError:
-    return UsageError("usage", "the track cannot be written", why=why, hint="lay the track out for these sectors")
+def _misfit(why: Phrase) -> UsageError:
+    return UsageError("usage/track", trouble=why)
 
 
 @dataclass(frozen=True)

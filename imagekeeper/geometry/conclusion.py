@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from imagekeeper.geometry.known import Known
 from imagekeeper.geometry.results import GeometryCandidate
+from imagekeeper.sentences.say import Phrase
 from imagekeeper.tables.floppy import format_rows
 from imagekeeper.units import plural
 
@@ -94,10 +95,7 @@ def _next(best: GeometryCandidate, others: tuple[GeometryCandidate, ...], conten
         )
     rivals = [one for one in others if one.score > best.score / 10 and one.exact]
     if rivals:
-        return (
-            f"This does not settle it against {' and '.join(one.geometry for one in rivals[:2])}: look at the label "
-            "and the drive, or read one track and count its sectors; then say what you know, such as --heads."
-        )
+        return str(Phrase("step/settle-geometry", rivals=[one.geometry for one in rivals[:2]]))
     inches = sorted({rows[name].disk_inch for name in best.formats})
     ask = []
     if len(inches) > 1:
@@ -109,4 +107,4 @@ def _next(best: GeometryCandidate, others: tuple[GeometryCandidate, ...], conten
         )
     elif best.side_order in ("side-after-side", "side-1-reversed"):
         ask.append("Most programs want the sides by turns: reorder a copy before it is written to a disk.")
-    return " ".join(ask) or "See which drive can write it: imagekeeper floppy drives"
+    return " ".join(ask) or str(Phrase("step/which-drive"))

@@ -9,6 +9,7 @@ from imagekeeper.errors import UsageError
 from imagekeeper.floppy.layout import SECTOR_SIZES
 from imagekeeper.floppy.recording import RECORDINGS
 from imagekeeper.geometry.shapes import Shape, Track, usual_cylinders
+from imagekeeper.sentences.say import Phrase
 from imagekeeper.tables.floppy import FormatRow
 from imagekeeper.units import size_text
 
@@ -126,19 +127,24 @@ def check(known: Known) -> None:
     for name, (least, most) in _LIMITS.items():
         value = getattr(known, name)
         if value is not None and not least <= value <= most:
-            raise _no_disk(known.say(name), f"floppy disks have {least} to {most}")
+            raise _no_disk(known.say(name), Phrase("usage/limits-of-count", least=least, most=most))
     if known.sector_bytes is not None and known.sector_bytes not in SECTOR_SIZES:
-        raise _no_disk(known.say("sector_bytes"), f"sizes are {', '.join(map(str, SECTOR_SIZES))}")
+        raise _no_disk(known.say("sector_bytes"), Phrase("usage/limits-of-size", sizes=SECTOR_SIZES))
     if known.encoding is not None and known.encoding not in RECORDINGS:
-        raise _no_disk(f"encoding {known.encoding!r}", f"encodings are {', '.join(RECORDINGS)}")
+        raise _no_disk(
+            Phrase("usage/that-encoding", name=known.encoding),
+            Phrase("usage/limits-of-encoding", names=tuple(RECORDINGS)),
+        )
     if known.data_rate is not None and not 10_000 <= known.data_rate <= 10_000_000:
-        raise _no_disk(known.say("data_rate"), "rates are 125 to 1000 kbit/s")
+        raise _no_disk(known.say("data_rate"), Phrase("usage/limits-of-rate"))
     if known.rotation is not None and not 60 <= known.rotation <= 10_000:
-        raise _no_disk(known.say("rotation"), "drives turn at 300 or 360 rev/min")
+        raise _no_disk(known.say("rotation"), Phrase("usage/limits-of-rotation"))
     if known.disk_inch not in (None, 8, 5.25, 3.5):
-        raise _no_disk(known.say("disk_inch"), "disks are 8, 5.25 or 3.5 inch")
+        raise _no_disk(known.say("disk_inch"), Phrase("usage/limits-of-inch"))
     if known.size_bytes is not None and known.size_bytes < 1:
-        raise _no_disk(f"a size of {known.size_bytes} bytes", "an image has at least one byte")
+        raise _no_disk(
+            Phrase("usage/that-image-size", size=known.size_bytes), Phrase("usage/limits-of-image-size")
+        )
     _check_track(known)
     _check_size(known)
 
@@ -154,13 +160,13 @@ def _check_track(known: Known) -> None:
     best = min(tracks, key=lambda track: track.too_many(known.sectors or 0, size))
     names = [name for name in ("data_rate", "rotation", "encoding", "disk_inch") if getattr(known, name) is not None]
     form = RECORDINGS[best.encoding]   # type: ignore[index]
+    over = best.too_many(known.sectors, size)
+    said = tuple(known.say(name) for name in names)
     raise UsageError(
-        "usage", f"{known.sectors} sectors of {size} bytes do not fit "
-        + (f"a track of {' and '.join(known.say(name) for name in names)}" if names else "any floppy's track"),
-        why=f"with marks and IDs ({form.overhead} bytes each) they need "
-        f"{best.bytes + best.too_many(known.sectors, size)} bytes even without gaps: "
-        f"{best.too_many(known.sectors, size)} bytes too many for the {best.bytes} of {best}",
-        hint=f"correct the sectors (at most {best.most(size)} fit), their size, or how the track is recorded",
+        "usage/sectors-beyond-track",
+        sectors=known.sectors, size=size, overhead=form.overhead, wanted=best.bytes + over, over=over,
+        track_bytes=best.bytes, best=str(best), most=best.most(size),
+        track=Phrase("usage/track-of", facts=said) if said else Phrase("usage/any-track"),
     )  # fmt: skip
 
 
@@ -172,23 +178,18 @@ def _check_size(known: Known) -> None:
     if abs(known.size_bytes - whole) * 4 > whole and known.size_bytes * 2 != whole:
         shape = f"{known.cylinders}x{known.heads}x{known.sectors}x{known.sector_bytes}"
         raise UsageError(
-            "usage", f"{shape} and {known.say('size_bytes')} exclude each other",
-            why=f"{shape} is {size_text(whole)}, {abs(whole - known.size_bytes)} bytes "
-            + ("less" if whole < known.size_bytes else "more"),
-            hint="leave one of them out and see what the other allows",
+            "usage/shape-below-size" if whole < known.size_bytes else "usage/shape-above-size",
+            shape=shape, size=known.say("size_bytes"), whole=whole, by=abs(whole - known.size_bytes),
         )  # fmt: skip
 
 
 def clash(first: str, second: str) -> UsageError:
     """Name two facts that exclude each other."""
-    return UsageError(
-        "usage", f"{first} and {second} exclude each other", why="no format of the table, and no track that a drive "
-        "could hold, has both", hint="leave one of them out and see what the other allows",
-    )  # fmt: skip
+    return UsageError("usage/facts-clash", first=first, second=second)
 
 
-def _no_disk(what: str, why: str) -> UsageError:
-    return UsageError("usage", f"no floppy disk has {what}", why=why, hint="correct that number, or leave it out")
+def _no_disk(fact: Phrase | str, limits: Phrase) -> UsageError:
+    return UsageError("usage/no-floppy-disk", fact=fact, limits=limits)
 
 
 def agrees(known: Known, shape: Shape) -> bool:

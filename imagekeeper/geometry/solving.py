@@ -53,10 +53,7 @@ def solve(data: bytes | None = None, known: Known | None = None) -> GeometrySolu
     if data is not None:
         known = _with_size(known, len(data))
     if not known.given():
-        raise UsageError(
-            "usage", "there is nothing to solve from", why="neither a file, nor a size, nor any other fact was given",
-            hint="give a file, or --size-bytes, or what you know, such as --sectors 9 --sector-bytes 512",
-        )  # fmt: skip
+        raise UsageError("usage/nothing-to-solve")
     check(known)
     if known.size_bytes is not None and known.size_bytes > SIZE_LIMIT:
         return _too_large(known.size_bytes)
@@ -80,9 +77,7 @@ def best_format(found: GeometrySolution) -> FormatRow | None:
 
 def _with_size(known: Known, size: int) -> Known:
     if size == 0:
-        raise InputError(
-            "empty", "the image holds no bytes", why="its size is 0", hint="read the disk again, or fetch the file"
-        )
+        raise InputError("empty/disk")
     if known.size_bytes not in (None, size):
         raise clash(known.say("size_bytes"), f"the file's {size_text(size)}")
     return replace(known, size_bytes=size)

@@ -10,7 +10,7 @@ from imagekeeper.errors import Where
 from imagekeeper.findings import Finding
 from imagekeeper.inspection.content import Content
 from imagekeeper.inspection.naming import PinNames
-from imagekeeper.units import plural, size_text
+from imagekeeper.sentences.say import Phrase
 
 #: The smallest chip of the table holds so many bytes: shorter periods are patterns, not chips. [byte]
 SMALLEST_CHIP = 32
@@ -49,40 +49,34 @@ def mirrored(content: Content, bench: PinNames) -> Iterator[Finding]:
     times = content.size // size
     first, last = size.bit_length() - 1, content.size.bit_length() - 2
     lines = [f"A{k}" for k in range(first, last + 1)]
-    named = lines[0] if len(lines) == 1 else f"{lines[0]} to {lines[-1]}"
+    named: Phrase | str = lines[0]
+    if len(lines) > 1:
+        named = Phrase("mirrored/lines", first=lines[0], last=lines[-1])
     power = size & (size - 1) == 0
     if not power:
-        lines, named = [], "the upper address lines"
+        lines, named = [], Phrase("mirrored/upper-lines")
     if size < SMALLEST_CHIP:
         yield bench.finding(
-            "mirrored", "warning", 0.5,
-            f"{plural(size, 'byte')} over and over fill all {size_text(content.size)}: a pattern, not the content of "
-            "a chip",
-            "check that the chip is seated, powered and selected, and read again",
-            times=times, size_bytes=size,
+            "mirrored/pattern", "warning", 0.5, whole=content.size, detail={"times": times, "size_bytes": size},
         )  # fmt: skip
         return
     chip = bench.chip
+    sure = 0.95 if content.variety >= TELLING_VARIETY else 0.6
+    where, detail = Where(address=content.start, length=size), {"times": times, "size_bytes": size}
     if chip is not None and content.size > chip.file_bytes == size:
-        hint = f"a {chip.id} holds {size_text(size)}: set that size and read again, or keep the first copy"
+        yield bench.finding(
+            "mirrored/smaller-chip", "warning", sure, lines=lines, where=where, named=named, chip=chip.id,
+            detail=detail,
+        )  # fmt: skip
+    elif chip is not None and content.size == chip.file_bytes and lines:
+        yield bench.finding(
+            "mirrored/contact", "warning", sure, lines=lines, where=where, named=named, chip=chip.id,
+            suspect=bench[lines[0]], above=Phrase("mirrored/lines-above") if len(lines) > 1 else "", detail=detail,
+        )  # fmt: skip
     elif chip is not None and content.size == chip.file_bytes:
-        hint = (
-            f"either the program fills half of a {chip.id} or less and was written {times} times over, or "
-            f"{{{lines[0]}}}{'' if len(lines) == 1 else ' and the lines above it'} had no contact: clean the pin, and "
-            "read again"
-            if lines
-            else "clean the address pins and read again"
-        )
+        yield bench.finding("mirrored/contacts", "warning", sure, where=where, named=named, detail=detail)
     else:
-        hint = (
-            f"the chip or its content is {size_text(size)}: set that size and read again; where the marking says it "
-            f"is larger, look for a bad contact at {named}"
-        )
-    yield bench.finding(
-        "mirrored", "warning", 0.95 if content.variety >= TELLING_VARIETY else 0.6,
-        f"the image is its first {size_text(size)} {times} times over, so {named} changed nothing",
-        hint, lines=lines, where=Where(address=content.start, length=size), times=times, size_bytes=size,
-    )  # fmt: skip
+        yield bench.finding("mirrored", "warning", sure, lines=lines, where=where, named=named, detail=detail)
 
 
 def stuck(content: Content, bench: PinNames) -> Iterator[Finding]:
@@ -106,12 +100,9 @@ def stuck(content: Content, bench: PinNames) -> Iterator[Finding]:
                 meant = _drawn(content, line) or (line <= LOW_LINE and low > 1)
                 sure = variety >= 2 * TELLING_VARIETY and not meant
                 yield bench.finding(
-                    "address-line-stuck", "fault" if sure else "warning", 0.97 if sure else 0.5,
-                    f"the bytes are the same where A{line} is 0 and where it is 1: "
-                    f"{plural(len(informative), 'byte')} other than fill, each found again {size_text(1 << line)} on",
-                    f"look for an open, shorted or bent {{A{line}}}, then read again; half of the content is missing "
-                    "from this read",
-                    lines=[f"A{line}"], line=f"A{line}", distance_bytes=1 << line, informative=len(informative),
+                    "address-line-stuck/image", "fault" if sure else "warning", 0.97 if sure else 0.5,
+                    lines=[f"A{line}"],
+                    detail={"line": f"A{line}", "distance_bytes": 1 << line, "informative": len(informative)},
                 )  # fmt: skip
         line += 1
 

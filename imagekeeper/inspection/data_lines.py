@@ -18,6 +18,7 @@ import numpy as np
 from imagekeeper.findings import Finding
 from imagekeeper.inspection.content import Content, entropy
 from imagekeeper.inspection.naming import PinNames
+from imagekeeper.sentences.say import Phrase
 
 #: Content of fewer different bytes says nothing of a line that never changes.
 FEW = 12
@@ -45,7 +46,7 @@ Severity = Literal["note", "warning", "fault"]
 class _Judged:
     severity: Severity
     confidence: float
-    because: str
+    because: Phrase
 
 
 def constant_lines(content: Content) -> dict[int, int]:
@@ -70,39 +71,33 @@ def stuck(content: Content, bench: PinNames) -> Iterator[Finding]:
     if width == 8 and all(line in constant for line in range(4, 8)) and len({constant[k] for k in range(4, 8)}) == 1:
         value = constant[4]
         yield bench.finding(
-            "data-line-stuck", "note", 0.3,
-            f"D4 to D7 read {value} at all {content.size} addresses: four bits a word, as a four-bit PROM has",
-            "nothing to do where the chip is four bits wide; give the chip with --chip to have its lines judged",
-            lines=[f"D{k}" for k in range(4, 8)], line_values={f"D{k}": value for k in range(4, 8)},
+            "data-line-stuck/four-bits", "note", 0.3, lines=[f"D{k}" for k in range(4, 8)], value=value,
+            size=content.size, detail={"line_values": {f"D{k}": value for k in range(4, 8)}},
         )  # fmt: skip
         width = 4
     open_lines = [line for line in range(width) if line not in constant]
     if not open_lines:
         return
-    harmless: dict[str, dict[int, int]] = {}
+    harmless: dict[str, dict[int, int]] = {}   # by the reason
     for line, value in constant.items():
         if line >= width:
             continue
         judged = _judge(content, line, value, constant, open_lines, width)
         if judged.severity == "note":
-            harmless.setdefault(judged.because, {})[line] = value
+            harmless.setdefault(str(judged.because), {})[line] = value
             continue
         yield bench.finding(
-            "data-line-stuck", judged.severity, judged.confidence,
-            f"D{line} reads {value} at all {content.size} addresses; {judged.because}",
-            f"look for an open, shorted or dirty contact at {{D{line}}}, reseat the chip and read again; read another "
-            "chip in the same reader to see whether it shows there too",
-            lines=[f"D{line}"], line=f"D{line}", value=value, variety=content.variety,
+            "data-line-stuck", judged.severity, judged.confidence, lines=[f"D{line}"], size=content.size,
+            because=judged.because, detail={"line": f"D{line}", "value": value, "variety": content.variety},
         )  # fmt: skip
     for because, lines in harmless.items():
         names = [f"D{line}" for line in lines]
         yield bench.finding(
-            "data-line-stuck", "note", 0.1,
-            f"{', '.join(f'D{line} reads {value}' for line, value in lines.items())} at all {content.size} addresses; "
-            f"{because}",
-            f"where other chips of the set use {' or '.join(f'{{{name}}}' for name in names)}, reseat this one, clean "
-            "the pin and read again",
-            lines=names, line_values={f"D{line}": value for line, value in lines.items()}, variety=content.variety,
+            "data-line-stuck/harmless", "note", 0.1, lines=names, size=content.size, because=because,
+            read=[Phrase("data-line-stuck/reads-so", line=f"D{line}", value=value) for line, value in lines.items()],
+            detail={
+                "line_values": {f"D{line}": value for line, value in lines.items()}, "variety": content.variety,
+            },
         )  # fmt: skip
 
 
@@ -114,47 +109,42 @@ def _judge(
     if fill is not None:
         return _Judged(
             "fault" if variety >= FEW else "warning", 0.95 if variety >= FEW else 0.6,
-            f"the fill is {fill:02X}, which is {'FF' if not value else '00'} but for this line",
+            Phrase("data-line-stuck/fill", fill=fill, whole="00" if value else "FF"),
         )  # fmt: skip
     if variety < FEW:
-        return _Judged(
-            "note", 0.1, f"there are only {variety} different bytes, too few to tell a fault from the content"
-        )
-    among = f"there are {variety} different bytes"
+        return _Judged("note", 0.1, Phrase("data-line-stuck/few-bytes", variety=variety))
     above = line > max(open_lines)
     edge = above or line < min(open_lines)
     alone = sum((k > max(open_lines)) if above else (k < min(open_lines)) for k in constant if k < width) == 1
     if content.text_share >= TEXT and not content.smooth:
         if line == 7:
-            return _Judged("note", 0.02, "the content is text, which leaves it at 0")
+            return _Judged("note", 0.02, Phrase("data-line-stuck/text"))
         if variety >= (TEXT_VARIETY if line != 6 else TEXT_VARIETY + 4):
-            return _Judged("fault", 0.95, f"{among}, most of them characters of text, and no text does that")
-        return _Judged("note", 0.1, f"the text has only {variety} different characters, as lists of figures have")
+            return _Judged("fault", 0.95, Phrase("data-line-stuck/no-text", variety=variety))
+        return _Judged("note", 0.1, Phrase("data-line-stuck/figures", variety=variety))
     if line == 7 and value and _text_with_bit_7(content) >= TEXT:
-        return _Judged("warning", 0.4, "the content would be text with it at 0; some machines keep text in this way")
+        return _Judged("warning", 0.4, Phrase("data-line-stuck/text-at-0"))
     if not edge:
         if content.rowed:
-            return _Judged("warning", 0.6, f"{among}; only a pattern of dots with an empty column does that")
+            return _Judged("warning", 0.6, Phrase("data-line-stuck/dots", variety=variety))
         if variety >= MANY:
-            return _Judged("fault", _sure(variety), f"{among}, and lines on both sides of it change")
-        return _Judged("warning", 0.4, f"lines on both sides of it change, but {among} only")
+            return _Judged("fault", _sure(variety), Phrase("data-line-stuck/between", variety=variety))
+        return _Judged("warning", 0.4, Phrase("data-line-stuck/between-few", variety=variety))
     if content.rowed:
-        return _Judged("note", 0.1, "the content looks like patterns of dots or records that leave a border line free")
+        return _Judged("note", 0.1, Phrase("data-line-stuck/border"))
     if content.smooth:
         if line == 7 and content.wraps > 2:
-            return _Judged(
-                "warning", 0.6, f"the content is a curve that jumps by 128 in {content.wraps} places"
-            )
+            return _Judged("warning", 0.6, Phrase("data-line-stuck/jumps", places=content.wraps))
         if line == 0 and variety >= MANY_WITHOUT_D7:
-            return _Judged("warning", 0.6, f"the content is a curve of {variety} steps, and all of them are of 2")
-        return _Judged("note", 0.15, "the content is a table of neighbouring values, which may need fewer lines")
+            return _Judged("warning", 0.6, Phrase("data-line-stuck/steps-of-2", variety=variety))
+        return _Judged("note", 0.15, Phrase("data-line-stuck/neighbours"))
     if line == 7 and not value and content.text_share >= MIXED_TEXT and not content.smooth:
-        return _Judged("note", 0.1, "much of the content is text, which leaves it at 0")
+        return _Judged("note", 0.1, Phrase("data-line-stuck/much-text"))
     if alone and variety >= (MANY_WITHOUT_D7 if line == 7 else MANY_FOR_CODE) and entropy(content.rest_counts) >= 5.0:
-        return _Judged("fault", 0.8, f"{among} in no order, as machine code has, and machine code uses every line")
+        return _Judged("fault", 0.8, Phrase("data-line-stuck/code", variety=variety))
     if variety >= MANY_FOR_CODE:
-        return _Judged("warning", 0.4, f"{among}; a table of small numbers may leave it free, machine code does not")
-    return _Judged("note", 0.15, f"{among}; a table of small numbers may leave it free")
+        return _Judged("warning", 0.4, Phrase("data-line-stuck/table-or-code", variety=variety))
+    return _Judged("note", 0.15, Phrase("data-line-stuck/table", variety=variety))
 
 
 def _sure(variety: int) -> float:
@@ -185,39 +175,31 @@ def shorted(content: Content, bench: PinNames) -> Iterator[Finding]:
         return
     halves = {(k, k + 4) for k in range(4)}
     doubled = {(0, 1), (2, 3), (4, 5), (6, 7)}
-    for both, what in ((halves, "both halves of every byte are equal"), (doubled, "bits come in equal pairs")):
+    for both, about in ((halves, "data-lines-shorted/halves"), (doubled, "data-lines-shorted/doubled")):
         if len(set(pairs) & both) >= 3:
-            yield bench.finding(
-                "data-lines-shorted", "note", 0.1,
-                f"{what}: data of four bits, each held twice, as widened dots or a doubled four-bit PROM have",
-                "nothing to do where the chip holds such data; otherwise compare with another read",
-                pairs=[[f"D{i}", f"D{j}"] for i, j in pairs],
-            )  # fmt: skip
+            yield bench.finding(about, "note", 0.1, detail={"pairs": [[f"D{i}", f"D{j}"] for i, j in pairs]})
             return
     for i, j in pairs:
         judged = _judge_pair(content, i, j, len(pairs))
         yield bench.finding(
-            "data-lines-shorted", judged.severity, judged.confidence,
-            f"D{i} and D{j} are equal at all {content.size} addresses and take both values; {judged.because}",
-            f"look for a solder bridge or bent pin between {{D{i}}} and {{D{j}}}, then read again",
-            lines=(f"D{i}", f"D{j}"), line_pair=[f"D{i}", f"D{j}"], variety=content.variety,
+            "data-lines-shorted", judged.severity, judged.confidence, lines=(f"D{i}", f"D{j}"), size=content.size,
+            because=judged.because, detail={"line_pair": [f"D{i}", f"D{j}"], "variety": content.variety},
         )  # fmt: skip
 
 
 def _judge_pair(content: Content, i: int, j: int, pairs: int) -> _Judged:
     variety = content.variety
-    among = f"there are {variety} different bytes"
     if {i, j} == {5, 6} and _small_letters(content) > 0.97:
-        return _Judged("note", 0.02, "the content is small letters only, which leave them so")
+        return _Judged("note", 0.02, Phrase("data-lines-shorted/small-letters"))
     if (pairs == 3 and i >= 5 and variety < MANY_FOR_CODE) or (j == 7 and i == 6 and content.smooth):
-        return _Judged("note", 0.1, f"{among}; small numbers with a sign leave the upper lines equal")
+        return _Judged("note", 0.1, Phrase("data-lines-shorted/signed", variety=variety))
     if content.text_share >= TEXT and variety < MANY_FOR_PAIRS:
-        return _Judged("note", 0.1, f"the text has only {variety} different characters, as hexadecimal listings have")
+        return _Judged("note", 0.1, Phrase("data-lines-shorted/listing", variety=variety))
     if content.rowed:
-        return _Judged("warning", 0.5, f"{among}; only a pattern of dots or a record does that")
+        return _Judged("warning", 0.5, Phrase("data-lines-shorted/dots", variety=variety))
     if variety >= MANY_FOR_PAIRS:
-        return _Judged("fault", _sure(variety), f"{among}, and nothing else about them is so regular")
-    return _Judged("warning", 0.4, f"{among} only")
+        return _Judged("fault", _sure(variety), Phrase("data-lines-shorted/irregular", variety=variety))
+    return _Judged("warning", 0.4, Phrase("data-lines-shorted/few-bytes", variety=variety))
 
 
 def _small_letters(content: Content) -> float:

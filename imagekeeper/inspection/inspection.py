@@ -11,7 +11,7 @@ from imagekeeper.inspection import address_lines, answers, blocks, data_lines, e
 from imagekeeper.inspection.content import Content, entropy
 from imagekeeper.inspection.naming import PinNames
 from imagekeeper.inspection.results import DataLine, Fill, Inspection, Text
-from imagekeeper.units import plural, size_text
+from imagekeeper.units import plural
 
 #: Larger images are not inspected: no chip of the period is so large. [byte]
 SIZE_LIMIT = 64 << 20
@@ -105,11 +105,10 @@ def _says(findings: tuple[Finding, ...]) -> str:
 
 def _unread(image: Image, chip: Chip | None) -> Inspection:
     size = image.size_bytes
-    finding = PinNames(chip).finding(
-        "not-diagnosed", "note", 0.99,
-        f"the image holds {size_text(size)}" + (f", and {size_text(SIZE_LIMIT)} are the most" if size else ""),
-        "inspect its parts one by one" if size else "read the chip again",
-    )  # fmt: skip
+    if size:
+        finding = PinNames(chip).finding("not-diagnosed/too-large", "note", 0.99, size=size, limit=SIZE_LIMIT)
+    else:
+        finding = PinNames(chip).finding("not-diagnosed/empty", "note", 0.99, size=size)
     return Inspection(
         "", image.container, image.wrapped_in, size, image.first_address, chip.id if chip else None,
         "The image was not inspected.", None, 0, (), 0, (), (), 0, (), 0, (), (finding,),

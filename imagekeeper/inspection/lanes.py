@@ -11,6 +11,7 @@ from imagekeeper.findings import Finding
 from imagekeeper.inspection.content import Content
 from imagekeeper.inspection.naming import PinNames
 from imagekeeper.inspection.results import Text
+from imagekeeper.sentences.say import Phrase
 
 #: The letter pairs that are commonest inside English words; from memory. They make up about half of all pairs there,
 #: and a fifth of the pairs that the same letters form by chance.
@@ -35,7 +36,7 @@ def lane(content: Content, texts: tuple[Text, ...], bench: PinNames) -> Iterator
     Manual, table 6-2), so that every second byte of a lane is the same there. Text in a lane has the letters of a
     language, but not its pairs of letters. Both are signs, no proofs.
     """
-    reasons: list[str] = []
+    reasons: list[Phrase] = []
     chance = 1.0
     words = " ".join(t.text.lower() for t in texts if t.form == "ascii")
     pairs = [a + b for a, b in pairwise(words) if a.isalpha() and b.isalpha()]
@@ -43,23 +44,14 @@ def lane(content: Content, texts: tuple[Text, ...], bench: PinNames) -> Iterator
         share = sum(pair in _PAIRS for pair in pairs) / len(pairs)
         if share < _MIXED:
             chance *= 0.35
-            reasons.append(
-                f"the letters in its texts are those of a language, but only {share:.0%} of their {len(pairs)} pairs "
-                f"are common ones ({_LANGUAGE:.0%} or more would be)"
-            )
+            reasons.append(Phrase("lane-of/letters", share=share, pairs=len(pairs), usual=_LANGUAGE))
     vectors = _vectors(content)
     if vectors:
         chance *= 0.5
         reasons.append(vectors)
     if not reasons:
         return
-    yield bench.finding(
-        "lane-of", "note", 1 - chance,
-        f"this may be every second byte of a 16-bit pair: {'; '.join(reasons)}",
-        "look for the other chip of the pair beside this one, and join the two before looking for texts, sums and "
-        "programs",
-        of=2,
-    )  # fmt: skip
+    yield bench.finding("lane-of", "note", 1 - chance, reasons="; ".join(map(str, reasons)), detail={"of": 2})
 
 
 def _like_language(words: str) -> bool:
@@ -69,7 +61,7 @@ def _like_language(words: str) -> bool:
     return 0.28 <= vowels <= 0.48 and len(set(letters)) >= 12 and commonest <= 0.2
 
 
-def _vectors(content: Content) -> str | None:
+def _vectors(content: Content) -> Phrase | None:
     head = content.data[:_VECTORS]
     if content.start or content.size < 4 * _VECTORS:
         return None
@@ -83,8 +75,7 @@ def _vectors(content: Content) -> str | None:
     few = len(np.unique(low[2:])) <= 8
     if (not odd_lane and not few) or np.all(head == common) or (few and common == int(np.argmax(np.bincount(low)))):
         return None
-    which = "low" if odd_lane and not few else "middle"
-    return (
-        f"of the first {len(high)} pairs of bytes {same} begin with {common:02X}, and the others could be the "
-        f"{which} bytes of a 68000's vectors (one value {commonest} times)"
-    )
+    return Phrase(
+        "lane-of/low-bytes" if odd_lane and not few else "lane-of/middle-bytes",
+        pairs=len(high), same=same, common=common, times=commonest,
+    )  # fmt: skip

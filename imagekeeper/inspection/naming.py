@@ -11,12 +11,12 @@ from imagekeeper.findings import Finding
 
 
 class PinNames:
-    """What is known of the chip on the bench: turns {D3} in a hint into "D3 (pin 15 of a 27128)".
+    """What is known of the chip on the bench: it calls the line D3 "D3 (pin 15 of a 27128)".
 
     Example:
         >>> from imagekeeper.chips import find
-        >>> "clean {D3}".format_map(PinNames(find("27128"))), "clean {D3}".format_map(PinNames(None))
-        ('clean D3 (pin 15 of a 27128)', 'clean D3')
+        >>> PinNames(find("27128"))["D3"], PinNames(None)["D3"]
+        ('D3 (pin 15 of a 27128)', 'D3')
     """
 
     def __init__(self, chip: Chip | None) -> None:
@@ -32,19 +32,20 @@ class PinNames:
 
     def finding(
         self,
-        code: str,
+        about: str,
         severity: Literal["note", "warning", "fault"],
         confidence: float,
-        why: str,
-        hint: str,
         *,
         lines: Iterable[str] = (),
         where: Where | None = None,
-        **detail: Any,
+        detail: dict[str, Any] | None = None,
+        **values: Any,
     ) -> Finding:
-        """Make a finding; the lines' pins go into the hint and the detail."""
-        pins = {line: pin for line in lines if (pin := self.pin(line)) is not None}
-        if pins:
-            detail["pins"] = pins
+        """Make a finding; the lines' pins go into the hint, as `pins`, and into the detail."""
+        lines, detail = tuple(lines), dict(detail or {})
+        numbers = {line: pin for line in lines if (pin := self.pin(line)) is not None}
+        if numbers:
+            detail["pins"] = numbers
         confidence = round(min(max(confidence, 0.0), 0.99), 2)
-        return Finding(code, severity, confidence, where or Where(), why, hint.format_map(self), detail)
+        called = [self[line] for line in lines]
+        return Finding(about, severity, confidence, where or Where(), detail, {**values, "pins": called})

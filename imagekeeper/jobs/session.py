@@ -109,10 +109,7 @@ def refuse_inside(archive: ArchiveStore, path: str) -> None:
     except (OSError, ValueError, RuntimeError):
         return   # whoever writes there is told why that cannot be
     if inside:
-        raise UsageError(
-            "usage", "nothing is written among the carriers of the archive", why=f"{display_name(path)} lies there",
-            hint="name a place outside the archive's folder carriers",
-        )  # fmt: skip
+        raise UsageError("usage/among-carriers", name=display_name(path))
 
 
 def user(session: Session) -> User:

@@ -189,11 +189,7 @@ def write(folder: Path) -> tuple[str, ...]:
     for name in everything:
         there = folder / name
         if os.path.lexists(there):
-            raise UsageError(
-                "exists", "an invented file would take the place of another",
-                why=f"{display_name(there)} is there already",
-                hint="name a new or an empty folder; nothing was written", where=Where(file=display_name(there)),
-            )  # fmt: skip
+            raise UsageError("exists/invented", name=display_name(there), where=Where(file=display_name(there)))
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for number, (name, data) in enumerate(everything.items()):

@@ -11,6 +11,7 @@ from imagekeeper.chips.erasing import USUAL_DOSE, exposure
 from imagekeeper.errors import ContradictionError, UsageError
 from imagekeeper.fingerprints import Fingerprint
 from imagekeeper.planning.sheet import Fact, Sheet, SheetPart, in_short
+from imagekeeper.sentences.say import Phrase
 from imagekeeper.substitution import Fit, Wire
 from imagekeeper.units import size_text
 
@@ -69,22 +70,13 @@ def refuse(chip: Chip, size: int) -> None:
         ContradictionError: `does-not-fit`.
     """
     if chip.carrier in READ_ONLY:
-        raise ContradictionError(
-            "does-not-fit", f"a {chip.id} cannot be written", why="a mask ROM gets its contents when it is made",
-            hint=f"imagekeeper chip substitute {chip.id} names chips that can stand in for it",
-        )  # fmt: skip
+        raise ContradictionError("does-not-fit/mask-rom", chip=chip.id)
     if size > chip.file_bytes:
-        raise ContradictionError(
-            "does-not-fit", f"the image is larger than a {chip.id}",
-            why=f"it has {size_text(size)}, and the chip holds {size_text(chip.file_bytes)}",
-            hint="take a larger chip, or a part of the image with --window, or one chip's share of a bus with --lane",
-        )  # fmt: skip
+        raise ContradictionError("does-not-fit/larger-than-chip", chip=chip.id, size=size, chip_size=chip.file_bytes)
     if size < chip.file_bytes:
         raise ContradictionError(
-            "does-not-fit", f"the image is smaller than a {chip.id}, and nobody said how to place it",
-            why=f"it has {size_text(size)}, and the chip holds {size_text(chip.file_bytes)}",
-            hint=f"--repeat-to {chip.file_bytes} fills the chip with copies, which suits unused address lines at any "
-            f"level; --pad-to {chip.file_bytes} with --fill {chip.blank or 'FF'} leaves the rest blank; or --offset",
+            "does-not-fit/smaller-than-chip", chip=chip.id, size=size, chip_size=chip.file_bytes,
+            fill=chip.blank or 'FF',
         )  # fmt: skip
 
 
@@ -96,10 +88,7 @@ def refuse_nibbles(chip: Chip, data: bytes) -> None:
     """
     if chip.bits != 4 or max(data) <= 0x0F or min(data) >= 0xF0:
         return
-    raise ContradictionError(
-        "does-not-fit", f"a {chip.id} holds four bits a word", why="the upper half of some bytes is neither 0 nor F",
-        hint="give the file of this chip alone, with the unused half 0 in every byte",
-    )  # fmt: skip
+    raise ContradictionError("does-not-fit/four-bits", chip=chip.id)
 
 
 def refuse_present(chip: Chip, found: Present) -> None:
@@ -110,14 +99,13 @@ def refuse_present(chip: Chip, found: Present) -> None:
     """
     if found.programmable:
         return
-    at = "" if found.first_address is None else f", the first at {found.first_address:04X}"
+    back: Phrase | str = ""
+    if found.first_address is not None:
+        back = Phrase("must-erase/first", at=found.first_address)
     once = chip.carrier == "prom"
     raise ContradictionError(
-        "must-erase", f"this {chip.id} cannot be programmed as it is",
-        why=f"{found.wrong_bits} bits would have to go back to the blank state{at}",
-        hint="a written bit can never be taken back: take a new chip" if once
-        else "erase it, read it again, and see that it is blank; or leave --present away to plan for an erased chip",
-    )  # fmt: skip
+        "must-erase/never" if once else "must-erase", chip=chip.id, bits=found.wrong_bits, first=back
+    )
 
 
 def refuse_socket(fit: Fit, socket: str) -> None:
@@ -129,10 +117,7 @@ def refuse_socket(fit: Fit, socket: str) -> None:
     if fit.verdict != "never" and not fit.short:
         return
     why = "; ".join(fit.dangers[:3]) if fit.dangers else fit.says
-    raise ContradictionError(
-        "does-not-fit", f"a {fit.part} does not serve in the socket of a {socket}", why=why,
-        hint=f"imagekeeper chip substitute {socket} names chips that do",
-    )  # fmt: skip
+    raise ContradictionError("does-not-fit/socket", part=fit.part, socket=socket, trouble=why)
 
 
 def socket_part(fit: Fit, socket: str) -> SheetPart:
@@ -181,9 +166,7 @@ def erasing_text(chip: Chip, lamp_mw_cm2: float, distance_cm: float) -> str | No
     try:
         found = exposure(lamp_mw_cm2, distance_cm=distance_cm, dose_ws_cm2=dose)
     except ValueError as problem:
-        raise UsageError(
-            "usage", "the lamp cannot be as it is said to be", why=str(problem), hint="see the plate of the lamp"
-        ) from problem
+        raise UsageError("usage/lamp", trouble=str(problem)) from problem
     short, long = math.ceil(found.shortest_s / 60), math.ceil(found.longest_s / 60)
     minutes = f"{long} min" if short == long else f"{short} to {long} min"
     return f"{dose:g} W s/cm2 of 253.7 nm: {minutes} under a lamp of {lamp_mw_cm2:g} mW/cm2 at {distance_cm:g} cm"
@@ -226,8 +209,8 @@ def sheet(
     if chip.maker:
         programming.append(Fact("maker", f"{chip.maker}; another maker's chip may take other voltages and pulses"))
     if chip.voltage_unknown:
-        told = f"NONE without the maker: {chip.ask_maker}. Name the maker that stands on the chip with --maker."
-        programming.append(Fact("Vpp and Vcc", told, "ask_maker" in memory))
+        asked = Phrase("step/name-maker", because=chip.ask_maker)
+        programming.append(Fact("Vpp and Vcc", str(asked), "ask_maker" in memory))
     if chip.voltage_unknown or chip.maker:
         programming += [Fact(one.maker, makers.said(one)) for one in chip.makers if chip.maker in (None, one.maker)]
     if chip.vpp_v:
@@ -297,10 +280,7 @@ def _cautions(chip: Chip) -> list[str]:
 def _steps(chip: Chip, file: str, after: ProgrammerSums, present: Present | None, label: str | None) -> tuple[str, ...]:
     steps = [f"Read the marking on the chip, and find its own data sheet: {chip.id} is only the generic type."]
     if chip.voltage_unknown:
-        steps.append(
-            "Find out who made it, and plan again with --maker. Where the table has no sheet of that maker's chip, the "
-            "maker's own decides. Without the one or the other, program nothing."
-        )
+        steps.append(str(Phrase("step/find-maker")))
     erasable = chip.erased_by_light
     if chip.erasing and present is None:
         steps.append(
@@ -320,7 +300,7 @@ def _steps(chip: Chip, file: str, after: ProgrammerSums, present: Present | None
         "Program it, and let the programmer verify.",
         "Take it out, put it in again, read it to a file; do this twice, the second time at another supply voltage or "
         "on another reader.",
-        f"Prove both files: imagekeeper compare; their CRC-32 must be {after.crc32}.",
+        str(Phrase("step/prove-chip", crc32=after.crc32)),
     ]
     if erasable:
         steps.append("Cover the window with a label that keeps light out.")

@@ -11,6 +11,7 @@ from imagekeeper.floppy.gaps import handbook_gaps
 from imagekeeper.floppy.layout import TrackLayout, lay_out
 from imagekeeper.floppy.recording import DATA_MARK
 from imagekeeper.planning.sheet import Fact, Sheet, SheetPart, in_short
+from imagekeeper.sentences.say import Phrase
 from imagekeeper.tables import sources
 from imagekeeper.tables.drives import drive_rows, medium_rows
 from imagekeeper.tables.floppy import FormatRow
@@ -126,11 +127,10 @@ def refuse(disk: DiskForDrive, found: Verdict, drive: str, others: list[str]) ->
     """
     if found.can_write != "no":
         return
-    could = f"these could: {', '.join(others)}" if others else "no drive of the table could"
     raise ContradictionError(
-        "drive-cannot", f"drive {drive} cannot write this disk",
-        why=f"{disk.title}: {found.because[0] if found.because else 'it does not fit'}",
-        hint=f"{could}; imagekeeper floppy drives {disk.format or ''} tells more".replace("  ", " "),
+        "drive-cannot", drive=drive, disk=disk.title, format=f"{disk.format} " if disk.format else "",
+        because=found.because[0] if found.because else Phrase("drive-cannot/misfit"),
+        could=Phrase("drive-cannot/others", drives=others) if others else Phrase("drive-cannot/no-other"),
     )  # fmt: skip
 
 
@@ -141,11 +141,7 @@ def refuse_size(row: FormatRow, size: int) -> None:
         ContradictionError: `does-not-fit`.
     """
     if size > row.bytes:
-        raise ContradictionError(
-            "does-not-fit", "the image is larger than the disk",
-            why=f"it has {size_text(size)}, and {row.title} holds {size_text(row.bytes)}",
-            hint="imagekeeper floppy solve tells what the image is; convert --fit-geometry leaves out an end of fill",
-        )  # fmt: skip
+        raise ContradictionError("does-not-fit/larger-than-disk", size=size, disk=row.title, disk_size=row.bytes)
 
 
 def sheet(row: FormatRow, found: Verdict, drive: str, parameters: FormatParameters, image: DiskImage) -> Sheet:
@@ -208,7 +204,7 @@ def sheet(row: FormatRow, found: Verdict, drive: str, parameters: FormatParamete
         f"Set the drive as above, and format the whole disk {care}.",
         f"Write {image.name}, all of it.",
         "Read the disk back twice, the second time after taking it out and putting it in again.",
-        "Prove both files: imagekeeper compare says whether they are equal to the one that was written.",
+        str(Phrase("step/prove-disk")),
         "Protect the disk against writing (the notch or the tab), and label it: format, date, CRC-32.",
         "Try it in the machine before the original disk goes back on the shelf.",
     )

@@ -48,10 +48,7 @@ def check_time(text: str) -> str:
     """
     upper = text.upper()
     if not is_time(upper):
-        raise UsageError(
-            "usage", "a time is not written as RFC 3339 asks", why=f"{text[:64]!r} was given",
-            hint="write it like 2026-11-24T22:00:00Z or 2026-11-24T23:00:00+01:00",
-        )  # fmt: skip
+        raise UsageError("usage/time", text=text)
     return upper
 
 
@@ -75,7 +72,4 @@ def check_date(text: str) -> str:
             return date.fromisoformat(text).isoformat()
         except ValueError:
             pass   # the thirtieth of February
-    raise UsageError(
-        "usage", "a date cannot be understood", why=f"{text[:64]!r} was given",
-        hint="write 2026-11-24, 2026-11-24T22:00:00Z, or 1985-03 or 1985 where no more is known",
-    )
+    raise UsageError("usage/date", text=text)

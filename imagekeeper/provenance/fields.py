@@ -12,6 +12,7 @@ from typing import Any, TypeVar
 
 from imagekeeper.errors import ArchiveError, Where
 from imagekeeper.jsonable import dumps
+from imagekeeper.sentences.say import Phrase
 
 T = TypeVar("T")
 
@@ -33,7 +34,7 @@ def read_json(data: bytes, name: str) -> Any:
     try:
         return json.loads(data)
     except (ValueError, RecursionError) as problem:
-        raise _damaged(name, f"it is not JSON: {problem}") from problem
+        raise _damaged(name, Phrase("archive-damaged/no-json", trouble=str(problem))) from problem
 
 
 def write_json(record: Any) -> bytes:
@@ -175,37 +176,37 @@ def _build(hint: Any, value: Any, name: str, path: str) -> Any:
         return _build(plain, value, name, path)
     if origin is typing.Literal:
         if value not in arguments or not isinstance(value, str):
-            raise _damaged(name, f"{path} is {_short(value)}, which is not one of {', '.join(arguments)}")
+            raise _damaged(name, Phrase("archive-damaged/none-of", path=path, value=_short(value), known=arguments))
         return value
     if origin is tuple:
         if not isinstance(value, list):
-            raise _damaged(name, f"{path} is not a list")
+            raise _damaged(name, Phrase("archive-damaged/no-list", path=path))
         return tuple(_build(arguments[0], item, name, f"{path}[{i}]") for i, item in enumerate(value))
     if origin is dict:
         if not isinstance(value, dict):
-            raise _damaged(name, f"{path} is not an object")
+            raise _damaged(name, Phrase("archive-damaged/no-object", path=path))
         return value
     if dataclasses.is_dataclass(hint):
         return _record(hint, value, name, path)
     if not isinstance(value, hint) or (isinstance(value, bool) and hint is not bool):
-        raise _damaged(name, f"{path} is {_short(value)}, where a value of type {hint.__name__} belongs")
+        raise _damaged(name, Phrase("archive-damaged/other-type", path=path, value=_short(value), type=hint.__name__))
     return value
 
 
 def _record(cls: Any, value: Any, name: str, path: str) -> Any:
     if not isinstance(value, dict):
-        raise _damaged(name, f"{path} is not an object")
+        raise _damaged(name, Phrase("archive-damaged/no-object", path=path))
     hints = _hints(cls)
     members = {}
     for field in dataclasses.fields(cls):
         if field.name in value:
             members[field.name] = _build(hints[field.name], value[field.name], name, f"{path}.{field.name}")
         elif field.default is dataclasses.MISSING and field.default_factory is dataclasses.MISSING:
-            raise _damaged(name, f"{path}.{field.name} is missing")
+            raise _damaged(name, Phrase("archive-damaged/field-missing", path=path, field=field.name))
     try:
         return cls(**members)
     except ValueError as problem:
-        raise _damaged(name, f"{path} contradicts itself: {problem}") from problem
+        raise _damaged(name, Phrase("archive-damaged/field-clash", path=path, trouble=str(problem))) from problem
 
 
 def _short(value: Any) -> str:
@@ -213,9 +214,5 @@ def _short(value: Any) -> str:
     return text if len(text) < 60 else text[:57] + "..."
 
 
-def _damaged(name: str, why: str) -> ArchiveError:
-    return ArchiveError(
-        "archive-damaged", "a record cannot be read", why=why,
-        hint="run the audit to see what else is affected, and restore the file from a copy of the archive",
-        where=Where(file=name),
-    )  # fmt: skip
+def _damaged(name: str, why: Phrase) -> ArchiveError:
+    return ArchiveError("archive-damaged/record", trouble=why, where=Where(file=name))

@@ -36,10 +36,7 @@ def check_carrier_id(text: str) -> str:
         imagekeeper.errors.UsageError: the id cannot name a folder everywhere: 'T' at position 1 is not ...
     """
     if problem := _problem(text):
-        raise UsageError(
-            "carrier-id", "the id cannot name a folder everywhere", why=problem,
-            hint=f"use {suggest_id(text)!r}, or another of lower-case letters, digits and - _ . between them",
-        )  # fmt: skip
+        raise UsageError("carrier-id", trouble=str(problem), better=suggest_id(text))
     return text
 
 

@@ -35,8 +35,5 @@ def check_kind(name: str) -> str:
         'eprom'
     """
     if name not in KINDS:
-        raise UsageError(
-            "unknown-name", "there is no such kind of carrier", why=f"{name!r} is not in the list",
-            hint="use one of: " + ", ".join(KINDS),
-        )  # fmt: skip
+        raise UsageError("unknown-name/kind-of-carrier", name=name, known=KINDS)
     return name

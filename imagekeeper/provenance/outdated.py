@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from imagekeeper.errors import Where
 from imagekeeper.findings import Finding
 from imagekeeper.provenance.grades import grade
 from imagekeeper.provenance.records import CarrierRecord
@@ -24,9 +23,5 @@ def _outdated(record: CarrierRecord) -> Finding | None:
     unseen = [read.id for read in record.reads if read.image_path not in weighed]
     if not unseen:
         return None
-    verdict = "agree with it" if again.sha256 == record.agreed.sha256 else "do not all agree with it"
-    return Finding(
-        "agreed-outdated", "warning", 1.0, Where(),
-        f"{', '.join(unseen)} came after the agreed image was settled, and {verdict}",
-        f"settle it again: imagekeeper carrier agree {record.id}", {"reads": unseen},
-    )  # fmt: skip
+    about = "agreed-outdated/agree" if again.sha256 == record.agreed.sha256 else "agreed-outdated/differ"
+    return Finding.of(about, "warning", 1.0, id=record.id, detail={"reads": unseen})

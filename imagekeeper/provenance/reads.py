@@ -29,10 +29,7 @@ def check_vcc(text: str) -> str:
     """
     number = text.strip().rstrip("vV").rstrip()
     if not _DECIMAL.fullmatch(number):
-        raise UsageError(
-            "usage", "a supply voltage cannot be understood", why=f"{text[:40]!r} was given",
-            hint="write a decimal number of volts, such as 4.75",
-        )  # fmt: skip
+        raise UsageError("usage/voltage", text=text)
     return number
 
 
@@ -54,10 +51,7 @@ def check_temperature(text: str) -> str:
     """
     number = text.strip().rstrip("cC").rstrip().rstrip("°").rstrip()
     if not _DECIMAL.fullmatch(number.removeprefix("-")) or not -274 < float(number) < 1000:
-        raise UsageError(
-            "usage", "a temperature cannot be understood", why=f"{text[:40]!r} was given",
-            hint="write a decimal number of degrees Celsius, such as 21.5",
-        )  # fmt: skip
+        raise UsageError("usage/temperature", text=text)
     return number
 
 

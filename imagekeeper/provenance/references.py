@@ -43,10 +43,7 @@ def parse_reference(text: str, source: str | None = None) -> Reference:
     digits = re.sub(r"^0x|[\s:-]", "", text.strip().lower())
     algorithm = BY_LENGTH.get(len(digits))
     if algorithm is None or not re.fullmatch(r"[0-9a-f]+", digits):
-        raise UsageError(
-            "usage", "a reference digest cannot be recognised", why=f"{text[:80]!r} was given",
-            hint="give 8 hexadecimal digits for a CRC-32, 40 for a SHA-1 or 64 for a SHA-256",
-        )  # fmt: skip
+        raise UsageError("usage/reference", text=text)
     return Reference(algorithm, digits.upper() if algorithm == "crc32" else digits, source)
 
 
@@ -67,7 +64,6 @@ def check_reference(reference: Reference, digests: Mapping[str, str]) -> None:
     if found.lower() != reference.digest.lower():
         said = f" by {reference.source}" if reference.source else ""
         raise ContradictionError(
-            "reference-mismatch", "the reference digest is not that of the image",
-            why=f"its {NAMES[reference.algorithm]} is {found}; {reference.digest} was supplied{said}",
-            hint="check that the reference is for the same part, revision and byte range, or read it again",
+            "reference-mismatch", algorithm=NAMES[reference.algorithm], found=found, supplied=reference.digest,
+            said=said,
         )  # fmt: skip

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from imagekeeper.provenance.agreed import Grade
+from imagekeeper.sentences.say import Phrase
 
 
 @dataclass(frozen=True)
@@ -43,14 +44,14 @@ _LEFT: dict[Grade | None, float] = {
 }  # fmt: skip
 
 #: What is proved so far in words, and what to do next.
-_TOLD: dict[Grade | None, tuple[str, str]] = {
-    "none": ("unread", "read it"),
-    "disputed": ("its reads differ", "read it again: imagekeeper carrier agree shows where they differ"),
-    "single": ("a single read", "read it again, on another reader or at another supply voltage"),
-    None: ("its reads were never settled", "imagekeeper carrier agree"),
-    "repeated": ("always read in the same way", "read it on another reader, or at another supply voltage"),
-    "independent": ("read independently", "look for a second kind of evidence: a built-in check, a known digest"),
-    "corroborated": ("corroborated", "nothing"),
+_TOLD: dict[Grade | None, tuple[str, Phrase]] = {
+    "none": ("unread", Phrase("step/read")),
+    "disputed": ("its reads differ", Phrase("step/read-disputed")),
+    "single": ("a single read", Phrase("step/read-again")),
+    None: ("its reads were never settled", Phrase("step/settle")),
+    "repeated": ("always read in the same way", Phrase("step/read-otherwise")),
+    "independent": ("read independently", Phrase("step/second-evidence")),
+    "corroborated": ("corroborated", Phrase("step/nothing")),
 }
 
 #: Below this nothing needs to be done.
@@ -87,10 +88,10 @@ def urgency(kind: str | None, reads: int, grade: Grade | None) -> Urgency:
         'read it on another reader, or at another supply voltage'
     """
     if kind is None:
-        return Urgency(1.0, "its record cannot be read", "run imagekeeper archive audit")
+        return Urgency(1.0, "its record cannot be read", str(Phrase("step/audit")))
     risk = RISKS.get(kind, Risk(0.5, "nothing is known of its kind"))
     known: Grade | None = "none" if not reads else grade
     state, next_step = _TOLD[known]
     weight = round(risk.weight * _LEFT[known], 3)
     because = f"{state}; {risk.why}"
-    return Urgency(weight, because, next_step)
+    return Urgency(weight, because, str(next_step))

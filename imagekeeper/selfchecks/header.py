@@ -15,7 +15,7 @@ from imagekeeper.findings import Finding
 from imagekeeper.selfchecks.chance import Odds
 from imagekeeper.selfchecks.results import Expansion, ExtensionHeader
 from imagekeeper.selfchecks.trials import Trial
-from imagekeeper.units import address_digits, range_text, size_text
+from imagekeeper.units import address_digits, range_text
 
 MARK = b"\x55\xaa"
 UNIT_BYTES = 512
@@ -117,27 +117,20 @@ def contradictions(header: ExtensionHeader | None, size: int) -> Iterator[Findin
     start, digits = header.start, address_digits(header.start + size)
     sure = 0.99 if header.entry_jump else 0.9
     if header.length_bytes > size and header.covers_bytes == header.length_bytes:
-        yield Finding(
+        yield Finding.of(
             "header-beyond-image", "fault", 0.9 if header.entry_jump else 0.7, Where(address=start, length=3),
-            f"the header 55 AA states {size_text(header.length_bytes)}, and the image holds {size_text(size)}",
-            "read the chip again with the right size; where the ROM is spread over several chips, join them first",
-            {"length_bytes": header.length_bytes, "size_bytes": size},
+            detail={"length_bytes": header.length_bytes, "size_bytes": size},
         )  # fmt: skip
     if header.sum_ok is False:
-        yield Finding(
+        yield Finding.of(
             "header-sum-wrong", "fault", sure, Where(address=start, length=header.covers_bytes),
-            f"the header 55 AA asks for an 8-bit sum of 00 over {range_text(start, header.covers_bytes, digits)}, "
-            f"and the bytes give {header.sum8}; a last byte of {header.balance} would balance it",
-            "read the chip again and compare: do not change the last byte to make the sum fit",
-            {"sum8": header.sum8, "balance": header.balance, "length_bytes": header.covers_bytes},
+            span=range_text(start, header.covers_bytes, digits),
+            detail={"sum8": header.sum8, "balance": header.balance, "length_bytes": header.covers_bytes},
         )  # fmt: skip
     for found in header.expansions:
         if found.sum8 != "00":
-            gives = f"the bytes give {found.sum8}" if found.sum8 else "it does not fit into the ROM"
-            yield Finding(
-                "header-sum-wrong", "fault", sure, Where(address=found.start, length=found.length_bytes),
-                f"the expansion header $PnP at {found.start:0{digits}X} asks for an 8-bit sum of 00 over "
-                f"{size_text(found.length_bytes)}, and {gives}",
-                "read the chip again and compare",
-                {"sum8": found.sum8, "length_bytes": found.length_bytes},
+            yield Finding.of(
+                "header-sum-wrong/expansion" if found.sum8 else "header-sum-wrong/cut-expansion", "fault", sure,
+                Where(address=found.start, length=found.length_bytes), start=found.start, digits=digits,
+                detail={"sum8": found.sum8, "length_bytes": found.length_bytes},
             )  # fmt: skip

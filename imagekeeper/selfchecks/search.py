@@ -17,7 +17,7 @@ from imagekeeper.selfchecks.grouping import grouped
 from imagekeeper.selfchecks.results import Check, SelfCheck
 from imagekeeper.selfchecks.rules import balance_trials, cuts, stored_trials
 from imagekeeper.selfchecks.trials import Trial
-from imagekeeper.units import MIB, address_digits, plural, range_text, size_text
+from imagekeeper.units import MIB, address_digits, plural, range_text
 
 #: Larger images are no ROM of the period, and are not searched. [byte]
 LIMIT_BYTES = 64 * MIB
@@ -125,33 +125,18 @@ def count_copies(data: bytes) -> int:
 
 def _refuse(image: Image, scope: tuple[int, int] | None, stored_at: int | None) -> None:
     if image.size_bytes == 0:
-        raise InputError(
-            "empty", "there is nothing to check", why="the image holds no bytes", hint="give a file that holds some"
-        )
+        raise InputError("empty/nothing-to-check")
     if image.size_bytes > LIMIT_BYTES:
-        raise InputError(
-            "too-large", "the image is too large to be a ROM's",
-            why=f"it holds {size_text(image.size_bytes)}, and no more than {size_text(LIMIT_BYTES)} are searched",
-            hint="cut out the part that one chip held, and check that",
-        )  # fmt: skip
+        raise InputError("too-large/for-a-rom", size=image.size_bytes, limit=LIMIT_BYTES)
     if image.gaps:
-        raise UsageError(
-            "gaps", "sums over an image with gaps depend on what lies in the gaps",
-            why=f"{plural(len(image.gaps), 'gap')}, the first at {image.gaps[0].start:04X}",
-            hint="say what the gaps hold, such as --fill FF for an erased EPROM",
-        )  # fmt: skip
+        raise UsageError("gaps/sums", gaps=len(image.gaps), first=image.gaps[0].start)
     digits = address_digits(image.end_address)
     held = range_text(image.first_address, image.size_bytes, digits)
     if stored_at is not None and not image.first_address <= stored_at < image.end_address:
-        raise UsageError(
-            "address-out-of-range", "the check value's address lies outside the image",
-            why=f"{stored_at:0{digits}X} is not in {held}", hint="give an address within the image",
-        )  # fmt: skip
+        raise UsageError("address-out-of-range/check-value", digits=digits, at=stored_at, image=held)
     if scope is not None and not image.first_address <= scope[0] < scope[1] <= image.end_address:
         raise UsageError(
-            "address-out-of-range", "the range to check does not lie within the image",
-            why=f"{scope[0]:0{digits}X} to {scope[1] - 1:0{digits}X} is not in {held}",
-            hint="give the first and the last address, such as 0000-1FFF",
+            "address-out-of-range/range-to-check", digits=digits, first=scope[0], last=scope[1] - 1, image=held,
         )  # fmt: skip
 
 
@@ -254,11 +239,10 @@ def _content_bytes(data: bytes) -> int:
 def _doubts(image: Image) -> Iterator[Finding]:
     if image.doubts:
         doubt = image.doubts[0]
-        yield Finding(
-            "doubtful-bytes", "warning", 1.0, Where(address=doubt.start if doubt.length else None, line=doubt.line),
-            f"{plural(len(image.doubts), 'doubt')} about the bytes that were checked, the first: {doubt.why}",
-            "settle the doubtful bytes against another read before a check is relied on",
-            {"doubts": len(image.doubts)},
+        yield Finding.of(
+            "doubtful-bytes/checked", "warning", 1.0,
+            Where(address=doubt.start if doubt.length else None, line=doubt.line), first_doubt=doubt.why,
+            detail={"doubts": len(image.doubts)},
         )  # fmt: skip
 
 

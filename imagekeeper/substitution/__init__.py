@@ -48,10 +48,7 @@ def fit(
     other = chip if isinstance(chip, Chip) else chips.find(chip)
     reason = _not_comparable(other, original)
     if reason is not None:
-        raise UsageError(
-            "does-not-fit", f"a {other.id} cannot stand in for a {original.id}", why=reason,
-            hint=f"`imagekeeper chip substitute {original.id}` shows what can",
-        )  # fmt: skip
+        raise UsageError("does-not-fit/stand-in", other=other.id, original=original.id, trouble=reason)
     return judge(other, original, _checked(original, tied or {}), access_ns)
 
 
@@ -145,10 +142,7 @@ def _checked(original: Chip, tied: Mapping[int, Level]) -> Mapping[int, Level]:
     for pin in tied:
         if not 1 <= pin <= original.pins or lines[pin - 1].kind not in _TIEABLE:
             what = f"carries {lines[pin - 1]}" if 1 <= pin <= original.pins else "does not exist"
-            raise UsageError(
-                "usage", "a board cannot hold this pin at a level", why=f"pin {pin} of the {original.id} {what}",
-                hint="name only pins that are unconnected, held at a level anyway, or selects",
-            )  # fmt: skip
+            raise UsageError("usage/pin-at-level", pin=pin, chip=original.id, trouble=what)
     return dict(tied)
 
 

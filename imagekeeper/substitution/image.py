@@ -121,11 +121,7 @@ def arranged(original: bytes, plan: ImagePlan, word_bytes: int = 1) -> bytes:
 
 
 def _too_large(size: int, words: int) -> UsageError:
-    return UsageError(
-        "does-not-fit", "the image does not fit the chip",
-        why=f"the chip holds {size} words of the original's {words}, and the rest is no repetition of them",
-        hint="take a chip that holds all of it",
-    )  # fmt: skip
+    return UsageError("does-not-fit/no-repetition", held=size, words=words)
 
 
 def _permuted(word: bytes, data_to: Sequence[int]) -> bytes:

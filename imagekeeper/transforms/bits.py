@@ -9,7 +9,6 @@ from typing import Literal
 
 from imagekeeper.errors import UsageError
 from imagekeeper.transforms.lanes import words
-from imagekeeper.units import size_text
 
 #: What changes places: the bytes of 16-bit words, or the 16-bit words of 32-bit ones.
 Swapped = Literal["bytes", "words"]
@@ -35,12 +34,7 @@ def swap(data: bytes, what: Swapped) -> bytes:
     word = 2 if what == "bytes" else 4
     over = len(data) % word
     if over:
-        raise UsageError(
-            "does-not-fit", f"the image does not divide into words of {8 * word} bits",
-            why=f"its {size_text(len(data))} are {size_text(over)} more than whole words, or "
-            f"{size_text(word - over)} fewer",
-            hint="look for what is missing or too much: --window takes a part",
-        )  # fmt: skip
+        raise UsageError("does-not-fit/words", bits=8 * word, size=len(data), over=over, short=word - over)
     swapped = bytearray(len(data))
     view, source = words(swapped, word // 2), words(data, word // 2)
     view[0::2], view[1::2] = source[1::2], source[0::2]

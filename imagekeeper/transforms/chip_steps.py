@@ -92,11 +92,7 @@ class JoinLanes(Step):
     def _do(self, data: bytes, others: Sequence[bytes]) -> bytes:
         found = tuple(map(sha256_hex, others))
         if found != self.others:
-            raise UsageError(
-                "does-not-fit", "the images to join are not those of the step",
-                why=f"their SHA-256 should be {', '.join(self.others)}, and are {', '.join(found) or 'missing'}",
-                hint="give the images that were joined, in the same order",
-            )  # fmt: skip
+            raise UsageError("does-not-fit/other-images", wanted=self.others, found=', '.join(found) or 'missing')
         return lanes.join([data, *others], self.width_bytes)
 
     def _carry(self, marks: bytes, others: Sequence[bytes]) -> bytes:

@@ -34,11 +34,7 @@ def geometry_of(geometry: str, first_track: str | None) -> Geometry:
     figures = re.fullmatch(r"(\d{1,5})x(\d{1,5})x(\d{1,5})x(\d{1,5})", geometry, re.ASCII)
     first = re.fullmatch(r"(\d{1,5})x(\d{1,5})", first_track or "0x0", re.ASCII)
     if figures is None or first is None:
-        raise UsageError(
-            "usage", "a geometry cannot be read",
-            why=f"it is {geometry[:60]!r}, first track {(first_track or '')[:60]!r}",
-            hint="write it as cylinders x heads x sectors x bytes, such as 80x2x9x512",
-        )  # fmt: skip
+        raise UsageError("usage/geometry-of-step", geometry=geometry, first_track=first_track or '')
     cylinders, heads, sectors, size = map(int, figures.groups())
     return Geometry(
         cylinders, heads, sectors, size, first_track=(int(first[1]), int(first[2])) if first_track else None

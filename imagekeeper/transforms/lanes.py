@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from imagekeeper.errors import UsageError
-from imagekeeper.units import plural, size_text
 
 #: How many lanes there may be, and how wide each. [byte]
 LANES, WIDTHS = (2, 4), (1, 2)
@@ -40,10 +39,8 @@ def split(data: bytes, lane: int, lanes: int, width_bytes: int = 1) -> bytes:
     over = len(data) % (lanes * width_bytes)
     if over:
         raise UsageError(
-            "does-not-fit", f"the image does not divide into {lanes} lanes of {plural(width_bytes, 'byte')}",
-            why=f"its {size_text(len(data))} are {size_text(over)} more than whole rows of {lanes * width_bytes}, or "
-            f"{size_text(lanes * width_bytes - over)} fewer",
-            hint="look for what is missing or too much: --window takes a part",
+            "does-not-fit/lanes", lanes=lanes, width=width_bytes, size=len(data), over=over, row=lanes * width_bytes,
+            short=lanes * width_bytes - over,
         )  # fmt: skip
     return words(data, width_bytes)[lane::lanes].tobytes()
 
@@ -63,25 +60,17 @@ def join(lanes: Sequence[bytes], width_bytes: int = 1) -> bytes:
         b'TIDEGAGE'
     """
     if len(lanes) not in LANES:
-        raise UsageError(
-            "usage", f"{plural(len(lanes), 'image')} cannot be joined as lanes", why="a bus has 2 or 4 lanes",
-            hint="name one further image for each further lane: one or three",
-        )  # fmt: skip
+        raise UsageError("usage/count-of-lanes", images=len(lanes))
     size = len(lanes[0])
     for number, lane in enumerate(lanes):
         more = len(lane) - size
         if more:
             raise UsageError(
-                "does-not-fit", "the lanes differ in size",
-                why=f"lane {number} has {size_text(abs(more))} {'more' if more > 0 else 'fewer'} than lane 0, "
-                f"which has {size_text(size)}",
-                hint="chips side by side are of one size: --window, --trim or --pad-to first, each for itself",
+                "does-not-fit/longer-lane" if more > 0 else "does-not-fit/shorter-lane",
+                lane=number, by=abs(more), size=size,
             )  # fmt: skip
     if size % width_bytes:
-        raise UsageError(
-            "does-not-fit", f"a lane does not divide into words of {width_bytes} bytes",
-            why=f"its {size_text(size)} are {size_text(size % width_bytes)} too many", hint="look for what is missing",
-        )  # fmt: skip
+        raise UsageError("does-not-fit/words-of-lane", width=width_bytes, size=size, over=size % width_bytes)
     whole = bytearray(size * len(lanes))
     view = words(whole, width_bytes)
     for number, lane in enumerate(lanes):

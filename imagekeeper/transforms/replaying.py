@@ -12,6 +12,7 @@ from typing import Any, TypeAlias
 
 from imagekeeper.digests import sha256_hex
 from imagekeeper.errors import InputError, UsageError
+from imagekeeper.sentences.say import Phrase
 from imagekeeper.transforms.chip_steps import (
     FillGaps,
     Invert,
@@ -100,7 +101,7 @@ def replay(data: bytes, steps: Sequence[Step], others: Mapping[str, bytes] = Map
     for number, step in enumerate(steps, 1):
         missing = [sha256 for sha256 in step.needs if sha256 not in others]
         if missing:
-            raise _wrong(number, f"it needs the image {missing[0][:80]}, which was not given")
+            raise _wrong(number, Phrase("step-record/needs", image=missing[0][:80]))
         data = step.apply(data, [others[sha256] for sha256 in step.needs])
     return data
 
@@ -119,7 +120,7 @@ def steps_of(records: Any) -> tuple[AnyStep, ...]:
         (Invert(step='invert'), Swap(step='swap', swapped='bytes'))
     """
     if not isinstance(records, (list, tuple)) or len(records) > LIMIT:
-        raise _wrong(0, f"the records should be a list of at most {LIMIT}")
+        raise InputError("step-record/no-list", limit=LIMIT)
     return tuple(_step_of(number, record) for number, record in enumerate(records, 1))
 
 
@@ -137,19 +138,19 @@ def _kinds() -> dict[str, tuple[type, dict[str, Any]]]:
 def _step_of(number: int, record: Any) -> AnyStep:
     name = record.get("step") if isinstance(record, dict) else None
     if not isinstance(name, str) or name not in _kinds():
-        raise _wrong(number, f"its name is none of {', '.join(_kinds())}")
+        raise _wrong(number, Phrase("step-record/name", names=tuple(_kinds())))
     cls, parameters = _kinds()[name]
     if set(record) != {"step", *parameters}:
-        raise _wrong(number, f"{name} has the members {', '.join(('step', *parameters))}, no more and no fewer")
+        raise _wrong(number, Phrase("step-record/members", name=name, members=("step", *parameters)))
     values = {}
     for parameter, hint in parameters.items():
         if not _is_of(record[parameter], hint):
-            raise _wrong(number, f"{parameter} of {name} is not of its type")
+            raise _wrong(number, Phrase("step-record/type", member=parameter, name=name))
         values[parameter] = _frozen(record[parameter])
     try:
         step: AnyStep = cls(**values)
     except UsageError as problem:
-        raise _wrong(number, f"{problem.what}; {problem.why}") from None
+        raise _wrong(number, Phrase("step-record/refused", what=problem.what, why=problem.why)) from None
     return step
 
 
@@ -175,9 +176,5 @@ def _frozen(value: Any) -> Any:
     return tuple(map(_frozen, value)) if isinstance(value, (list, tuple)) else value
 
 
-def _wrong(number: int, why: str) -> InputError:
-    return InputError(
-        "step-record", "a recorded step of a conversion cannot be done again",
-        why=f"step {number}: {why}" if number else why,
-        hint="the record is damaged, or was made by a later version of this program",
-    )  # fmt: skip
+def _wrong(number: int, trouble: Phrase) -> InputError:
+    return InputError("step-record", number=number, trouble=trouble)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Literal
 
 from imagekeeper.errors import UsageError
-from imagekeeper.units import GIB, MIB, size_text
+from imagekeeper.units import GIB, MIB
 
 #: The largest image that any step may make: the guard against mistaken and hostile figures. [byte]
 LIMIT = 256 * MIB
@@ -33,11 +33,7 @@ def window(data: bytes, offset: int, size: int) -> bytes:
     """
     beyond = offset + size - len(data)
     if beyond > 0:
-        raise UsageError(
-            "does-not-fit", "the window goes beyond the end of the image",
-            why=f"it needs {size_text(beyond)} more than the image has, which is {size_text(len(data))}",
-            hint="give a smaller window, or one that begins earlier",
-        )  # fmt: skip
+        raise UsageError("does-not-fit/beyond-end", missing=beyond, size=len(data))
     return data[offset : offset + size]
 
 
@@ -60,11 +56,7 @@ def fill_gaps(data: bytes, gaps: Sequence[tuple[int, int]], fill: int) -> bytes:
     for offset, length in gaps:
         present = offset - made
         if present < 0 or taken + present > len(data):
-            raise UsageError(
-                "does-not-fit", "the gaps are not those of this image",
-                why=f"a gap of {size_text(length)} at {offset:04X} does not lie between its bytes",
-                hint="take the image that the gaps were recorded for",
-            )  # fmt: skip
+            raise UsageError("does-not-fit/gaps", length=length, at=offset)
         pieces += [data[taken : taken + present], bytes([fill]) * length]
         taken, made = taken + present, offset + length
     return b"".join([*pieces, data[taken:]])
@@ -88,11 +80,7 @@ def pad(data: bytes, size: int, fill: int, at: End = "end") -> bytes:
     """
     missing = size - len(data)
     if missing < 0:
-        raise UsageError(
-            "does-not-fit", "the image is larger than what it should be padded to",
-            why=f"it has {size_text(-missing)} more than {size_text(size)}",
-            hint="give a larger size, or --trim or --window what is too much",
-        )  # fmt: skip
+        raise UsageError("does-not-fit/larger-than-padded", over=-missing, size=size)
     more = bytes([fill]) * missing
     return data + more if at == "end" else more + data
 
@@ -109,11 +97,7 @@ def repeat(data: bytes, size: int) -> bytes:
     """
     copies, over = divmod(size, len(data) or 1)
     if over or not copies:
-        raise UsageError(
-            "does-not-fit", "whole copies of the image do not fill that size",
-            why=f"{copies} x {size_text(len(data))} leave {size_text(over)} of {size_text(size)}",
-            hint="give a multiple of the image's size, or pad it first: --pad-to comes before --repeat-to",
-        )  # fmt: skip
+        raise UsageError("does-not-fit/whole-copies", copies=copies, size=len(data), over=over, wanted=size)
     return data * copies
 
 
@@ -129,18 +113,10 @@ def trimmed_size(data: bytes, fill: int) -> int:
     """
     used = len(data.rstrip(bytes([fill])))
     if not used:
-        raise UsageError(
-            "would-lose", "trimming would leave nothing", why=f"every byte of the image is {fill:02X}",
-            hint="--trim-to SIZE trims a blank image to a size of your choice",
-        )  # fmt: skip
+        raise UsageError("would-lose/all-fill", fill=fill)
     size = 1 << (used - 1).bit_length()
     if size > len(data):
-        raise UsageError(
-            "does-not-fit", "the image cannot be trimmed to a power of two",
-            why=f"its data need {size_text(used)}, the next power of two is {size_text(size)}, and the image has "
-            f"{size_text(size - len(data))} fewer",
-            hint=f"--trim-to {used} trims it to just that, --pad-to {size} pads it to the power of two",
-        )  # fmt: skip
+        raise UsageError("does-not-fit/power-of-two", used=used, wanted=size, missing=size - len(data))
     return size
 
 
@@ -158,15 +134,7 @@ def trim(data: bytes, size: int, fill: int) -> bytes:
     lost = len(rest) - rest.count(fill)
     if lost:
         used = len(data.rstrip(bytes([fill])))
-        raise UsageError(
-            "would-lose", "trimming would lose data",
-            why=f"of the last {size_text(len(rest))}, {lost} are not the fill byte {fill:02X}; "
-            f"all but the fill needs {size_text(used)}",
-            hint=f"trim to {used} bytes or more; --window takes a part whatever the rest holds",
-        )  # fmt: skip
+        raise UsageError("would-lose/trimmed", size=len(rest), lost=lost, fill=fill, used=used)
     if size > len(data):
-        raise UsageError(
-            "does-not-fit", "the image is smaller than what it should be trimmed to",
-            why=f"it has {size_text(size - len(data))} fewer than {size_text(size)}", hint="--pad-to pads it to a size",
-        )  # fmt: skip
+        raise UsageError("does-not-fit/smaller-than-trimmed", missing=size - len(data), wanted=size)
     return data[:size]

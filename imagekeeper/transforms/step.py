@@ -70,10 +70,7 @@ def within(name: str, value: int, least: int, most: int) -> None:
         UsageError: `usage`.
     """
     if not least <= value <= most:
-        raise UsageError(
-            "usage", f"{name} cannot be {value}", why=f"it goes from {least} to {most}",
-            hint=f"give a number from {least} to {most}",
-        )  # fmt: skip
+        raise UsageError("usage/number-of-step", name=name, value=value, least=least, most=most)
 
 
 def one_of(name: str, value: int, allowed: tuple[int, ...]) -> None:
@@ -84,7 +81,7 @@ def one_of(name: str, value: int, allowed: tuple[int, ...]) -> None:
     """
     if value not in allowed:
         choice = " or ".join(map(str, allowed))
-        raise UsageError("usage", f"{name} cannot be {value}", why=f"it is {choice}", hint=f"give {choice}")
+        raise UsageError("usage/choice-of-step", name=name, value=value, choice=choice)
 
 
 def fill_byte(value: int) -> None:

@@ -139,7 +139,7 @@ def test_a_replica_that_moved_on_is_left_as_it_is(filled: ArchiveStore, tmp_path
         with pytest.raises(ContradictionError) as caught:
             replicate(filled, place, now=NOW)
         assert caught.value.code == "replica-moved-on"
-        assert "archive merge" in caught.value.hint
+        assert "into the archive" in caught.value.hint
         assert tree(place / "carriers") == before
         shutil.rmtree(place)
 

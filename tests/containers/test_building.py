@@ -11,6 +11,7 @@ from imagekeeper.addresses import Doubt
 from imagekeeper.containers.building import MAX_DOUBTS, ImageBuilder, LineProblem
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import InputError
+from imagekeeper.sentences.say import Phrase
 
 PUTS = st.lists(st.tuples(st.integers(0, 60), st.binary(min_size=1, max_size=12)), min_size=1, max_size=12)
 
@@ -101,7 +102,7 @@ def test_past_ten_thousand_doubts_are_only_counted() -> None:
     builder = ImageBuilder("intel-hex", keep_doubtful=True)
     builder.put(0, b"A", line=1)
     for line in range(MAX_DOUBTS + 5):
-        builder.problem(LineProblem("record-form", "a line is not a record", "it reads 'x'", "", line))
+        builder.problem(LineProblem(Phrase("record-form", found="'x'", expected="a record"), line))
     doubts = builder.finish().doubts
     assert len(doubts) == MAX_DOUBTS + 1
     assert Doubt(0, 0, "record-form", "5 more doubts not listed") in doubts

@@ -245,7 +245,7 @@ def test_damage_is_told(name: str) -> None:
         read(text.encode())
     assert (caught.value.code, caught.value.where.line) == (code, line)
     assert says in caught.value.why
-    assert "--keep-doubtful" in caught.value.hint
+    assert "with its doubts" in caught.value.hint
     if name == "beyond 4 GiB":
         return   # nothing is left to keep
     doubts = read(text.encode(), True).doubts

@@ -317,7 +317,7 @@ def test_a_read_that_is_not_agreed_on_is_told_and_not_recorded(
     keep(archive, "tg85-u5", CHIP[::-1], clock)
     (match,) = listed(archive, clock, tmp_path, f",,,,,{hashlib.sha256(CHIP[::-1]).hexdigest()}").matches
     assert (match.carrier, match.what, match.recorded) == ("tg85-u5", "r1", False)
-    assert "carrier agree tg85-u5" in (match.because or "")
+    assert "settle that of tg85-u5 first" in (match.because or "")
     assert load_record(archive, "tg85-u5").agreed is None
 
 

@@ -118,7 +118,7 @@ def test_an_earlier_report_is_replaced_on_request_and_other_files_stay(archive: 
     (folder / "carriers" / "mine.html").write_text("mine")
     with pytest.raises(UsageError) as taken:
         report(archive, folder)
-    assert (taken.value.code, "--force" in taken.value.hint) == ("exists", True)
+    assert (taken.value.code, "is to be replaced" in taken.value.hint) == ("exists", True)
     report(archive, folder, ids=["tg85-u4"], force=True)
     assert set(contents(folder)) == {
         "index.html", "report.json", "carriers/tg85-u4.html", "carriers/mine.html", "letter.txt", "machines/tg85.html",

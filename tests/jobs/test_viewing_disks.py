@@ -31,7 +31,7 @@ def test_a_disk_without_a_file_system_is_known_by_its_size() -> None:
     found = disk_contents(specimen.station_disk(), "station.img")
     assert found is not None
     assert found.formats[:2] == ("3.5-80x2x9x512", "5.25-80x2x9x512")
-    assert (found.volumes, found.next) == ((), "imagekeeper floppy solve station.img")
+    assert (found.volumes, found.next) == ((), "solve the geometry of station.img")
 
 
 @tools.needs("mkfs.fat")

@@ -57,16 +57,9 @@ class Choice:
     def __post_init__(self) -> None:
         """Refuse what contradicts itself."""
         if sum((bool(self.carriers), self.rolling is not None, self.resume)) > 1:
-            raise UsageError(
-                "usage", "carriers, --rolling and --resume do not go together",
-                why="each says by itself what is to be checked",
-                hint="give one of them; --resume checks what the stopped audit was to check",
-            )  # fmt: skip
+            raise UsageError("usage/one-choice-of-audit")
         if self.rolling is not None and not 0 < self.rolling <= 100:
-            raise UsageError(
-                "usage", "the share is not a percentage", why=f"{self.rolling:g} is not more than 0 and at most 100",
-                hint="--rolling 10 checks the tenth that was checked longest ago",
-            )  # fmt: skip
+            raise UsageError("usage/no-percentage", share=self.rolling)
 
     @property
     def scope(self) -> Scope:

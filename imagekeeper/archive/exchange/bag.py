@@ -20,10 +20,11 @@ from typing import IO, TYPE_CHECKING, Literal, Protocol, cast
 
 from imagekeeper.archive.ocfl.reading import file_blocks
 from imagekeeper.archive.ocfl.troubles import damaged
-from imagekeeper.errors import UsageError
-from imagekeeper.files import display_name, flush, sync_folder, taken, unwritable
+from imagekeeper.errors import UsageError, Where
+from imagekeeper.files import display_name, flush, sync_folder, unwritable
 from imagekeeper.progress import Advance
 from imagekeeper.provenance import places
+from imagekeeper.sentences.say import Phrase
 
 if TYPE_CHECKING:
     import tarfile
@@ -101,7 +102,7 @@ def write_bag(
     name = display_name(target)
     place = Path(target).absolute()
     if not target or target == "-" or not place.name:   # - is standard output elsewhere, never a file's name
-        raise UsageError("usage", "the bag has no name", why=f"{target!r} was given", hint="name a new folder or file")
+        raise UsageError("usage/bag-without-name", target=target)
     if os.path.lexists(place):
         raise _taken(name)
     import tempfile  # slow to load, and most commands write nothing
@@ -125,9 +126,7 @@ def write_bag(
 
 
 def _taken(name: str) -> UsageError:
-    problem = taken(name)
-    problem.hint = "give another name; a bag that was handed on is never overwritten"
-    return problem
+    return UsageError("exists/bag", name=name, where=Where(file=name))
 
 
 def _into_place(built: Path, place: Path) -> None:
@@ -188,7 +187,7 @@ def _add(sink: _Sink, part: PayloadFile, manifests: dict[str, list[str]], advanc
 
     sink.add(f"data/{part.path}", digested(), size)
     if passed != size or part.sha512 not in (None, digests["sha512"].hexdigest()):
-        raise damaged(part.path, "it changed while it was copied: its SHA-512 is not the one in the inventory")
+        raise damaged(part.path, Phrase("archive-damaged/changed-meanwhile"))
     for name, digest in digests.items():
         manifests[name].append(f"{digest.hexdigest()}  {encoded(f'data/{part.path}')}\n")
     return size

@@ -23,6 +23,7 @@ from imagekeeper.errors import InputError, Where
 from imagekeeper.files import reason
 from imagekeeper.jsonable import one_line
 from imagekeeper.progress import Progress, silent
+from imagekeeper.sentences.say import Phrase
 
 #: Digests that manifests may hold. Source: RFC 8493, section 2.4; MD5 and SHA-1 only for what older bags have.
 KNOWN = {"md5": 32, "sha1": 40, "sha224": 56, "sha256": 64, "sha384": 96, "sha512": 128}
@@ -71,12 +72,10 @@ def check_bag(folder: Path, progress: Progress = silent) -> ValidBag:
         raise bad(reason(problem)) from problem
 
 
-def bad(why: str, file: str | None = None) -> InputError:
+def bad(why: Phrase | str, file: str | None = None) -> InputError:
     """Say that a bag is not what it should be."""
     return InputError(
-        "bag-damaged", "the bag is not complete and valid", why=why,
-        hint="nothing was taken in; fetch it again, or ask the sender for a new one",
-        where=None if file is None else Where(member=one_line(file)),
+        "bag-damaged/not-valid", trouble=why, where=None if file is None else Where(member=one_line(file)),
     )  # fmt: skip
 
 
@@ -94,18 +93,18 @@ class _Bag:
         tags: dict[str, dict[str, str]] = {}
         for name, match in sorted(manifests.items()):
             if match[2] not in KNOWN:
-                raise bad(f"{one_line(name)} is of an algorithm that is not known here", name)
+                raise bad(Phrase("bag-damaged/algorithm", name=name), name)
             held = self.manifest(name, KNOWN[match[2]], self.tags if match[1] else self.payload)
             (tags if match[1] else payload)[match[2]] = held
         if not STRONG & payload.keys():
-            raise bad("there is no payload manifest of SHA-256 or SHA-512")
+            raise bad(Phrase("bag-damaged/no-manifest"))
         for algorithm, held in payload.items():
             for path in sorted(self.payload.keys() - held.keys()):
-                raise bad(f"{one_line(path)} is not listed in manifest-{algorithm}.txt", path)
+                raise bad(Phrase("bag-damaged/not-listed", path=path, algorithm=algorithm), path)
         for held in tags.values():
             for path in held:
                 if (found := _MANIFEST.fullmatch(path)) and found[1]:
-                    raise bad(f"a tag manifest lists {one_line(path)}, another one", path)
+                    raise bad(Phrase("bag-damaged/lists-another", path=path), path)
         info = self.info()
         self.oxum(info)
         with progress("Checking the bag", sum(self.payload.values())) as advance:
@@ -123,21 +122,18 @@ class _Bag:
             text = b"".join(self.small(path, 4096))
         except (FileNotFoundError, NotADirectoryError):
             if (self.folder / MARKER).is_file():
-                raise InputError(
-                    "bag-damaged", "that is an archive, not a bag", why=f"it holds {MARKER} and no bagit.txt",
-                    hint="imagekeeper archive merge takes in the carriers of an archive's folder",
-                ) from None   # fmt: skip
-            raise bad("there is no bagit.txt, so this is no bag") from None
+                raise InputError("bag-damaged/is-an-archive", marker=MARKER) from None
+            raise bad(Phrase("bag-damaged/no-declaration")) from None
         form = re.sub(rb"1\.0|0\.97", b"1.0", text.replace(b"\r\n", b"\n").rstrip(b"\n") + b"\n", count=1)
         if form != DECLARATION:
-            raise bad("bagit.txt does not declare BagIt 1.0 (or 0.97) and tag files in UTF-8", "bagit.txt")
+            raise bad(Phrase("bag-damaged/declaration"), "bagit.txt")
 
     def small(self, path: Path, limit: int) -> Iterator[bytes]:
         size = 0
         for block in file_blocks(path):
             size += len(block)
             if size > limit:
-                raise bad(f"{one_line(path.name)} is larger than any of its kind needs to be", path.name)
+                raise bad(Phrase("bag-damaged/large-tag-file", path=path.name), path.name)
             yield block
 
     def list_files(self) -> None:
@@ -149,16 +145,12 @@ class _Bag:
                 if kind == "folder":
                     pending.append(f"{path}/")
                 elif kind == "other":
-                    raise unsafe(f"{one_line(path)!r} is a link, pipe or device")
+                    raise unsafe(Phrase("bag-unsafe/no-plain-file", path=one_line(path)))
                 else:
                     files = self.payload if path.startswith("data/") else self.tags
                     files[path] = os.lstat(self.folder / path).st_size
         if "fetch.txt" in self.tags:
-            raise InputError(
-                "bag-unsafe", "the bag is not whole: it asks that files be fetched from elsewhere",
-                why="it has a fetch.txt; this program never fetches anything",
-                hint="ask the sender for a bag that holds all of its files",
-            )  # fmt: skip
+            raise InputError("bag-unsafe/fetches")
 
     def manifest(self, name: str, digits: int, files: dict[str, int]) -> dict[str, str]:
         """Read a manifest line by line; one with more lines than there are files ends early."""
@@ -166,12 +158,12 @@ class _Bag:
         for number, line in enumerate(self.lines(name), 1):
             match = re.fullmatch(rf"([0-9A-Fa-f]{{{digits}}})[ \t]+\*?(\S.*)", line)
             if not match:
-                raise bad(f"line {number} is not a digest and a path", name)
+                raise bad(Phrase("bag-damaged/manifest-line", line=number), name)
             path = _decoded(match[2], files)
             if path not in files:
-                raise bad(f"{one_line(path)[:200]}, which {name} lists, is not there", path)
+                raise bad(Phrase("bag-damaged/not-there", path=path, manifest=name), path)
             if path in held:
-                raise bad(f"{one_line(path)[:200]} is listed twice in {name}", path)
+                raise bad(Phrase("bag-damaged/listed-twice", path=path, manifest=name), path)
             held[path] = match[1].lower()
         return held
 
@@ -180,7 +172,7 @@ class _Bag:
         for block in file_blocks(self.folder / name):
             *whole, rest = (rest + block).split(b"\n")
             if len(rest) > LINE_LIMIT:
-                raise bad(f"a line of {name} is longer than {LINE_LIMIT} bytes", name)
+                raise bad(Phrase("bag-damaged/long-line", name=name, limit=LINE_LIMIT), name)
             for line in whole:
                 yield self.text(line, name)
         if rest:
@@ -190,7 +182,7 @@ class _Bag:
         try:
             return line.rstrip(b"\r").decode()
         except UnicodeDecodeError as problem:
-            raise bad(f"{name} is not in UTF-8", name) from problem
+            raise bad(Phrase("bag-damaged/not-utf8", name=name), name) from problem
 
     def info(self) -> list[tuple[str, str]]:
         if "bag-info.txt" not in self.tags:
@@ -205,7 +197,7 @@ class _Bag:
                 continue
             label, colon, value = line.partition(":")
             if not colon or not label.strip():
-                raise bad(f"line {number} of bag-info.txt is no label with its value", "bag-info.txt")
+                raise bad(Phrase("bag-damaged/label", line=number), "bag-info.txt")
             found.append((label.strip(), value.strip()))
         return found
 
@@ -213,7 +205,7 @@ class _Bag:
         right = f"{sum(self.payload.values())}.{len(self.payload)}"
         for label, value in info:
             if label.casefold() == "payload-oxum" and value != right:
-                raise bad(f"Payload-Oxum states {one_line(value)[:60]}, and {right} is there", "bag-info.txt")
+                raise bad(Phrase("bag-damaged/oxum", stated=value, found=right), "bag-info.txt")
 
     def digests(self, path: str, wanted: dict[str, str]) -> int:
         digests = {name: hashlib.new(name, usedforsecurity=False) for name in wanted}
@@ -224,10 +216,10 @@ class _Bag:
                 for digest in digests.values():
                     digest.update(block)
         except NotRegularError as problem:
-            raise unsafe(f"{one_line(path)!r} became something else while it was read") from problem
+            raise unsafe(Phrase("bag-unsafe/became-another", path=one_line(path))) from problem
         for name, right in wanted.items():
             if digests[name].hexdigest() != right:
-                raise bad(f"{one_line(path)[:200]}: its {name} is not the one in the manifest", path)
+                raise bad(Phrase("bag-damaged/digest", path=path, algorithm=name), path)
         return size
 
 

@@ -23,6 +23,7 @@ from imagekeeper.archive.writing.commit import Task
 from imagekeeper.errors import UsageError
 from imagekeeper.files import unwritable
 from imagekeeper.provenance.ids import check_carrier_id
+from imagekeeper.sentences.say import Phrase
 
 if TYPE_CHECKING:
     from imagekeeper.archive.store import ArchiveStore
@@ -116,11 +117,11 @@ def _version(
         target = place.parent / path
         disk.make_folders(target.parent)
         if disk.write(target, file_blocks(folder / path)) != digest:
-            raise damaged(f"{inventory.id}/{path}", "its SHA-512 is not the one in the inventory")
+            raise damaged(f"{inventory.id}/{path}", Phrase("archive-damaged/digest"))
     if target_id == inventory.id:
         data = file_bytes(folder / f"v{number}" / INVENTORY)
         if parse_inventory(data).inventory != inventory.at(number):
-            raise damaged(f"{inventory.id}/v{number}/{INVENTORY}", "it is not the beginning of the newest inventory")
+            raise damaged(f"{inventory.id}/v{number}/{INVENTORY}", Phrase("archive-damaged/not-the-beginning"))
     else:
         data = Inventory(target_id, inventory.manifest, inventory.versions).at(number).to_bytes()
     disk.write(place / INVENTORY, (data,))

@@ -155,11 +155,7 @@ def repair(
         UsageError: `archive-busy`, `cannot-write`, `usage` where the replica is one of another archive.
     """
     if replica is not None and replica.marker.uuid != archive.marker.uuid:
-        raise UsageError(
-            "usage", "that is no copy of this archive",
-            why=f"it is {replica.marker.uuid}, and this archive is {archive.marker.uuid}",
-            hint="give a folder that archive replicate made from this archive",
-        )  # fmt: skip
+        raise UsageError("usage/copy-of-another", theirs=replica.marker.uuid, ours=archive.marker.uuid)
     with contextlib.ExitStack() as stack:
         interrupted = stack.enter_context(archive.lock()) + archive.recover(everything=True)
         if replica is not None:

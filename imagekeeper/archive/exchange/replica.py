@@ -39,6 +39,7 @@ from imagekeeper.files import display_name, reason, unwritable
 from imagekeeper.progress import Progress, silent
 from imagekeeper.provenance.dates import check_time
 from imagekeeper.provenance.events import EVENT_TYPES
+from imagekeeper.sentences.say import Phrase
 
 if TYPE_CHECKING:
     from imagekeeper.archive.ocfl.disk import FlushedDisk
@@ -126,10 +127,7 @@ def enter_lock(stack: contextlib.ExitStack, archive: ArchiveStore) -> None:
 def _refuse_inside(source: Path, target: Path, name: str) -> None:
     here, there = source.resolve(), target.resolve()
     if here == there or here in there.parents or there in here.parents:
-        raise UsageError(
-            "usage", "the copy cannot lie there", why=f"{name} is the archive, lies in it, or holds it",
-            hint="give a folder on another disk: a copy on the same one is lost with it", where=Where(file=name),
-        )  # fmt: skip
+        raise UsageError("usage/copy-inside", name=name, where=Where(file=name))
 
 
 def _begun(archive: ArchiveStore, path: str | os.PathLike[str]) -> ArchiveStore:
@@ -151,10 +149,8 @@ def _opened(archive: ArchiveStore, path: str | os.PathLike[str]) -> ArchiveStore
     replica.disk, replica.lock_timeout = archive.disk, archive.lock_timeout
     if (replica.marker.uuid, replica.marker.layout) != (archive.marker.uuid, archive.marker.layout):
         raise UsageError(
-            "archive-exists", "the place for the copy is taken by another archive",
-            why=f"{display_name(path)} is {replica.marker.uuid}, and this archive is {archive.marker.uuid}",
-            hint="give a new folder, or one that archive replicate made from this archive",
-            where=Where(file=display_name(path)),
+            "archive-exists/another-archive", path=display_name(path), theirs=replica.marker.uuid,
+            ours=archive.marker.uuid, where=Where(file=display_name(path)),
         )  # fmt: skip
     return replica
 
@@ -341,11 +337,11 @@ def check_history(archive: ArchiveStore, inventory: Inventory, head: int) -> Non
         try:
             data, beside = (file_bytes(folder / f"v{number}" / name) for name in (INVENTORY, SIDECAR))
         except OSError as problem:
-            raise damaged(name, f"it or its digest file cannot be read; {reason(problem)}") from problem
+            raise damaged(name, Phrase("archive-damaged/digest-file", trouble=reason(problem))) from problem
         if beside != sidecar_bytes(hashlib.sha512(data).hexdigest()):
-            raise damaged(name, "its SHA-512 is not the one in the file beside it")
+            raise damaged(name, Phrase("archive-damaged/digest-beside"))
         if parse_inventory(data).inventory != inventory.at(number):
-            raise damaged(name, "it is not the beginning of the newest inventory")
+            raise damaged(name, Phrase("archive-damaged/not-the-beginning"))
 
 
 def put(archive: ArchiveStore, target: Path, source: Path | bytes, expected: str | None) -> Path | None:
@@ -372,7 +368,7 @@ def put(archive: ArchiveStore, target: Path, source: Path | bytes, expected: str
     digest = disk.write(fresh, (source,) if isinstance(source, bytes) else file_blocks(source))
     if expected not in (None, digest):
         disk.remove(task)
-        raise damaged(archive.name_of(target), "what was copied is not what was read before")
+        raise damaged(archive.name_of(target), Phrase("archive-damaged/copied-otherwise"))
     for above in reversed(target.parents):
         if above.is_relative_to(archive.path) and os.path.lexists(above) and not above.is_dir():
             set_aside(archive, above, above.name)
@@ -417,9 +413,4 @@ def _size(archive: ArchiveStore, carrier: str, head: int) -> int:
 
 def _moved_on(name: str, carriers: list[str]) -> ContradictionError:
     shown = ", ".join(carriers[:5]) + (f" and {len(carriers) - 5} more" if len(carriers) > 5 else "")
-    return ContradictionError(
-        "replica-moved-on", "the copy holds what the archive never had, and was left as it is",
-        why=f"carriers of {name} have a history of their own: {shown}",
-        hint=f"imagekeeper archive merge {name} takes it into the archive; then copy the archive to a new folder",
-        where=Where(file=name),
-    )  # fmt: skip
+    return ContradictionError("replica-moved-on", name=name, carriers=shown, where=Where(file=name))

@@ -23,7 +23,8 @@ from imagekeeper.archive.ocfl.reading import entries
 from imagekeeper.errors import ImagekeeperError, InputError
 from imagekeeper.files import display_name, opened, unreadable, unwritable
 from imagekeeper.jsonable import one_line
-from imagekeeper.units import plural, size_text
+from imagekeeper.sentences.say import Phrase
+from imagekeeper.units import size_text
 
 if TYPE_CHECKING:
     import tarfile
@@ -81,19 +82,13 @@ def _told(name: str) -> Iterator[None]:
         raise problem.at(file=name) from problem
 
 
-def unsafe(why: str) -> InputError:
+def unsafe(why: Phrase | str) -> InputError:
     """Refuse what could do harm."""
-    return InputError(
-        "bag-unsafe", "the bag is refused: it holds what no bag needs and what could do harm", why=why,
-        hint="nothing was taken in; ask the sender for a bag of plain files",
-    )  # fmt: skip
+    return InputError("bag-unsafe/does-harm", trouble=why)
 
 
-def _broken(why: str) -> InputError:
-    return InputError(
-        "wrapper-damaged", "the packed bag cannot be read", why=why,
-        hint="fetch it again, or unpack it with another program and give the folder",
-    )  # fmt: skip
+def _broken(why: Phrase) -> InputError:
+    return InputError("wrapper-damaged/packed-bag", trouble=why)
 
 
 class SafePaths:
@@ -119,10 +114,7 @@ class SafePaths:
         """
         self._count += 1
         if self._count > COUNT_LIMIT:
-            raise InputError(
-                "too-large", "the bag holds too many files", why=f"there are more than {COUNT_LIMIT}",
-                hint="ask the sender to divide it",
-            )  # fmt: skip
+            raise InputError("too-large/bag-of-many-files", limit=COUNT_LIMIT)
         if problem := _name_problem(path):
             raise unsafe(problem)
         parts = path.split("/")
@@ -132,14 +124,14 @@ class SafePaths:
             known = self._exact.setdefault(folded, exact)
             if known != exact:
                 raise unsafe(
-                    f"{one_line(exact)!r} and {one_line(known)!r} differ only by case or by the form of a letter"
+                    Phrase("bag-unsafe/differ-by-case", path=one_line(exact), other=one_line(known))
                 )
             last = depth == len(parts)
             if exact in self._files and not (last and folder):
-                raise unsafe(f"{one_line(exact)!r} is there twice, or as a file and as a folder")
+                raise unsafe(Phrase("bag-unsafe/twice", path=one_line(exact)))
             if last and not folder:
                 if self._is_folder(exact):
-                    raise unsafe(f"{one_line(exact)!r} is there as a file and as a folder")
+                    raise unsafe(Phrase("bag-unsafe/file-and-folder", path=one_line(exact)))
                 self._files.add(exact)
             else:
                 self._exact.setdefault(folded + "/", exact)
@@ -148,15 +140,15 @@ class SafePaths:
         return unicodedata.normalize("NFKC", exact).casefold() + "/" in self._exact
 
 
-def _name_problem(path: str) -> str | None:
+def _name_problem(path: str) -> Phrase | str | None:
     shown = one_line(path[:120])
     if len(path) > PATH_LIMIT or path.count("/") > DEPTH_LIMIT:
-        return f"the path {shown!r} is longer or deeper than any of a bag"
+        return Phrase("bag-unsafe/long-path", path=shown)
     if problem := path_problem(path):
         return one_line(problem)
     for part in path.split("/"):
         if re.search(r'[:*?"<>|\x7f]', part) or part[-1] in " .":
-            return f"{shown!r} is a name that not every system can store"
+            return Phrase("bag-unsafe/odd-name", path=shown)
     return None
 
 
@@ -172,7 +164,7 @@ def _check_folder(top: Path) -> None:
         for name, kind in listing.items():
             path = above + name
             if kind == "other":
-                raise unsafe(f"{one_line(path)!r} is a link, pipe or device")
+                raise unsafe(Phrase("bag-unsafe/no-plain-file", path=one_line(path)))
             names.add(path, folder=kind == "folder")
             if kind == "folder":
                 pending.append(f"{path}/")
@@ -211,11 +203,7 @@ class _Room:
 
     def _check(self, size: int) -> None:
         if size > self._limit:
-            raise InputError(
-                "too-large", "the packed bag would unpack to an absurd size",
-                why=f"it would be larger than {size_text(self._limit)}, which no bag of this packed size is",
-                hint="if you trust it, unpack it with another program and give the folder",
-            )  # fmt: skip
+            raise InputError("too-large/bag-unpacks", limit=self._limit)
 
 
 def _unpack(file: BinaryIO, size: int, scratch: Path) -> None:
@@ -235,10 +223,7 @@ def _unpack(file: BinaryIO, size: int, scratch: Path) -> None:
     elif start[257:262] == b"ustar":
         _untar(file, target, room)
     else:
-        raise InputError(
-            "bag-damaged", "the file is no bag", why="it is neither a zip nor a tar, packed by gzip or not",
-            hint="give a bag as archive export writes it: a folder, zip or tar",
-        )  # fmt: skip
+        raise InputError("bag-damaged/no-bag")
 
 
 def _write(blocks: Iterable[bytes], target: Path, room: _Room) -> int:
@@ -269,7 +254,7 @@ def _gunzip(file: BinaryIO, plain: BinaryIO, room: _Room) -> None:
                 room.take(len(piece))
                 plain.write(piece)
     except (EOFError, zlib.error, gzip.BadGzipFile) as problem:
-        raise _broken(f"gzip: {problem}") from problem
+        raise _broken(Phrase("wrapper-damaged/gzip-says", trouble=str(problem))) from problem
 
 
 def _unzip(file: BinaryIO, size: int, target: Path, room: _Room) -> None:
@@ -280,7 +265,7 @@ def _unzip(file: BinaryIO, size: int, target: Path, room: _Room) -> None:
         with zipfile.ZipFile(file) as packed:
             members = packed.infolist()
             if len(members) > COUNT_LIMIT or sum(one.compress_size for one in members) > size:
-                raise unsafe(f"its {plural(len(members), 'member')} share bytes, as no honest zip's do")
+                raise unsafe(Phrase("bag-unsafe/share-bytes", members=len(members)))
             room.want(sum(one.file_size for one in members))
             for one in members:
                 _check_member(one)
@@ -290,25 +275,28 @@ def _unzip(file: BinaryIO, size: int, target: Path, room: _Room) -> None:
                 with packed.open(one) as member:
                     written = _write(_pieces(member), target / one.filename, room)
                 if written != one.file_size:
-                    raise _broken(f"{one_line(one.filename)} holds {written} bytes, and {one.file_size} are stated")
+                    trouble = Phrase(
+                        "wrapper-damaged/size-of-member", name=one.filename, written=written, stated=one.file_size
+                    )
+                    raise _broken(trouble)
     except (
         zipfile.BadZipFile, zipfile.LargeZipFile, NotImplementedError, RuntimeError, EOFError, zlib.error, ValueError,
         UnicodeError,
     ) as problem:  # fmt: skip
-        raise _broken(f"zip: {problem}") from problem
+        raise _broken(Phrase("wrapper-damaged/zip-says", trouble=str(problem))) from problem
 
 
 def _check_member(one: zipfile.ZipInfo) -> None:
     name = one_line(one.filename[:120])
     if one.orig_filename != one.filename:   # a NUL, or another system's separator
-        raise unsafe(f"{name!r} stands there in another form: {one_line(one.orig_filename[:120])!r}")
+        raise unsafe(Phrase("bag-unsafe/other-form", name=name, other=one_line(one.orig_filename[:120])))
     if one.flag_bits & 0x2041:   # encrypted, strongly encrypted, header masked: APPNOTE.TXT 6.3.10, section 4.4.4
-        raise _broken(f"{name} is encrypted")
+        raise _broken(Phrase("wrapper-damaged/encrypted-member", name=name))
     if one.compress_type not in (0, 8):
-        raise _broken(f"{name} is packed by method {one.compress_type}; bags here use 0 (stored) and 8 (deflate)")
+        raise _broken(Phrase("wrapper-damaged/method", name=name, method=one.compress_type))
     kind = stat.S_IFMT(one.external_attr >> 16) if one.create_system == 3 else 0
     if kind not in (0, stat.S_IFREG, stat.S_IFDIR) or (kind == stat.S_IFDIR) > one.is_dir():
-        raise unsafe(f"{name!r} is a link, pipe or device")
+        raise unsafe(Phrase("bag-unsafe/no-plain-file", path=name))
 
 
 class _Measured:
@@ -320,7 +308,7 @@ class _Measured:
 
     def read(self, size: int = -1) -> bytes:
         if not 0 <= size <= PIECE:
-            raise unsafe(f"a header of the tar asks for {size} bytes, which no name needs")
+            raise unsafe(Phrase("bag-unsafe/tar-header", size=size))
         return self._file.read(size)
 
 
@@ -337,7 +325,7 @@ def _untar(file: BinaryIO, target: Path, room: _Room) -> None:
                 if one.isdir() and path in ("", "."):
                     continue
                 if not (one.isreg() or one.isdir()) or one.issparse():
-                    raise unsafe(f"{one_line(one.name[:120])!r} is {_tar_kind(one)}")
+                    raise unsafe(Phrase("bag-unsafe/kind-in-tar", path=one_line(one.name[:120]), kind=_tar_kind(one)))
                 names.add(one.name.removeprefix("./") if one.isreg() else path, folder=one.isdir())
                 if one.isdir():
                     continue
@@ -346,9 +334,9 @@ def _untar(file: BinaryIO, target: Path, room: _Room) -> None:
                 if member is None:
                     raise _broken(f"{one_line(one.name[:120])} holds no data")
                 if _write(_pieces(member), target / path, room) != one.size:
-                    raise _broken(f"{one_line(one.name[:120])} is cut short")
+                    raise _broken(Phrase("wrapper-damaged/cut-member", name=one.name[:120]))
     except (tarfile.TarError, EOFError, ValueError, UnicodeError) as problem:
-        raise _broken(f"tar: {problem}") from problem
+        raise _broken(Phrase("wrapper-damaged/tar-says", trouble=str(problem))) from problem
 
 
 def _tar_kind(one: tarfile.TarInfo) -> str:

@@ -18,6 +18,7 @@ from imagekeeper.errors import NotFoundError, Where
 from imagekeeper.files import reason
 from imagekeeper.jsonable import one_line
 from imagekeeper.provenance.ids import is_carrier_id
+from imagekeeper.sentences.say import Phrase
 
 
 class ArchiveFolder:
@@ -116,12 +117,13 @@ class ArchiveFolder:
                 break
         else:
             if not _confirmed(folder, data, digest):
-                raise damaged(name, "its SHA-512 is not the one in the file beside it")
+                raise damaged(name, Phrase("archive-damaged/digest-beside"))
         parsed = parse_inventory(data)
         if parsed.inventory is None:
-            raise damaged(name, f"{parsed.problems[0].code}: {parsed.problems[0].why}")
+            first = parsed.problems[0]
+            raise damaged(name, Phrase("archive-damaged/inventory", rule=first.code, trouble=first.why))
         if parsed.inventory.id != carrier_id:
-            raise damaged(name, f"it is that of {parsed.inventory.id[:80]!r}")
+            raise damaged(name, Phrase("archive-damaged/inventory-of-another", id=parsed.inventory.id))
         return parsed.inventory
 
     def content_path(self, carrier_id: str, logical_path: str, inventory: Inventory | None = None) -> Path:
@@ -135,8 +137,8 @@ class ArchiveFolder:
         content = known.content_path(logical_path)
         if content is None:
             raise NotFoundError(
-                "not-found", "the carrier has no such file", why=f"{carrier_id} holds no {one_line(logical_path)}",
-                hint="carrier show lists what there is", where=Where(file=one_line(logical_path)),
+                "not-found/file-of-carrier", id=carrier_id, path=logical_path,
+                where=Where(file=one_line(logical_path)),
             )  # fmt: skip
         return self.object_path(carrier_id) / content
 
@@ -156,7 +158,7 @@ class ArchiveFolder:
         path = self.content_path(carrier_id, logical_path, known)
         data = _read(path, self.name_of(path))
         if hashlib.sha512(data).hexdigest() != known.state[logical_path]:
-            raise damaged(self.name_of(path), "its SHA-512 is not the one in the inventory")
+            raise damaged(self.name_of(path), Phrase("archive-damaged/digest"))
         return data
 
     def name_of(self, path: Path) -> str:

@@ -18,6 +18,7 @@ from imagekeeper.files import display_name, reason, unwritable
 from imagekeeper.jsonable import one_line
 from imagekeeper.provenance.dates import check_time
 from imagekeeper.provenance.fields import from_json, read_json, write_json
+from imagekeeper.sentences.say import Phrase
 
 MARKER = "archive.json"
 README = "README.txt"
@@ -120,12 +121,9 @@ def _refuse_taken(folder: Path, name: str, files: Mapping[str, bytes]) -> None:
     except OSError as problem:
         raise unwritable(name, problem) from problem
     if foreign:
-        is_one = (folder / MARKER).exists()
-        raise UsageError(
-            "archive-exists", "the place for the archive is taken",
-            why=f"{name} is {'an archive already' if is_one else 'not an empty folder'}",
-            hint="give a new folder or an empty one", where=Where(file=name),
-        )  # fmt: skip
+        if (folder / MARKER).exists():
+            raise UsageError("archive-exists/already", name=name, where=Where(file=name))
+        raise UsageError("archive-exists/not-empty", name=name, where=Where(file=name))
 
 
 def recognise(path: str | os.PathLike[str]) -> Marker:
@@ -138,10 +136,7 @@ def recognise(path: str | os.PathLike[str]) -> Marker:
     file = Path(path) / MARKER
     name = display_name(path)
     if not os.path.lexists(file):
-        raise NotFoundError(
-            "archive-missing", "there is no archive", why=f"{name} holds no {MARKER}",
-            hint="give the archive's folder with --archive, or make one with archive init", where=Where(file=name),
-        )  # fmt: skip
+        raise NotFoundError("archive-missing/no-marker", name=name, marker=MARKER, where=Where(file=name))
     try:
         data = file_bytes(file)
     except OSError as problem:
@@ -158,14 +153,10 @@ def parse_marker(data: bytes, name: str = MARKER) -> Marker:
     raw = read_json(data, MARKER)
     version = raw.get("version") if isinstance(raw, dict) else None
     if isinstance(version, int) and version > FORMAT_VERSION:
-        raise ArchiveError(
-            "archive-newer", "the archive was made by a later version of this program",
-            why=f"its structure is version {str(version)[:20]}, and this program knows version {FORMAT_VERSION}",
-            hint="install a newer version of imagekeeper", where=Where(file=name),
-        )  # fmt: skip
+        raise ArchiveError("archive-newer", version=str(version)[:20], known=FORMAT_VERSION, where=Where(file=name))
     marker = from_json(Marker, raw, MARKER)
     if marker.format != FORMAT or marker.version != FORMAT_VERSION or marker.layout not in LAYOUTS:
-        raise damaged(MARKER, "its format, version or layout is none that this program knows")
+        raise damaged(MARKER, Phrase("archive-damaged/format"))
     return marker
 
 
@@ -179,8 +170,4 @@ def find(start: str | os.PathLike[str]) -> Path:
     for candidate in (folder, *folder.parents):
         if (candidate / MARKER).is_file() and (candidate / "carriers").is_dir():
             return candidate
-    raise NotFoundError(
-        "archive-missing", "there is no archive here",
-        why=f"neither {display_name(start)} nor a folder above it is one",
-        hint="give the archive's folder with --archive, or make one with archive init",
-    )  # fmt: skip
+    raise NotFoundError("archive-missing/none-around", start=display_name(start))

@@ -115,8 +115,5 @@ def layout_named(number: str) -> StorageLayout:
         2
     """
     if number not in LAYOUTS:
-        raise UsageError(
-            "unknown-name", "there is no such layout", why=f"{number!r} is not in the list",
-            hint="use 0002 (folders named as the carriers), or 0003 for tens of thousands of carriers",
-        )  # fmt: skip
+        raise UsageError("unknown-name/layout", number=number)
     return LAYOUTS[number]

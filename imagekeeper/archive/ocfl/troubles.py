@@ -4,20 +4,14 @@ from __future__ import annotations
 
 from imagekeeper.errors import ArchiveError, NotFoundError, Where
 from imagekeeper.jsonable import one_line
+from imagekeeper.sentences.say import Phrase
 
 
 def missing(carrier_id: str) -> NotFoundError:
     """Say that there is no such carrier."""
-    return NotFoundError(
-        "carrier-missing", "there is no such carrier", why=f"the archive holds no {one_line(carrier_id)[:80]!r}",
-        hint="carrier list shows all ids; carrier add makes a new one",
-    )  # fmt: skip
+    return NotFoundError("carrier-missing", id=one_line(carrier_id)[:80])
 
 
-def damaged(name: str, why: str) -> ArchiveError:
+def damaged(name: str, why: Phrase | str) -> ArchiveError:
     """Say that a file of the archive is damaged."""
-    return ArchiveError(
-        "archive-damaged", "the archive is damaged", why=f"{name}: {why}",
-        hint="run archive audit to see all damage, and restore the file from a copy of the archive",
-        where=Where(file=name),
-    )  # fmt: skip
+    return ArchiveError("archive-damaged", name=name, trouble=why, where=Where(file=name))

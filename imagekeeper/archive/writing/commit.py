@@ -30,6 +30,7 @@ from imagekeeper.errors import REPORT_IT, InternalError, UsageError
 from imagekeeper.files import unwritable
 from imagekeeper.provenance.dates import check_time
 from imagekeeper.provenance.ids import check_carrier_id
+from imagekeeper.sentences.say import Phrase
 
 if TYPE_CHECKING:
     from imagekeeper.archive.ocfl.folder import ArchiveFolder
@@ -69,22 +70,16 @@ def commit(
 def _base(archive: ArchiveFolder, carrier_id: str, expected_head: int) -> Inventory | None:
     if not expected_head:
         if archive.has(carrier_id):
-            raise UsageError(
-                "carrier-exists", "there is already a carrier or machine with this id", why=f"the id is {carrier_id}",
-                hint="choose another id, or add to what is there",
-            )  # fmt: skip
+            raise UsageError("carrier-exists", id=carrier_id)
         return None
     old = archive.inventory(carrier_id)
     if old.head != expected_head:
-        raise _changed(carrier_id, f"version {expected_head} was read, and version {old.head} is there now")
+        raise _changed(carrier_id, Phrase("archive-busy/other-version", before=expected_head, now=old.head))
     return old
 
 
-def _changed(carrier_id: str, why: str) -> UsageError:
-    return UsageError(
-        "archive-busy", "another program changed the carrier meanwhile", why=f"{carrier_id}: {why}",
-        hint="repeat the command",
-    )  # fmt: skip
+def _changed(carrier_id: str, why: Phrase) -> UsageError:
+    return UsageError("archive-busy/changed", id=carrier_id, trouble=why)
 
 
 class Task:
@@ -200,10 +195,10 @@ class Task:
     def put_version(self) -> None:
         """Move a version to its place, then the root inventory, its digest file last."""
         if file_bytes(self.target / SIDECAR) != self.sidecar_before:
-            raise _changed(self.carrier_id, "its inventory is another than at the start")
+            raise _changed(self.carrier_id, Phrase("archive-busy/other-inventory"))
         place = self.target / f"v{self.number}"
         if place.exists():
-            raise FileExistsError(None, f"{self.archive.name_of(place)} is in the way; run archive audit")
+            raise FileExistsError(None, str(Phrase("step/in-the-way", place=self.archive.name_of(place))))
         self.begun = True
         self.disk.move(self.prepared_version, place)
         self.disk.sync(self.target)

@@ -43,6 +43,7 @@ from imagekeeper.provenance.fields import write_json
 from imagekeeper.provenance.ids import MAX_LENGTH, is_carrier_id
 from imagekeeper.provenance.machines import MachineRecord
 from imagekeeper.provenance.records import Carrier, CarrierRecord
+from imagekeeper.sentences.say import Phrase
 
 if TYPE_CHECKING:
     from imagekeeper.archive.index.holding import IndexTrial
@@ -155,10 +156,7 @@ def merge_archive(
     """
     source = ArchiveStore.open(other)
     if source.path.resolve() == archive.path.resolve():
-        raise UsageError(
-            "usage", "an archive cannot be merged with itself", why=f"{display_name(other)} is this archive",
-            hint="name the folder of another archive",
-        )  # fmt: skip
+        raise UsageError("usage/merge-with-itself", name=display_name(other))
     with progress("Checking the other archive", 0) as advance:
         objects = _vetted(source, advance, in_bag=False)
     taken = _take(archive, source, objects, session, dry_run)
@@ -178,17 +176,13 @@ def _payload(folder: Path) -> ArchiveStore:
     data = folder / "data"
     try:
         if os.lstat(data / founding.MARKER).st_size > RECORD_LIMIT:
-            raise bad("its archive.json is larger than any", founding.MARKER)
+            raise bad(Phrase("bag-damaged/large-marker"), founding.MARKER)
         return ArchiveStore.open(data)
     except (OSError, ImagekeeperError) as problem:
         if isinstance(problem, ImagekeeperError) and problem.code in ("archive-newer", "bag-damaged"):
             raise
-        raise InputError(
-            "bag-damaged", "the bag holds no archive that could be taken in",
-            why="it may be a sound bag, but it is not one that archive export made: data/archive.json "
-            f"{'is not there' if isinstance(problem, OSError) else 'cannot be understood'}",
-            hint="take its files out, and add them with carrier add and carrier read",
-        ) from problem  # fmt: skip
+        gone = isinstance(problem, OSError)
+        raise InputError("bag-damaged/without-archive" if gone else "bag-damaged/archive-unclear") from problem
 
 
 def _strays(source: ArchiveStore, checked: ValidBag) -> list[str]:
@@ -197,7 +191,7 @@ def _strays(source: ArchiveStore, checked: ValidBag) -> list[str]:
     for name, data in expected.items():
         path = checked.path / name
         if not path.is_file() or path.stat().st_size != len(data) or path.read_bytes() != data:
-            raise bad("its carriers do not lie in an OCFL storage root as they should", name)
+            raise bad(Phrase("bag-damaged/no-storage-root"), name)
     own = {*expected, f"data/{founding.MARKER}", f"data/{founding.README}"}
     found = []
     pending = ["data/"]
@@ -232,7 +226,8 @@ def _vetted(source: ArchiveStore, advance: Advance, *, in_bag: bool) -> list[_Ob
     with IndexTrial() as trial:
         for one in _each_vetted(source, trial, advance, in_bag=in_bag):
             if one.uuid in found:
-                raise _refused(in_bag, one.id, f"{one.id} and {found[one.uuid].id} have the same UUID")
+                both = Phrase("archive-damaged/same-uuid", id=one.id, other=found[one.uuid].id)
+                raise _refused(in_bag, one.id, both)
             found[one.uuid] = one
     return sorted(found.values(), key=lambda one: one.id)
 
@@ -242,7 +237,7 @@ def _each_vetted(source: ArchiveStore, trial: IndexTrial, advance: Advance, *, i
         object_id = source.layout.object_id(folder)
         if not is_carrier_id(object_id) or source.layout.object_folder(object_id) != folder:
             if in_bag:
-                raise bad(f"{one_line(folder)[:200]} is the folder of no carrier", folder)
+                raise bad(Phrase("bag-damaged/no-carrier", folder=folder), folder)
             continue
         yield _vetted_object(source, trial, object_id, folder, advance, in_bag=in_bag)
 
@@ -252,7 +247,7 @@ def _vetted_object(
 ) -> _Object:
     part = vet(source, object_id, advance)
     for problem in (*part.damaged, *part.missing, *(part.unexpected if in_bag else ())):
-        raise _refused(in_bag, problem.path, f"{problem.path}: {problem.why}")
+        raise _refused(in_bag, problem.path, Phrase("archive-damaged/of", name=problem.path, trouble=problem.why))
     try:
         inventory = source.inventory(object_id)
         if places.MACHINE in inventory.state and places.CARRIER not in inventory.state:
@@ -260,20 +255,18 @@ def _vetted_object(
         else:
             record = load_record(source, object_id, inventory)
     except ImagekeeperError as problem:
-        raise _refused(in_bag, object_id, f"{object_id}: {problem.why}") from problem
+        trouble = Phrase("archive-damaged/of", name=object_id, trouble=problem.why)
+        raise _refused(in_bag, object_id, trouble) from problem
     if why := trial.refuses(record):
-        raise _refused(in_bag, object_id, f"{object_id}: the index could not hold its record: {why}")
+        raise _refused(in_bag, object_id, Phrase("archive-damaged/not-held", name=object_id, trouble=why))
     files = frozenset(f"data/carriers/{folder}/{path}" for path in object_files(inventory))
     return _Object(inventory, folder, record.uuid, files)
 
 
-def _refused(in_bag: bool, where: str, why: str) -> ImagekeeperError:
+def _refused(in_bag: bool, where: str, why: Phrase) -> ImagekeeperError:
     if in_bag:
-        return bad(one_line(why)[:400], where)
-    return ArchiveError(
-        "archive-damaged", "the other archive is damaged, and nothing was taken from it", why=one_line(why)[:400],
-        hint="run archive audit there, and restore the file from a copy", where=Where(file=one_line(where)),
-    )  # fmt: skip
+        return bad(one_line(str(why))[:400], where)
+    return ArchiveError("archive-damaged/other-archive", trouble=why, where=Where(file=one_line(where)))
 
 
 @dataclass
@@ -310,7 +303,7 @@ def _plans(archive: ArchiveStore, source: ArchiveStore, objects: Sequence[_Objec
         else:
             ours = Side(archive, archive.inventory(here))
             if ours.is_machine != theirs.is_machine:
-                raise bad(f"{one.id} is a machine in one archive and a carrier in the other", one.id)
+                raise bad(Phrase("bag-damaged/machine-and-carrier", id=one.id), one.id)
             plan = _Plan(theirs, here, ours, standing(ours, theirs))
             if plan.how == "both" or merged_keys(ours):
                 names.things[one.id] = thing_names(ours, theirs)

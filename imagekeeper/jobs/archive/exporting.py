@@ -148,11 +148,7 @@ def _chosen(
         found = {one for one, text in named.items() if any(belongs(text, *name) for name in names)}
         wanted |= found | {m.id for m in own}
         if not found and not own:
-            raise NotFoundError(
-                "machine-missing", "there is no such machine",
-                why=f"neither a record nor a carrier names {one_line(machine)[:80]!r}",
-                hint="machine list shows all machines, carrier list the names that carriers give",
-            )  # fmt: skip
+            raise NotFoundError("machine-missing/named-nowhere", name=one_line(machine)[:80])
     texts = [named.get(one) for one in wanted]
     wanted |= {m.id for m in machines.values() if any(belongs(text, m.id, m.name) for text in texts)}
     return (
@@ -165,9 +161,7 @@ def _object_parts(archive: ArchiveStore, object_id: str, advance: Advance) -> li
     audit = vet(archive, object_id, advance)   # what is there and unexpected does not belong to it and is left here
     for found in (*audit.damaged, *audit.missing):
         raise ArchiveError(
-            "archive-damaged", "what is damaged is not handed on", why=f"{found.path}: {found.why}",
-            hint="run archive audit to see all damage, and restore the file from a copy; or name other carriers",
-            where=Where(file=found.path),
+            "archive-damaged/not-handed-on", path=found.path, trouble=found.why, where=Where(file=found.path),
         )  # fmt: skip
     folder = archive.object_path(object_id)
     files = object_files(archive.inventory(object_id))

@@ -27,6 +27,7 @@ from imagekeeper.provenance.grades import grade
 from imagekeeper.provenance.reads import Read
 from imagekeeper.provenance.remarks import Note, Photo
 from imagekeeper.provenance.replacements import ReadBack, Replacement
+from imagekeeper.sentences.say import Phrase
 from imagekeeper.units import plural
 
 
@@ -330,7 +331,7 @@ class _Merging:
         """Record what the reads of both sides say, where no image can stand."""
         if agreed.sha256 is not None:   # all reads agree after all: `settle` will record the image
             agreed = Agreed(
-                None, "disputed", f"When two archives were merged, {why}.", "settle it again: carrier agree", (), None
+                None, "disputed", f"When two archives were merged, {why}.", str(Phrase("step/settle-again")), (), None
             )
             self.result.settle = True
         if self.ours.one(Agreed, places.AGREED) == agreed:

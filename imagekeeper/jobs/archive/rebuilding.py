@@ -90,10 +90,7 @@ def _source(archive: ArchiveStore, source: DerivationSource) -> bytes:
             data = file_bytes(archive.object_path(source.carrier) / place)
             if sha256_hex(data) == source.sha256:
                 return data
-    raise NotFoundError(
-        "not-found", "what it was made from is not there", why=f"{source.carrier} holds no image {source.sha256[:16]}…",
-        hint="imagekeeper archive audit tells whether something is missing",
-    )  # fmt: skip
+    raise NotFoundError("not-found/source", id=source.carrier, digest=source.sha256[:16])
 
 
 def _voted(archive: ArchiveStore, record: CarrierRecord, inventory: Inventory) -> str:

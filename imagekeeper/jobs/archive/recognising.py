@@ -17,6 +17,7 @@ from imagekeeper.jobs.archive.differing import difference
 from imagekeeper.jobs.archive.searching import KnownImage, Relation, Search
 from imagekeeper.jobs.images.loading import Given, Options, loaded
 from imagekeeper.progress import Progress, silent
+from imagekeeper.sentences.say import Phrase
 from imagekeeper.units import plural, size_text
 
 #: An image that shares less with another is not near it.
@@ -58,7 +59,7 @@ class _Known:
         self.index = index
         self.image = image
         self.unread = 0
-        self.hint = "nothing like it is kept: carrier add and carrier read keep it"
+        self.hint = str(Phrase("step/keep-image"))
         self.data = b""
 
     def find(self, progress: Progress, limit: int) -> Iterator[KnownImage]:

@@ -68,9 +68,7 @@ def repair_archive(
     """
     if replica is not None and os.path.samefile(replica.path, archive.path):   # its lock would never be free
         raise UsageError(
-            "usage", "an archive cannot be repaired from itself", why=f"{display_name(replica.path)} is this archive",
-            hint="give a copy that archive replicate made; without --from its own files are used as far as they reach",
-            where=Where(file=display_name(replica.path)),
+            "usage/repair-from-itself", name=display_name(replica.path), where=Where(file=display_name(replica.path)),
         )  # fmt: skip
     with archive.lock() as interrupted:
         result = repair(

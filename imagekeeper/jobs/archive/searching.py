@@ -15,6 +15,7 @@ from imagekeeper.errors import UsageError
 from imagekeeper.jobs.archive.differing import DifferingText
 from imagekeeper.progress import Progress, silent
 from imagekeeper.provenance.dates import check_date
+from imagekeeper.sentences.say import Phrase
 
 #: More than this is no search but a mistake. [character]
 TERMS_LIMIT = 2000
@@ -143,15 +144,9 @@ def search_text(
         ArchiveError: `archive-damaged` where the storage root cannot be read.
     """
     if sum(map(len, terms)) > TERMS_LIMIT:
-        raise UsageError(
-            "usage", "that is too much to search for", why=f"there are more than {TERMS_LIMIT} characters",
-            hint="give a few words; to look for an image, give its file with --file",
-        )  # fmt: skip
+        raise UsageError("usage/too-many-words", limit=TERMS_LIMIT)
     if not terms and wanted == Filters():
-        raise UsageError(
-            "usage", "nothing was given to search for", why="there is neither a word nor an option that chooses",
-            hint="give a word such as a label, a designator or the beginning of a digest; or --size or --grade",
-        )  # fmt: skip
+        raise UsageError("usage/nothing-to-search")
     with Index(archive, progress=progress) as index:
         hits, more = search(index, terms, wanted, limit)
     return Search(tuple(terms), None, hits, (), more, 0, None if hits else _hint(terms, wanted))
@@ -159,7 +154,7 @@ def search_text(
 
 def _hint(terms: Sequence[str], wanted: Filters) -> str:
     if wanted != Filters():
-        return "leave out an option, to see whether it is what excludes everything"
+        return str(Phrase("step/fewer-choices"))
     if len(terms) > 1:
-        return "leave out a word: all of them must be there"
-    return "try the beginning of a word, another word of the label, or carrier list; machine list names the machines"
+        return str(Phrase("step/fewer-words"))
+    return str(Phrase("step/other-words"))

@@ -21,6 +21,7 @@ from imagekeeper.provenance.fields import from_json, read_json
 from imagekeeper.provenance.machines import Machine
 from imagekeeper.provenance.reads import Read
 from imagekeeper.provenance.records import Carrier
+from imagekeeper.sentences.say import Phrase
 
 T = TypeVar("T")
 
@@ -94,7 +95,7 @@ class Side:
         """Give a file in pieces, checked while it is read."""
         digest = self.state.get(path)
         if digest is None:
-            raise damaged(self.inventory.id, f"a record names {one_line(path)[:200]}, which is not there")
+            raise damaged(self.inventory.id, Phrase("archive-damaged/names-missing", path=path))
         return verified(self.folder / self.inventory.by_digest()[digest], digest)
 
     def own(self) -> Carrier | Machine:
@@ -130,7 +131,7 @@ def verified(path: Path, sha512: str) -> Iterator[bytes]:
         digest.update(block)
         yield block
     if digest.hexdigest() != sha512:
-        raise damaged(one_line(path.name), "its SHA-512 is not the one in the inventory")
+        raise damaged(one_line(path.name), Phrase("archive-damaged/digest"))
 
 
 Standing = Literal["same", "older", "newer", "both"]

@@ -46,15 +46,12 @@ def add_to_bench(archive: ArchiveStore, kind: str, **members: str | int | tuple[
     with archive.lock():
         held = _text(archive)
         bench_of(archive)   # what is wrong in the file already is no fault of what is added
-        text = (bench.HEAD if held is None else held.rstrip("\n") + "\n") + bench.entry(kind, **members)
+        text = (bench.head() if held is None else held.rstrip("\n") + "\n") + bench.entry(kind, **members)
         try:
             result, data = bench.parse(text), text.encode()
         except (InputError, UnicodeEncodeError) as problem:
             why = problem.why if isinstance(problem, InputError) else "the name or note is no text"
-            raise UsageError(
-                "usage", "this cannot go on the bench", why=why,
-                hint="`imagekeeper floppy bench list` shows what is there; nothing was written",
-            ) from problem  # fmt: skip
+            raise UsageError("usage/bench", trouble=why) from problem
         files.write_whole(archive.path / FILE, [data], force=held is not None)
     return result
 
@@ -69,7 +66,4 @@ def _text(archive: ArchiveStore) -> str | None:
     try:
         return data.decode()
     except UnicodeDecodeError as problem:
-        raise InputError(
-            "bench-form", "the bench file cannot be understood", why=f"it is not UTF-8: {problem}",
-            hint="save it as UTF-8", where=Where(file=name),
-        ) from problem  # fmt: skip
+        raise InputError("bench-form/not-utf8", trouble=str(problem), where=Where(file=name)) from problem

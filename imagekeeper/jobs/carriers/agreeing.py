@@ -30,6 +30,7 @@ from imagekeeper.provenance.grades import Vote, counted_reads, grade
 from imagekeeper.provenance.reads import Read, ReadImage
 from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.provenance.references import NAMES, Reference, check_reference, parse_reference
+from imagekeeper.sentences.say import Phrase
 from imagekeeper.units import plural, size_text
 
 
@@ -90,10 +91,7 @@ def agree(
     inventory = archive.inventory(carrier_id)
     record = load_record(archive, carrier_id, inventory)
     if not record.reads:
-        raise NotFoundError(
-            "no-reads", f"{carrier_id} has no read to compare", why="no file was added to it yet",
-            hint=f"read the chip or disk, then: imagekeeper carrier read {carrier_id} FILE",
-        )  # fmt: skip
+        raise NotFoundError("no-reads", id=carrier_id)
     given = [parse_reference(text, source) for text, source in (references or {}).items()]
     with ExitStack() as stack:
         _refuse_damaged(archive, record, inventory, progress)
@@ -111,10 +109,7 @@ def agree(
         if majority is not None and by_vote is not None:
             agreed = replace(agreed, voted_by=by_vote, voters=tuple(read.id for read in counted_reads(record.reads)[0]))
         if image is None and given:
-            raise UsageError(
-                "usage", "a reference cannot settle what the reads dispute", why="the reads of the carrier differ",
-                hint="find out why first: imagekeeper carrier agree without --reference shows where they differ",
-            )  # fmt: skip
+            raise UsageError("usage/reference-settles-nothing")
         comparison = None
         if image is None:
             comparison = compare_reads(archive, record, inventory, progress=progress)
@@ -157,18 +152,13 @@ def _voted(
     reads, copies = counted_reads(record.reads)
     if len(reads) < 3:
         raise UsageError(
-            "usage", "a vote needs at least three reads",
-            why=" ".join([f"{record.id} has {len(reads)} that count.", *copies]).rstrip("."),
-            hint=f"read it again, then: imagekeeper carrier read {record.id} FILE",
+            "usage/vote-of-few", reads=" ".join([f"{record.id} has {len(reads)} that count.", *copies]).rstrip("."),
+            id=record.id,
         )  # fmt: skip
     first = reads[0].image
     if any(_shape(read.image) != _shape(first) for read in reads):
         held = (f"{r.id} {size_text(r.image.size_bytes)} from {r.image.first_address:04X}" for r in reads[:8])
-        raise UsageError(
-            "usage", "a vote cannot settle which addresses belong to the image",
-            why=f"the reads hold different ones: {', '.join(held)}",
-            hint="find out which size is right, and read again; imagekeeper carrier agree shows where they differ",
-        )  # fmt: skip
+        raise UsageError("usage/vote-over-addresses", ranges=held)
     images = [
         _stored_image(archive, record.id, read, inventory, stack).moved(first.first_address) for read in reads
     ]
@@ -180,7 +170,7 @@ def _voted(
     for read, voter in zip(reads, majority.reads, strict=True):
         if voter.sha256 != read.image.sha256:   # damaged bytes must not vote
             path = archive.content_path(record.id, read.image_path, inventory)
-            raise damaged(archive.name_of(path), f"its SHA-256 is not the one that {read.id} was kept with")
+            raise damaged(archive.name_of(path), Phrase("archive-damaged/kept-otherwise", read=read.id))
     return majority, image
 
 
@@ -217,7 +207,7 @@ def _refuse_damaged(archive: ArchiveStore, record: CarrierRecord, inventory: Inv
             except OSError as problem:
                 raise damaged(archive.name_of(path), files.reason(problem)) from problem
             if digest.hexdigest() != read.image.sha256:
-                raise damaged(archive.name_of(path), f"its SHA-256 is not the one that {read.id} was kept with")
+                raise damaged(archive.name_of(path), Phrase("archive-damaged/kept-otherwise", read=read.id))
 
 
 def _with_second_evidence(

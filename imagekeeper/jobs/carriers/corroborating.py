@@ -24,6 +24,7 @@ from imagekeeper.provenance.fields import write_json
 from imagekeeper.provenance.grades import grade
 from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.provenance.references import BY_LENGTH, NAMES, Reference
+from imagekeeper.sentences.say import Phrase
 
 #: The digests that a list may give, with their number of hexadecimal digits.
 DIGITS = {"crc32": 8, "md5": 32, "sha1": 40, "sha256": 64, "sha384": 96, "sha512": 128}
@@ -194,13 +195,13 @@ def _entry(name: str, line: TableLine) -> _Entry:
         if algorithm == "crc32":
             text = text.rjust(8, "0")   # spreadsheets drop leading zeros
         if not re.fullmatch(rf"[0-9a-f]{{{digits}}}", text):
-            raise wrong(name, line.number, f"{text[:40]!r} is not {digits} hexadecimal digits", algorithm)
+            raise wrong(name, line.number, Phrase("table-form/digest", text=text, digits=digits), algorithm)
         found[algorithm] = text
     if not found:
-        raise wrong(name, line.number, "it gives no digest")
+        raise wrong(name, line.number, Phrase("table-form/no-digest"))
     size = line.cells.get("size", "").strip()
     if size and not re.fullmatch(r"[0-9]{1,15}", size):
-        raise wrong(name, line.number, f"{size[:40]!r} is not a number of bytes", "size")
+        raise wrong(name, line.number, Phrase("table-form/size", size=size), "size")
     return _Entry(line.number, line.cells.get("name", "").strip() or None, int(size) if size else None, found)
 
 
@@ -250,7 +251,7 @@ class _Job:
         digests.feed(file_blocks(place), streams.values())
         figures: dict[str, str] = {name: stream.hexdigest().lower() for name, stream in streams.items()}
         if figures["sha256"] != sha256:
-            raise damaged(self.archive.name_of(place), "its SHA-256 is not the one that its record states")
+            raise damaged(self.archive.name_of(place), Phrase("archive-damaged/stated-otherwise"))
         return figures
 
     def match(self, what: str, entry: _Entry) -> DigestMatch:
@@ -259,7 +260,7 @@ class _Job:
         best = next((name for name in RECORDED if name in entry.digests), None)
         if what != "agreed":
             because = "the carrier's agreed image is another" if agreed and agreed.sha256 else (
-                f"no image is agreed yet; settle it first: imagekeeper carrier agree {self.record.id}"
+                str(Phrase("step/settle-first", id=self.record.id))
             )
         elif best is None:
             because = f"only {', '.join(RECORDED)} are recorded as references"

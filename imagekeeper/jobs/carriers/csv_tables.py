@@ -19,6 +19,7 @@ from dataclasses import dataclass
 from imagekeeper import files
 from imagekeeper.errors import InputError, Where
 from imagekeeper.jsonable import one_line, printable
+from imagekeeper.sentences.say import Phrase
 
 #: A larger table is none of carriers. [byte]
 SIZE_LIMIT = 256 << 20
@@ -122,9 +123,9 @@ def read_sheet(path: str, known: Sequence[str], *, need: Sequence[str]) -> CsvTa
         text = data.removeprefix(_BOM).decode()
     except UnicodeDecodeError as problem:
         line = data[: problem.start].count(b"\n") + 1
-        raise wrong(name, line, "it is not in UTF-8; save the table as CSV UTF-8") from problem
+        raise wrong(name, line, Phrase("table-form/not-utf8")) from problem
     if not text.strip():
-        raise wrong(name, 1, "there is no row with the names of columns")
+        raise wrong(name, 1, Phrase("table-form/no-header"))
     head = text.partition("\n")[0]
     parting = next((one for one in (",", ";", "\t") if one in head), ",")
     csv.field_size_limit(CELL_LIMIT)
@@ -147,14 +148,12 @@ def read_sheet(path: str, known: Sequence[str], *, need: Sequence[str]) -> CsvTa
     return CsvTable(name, tuple(one for one in names if one is not None), unknown, tuple(lines))
 
 
-def wrong(name: str, line: int, why: str, column: str | None = None, *, more: int = 0) -> InputError:
+def wrong(name: str, line: int, why: Phrase | str, column: str | None = None) -> InputError:
     """Say what is wrong with a table, and where."""
-    place = f"line {line}" + ("" if column is None else f", column {one_line(column)}")
-    others = f"; and {more} more like it" if more else ""
-    return InputError(
-        "table-form", "the table cannot be taken as it is", why=f"{place}: {one_line(why)[:400]}{others}",
-        hint="correct that line and give it again; nothing was changed", where=Where(file=name, line=line),
-    )  # fmt: skip
+    place = Where(file=name, line=line)
+    if column is None:
+        return InputError("table-form", line=line, trouble=why, where=place)
+    return InputError("table-form/in-column", line=line, column=column, trouble=why, where=place)
 
 
 def _columns(name: str, given: Sequence[str], known: Sequence[str], need: Sequence[str]) -> list[str | None]:
@@ -163,9 +162,9 @@ def _columns(name: str, given: Sequence[str], known: Sequence[str], need: Sequen
     found = [one for one in names if one is not None]
     for one in found:
         if found.count(one) > 1:
-            raise wrong(name, 1, "this column is there twice", one)
+            raise wrong(name, 1, Phrase("table-form/column-twice"), one)
     if not set(need) & set(found):
-        raise wrong(name, 1, f"there is no column {' or '.join(need)}; the first row must name the columns")
+        raise wrong(name, 1, Phrase("table-form/no-column", columns=need))
     return names
 
 
@@ -175,12 +174,12 @@ def _plain(column: str) -> str:
 
 def _cells(name: str, number: int, names: Sequence[str | None], row: Sequence[str]) -> dict[str, str]:
     if len(row) > len(names) and any(cell.strip() for cell in row[len(names) :]):
-        raise wrong(name, number, f"it has {len(row)} cells, and the first row names {len(names)} columns")
+        raise wrong(name, number, Phrase("table-form/cells", cells=len(row), columns=len(names)))
     cells = {}
     for column, cell in zip(names, row, strict=False):
         if column is None:
             continue
         if "\0" in cell:
-            raise wrong(name, number, "it holds a character that is no text", column)
+            raise wrong(name, number, Phrase("table-form/no-text"), column)
         cells[column] = unguarded(cell).replace("\r\n", "\n")
     return cells

@@ -20,6 +20,7 @@ from imagekeeper.provenance import places
 from imagekeeper.provenance.derivations import Derivation, DerivationSource
 from imagekeeper.provenance.events import append_events, last_digest
 from imagekeeper.provenance.fields import read_json, write_json
+from imagekeeper.sentences.say import Phrase
 from imagekeeper.transforms.replaying import StepTaken
 
 
@@ -61,7 +62,7 @@ def derive(
         ArchiveError: `archive-damaged`.
     """
     if not wanted.anything and fill is None:
-        raise _nothing("no step was given")
+        raise _nothing(Phrase("usage/no-step"))
     check(wanted, fill)
     archive.inventory(carrier_id)
     with archive.lock(), ExitStack() as stack:
@@ -71,7 +72,7 @@ def derive(
         sources += [(other, _agreed(archive, other, stack)) for other in wanted.join]
         done = transform([one.image for _, one in sources], [one.name for _, one in sources], wanted, fill)
         if not done.steps:   # a byte for gaps alone, and there are none
-            raise _nothing("no step was given, and the image has no gaps to fill")
+            raise _nothing(Phrase("usage/no-step-no-gaps"))
         data = done.image.tobytes()
         held = _held(archive, carrier_id)
         name = f"d{len(held) + 1}"
@@ -99,11 +100,8 @@ def derive(
     return Derived(carrier_id, made, done.steps)
 
 
-def _nothing(why: str) -> UsageError:
-    return UsageError(
-        "usage", "there is nothing to be done to the image", why=why,
-        hint="give a step, such as --lane 0/2; imagekeeper carrier extract takes the image out as it is",
-    )  # fmt: skip
+def _nothing(why: Phrase) -> UsageError:
+    return UsageError("usage/nothing-to-do", trouble=why)
 
 
 def _agreed(archive: ArchiveStore, carrier_id: str, stack: ExitStack) -> StoredImage:

@@ -137,7 +137,7 @@ def add_note(archive: ArchiveStore, object_id: str, text: str, session: Session)
     """
     words = printable(text).strip()
     if not words:
-        raise UsageError("usage", "the remark is empty", why="it has no words", hint="give the text of the remark")
+        raise UsageError("usage/empty-remark")
     with _changing(archive, object_id, session, "remark added") as (changes, tell):
         note = Note(words, session.operator, session.now())
         changes.files[places.NOTES] = write_json([*changes.items(places.NOTES), note])
@@ -158,19 +158,12 @@ def add_photo(
     with files.opened(path) as (file, _):
         data = files.read_limited(file, PHOTO_LIMIT, name)
     if media_type(data) is None:
-        raise InputError(
-            "picture-unknown", "the file is no picture that can be kept as one",
-            why="it does not begin as PNG, JPEG, GIF, TIFF, WebP, HEIF or AVIF files do",
-            hint="save the picture in one of these forms; JPEG and PNG can be shown everywhere", where=Where(file=name),
-        )  # fmt: skip
+        raise InputError("picture-unknown", where=Where(file=name))
     digest = sha256_hex(data)
     with _changing(archive, object_id, session, "picture kept") as (changes, tell):
         held = changes.items(places.PHOTOS)
         if any(isinstance(one, dict) and one.get("sha256") == digest for one in held):
-            raise UsageError(
-                "exists", "this very picture is kept already", why=f"its SHA-256 is {digest}",
-                hint="nothing needs to be done", where=Where(file=name),
-            )  # fmt: skip
+            raise UsageError("exists/picture", digest=digest, where=Where(file=name))
         place = places.photo(len(held) + 1, path)
         photo = Photo(place, one_line(os.path.basename(files.display_name(path))), digest, caption, session.now())
         changes.files[place] = data
@@ -212,7 +205,7 @@ def edit_machine(
     """
     load_machine(archive, machine_id)
     if "name" in texts and not (texts["name"] or "").strip():
-        raise UsageError("usage", "a machine needs a name", why="an empty one was given", hint="give --name TEXT")
+        raise UsageError("usage/machine-without-name")
     _edit(archive, machine_id, places.MACHINE, Machine, MACHINE_TEXTS, texts, session)
     return load_machine(archive, machine_id)
 
@@ -223,12 +216,9 @@ def _edit(
 ) -> None:  # fmt: skip
     odd = [name for name in texts if name not in known]
     if odd:
-        raise UsageError(
-            "unknown-name", "there is no such text to change", why=f"{odd[0]!r} is not one of them",
-            hint=f"use {', '.join(known)}",
-        )  # fmt: skip
+        raise UsageError("unknown-name/text", name=odd[0], known=known)
     if not texts:
-        raise UsageError("usage", "nothing was to be changed", why="no text was given", hint="name what to correct")
+        raise UsageError("usage/nothing-to-change")
     with _changing(archive, object_id, session, "description corrected") as (changes, tell):
         raw = archive.read_file(object_id, place, changes.inventory)
         before = from_json(cls, read_json(raw, place), place)
@@ -260,7 +250,7 @@ def add_machine(
     """
     check_carrier_id(machine_id)
     if not name.strip():
-        raise UsageError("usage", "a machine needs a name", why="an empty one was given", hint="give --name TEXT")
+        raise UsageError("usage/machine-without-name")
     now = session.now()
     machine = Machine(
         machine_id, session.new_uuid(), printable(name), maker, model, serial, owner, note, now

@@ -20,6 +20,7 @@ from imagekeeper.jobs.images.writing import ChosenBy, check_output, chosen_kind,
 from imagekeeper.jobs.session import refuse_inside
 from imagekeeper.progress import Progress, silent
 from imagekeeper.provenance.records import CarrierRecord
+from imagekeeper.sentences.say import Phrase
 
 
 @dataclass(frozen=True)
@@ -86,9 +87,9 @@ def stored(
     where = archive.content_path(record.id, path, inventory)
     image = opened_image(archive, where, extents, stack, container=container)
     if sum(extent.length for extent in extents) != where.stat().st_size:
-        raise damaged(archive.name_of(where), "its size is not that of the record")
+        raise damaged(archive.name_of(where), Phrase("archive-damaged/record-size"))
     if fingerprints.take(image, "").sha256 != sha256:
-        raise damaged(archive.name_of(where), "its SHA-256 is not the one of the record")
+        raise damaged(archive.name_of(where), Phrase("archive-damaged/record-digest"))
     return StoredImage(what, image, sha256, f"{record.id} {what}")
 
 
@@ -132,14 +133,11 @@ def _described(record: CarrierRecord, what: str) -> tuple[str, str, Sequence[Spa
         voters = [read for read in record.reads if read.id in agreed.voters]   # they hold the same addresses
         shape = (like or voters or record.reads)[0]
         return agreed.image, agreed.sha256, shape.image.segments, shape.container
+    if what == "agreed":
+        unsettled = agreed is None
+        raise NotFoundError("not-found/not-agreed" if unsettled else "not-found/reads-differ", id=record.id)
     known = [read.id for read in record.reads] + [made.id for made in record.derivations if made.path]
-    raise NotFoundError(
-        "not-found", f"{record.id} has no such image" if what != "agreed" else f"{record.id} has no agreed image",
-        why=f"{what[:40]!r} is none of {', '.join(['agreed', *known])}" if what != "agreed" else (
-            "its reads differ" if agreed is not None else "nobody settled it yet"
-        ),
-        hint=f"imagekeeper carrier agree {record.id} settles it" if what == "agreed" else "name one of these",
-    )  # fmt: skip
+    raise NotFoundError("not-found/image", id=record.id, name=what, known=["agreed", *known])
 
 
 def extract(

@@ -180,10 +180,7 @@ def _unchanged(pieces: Iterable[bytes], sha256: str, name: str) -> Iterator[byte
         digest.update(piece)
         yield piece
     if digest.hexdigest() != sha256:
-        raise InputError(
-            "cannot-read", "the file changed while it was kept", why="its SHA-256 is not what it was a moment ago",
-            hint="wait until the reader's program has finished writing it, then add it again", where=Where(file=name),
-        )  # fmt: skip
+        raise InputError("cannot-read/changed", where=Where(file=name))
 
 
 def _read(

@@ -27,7 +27,7 @@ from imagekeeper.provenance.fields import write_json
 from imagekeeper.provenance.reads import check_vcc
 from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.provenance.replacements import ReadBack, Replacement, grade, placement
-from imagekeeper.units import plural, size_text
+from imagekeeper.units import plural
 
 
 @dataclass(frozen=True)
@@ -109,10 +109,7 @@ def add_replacement(
         place = placement(image_bytes, data)
         if place is None:
             raise ContradictionError(
-                "not-of-image", "what was written does not hold the image",
-                why=f"{name} ({size_text(len(data))}) is neither {carrier_id} {what} ({size_text(len(image_bytes))}), "
-                "nor copies of it, nor the image with one fill byte around it",
-                hint="give the file that plan chip or plan disk wrote, and say with --image of which image it is",
+                "not-of-image", name=name, size=len(data), id=carrier_id, image=what, image_size=len(image_bytes),
             )  # fmt: skip
         new = f"w{len(record.replacements) + 1}"
         made = Replacement(
@@ -141,7 +138,7 @@ def add_read_backs(
     """
     conditions = _checked(conditions, session)
     if not read_backs:
-        raise UsageError("usage", "there is nothing to add", why="no file was given", hint="give what was read back")
+        raise UsageError("usage/nothing-to-add")
     archive.inventory(carrier_id)
     with archive.lock():
         inventory = archive.inventory(carrier_id)
@@ -149,11 +146,7 @@ def add_read_backs(
         made = next((one for one in record.replacements if one.id == replacement_id), None)
         if made is None or made.written is None:
             known = ", ".join(one.id for one in record.replacements if one.written) or "none"
-            raise NotFoundError(
-                "not-found", f"{carrier_id} has no such replacement",
-                why=f"{replacement_id[:40]!r} is not one of {known}",
-                hint="imagekeeper carrier replace with --written begins one",
-            )  # fmt: skip
+            raise NotFoundError("not-found/replacement", id=carrier_id, replacement=replacement_id, known=known)
         data = archive.read_file(carrier_id, made.written, inventory)
         with ExitStack() as stack:
             image = stored(archive, record, inventory, made.image, stack)
@@ -178,11 +171,7 @@ def _checked(conditions: Conditions, session: Session) -> Conditions:
 
 def _whole(image: Image, name: str) -> bytes:
     if len(image.segments) != 1:
-        raise InputError(
-            "gaps", "the file has gaps, and a chip or disk has none",
-            why=f"it has {plural(len(image.segments), 'piece')}",
-            hint="give the file as it went to the programmer, with its gaps filled", where=Where(file=name),
-        )  # fmt: skip
+        raise InputError("gaps/replacement", pieces=len(image.segments), where=Where(file=name))
     return b"".join(piece for _, piece in image.pieces())
 
 
@@ -194,9 +183,8 @@ def _refuse_size(part: str | None, size: int, name: str) -> None:
         return
     if chip is not None and size > chip.file_bytes:
         raise ContradictionError(
-            "does-not-fit", f"a {chip.id} cannot hold that",
-            why=f"{name} has {size_text(size)}, and the chip holds {size_text(chip.file_bytes)}",
-            hint="see what stands on the chip, and which file went into it or came out of it", where=Where(file=name),
+            "does-not-fit/replacement", chip=chip.id, name=name, size=size, chip_size=chip.file_bytes,
+            where=Where(file=name),
         )  # fmt: skip
 
 
@@ -210,12 +198,7 @@ def _with_backs(
             refuse_same(files)
         for file in files:
             if file.identity is not None and file.identity == written_identity:
-                raise UsageError(
-                    "usage", "a read-back is the very file that was written",
-                    why=f"{file.name} and what was written are one file, under one name or two: it was never in the "
-                    "chip or on the disk",
-                    hint="read the new chip or disk into a file of its own, and give that", where=Where(file=file.name),
-                )  # fmt: skip
+                raise UsageError("usage/read-back-is-written", name=file.name, where=Where(file=file.name))
             data = _whole(file.image, file.name)
             _refuse_size(made.part, len(data), file.name)
             matches: Literal["whole", "in-part", "no"] = "no"

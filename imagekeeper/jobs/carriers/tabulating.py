@@ -22,6 +22,7 @@ from imagekeeper.provenance.fields import from_json, read_json
 from imagekeeper.provenance.ids import check_carrier_id
 from imagekeeper.provenance.kinds import KINDS
 from imagekeeper.provenance.records import Carrier
+from imagekeeper.sentences.say import Phrase
 
 #: What a table shows besides, and what is not taken back from it.
 SHOWN_ONLY = ("uuid", "created", "reads", "grade", "agreed_sha256")
@@ -197,14 +198,14 @@ def _checked(archive: ArchiveStore, sheet: CsvTable, empty_clears: bool) -> list
         try:
             row = _checked_row(archive, sheet, line, empty_clears)
             if row.id in first:
-                raise wrong(sheet.name, line.number, f"{row.id} stands in line {first[row.id]} already", "id")
+                raise wrong(sheet.name, line.number, Phrase("table-form/id-twice", id=row.id, line=first[row.id]), "id")
             first[row.id] = line.number
             rows.append(row)
         except InputError as problem:
             problems.append(problem)
     if problems:
         if len(problems) > 1:
-            problems[0].why += f"; {len(problems) - 1} more lines cannot be taken"
+            problems[0].adding(why=Phrase("table-form/more-lines", lines=len(problems) - 1))
         raise problems[0]
     return rows
 
@@ -214,7 +215,8 @@ def _checked_row(archive: ArchiveStore, sheet: CsvTable, line: TableLine, empty_
     try:
         check_carrier_id(carrier_id)
     except UsageError as problem:
-        raise wrong(sheet.name, line.number, f"{problem.why}; {problem.hint}", "id") from problem
+        trouble = Phrase("table-form/of-cell", why=problem.why, next=problem.hint)
+        raise wrong(sheet.name, line.number, trouble, "id") from problem
     texts: dict[str, str | None] = {}
     for name in CARRIER_TEXTS:
         cell = line.cells.get(name)
@@ -223,24 +225,24 @@ def _checked_row(archive: ArchiveStore, sheet: CsvTable, line: TableLine, empty_
         texts[name] = (printable(cell.strip()) if name == "kind" else printable(cell)) or None
     kind = texts.get("kind")
     if kind is not None and kind not in KINDS:
-        why = f"{kind!r} is no kind of carrier; use one of: {', '.join(KINDS)}"
+        why = Phrase("table-form/kind-unknown", kind=kind, kinds=KINDS)
         raise wrong(sheet.name, line.number, why, "kind")
     if not archive.has(carrier_id):
         if kind is None:
-            why = f"{carrier_id} is new, so its kind must be given: one of {', '.join(KINDS)}"
+            why = Phrase("table-form/kind-missing", id=carrier_id, kinds=KINDS)
             raise wrong(sheet.name, line.number, why, "kind")
         return _Row(carrier_id, True, texts, ())
     inventory = archive.inventory(carrier_id)
     if places.CARRIER not in inventory.state:
-        why = f"{carrier_id} is the record of a machine; correct it by machine edit"
+        why = Phrase("table-form/is-a-machine", id=carrier_id)
         raise wrong(sheet.name, line.number, why, "id")
     known = _carrier(archive, inventory)
     uuid = line.cells.get("uuid", "").strip()
     if uuid and uuid != known.uuid:
-        why = f"{carrier_id} is another carrier here, with the UUID {known.uuid}"
+        why = Phrase("table-form/other-uuid", id=carrier_id, uuid=known.uuid)
         raise wrong(sheet.name, line.number, why, "uuid")
     if "kind" in texts and kind is None:
-        raise wrong(sheet.name, line.number, "a carrier always has a kind", "kind")
+        raise wrong(sheet.name, line.number, Phrase("table-form/kind-emptied"), "kind")
     changes = tuple(
         Change(carrier_id, line.number, name, getattr(known, name), text)
         for name, text in texts.items()

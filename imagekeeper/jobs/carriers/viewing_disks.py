@@ -11,6 +11,7 @@ from imagekeeper.jobs.carriers.extracting import stored
 from imagekeeper.jobs.disks.contents import disk_contents
 from imagekeeper.provenance.kinds import DISKS
 from imagekeeper.provenance.records import CarrierRecord
+from imagekeeper.sentences.say import Phrase
 
 
 def with_contents(archive: ArchiveStore, record: CarrierRecord) -> CarrierRecord:
@@ -31,8 +32,9 @@ def with_contents(archive: ArchiveStore, record: CarrierRecord) -> CarrierRecord
             return record
         if len(found.image.segments) != 1:
             return record
-        seen = disk_contents(found.image.segments[0].data, "")
+        seen = disk_contents(found.image.segments[0].data, "FILE")
     if seen is None:
         return record
-    taken = f"imagekeeper carrier extract {record.id} --image {what} -o FILE"
-    return replace(record, contents=replace(seen, next=f"{taken}, then {seen.next}FILE"))
+    return replace(record, contents=replace(
+        seen, next=str(Phrase("step/take-image-out", id=record.id, image=what, then=seen.next))
+    ))  # fmt: skip

@@ -23,7 +23,6 @@ from imagekeeper.substitution import Fit, ImagePlan, arranged
 from imagekeeper.substitution import fit as fit_in
 from imagekeeper.transforms.chip_steps import Pad, Repeat
 from imagekeeper.transforms.replaying import StepTaken, take
-from imagekeeper.units import plural, size_text
 
 #: The lamp that data sheets speak of, and where it is measured. [mW/cm2] [cm]
 LAMP_MW_CM2, LAMP_CM = 12.0, 2.5
@@ -149,9 +148,7 @@ def _refuse_doubts(image: Image, name: str) -> None:
     if image.doubts:
         first = image.doubts[0]
         raise InputError(
-            "doubtful", "the image has doubtful bytes, which must be decided first",
-            why=f"{plural(len(image.doubts), 'doubt')}, the first at {first.start:04X}: {first.why}",
-            hint="read the chip again, compare, and settle the image; then plan with that", where=Where(file=name),
+            "doubtful", doubts=len(image.doubts), at=first.start, first_doubt=first.why, where=Where(file=name),
         )  # fmt: skip
 
 
@@ -159,16 +156,10 @@ def _placed(
     data: bytes, steps: list[StepTaken], chip: Chip, offset: int, fill: int | None
 ) -> tuple[bytes, list[StepTaken]]:
     if fill is None:
-        raise UsageError(
-            "usage", "--offset needs --fill", why="what is left of the chip must be filled with something",
-            hint=f"give --fill {chip.blank or 'FF'}",
-        )  # fmt: skip
+        raise UsageError("usage/offset-without-fill", fill=chip.blank or 'FF')
     end = offset + len(data)
     if end > chip.file_bytes:
-        raise UsageError(
-            "does-not-fit", "the image does not fit the chip at that offset",
-            why=f"it would end at {end:X}, and the chip ends at {chip.file_bytes:X}", hint="give a lower --offset",
-        )  # fmt: skip
+        raise UsageError("does-not-fit/at-offset", end=end, size=chip.file_bytes)
     for size, at in ((end, "start"), (chip.file_bytes, "end")):
         if size > len(data):
             data, done = take(data, Pad(size, fill, "start" if at == "start" else "end"))
@@ -181,9 +172,8 @@ def _present(chip: Chip, data: bytes, path: Given, options: Options) -> Present:
         held = b"".join(piece for _, piece in file.image.pieces())
         if len(held) != len(data) or len(file.image.segments) > 1:
             raise InputError(
-                "does-not-fit", "the file does not hold what is in such a chip",
-                why=f"it has {size_text(len(held))}, and a {chip.id} holds {size_text(len(data))}",
-                hint="read the whole chip again, as this type", where=Where(file=file.name),
+                "does-not-fit/in-such-a-chip", size=len(held), chip=chip.id, chip_size=len(data),
+                where=Where(file=file.name),
             )  # fmt: skip
         blank = None if chip.blank is None else int(chip.blank, 16)
         if blank is None or change(chip) == "any":
@@ -226,9 +216,7 @@ def _arranged(
     """Lay the image out as the pins of the socket ask for: copies, or rearranged where lines are crossed."""
     if len(data) != socket.file_bytes:
         raise ContradictionError(
-            "does-not-fit", f"the image is not that of a {socket.id}",
-            why=f"it has {size_text(len(data))}, and a {socket.id} holds {size_text(socket.file_bytes)}",
-            hint="give the whole image of the original chip, or leave --socket away and place it with --offset",
+            "does-not-fit/not-of-socket", socket=socket.id, size=len(data), socket_size=socket.file_bytes,
         )  # fmt: skip
     if not _crossed(plan):
         if plan.copies > 1:

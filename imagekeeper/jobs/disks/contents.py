@@ -7,6 +7,7 @@ from imagekeeper.filesystems.disk import read_disk
 from imagekeeper.filesystems.model import ReadingOptions, Volume
 from imagekeeper.jobs.disks.looking_into import FLOPPY_LIMIT, Solving
 from imagekeeper.provenance.contents import DiskContents, VolumeContents
+from imagekeeper.sentences.say import Phrase
 from imagekeeper.tables.floppy import format_rows
 from imagekeeper.units import plural
 
@@ -51,10 +52,15 @@ def disk_contents(data: Data, name: str) -> DiskContents | None:
     elif disk.grid is not None:
         says = f"A hard disk, {disk.grid.text}."
     problems = len(disk.findings) + sum(len(volume.findings) for volume in disk.volumes)
-    command = "files check" if problems else "files list" if disk.volumes else "floppy solve"
+    if problems:
+        following = Phrase("step/check-files", file=name)
+    elif disk.volumes:
+        following = Phrase("step/list-files", file=name)
+    else:
+        following = Phrase("step/solve-geometry", file=name)
     return DiskContents(
         says, formats, len(disk.partitions), tuple(map(_volume, disk.volumes)), problems,
-        f"imagekeeper {command} {name}",
+        str(following),
     )  # fmt: skip
 
 

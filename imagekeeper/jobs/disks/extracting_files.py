@@ -114,10 +114,7 @@ def extract_seen(
 ) -> FileExtraction:
     """Take files out of a disk that was looked into; see `extract_files`."""
     if not seen.disk.volumes:
-        raise NotFoundError(
-            "not-found", "there are no files to take out", why="no file system is recognised on the disk",
-            hint="look at it with `imagekeeper files list`", where=Where(file=seen.file.name),
-        )  # fmt: skip
+        raise NotFoundError("not-found/no-file-system", where=Where(file=seen.file.name))
     wanted = list(_chosen(seen, names))
     if text:
         wanted = [(volume, cut_at_mark(seen.data, one) if one.kind == "file" else one) for volume, one in wanted]
@@ -145,10 +142,7 @@ def _chosen(seen: OpenDisk, names: Sequence[str]) -> Iterator[tuple[Volume, Entr
                 found.append((volume, entry))
     for name in names:
         if name not in met:
-            raise NotFoundError(
-                "not-found", f"nothing on the disk is called {name}", why="no file or directory fits that name",
-                hint="list the names with `imagekeeper files list`", where=Where(file=seen.file.name),
-            )  # fmt: skip
+            raise NotFoundError("not-found/on-disk", name=name, where=Where(file=seen.file.name))
     yield from found
 
 
@@ -218,10 +212,7 @@ class _Folder:
             self._root.mkdir(parents=True, exist_ok=True)
         except (OSError, ValueError) as problem:
             if isinstance(problem, FileExistsError):
-                raise UsageError(
-                    "exists", "the output is no folder", why=f"{self._name} is there and no folder",
-                    hint="give the name of a folder", where=Where(file=self._name),
-                ) from problem  # fmt: skip
+                raise UsageError("exists/no-folder", name=self._name, where=Where(file=self._name)) from problem
             raise files.unwritable(self._name, OSError(str(problem))) from problem
 
     def directory(self, parts: Sequence[str], modified: str | None = None) -> Path:

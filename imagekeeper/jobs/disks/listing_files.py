@@ -12,6 +12,7 @@ from imagekeeper.findings import Finding
 from imagekeeper.jobs.disks.looking_into import FLOPPY_LIMIT, Look, OpenDisk, looked_into
 from imagekeeper.jobs.images.loading import Given, Options
 from imagekeeper.ranked import Evidence
+from imagekeeper.sentences.say import Phrase
 from imagekeeper.units import plural
 
 
@@ -124,9 +125,9 @@ def says(disk: DiskVolumes) -> str:
 def hint(disk: DiskVolumes, findings: tuple[Finding, ...], size: int) -> str:
     """Say what to do next."""
     if not disk.volumes and size <= FLOPPY_LIMIT:
-        return "look at the disk with `imagekeeper floppy solve` and at its first sectors with hexdump"
+        return str(Phrase("step/look-at-floppy"))
     if not disk.volumes:
-        return "look at its first sectors with hexdump"
+        return str(Phrase("step/look-at-disk"))
     if findings:
-        return "`imagekeeper files check` says more of what is wrong"
-    return "take files out with `imagekeeper files extract IMAGE -o FOLDER`"
+        return str(Phrase("step/more-of-what-is-wrong"))
+    return str(Phrase("step/take-files-out"))

@@ -20,7 +20,7 @@ from imagekeeper.filesystems.model import ReadingOptions, SectorGrid, Volume
 from imagekeeper.findings import Finding
 from imagekeeper.floppy.arrangement import Geometry, SideOrder, order_sides
 from imagekeeper.jobs.images.loading import Given, Loaded, Options, loaded
-from imagekeeper.units import MIB, plural
+from imagekeeper.units import MIB
 
 if TYPE_CHECKING:
     from imagekeeper.geometry import GeometrySolution
@@ -123,12 +123,7 @@ def whole(file: Loaded) -> Data:
     """
     image = file.image
     if len(image.segments) != 1:
-        raise InputError(
-            "gaps", "the image has gaps, so that its sectors do not follow each other",
-            why=f"it has {plural(len(image.segments), 'piece')}",
-            hint="close them with --fill and the byte that formatting left, such as --fill E5",
-            where=Where(file=file.name),
-        )  # fmt: skip
+        raise InputError("gaps/disk", pieces=len(image.segments), where=Where(file=file.name))
     return image.segments[0].data
 
 
@@ -151,10 +146,7 @@ def grid_of(geometry: tuple[int, int, int, int, tuple[int, int] | None]) -> Sect
     """
     cylinders, heads, sectors, size, first = geometry
     if not (1 <= heads <= 255 and 1 <= sectors <= 255 and 32 <= size <= 16384 and 1 <= cylinders <= 65535):
-        raise UsageError(
-            "usage", "that is no geometry of a disk", why=f"{cylinders}x{heads}x{sectors}x{size} cannot be",
-            hint="give cylinders, heads, sectors and bytes, such as 615x4x17x512",
-        )  # fmt: skip
+        raise UsageError("usage/geometry", cylinders=cylinders, heads=heads, sectors=sectors, size=size)
     return SectorGrid(heads, sectors, size, cylinders, first_track=first)
 
 
@@ -189,18 +181,11 @@ def _in_order(
 ) -> bytes:
     """Put the sides in order, by the geometry given or the one that the image shows."""
     if len(data) > 64 * MIB:
-        raise UsageError(
-            "usage", "an image of this size is of no floppy disk", why=f"it has {len(data)} bytes",
-            hint="leave --sides-from away", where=Where(file=name),
-        )  # fmt: skip
+        raise UsageError("usage/no-floppy-size", size=len(data), where=Where(file=name))
     if geometry is None:
         best = next((one for one in Solving(data).solution.candidates if one.exact and one.heads == 2), None)
         if best is None:
-            raise UsageError(
-                "usage", "the order of sides cannot be changed without the geometry",
-                why="no geometry of two sides has exactly the size of the image",
-                hint="give it with --geometry, such as 40x2x9x512", where=Where(file=name),
-            )  # fmt: skip
+            raise UsageError("usage/sides-without-geometry", where=Where(file=name))
         geometry = (best.cylinders, best.heads, best.sectors, best.sector_bytes, None)
     cylinders, heads, sectors, size, first = geometry
     known = Geometry(cylinders=cylinders, heads=heads, sectors=sectors, sector_bytes=size, first_track=first)
@@ -209,11 +194,9 @@ def _in_order(
 
 def _no_partition(number: int, disk: DiskVolumes, name: str) -> NotFoundError:
     have = ", ".join(str(one.number) for one in disk.partitions if not one.is_extended)
-    return NotFoundError(
-        "not-found", f"there is no partition {number}",
-        why=f"the table has {have}" if have else "the disk has no partition table",
-        hint="list the disk without --partition", where=Where(file=name),
-    )  # fmt: skip
+    if not have:
+        return NotFoundError("not-found/no-partitions", number=number, where=Where(file=name))
+    return NotFoundError("not-found/partition", number=number, have=have, where=Where(file=name))
 
 
 def listed(path: str) -> tuple[bad_sectors.BadSector, ...]:
@@ -230,10 +213,7 @@ def listed(path: str) -> tuple[bad_sectors.BadSector, ...]:
 
 def _marked(disk: DiskVolumes, bad: tuple[bad_sectors.BadSector, ...], name: str) -> DiskVolumes:
     if disk.grid is None:
-        raise UsageError(
-            "does-not-fit", "the bad sectors cannot be placed", why="the geometry of the disk is not known",
-            hint="give it with --geometry, such as 615x4x17x512", where=Where(file=name),
-        )  # fmt: skip
+        raise UsageError("does-not-fit/bad-sectors-unplaced", where=Where(file=name))
     places = bad_sectors.extents(bad, disk.grid)
     held = tuple(
         replace(one, volume=bad_sectors.mark(one.volume, places)) if one.volume is not None else one
@@ -249,8 +229,6 @@ def _about_sides(data: Data, solving: Solving, disk: DiskVolumes, name: str) -> 
         return
     for one in solving.solution.candidates[:1]:
         if one.side_order not in (None, "alternating"):
-            yield Finding(
-                "volume-header", "warning", 0.8, Where(file=name),
-                f"the tracks of the two sides seem to follow each other in another order: {one.side_order}",
-                f"look into it with --sides-from {one.side_order}", {"side_order": one.side_order},
-            )  # fmt: skip
+            yield Finding.of(
+                "volume-header/sides", "warning", 0.8, Where(file=name), detail={"side_order": one.side_order}
+            )

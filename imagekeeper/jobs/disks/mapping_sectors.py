@@ -78,10 +78,7 @@ def map_sectors(
     with looked_into(path, options, look) as seen:
         grid = seen.disk.grid
         if grid is None:
-            raise UsageError(
-                "usage", "there is no map without a geometry", why="the disk does not show it",
-                hint="give it with --geometry, such as 80x2x9x512", where=Where(file=seen.file.name),
-            )  # fmt: skip
+            raise UsageError("usage/map-without-geometry", where=Where(file=seen.file.name))
         states = bad_sectors.extents(listed(look.bad_sectors), grid) if look.bad_sectors is not None else ()
         sectors = DiskSectors(seen.file.name, len(seen.data), grid, tuple(seen.disk.volumes), tuple(states))
         files.write_whole(output, [draw(sectors).encode()], force=force)

@@ -10,6 +10,7 @@ from imagekeeper.drives.bench import Bench
 from imagekeeper.errors import NotFoundError
 from imagekeeper.floppy import formats
 from imagekeeper.jobs.images.loading import STDIN, Given, Options
+from imagekeeper.sentences.say import Phrase
 
 
 def drives_for(text: str, options: Options, archive_path: str | None = None) -> DriveMatch:
@@ -47,7 +48,7 @@ def drives_for_disk(given: Given, options: Options, bench: Bench | None) -> Driv
         return drives.match(formats.find(given), bench=bench)
     except NotFoundError as problem:
         if os.sep in given or "." in given:   # it may have been meant as a file
-            problem.why += ", and there is no such file"
+            problem.adding(why=Phrase("format-unknown/no-file-either"))
         raise
 
 
@@ -72,8 +73,5 @@ def _for_file(path: Given, options: Options, bench: Bench | None) -> DriveMatch:
     found = solve_file(path, options, Known())
     best = found.candidates[0] if found.candidates else None
     if best is None or best.format is None:
-        raise NotFoundError(
-            "format-unknown", "the file is of no format of the table", why=found.says,
-            hint="`imagekeeper floppy solve` on the file shows what it may be; then name the format that is nearest",
-        )  # fmt: skip
+        raise NotFoundError("format-unknown/of-file", found=found.says)
     return drives.match(formats.find(best.format), tuple(name for name in best.formats if name != best.format), bench)

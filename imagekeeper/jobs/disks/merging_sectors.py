@@ -73,11 +73,7 @@ def merge_files(
         ImagekeeperError: A read or list cannot be understood, they do not fit each other, or the output not be written.
     """
     if lists and len(lists) != len(paths):
-        raise UsageError(
-            "usage", "the lists of bad sectors do not fit the reads",
-            why=f"{plural(len(lists), 'list')} for {plural(len(paths), 'read')}",
-            hint="give one for every read in order, and - for a read without one",
-        )  # fmt: skip
+        raise UsageError("usage/lists-of-merge", lists=len(lists), paths=len(paths))
     check_output(output, force=force, inputs=[*paths, *lists])
     if list_to is not None:
         check_output(list_to, force=force, inputs=[*paths, *lists], beside=output)
@@ -87,11 +83,7 @@ def merge_files(
         data = [whole(read) for read in reads]
         grid = read_disk(data[0], ReadingOptions()).grid if geometry is None else grid_of(geometry_of(geometry))
         if grid is None:
-            raise UsageError(
-                "usage", "the sectors cannot be told apart",
-                why="the first read does not show the geometry of the disk",
-                hint="give it with --geometry, such as 80x2x9x512",
-            )  # fmt: skip
+            raise UsageError("usage/merge-without-geometry")
         account = sector_merge.merge(data, bad, grid)
         files.write_whole(output, account.blocks(data), force=force)
         if list_to is not None:

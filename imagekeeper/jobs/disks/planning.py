@@ -20,6 +20,7 @@ from imagekeeper.jobs.images.writing import check_output, write_image
 from imagekeeper.planning import disk as planned
 from imagekeeper.planning.disk import DiskImage, FormatParameters
 from imagekeeper.planning.sheet import Sheet
+from imagekeeper.sentences.say import Phrase
 from imagekeeper.tables.drives import drive_rows
 from imagekeeper.tables.floppy import FormatRow
 from imagekeeper.transforms.replaying import StepTaken
@@ -145,10 +146,7 @@ def plan_disk(
 
 def _check(what: str, value: int, least: int, most: int) -> None:
     if not least <= value <= most:
-        raise UsageError(
-            "usage", f"there is no such {what}", why=f"{value} is not between {least} and {most}",
-            hint="correct that number",
-        )  # fmt: skip
+        raise UsageError("usage/no-such-number", thing=what, value=value, least=least, most=most)
 
 
 def _format(
@@ -158,10 +156,7 @@ def _format(
     if choice.format is not None:
         return formats.find(choice.format), "named"
     if path == STDIN:
-        raise UsageError(
-            "usage", "the format must be named", why="standard input is read once, and cannot be looked at first",
-            hint="name it with --format, or give a file",
-        )  # fmt: skip
+        raise UsageError("usage/format-of-stdin")
     from imagekeeper.geometry import Known  # slow to load: only where a disk is worked out
     from imagekeeper.jobs.disks.solving import solve_file
 
@@ -169,16 +164,11 @@ def _format(
     best = found.candidates[0] if found.candidates else None
     if best is None or best.format is None or best.score < 0.9 or best.short_bytes or best.extra_bytes:
         same = _of_this_size(found)
-        raise NotFoundError(
-            "format-unknown", "it is not certain what disk this is", why=found.says,
-            hint="name it with --format; imagekeeper floppy solve shows what it may be"
-            + (f"; of this size are: {', '.join(same)}" if same else ""),
-        )  # fmt: skip
+        if same:
+            raise NotFoundError("format-unknown/uncertain-of", found=found.says, same=same)
+        raise NotFoundError("format-unknown/uncertain", found=found.says)
     if len(best.formats) > 1:
-        raise NotFoundError(
-            "format-unknown", "the file does not show the size of the disk",
-            why=f"it can be any of: {', '.join(best.formats)}", hint="name one of them with --format",
-        )  # fmt: skip
+        raise NotFoundError("format-unknown/size-of-disk", formats=best.formats)
     _refuse_size_alone(best, found)
     return formats.find(best.format), "content"
 
@@ -191,13 +181,8 @@ def _refuse_size_alone(best: GeometryCandidate, found: GeometrySolution) -> None
     rivals = [one for one in found.candidates[1:] if one.exact and one.content >= best.content]
     if best.content >= CONTENT and not rivals:
         return
-    much = "no more for one format of this size than for another" if best.content >= CONTENT else "for no format"
-    raise NotFoundError(
-        "format-unknown", "it is not certain what disk this is",
-        why=f"only the size of the image speaks for {best.format}: what is on the disk speaks {much}",
-        hint="look at the label and the machine, and name the format with --format; of this size are: "
-        + ", ".join(_of_this_size(found)),
-    )  # fmt: skip
+    speaks = Phrase("format-unknown/for-several" if best.content >= CONTENT else "format-unknown/for-none")
+    raise NotFoundError("format-unknown/size-alone", format=best.format, speaks=speaks, same=_of_this_size(found))
 
 
 def _of_this_size(found: GeometrySolution) -> list[str]:
@@ -227,8 +212,5 @@ def _verdict(disk: DiskForDrive, drive: str, bench: Bench | None) -> Verdict:
     if drive in drive_rows():
         return drives.verdict(disk, drive_rows()[drive])
     named = [own.name for own in bench.drives] if bench is not None else []
-    at_hand = f"on the bench are: {', '.join(named)}; " if named else ""
-    raise NotFoundError(
-        "drive-unknown", "there is no such drive", why=f"{drive[:60]!r} is neither on the bench nor a class of drives",
-        hint=f"{at_hand}the classes are: {', '.join(drive_rows())}",
-    )  # fmt: skip
+    at_hand = Phrase("drive-unknown/on-bench", drives=named) if named else ""
+    raise NotFoundError("drive-unknown", drive=drive, at_hand=at_hand, classes=tuple(drive_rows()))

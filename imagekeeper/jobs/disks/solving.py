@@ -7,7 +7,6 @@ from imagekeeper.errors import InputError, Where
 from imagekeeper.geometry import GeometrySolution, Known, solve
 from imagekeeper.geometry.solving import SIZE_LIMIT
 from imagekeeper.jobs.images.loading import Given, Options, loaded
-from imagekeeper.units import plural
 
 
 def solve_file(path: Given | None, options: Options, known: Known) -> GeometrySolution:
@@ -35,9 +34,5 @@ def solve_file(path: Given | None, options: Options, known: Known) -> GeometrySo
 def _whole(image: Image, name: str) -> bytes:
     """Give the bytes of an image in one piece."""
     if len(image.segments) > 1:
-        raise InputError(
-            "gaps", "the image has gaps, so that its sectors do not follow each other",
-            why=f"it has {plural(len(image.segments), 'piece')}",
-            hint="close them with --fill and the byte that formatting left, such as --fill E5", where=Where(file=name),
-        )  # fmt: skip
+        raise InputError("gaps/disk", pieces=len(image.segments), where=Where(file=name))
     return b"".join(bytes(segment.data[:]) for segment in image.segments)

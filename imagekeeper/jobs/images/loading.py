@@ -88,10 +88,7 @@ def loaded(given: Given, options: Options, *, name: str | None = None) -> Iterat
                 data = given
             elif path == STDIN:
                 if options.stdin is None:
-                    raise UsageError(
-                        "usage", "standard input cannot be used here", why="- stands for standard input",
-                        hint="give a file",
-                    )  # fmt: skip
+                    raise UsageError("usage/stdin-not-here")
                 data = files.read_limited(options.stdin, containers.TEXT_LIMIT, "standard input")
             else:
                 file, about = stack.enter_context(files.opened(path))
@@ -117,10 +114,7 @@ def all_loaded(paths: Sequence[Given], options: Options) -> Iterator[list[Loaded
         ImagekeeperError: Whatever is wrong with a file.
     """
     if paths.count(STDIN) > 1:
-        raise UsageError(
-            "usage", "standard input can be read only once", why=f"- was given {paths.count(STDIN)} times",
-            hint="save it to a file first",
-        )  # fmt: skip
+        raise UsageError("usage/stdin-once", count=paths.count(STDIN))
     with ExitStack() as stack:
         yield [
             stack.enter_context(loaded(path, options, name=None if isinstance(path, str) else f"image {number}"))
@@ -139,9 +133,5 @@ def refuse_same(reads: Sequence[Loaded]) -> None:
         if read.identity is None:
             continue
         if read.identity in seen:
-            raise UsageError(
-                "usage", "the same file was given twice", why=f"{seen[read.identity]} and {read.name} are one file",
-                hint="read the chip again into another file: a file always agrees with itself",
-                where=Where(file=read.name),
-            )  # fmt: skip
+            raise UsageError("usage/same-file", one=seen[read.identity], other=read.name, where=Where(file=read.name))
         seen[read.identity] = read.name

@@ -27,7 +27,6 @@ from imagekeeper.transforms.chip_steps import (
 from imagekeeper.transforms.disk_steps import FitGeometry, OrderSectors, OrderSides, recorded
 from imagekeeper.transforms.doubts import carried
 from imagekeeper.transforms.replaying import AnyStep, StepTaken, take
-from imagekeeper.units import plural, size_text
 
 
 @dataclass(frozen=True)
@@ -81,10 +80,7 @@ def _data(image: Image, span: tuple[int, int], fill: int | None, *, window: bool
         outside = max(image.first_address - low, 0) + max(high - image.end_address, 0)
         if outside:
             raise UsageError(
-                "does-not-fit", "the window is not wholly within the image",
-                why=f"{size_text(outside)} of it lie outside; the image goes from {image.first_address:04X} to "
-                f"{image.end_address - 1:04X}",
-                hint="give an address and a size within; --pad-to makes a file larger",
+                "does-not-fit/window-outside", outside=outside, first=image.first_address, last=image.end_address - 1,
             )  # fmt: skip
     parts, gaps, before, at = [], [], 0, low
     for segment in image.segments:
@@ -99,15 +95,9 @@ def _data(image: Image, span: tuple[int, int], fill: int | None, *, window: bool
         _need_fill(image, gaps[0][0] + low, len(gaps), fill, high - low)
     size = sum(end - begin for _, begin, end in parts)
     if not size:
-        raise UsageError(
-            "gaps", "the window lies in a gap", why=f"the image has no byte from {low:04X} to {high - 1:04X}",
-            hint="`imagekeeper fingerprint` tells where its bytes are",
-        )  # fmt: skip
+        raise UsageError("gaps/window", first=low, last=high - 1)
     if size > sizes.LIMIT:
-        raise InputError(
-            "too-large", "the image is too large to be transformed", why=f"it holds {size_text(size)}; the limit is "
-            f"{size_text(sizes.LIMIT)}", hint="--window takes a part of it",
-        )  # fmt: skip
+        raise InputError("too-large/transformed", size=size, limit=sizes.LIMIT)
     data = b"".join(segment.data[begin - segment.start : end - segment.start] for segment, begin, end in parts)
     taken = []
     if window:
@@ -122,11 +112,7 @@ def _data(image: Image, span: tuple[int, int], fill: int | None, *, window: bool
 def _whole(image: Image, name: str) -> bytes:
     """Take all bytes of an image that is to be joined; only the steps of the source are recorded, so it has no gaps."""
     if image.gaps:
-        raise UsageError(
-            "gaps", "an image that is to be joined has gaps",
-            why=f"{plural(len(image.gaps), 'gap')}, the first at {image.gaps[0].start:04X}",
-            hint="convert that file first, with --fill FF or --window, and join the result", where=Where(file=name),
-        )  # fmt: skip
+        raise UsageError("gaps/joined", gaps=len(image.gaps), first=image.gaps[0].start, where=Where(file=name))
     try:
         data, _ = _data(image, (image.first_address, image.span_bytes), None, window=False)
     except InputError as problem:
@@ -138,11 +124,7 @@ def _need_fill(image: Image, first: int, count: int, fill: int | None, span: int
     if fill is not None and span > containers.FILL_LIMIT:
         containers.fill(image, fill)
     if fill is None:
-        raise UsageError(
-            "gaps", "the image has gaps, and a transformation needs a byte at every address",
-            why=f"{plural(count, 'gap')}, the first at {first:04X}",
-            hint="--fill FF closes them with FF (or any other byte you give); --window takes a part without gaps",
-        )  # fmt: skip
+        raise UsageError("gaps/transformed", gaps=count, first=first)
 
 
 Plan = Callable[[WantedSteps, bytes, int | None, Sequence[bytes]], Iterator[AnyStep]]

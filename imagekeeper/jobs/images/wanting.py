@@ -7,6 +7,7 @@ from typing import Literal
 
 from imagekeeper.errors import UsageError
 from imagekeeper.floppy.arrangement import SideOrder
+from imagekeeper.sentences.say import Phrase
 from imagekeeper.transforms.bits import Swapped
 
 
@@ -78,28 +79,39 @@ class WantedSteps:
         return (1 if self.interleave_to is None else self.interleave_to), self.skew_to or 0
 
 
-_OF_DISKS = (
-    "--fit-geometry", "--sides-from", "--sides-to", "--interleave-from", "--skew-from", "--interleave-to", "--skew-to"
+_OF_DISKS = ("fit_geometry", "sides_from", "sides_to", "interleave_from", "skew_from", "interleave_to", "skew_to")
+
+#: What the members of `Wanted`, and the byte that fills, are called.
+_CALLED = {
+    "lane": Phrase("usage/called-lane"), "lane_bytes": Phrase("usage/called-lane-width"),
+    "join": Phrase("usage/called-join"), "trim": Phrase("usage/called-trim"),
+    "trim_to": Phrase("usage/called-trim-to"), "pad_to": Phrase("usage/called-pad-to"),
+    "pad_at": Phrase("usage/called-pad-at"), "repeat_to": Phrase("usage/called-repeat-to"),
+    "cut_data": Phrase("usage/called-cut-data"), "geometry": Phrase("usage/called-geometry"),
+    "fit_geometry": Phrase("usage/called-fit-geometry"), "sides_from": Phrase("usage/called-sides-from"),
+    "sides_to": Phrase("usage/called-sides-to"), "interleave_from": Phrase("usage/called-interleave-from"),
+    "interleave_to": Phrase("usage/called-interleave-to"), "skew_from": Phrase("usage/called-skew-from"),
+    "skew_to": Phrase("usage/called-skew-to"), "fill": Phrase("usage/called-fill"),
+}  # fmt: skip
+
+#: What says nothing without one of some others, which are named.
+_NEEDS: tuple[tuple[str, tuple[str, ...], Phrase], ...] = (
+    ("lane_bytes", ("lane", "join"), Phrase("usage/needs-lane")),
+    ("trim_to", ("trim",), Phrase("usage/needs-trim")),
+    ("pad_to", ("fill",), Phrase("usage/needs-fill")),
+    ("pad_at", ("pad_to",), Phrase("usage/needs-size")),
+    ("cut_data", ("fit_geometry",), Phrase("usage/needs-fit")),
+    ("fit_geometry", ("fill",), Phrase("usage/needs-fill-to-fit")),
+    *((one, ("geometry",), Phrase("usage/needs-geometry")) for one in _OF_DISKS),
+    ("geometry", _OF_DISKS, Phrase("usage/needs-work")),
 )
 
-#: Options that say nothing without one of some others, which are named.
-_NEEDS: tuple[tuple[str, tuple[str, ...], str], ...] = (
-    ("--lane-width", ("--lane", "--join"), "it says how wide a lane is"),
-    ("--trim-to", ("--trim",), "that names the byte that may be cut away"),
-    ("--pad-to", ("--fill",), "that names the byte to pad with"),
-    ("--pad-at", ("--pad-to",), "that says to which size"),
-    ("--cut-data", ("--fit-geometry",), "that is what cuts"),
-    ("--fit-geometry", ("--fill",), "that names the byte to pad with, and the only one that may be cut away"),
-    *((option, ("--geometry",), "that says where tracks and sectors begin") for option in _OF_DISKS),
-    ("--geometry", _OF_DISKS, "it says what the disk is like, not what to do"),
-)
-
-#: Options that contradict each other.
+#: What contradicts each other.
 _CLASHES = (
-    ("--join", "--lane", "one makes the whole image of its lanes, the other takes a lane of the whole"),
-    ("--join", "--geometry", "lanes are of chips, a geometry is of a disk"),
-    ("--lane", "--geometry", "lanes are of chips, a geometry is of a disk"),
-    ("--repeat-to", "--geometry", "chips are filled with copies, a disk never is"),
+    ("join", "lane", Phrase("usage/clash-of-lanes")),
+    ("join", "geometry", Phrase("usage/clash-of-lanes-and-disk")),
+    ("lane", "geometry", Phrase("usage/clash-of-lanes-and-disk")),
+    ("repeat_to", "geometry", Phrase("usage/clash-of-copies")),
 )
 
 
@@ -116,38 +128,20 @@ def check(wanted: WantedSteps, fill: int | None) -> None:
     Example:
         >>> check(WantedSteps(lane=(0, 2), join=("u5.bin",)), None)
         Traceback (most recent call last):
-        imagekeeper.errors.UsageError: --join and --lane clash: one makes the whole image of its lanes, ...
+        imagekeeper.errors.UsageError: lanes to join and one lane clash: one makes the whole image of its lanes, ...
     """
-    given = {_option(name) for name, value in vars(wanted).items() if value not in (None, ()) and value is not False}
-    given |= set() if fill is None else {"--fill"}
+    given = {name for name, value in vars(wanted).items() if value not in (None, ()) and value is not False}
+    given |= set() if fill is None else {"fill"}
     for one, other, why in _CLASHES:
         if {one, other} <= given:
-            raise _usage(f"{one} and {other} clash", why, "do one, and the other with its result")
-    for option, others, why in _NEEDS:
-        if option in given and given.isdisjoint(others):
-            names = " or ".join(others)
-            raise _usage(f"{option} needs {names}", why, f"add {names}, or leave out {option}")
+            raise UsageError("usage/steps-clash", one=_CALLED[one], other=_CALLED[other], why=why)
+    for one, others, why in _NEEDS:
+        if one in given and given.isdisjoint(others):
+            raise UsageError("usage/step-needs", step=_CALLED[one], wanted=[_CALLED[name] for name in others], why=why)
     if len(wanted.join) not in (0, 1, 3):
-        raise _usage(
-            f"{len(wanted.join) + 1} images cannot be joined as lanes", "a bus has 2 or 4 lanes, and IN is the first",
-            "give --join once, or three times",
-        )  # fmt: skip
+        raise UsageError("usage/count-to-join", images=len(wanted.join) + 1)
     order = (wanted.sides_from or "alternating", wanted.sides_to or "alternating")
-    if given & {"--sides-from", "--sides-to"} and order[0] == order[1]:
-        raise _usage(
-            "--sides-from and --sides-to clash", f"both are {order[0]}, so that nothing would change",
-            "give the order that the file has, and the order wanted",
-        )  # fmt: skip
+    if given & {"sides_from", "sides_to"} and order[0] == order[1]:
+        raise UsageError("usage/sides-as-they-are", order=order[0])
     if given & set(_OF_DISKS[3:]) and wanted.sectors_from == wanted.sectors_to:
-        raise _usage(
-            "the interleave and skew from and to clash", "they are the same, so that nothing would change",
-            "give those that the file has, and those wanted; what is left out is interleave 1 and skew 0",
-        )  # fmt: skip
-
-
-def _option(field: str) -> str:
-    return "--lane-width" if field == "lane_bytes" else "--" + field.replace("_", "-")
-
-
-def _usage(what: str, why: str, hint: str) -> UsageError:
-    return UsageError("usage", what, why=why, hint=hint)
+        raise UsageError("usage/sectors-as-they-are")

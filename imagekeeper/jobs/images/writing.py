@@ -56,19 +56,11 @@ def check_output(output: str, *, force: bool, inputs: Sequence[Given] = (), besi
     for path in inputs:
         with suppress(OSError, ValueError):
             if isinstance(path, str) and path != STDIN and os.path.samefile(path, output):
-                raise UsageError(
-                    "exists", "the output is one of the inputs", why=f"{files.display_name(output)} would be lost",
-                    hint="give another name: a read is evidence, and --force does not reach it",
-                )  # fmt: skip
+                raise UsageError("exists/is-an-input", name=files.display_name(output))
     if beside is not None and os.path.realpath(beside) == os.path.realpath(output):
-        raise UsageError(
-            "usage", "two outputs have one name", why=f"both would be {files.display_name(output)}",
-            hint="give each a name of its own",
-        )  # fmt: skip
+        raise UsageError("usage/two-outputs", name=files.display_name(output))
     if output == STDIN:
-        raise UsageError(
-            "usage", "the output must be a file", why="- was given", hint="name a file",
-        )  # fmt: skip
+        raise UsageError("usage/output-to-stdout")
     if not force and os.path.lexists(output):
         raise files.taken(files.display_name(output))
 
@@ -128,7 +120,6 @@ def _reread(output: str, expected: str) -> None:
         with suppress(OSError):
             os.unlink(output)   # nobody shall take it for the image
         raise UsageError(
-            "cannot-write", "the output does not read back as it was written",
-            why=f"its SHA-256 should be {expected} and is {digest.hexdigest()}",
-            hint="do not trust the medium it lies on: write it elsewhere", where=Where(file=files.display_name(output)),
+            "cannot-write/reads-back-otherwise", expected=expected, found=digest.hexdigest(),
+            where=Where(file=files.display_name(output)),
         )  # fmt: skip

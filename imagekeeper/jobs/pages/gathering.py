@@ -30,6 +30,7 @@ from imagekeeper.provenance.pictures import media_type
 from imagekeeper.provenance.reads import Read, ReadImage
 from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.provenance.remarks import Photo
+from imagekeeper.sentences.say import Phrase
 from imagekeeper.units import plural, size_text
 
 #: Larger images are neither drawn nor compared on a page; `inspect` and `compare` do that. [byte]
@@ -180,10 +181,7 @@ def photo_bytes(archive: ArchiveStore, photo: Photo, inventory: Inventory) -> by
     path = archive.content_path(inventory.id, photo.path, inventory)
     with suppress(OSError):
         if path.stat().st_size > PHOTO_BYTES:
-            raise NotFoundError(
-                "not-found", "the picture is too large", why=f"it is larger than {size_text(PHOTO_BYTES)}",
-                hint="look at it in the archive",
-            )  # fmt: skip
+            raise NotFoundError("not-found/picture-too-large", limit=PHOTO_BYTES)
     return archive.read_file(inventory.id, photo.path, inventory)
 
 
@@ -197,7 +195,7 @@ def _with_differences(
     total = sum(read.image.size_bytes for read in record.reads)
     if total > 2 * DRAWN_BYTES or len(record.reads) > DRAWN_READS:
         said = f"{plural(len(record.reads), 'read')} of {size_text(total)}"
-        why = f"{said} are too much for a page: imagekeeper carrier agree shows where they differ"
+        why = str(Phrase("step/too-much-for-a-page", said=said))
         return replace(page, uncompared=why)
     try:
         return replace(page, comparison=_compared(archive, record, inventory))

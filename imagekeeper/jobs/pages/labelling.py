@@ -22,6 +22,7 @@ from imagekeeper.jobs.pages.label_sheets import PAPERS, LabelSheets, arranged, f
 from imagekeeper.jobs.pages.values import Made
 from imagekeeper.jobs.session import SOFTWARE, Session
 from imagekeeper.provenance.records import CarrierRecord
+from imagekeeper.sentences.say import Phrase
 
 
 @dataclass(frozen=True)
@@ -91,10 +92,7 @@ def parse_size(text: str) -> tuple[str | None, tuple[float, float]]:
         return name, SIZES[name]
     match = _MEASURE.fullmatch(name)
     if match is None or not (6 <= float(match[1]) <= 300 and 4 <= float(match[2]) <= 300):
-        raise UsageError(
-            "usage", "there is no such size of label", why=f"{text[:40]!r} was given",
-            hint=f"use {', '.join(SIZES)}, or width and height in millimetres, such as 28x11 (6x4 at least)",
-        )  # fmt: skip
+        raise UsageError("usage/label-size", text=text, known=SIZES)
     return None, (float(match[1]), float(match[2]))
 
 
@@ -134,10 +132,7 @@ def write_labels(
         record = load_record(archive, carrier_id)
         name, measure = given or (usual := usual_size(record), SIZES[usual])
         if not fits(measure, paper):
-            raise UsageError(
-                "usage", "the label is larger than the paper", why=f"{measure[0]:g} x {measure[1]:g} mm on {paper}",
-                hint="give a smaller --size, or another --paper",
-            )  # fmt: skip
+            raise UsageError("usage/label-larger", width=measure[0], height=measure[1], paper=paper)
         sums = _sums(archive, record)
         label = laid_out(carrier_id, _lines(record, sums), measure)
         labels.append(label)
@@ -207,5 +202,5 @@ def _sums(archive: ArchiveStore, record: CarrierRecord) -> tuple[str, str] | Non
     except OSError as problem:
         raise damaged(archive.name_of(path), files.reason(problem)) from problem
     if sha256.hexdigest() != agreed.sha256:
-        raise damaged(archive.name_of(path), "its SHA-256 is not that of the agreed image")
+        raise damaged(archive.name_of(path), Phrase("archive-damaged/agreed-digest"))
     return f"{sums.total & 0xFFFF:04X}", crc.hexdigest()

@@ -56,17 +56,9 @@ class ReportFolder:
             return set()
         listed = _parsed(self.path / MARK)
         if listed is None:
-            raise UsageError(
-                "exists", "the folder holds something that is no report", why=f"{self.name} is not empty, and holds no "
-                f"{MARK} of an earlier report", hint="name a new folder: nothing is written among other files",
-                where=Where(file=self.name),
-            )  # fmt: skip
+            raise UsageError("exists/no-report", name=self.name, mark=MARK, where=Where(file=self.name))
         if not force:
-            raise UsageError(
-                "exists", "the folder holds an earlier report", why=f"{self.name} holds {MARK}",
-                hint="name a new folder, or --force to replace that report; other files in it stay as they are",
-                where=Where(file=self.name),
-            )  # fmt: skip
+            raise UsageError("exists/report", name=self.name, mark=MARK, where=Where(file=self.name))
         return listed
 
     def __enter__(self) -> Self:

@@ -205,10 +205,7 @@ def _chosen(
     every = tuple(one for one in archive.ids() if one not in own)
     for one in ids:
         if one in own:
-            raise NotFoundError(
-                "carrier-missing", "that is a machine, not a carrier", why=f"{one} is the record of a machine",
-                hint=f"--machine {one} reports on it and its carriers",
-            )  # fmt: skip
+            raise NotFoundError("carrier-missing/report-of-machine", id=one)
         if one not in every:
             raise missing(one)
     chosen = tuple(one for one in every if not ids or one in ids)
@@ -224,26 +221,17 @@ def _chosen(
         return name is not None and (part in name.casefold() or any(one.has(name) for one in wanted))
 
     if not any(belonging(one) for one in every) and not wanted:
-        raise NotFoundError(
-            "machine-missing", "there is no such machine",
-            why=f"no carrier names {one_line(machine)[:80]!r}, and no record of a machine does",
-            hint="imagekeeper machine list shows all machines",
-        )  # fmt: skip
+        raise NotFoundError("machine-missing/report", name=one_line(machine)[:80])
     return tuple(one for one in chosen if belonging(one))
 
 
 def _refuse_inside(archive: ArchiveStore, folder: str) -> None:
     """Keep reports out of the archive, whose audit would find them unexpected."""
     if not folder.strip():
-        raise UsageError("usage", "the folder has no name", why="an empty name was given", hint="name a folder")
+        raise UsageError("usage/folder-without-name")
     try:
         inside = Path(folder).resolve().is_relative_to(archive.path.resolve())
     except (OSError, ValueError) as problem:
-        raise UsageError(
-            "cannot-write", "the folder's name cannot be used", why=str(problem), hint="give another name",
-        ) from problem  # fmt: skip
+        raise UsageError("cannot-write/folder-name", trouble=str(problem)) from problem
     if inside:
-        raise UsageError(
-            "usage", "a report cannot lie inside the archive", why=f"{display_name(folder)} does",
-            hint="name a folder beside it", where=Where(file=display_name(folder)),
-        )  # fmt: skip
+        raise UsageError("usage/report-in-archive", name=display_name(folder), where=Where(file=display_name(folder)))

@@ -11,7 +11,6 @@ from imagekeeper.findings import Finding
 from imagekeeper.jobs.images.loading import Given, Loaded, Options, all_loaded
 from imagekeeper.jobs.images.writing import check_output
 from imagekeeper.progress import Progress, silent
-from imagekeeper.units import plural
 
 
 def pin_names(part: str) -> dict[str, str]:
@@ -64,11 +63,7 @@ def compare_files(
         ImagekeeperError: A file cannot be read or understood, or a picture not be written there.
     """
     if volts is not None and len(volts) != len(paths):
-        raise UsageError(
-            "usage", "there must be one supply voltage a read",
-            why=f"{plural(len(volts), 'voltage')} for {plural(len(paths), 'read')}",
-            hint="give - for a read whose voltage is not known, such as --vcc 5.0,-,4.5",
-        )  # fmt: skip
+        raise UsageError("usage/one-voltage-a-read", volts=len(volts), reads=len(paths))
     pins = None if chip is None else pin_names(chip)
     if picture_to is not None:
         check_output(picture_to, force=force, inputs=paths)
@@ -96,10 +91,8 @@ def _same_files(reads: Sequence[Loaded]) -> Iterator[Finding]:
         if read.identity is None:
             continue
         if read.identity in seen:
-            yield Finding(
-                "same-file", "warning", 1.0, Where(file=read.name),
-                f"{read.name} and {seen[read.identity]} are one and the same file",
-                "read the chip again into another file; a file always agrees with itself",
-                {"files": [seen[read.identity], read.name]},
+            yield Finding.of(
+                "same-file", "warning", 1.0, Where(file=read.name), one=read.name, seen=seen[read.identity],
+                detail={"files": [seen[read.identity], read.name]},
             )  # fmt: skip
         seen.setdefault(read.identity, read.name)

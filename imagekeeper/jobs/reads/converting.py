@@ -17,7 +17,7 @@ from imagekeeper.jobs.images.wanting import WantedSteps, check
 from imagekeeper.jobs.images.writing import ChosenBy, check_output, chosen_kind, write_image
 from imagekeeper.progress import Progress, silent
 from imagekeeper.transforms.replaying import StepTaken
-from imagekeeper.units import ADDRESS_LIMIT, size_text
+from imagekeeper.units import ADDRESS_LIMIT
 
 
 @dataclass(frozen=True)
@@ -119,16 +119,12 @@ def _refuse_same_lanes(reads: Sequence[Loaded]) -> None:
     for read in reads:
         if read.identity is not None and read.identity in seen:
             raise UsageError(
-                "usage", "one file was given for two lanes", why=f"{seen[read.identity]} and {read.name} are one file",
-                hint="name the read of another chip for each lane", where=Where(file=read.name),
+                "usage/file-for-two-lanes", one=seen[read.identity], other=read.name, where=Where(file=read.name),
             )  # fmt: skip
         seen[read.identity] = read.name
 
 
 def _at_base(image: Image, base: int) -> Image:
     if base + image.span_bytes > ADDRESS_LIMIT:
-        raise UsageError(
-            "address-out-of-range", "the image does not fit below 4 GiB at that base",
-            why=f"{size_text(image.span_bytes)} from {base:X} go past FFFFFFFF", hint="give a lower --base",
-        )  # fmt: skip
+        raise UsageError("address-out-of-range/base", size=image.span_bytes, base=base)
     return image.moved(base)

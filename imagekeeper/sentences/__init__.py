@@ -1,0 +1,16 @@
+"""What people read when something fails or is noticed: every sentence by its key, in one place.
+
+An error or finding carries a key and values (`errors`, `findings`); here stand its words. A key is a code, or a code
+and a short name of the case: `record-sum`, `record-digits/odd`. The modules beside this one are plain data, to be
+read, reviewed or translated from top to bottom:
+
+- `files`, `containers`, `images`: what can be wrong with a file, what is in it, and what is to be done to an image
+- `chips`, `disks`, `systems`: chips and their sockets; disks, drives and formats; file systems
+- `archive`, `carriers`: the archive and its copies; what is kept in it
+- `reads`: what one read, or several side by side, show
+
+No sentence names a command or an option: whoever is called by one puts them in with `voice`.
+
+The words `what` (the failure, without a full stop), `why` (the evidence: what was found, what was expected) and `next`
+(what a person can do) are templates; `template` tells what may stand in their braces.
+"""

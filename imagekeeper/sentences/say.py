@@ -1,0 +1,76 @@
+"""Look up what is said by key, and say it with the values of the case."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib import import_module
+from typing import Any, Literal
+
+from imagekeeper.sentences import voice
+from imagekeeper.sentences.says import Says
+
+Part = Literal["what", "why", "next"]
+
+#: The modules that hold the sentences, in the order in which to read them.
+MODULES = (
+    "files", "containers", "listings", "images", "reads", "causes", "signs", "chips", "disks", "systems", "volumes",
+    "archive", "carriers", "steps",
+)
+
+
+@dataclass(frozen=True)
+class Phrase:
+    """A part of a sentence that differs by the case: a value that is itself said by a key.
+
+    Attributes:
+        about: Its key among the phrases.
+        values: What stands in it.
+    """
+
+    about: str
+    values: Mapping[str, Any]
+
+    def __init__(self, about: str, /, **values: Any) -> None:
+        object.__setattr__(self, "about", about)
+        object.__setattr__(self, "values", values)
+
+    @property
+    def code(self) -> str:
+        """The code that its key begins with."""
+        return self.about.partition("/")[0]
+
+    def __str__(self) -> str:
+        return said(self.about, "why", self.values)
+
+
+@cache
+def sentences() -> dict[str, Says]:
+    """All sentences, by key."""
+    found: dict[str, Says] = {}
+    for name in MODULES:
+        found |= import_module(f"imagekeeper.sentences.{name}").SAYS
+    return found
+
+
+def said(about: str, part: Part, values: Mapping[str, Any]) -> str:
+    """Say one part of a sentence; the words of whoever speaks come first.
+
+    Nothing is ever raised: what has no sentence is said by its key.
+    """
+    from imagekeeper.sentences.template import fill
+
+    own = voice.words(about)
+    template = getattr(own, part) if own is not None else ""
+    if not template:
+        says = sentences().get(about)
+        template = getattr(says, part) if says is not None else about
+    return fill(template, values)
+
+
+def needed(says: Says) -> frozenset[str]:
+    """Name the values that a sentence needs."""
+    from imagekeeper.sentences.template import placeholders
+
+    return frozenset(name for text in (says.what, says.why, says.next) for name in placeholders(text))

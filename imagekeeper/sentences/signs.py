@@ -1,0 +1,239 @@
+"""What one image shows of the chip that it was read from."""
+
+from imagekeeper.sentences.says import Says
+
+SAYS: dict[str, Says] = {
+    # --- data-line-stuck ---
+    "data-line-stuck": Says(
+        why="{line} reads {value} at all {size} addresses; {because}",
+        next=(
+            "look for an open, shorted or dirty contact at {pins:list}, reseat the chip and read again; read another "
+            "chip in the same reader to see whether it shows there too"
+        ),
+    ),
+    "data-line-stuck/four-bits": Says(
+        why="D4 to D7 read {value} at all {size} addresses: four bits a word, as a four-bit PROM has",
+        next="nothing to do where the chip is four bits wide; name the chip to have its lines judged",
+    ),
+    "data-line-stuck/fill": Says(why="the fill is {fill:02X}, which is {whole} but for this line"),
+    "data-line-stuck/few-bytes": Says(
+        why="there are only {variety} different bytes, too few to tell a fault from the content",
+    ),
+    "data-line-stuck/text": Says(why="the content is text, which leaves it at 0"),
+    "data-line-stuck/no-text": Says(
+        why="there are {variety} different bytes, most of them characters of text, and no text does that",
+    ),
+    "data-line-stuck/figures": Says(why="the text has only {variety} different characters, as lists of figures have"),
+    "data-line-stuck/text-at-0": Says(
+        why="the content would be text with it at 0; some machines keep text in this way",
+    ),
+    "data-line-stuck/dots": Says(
+        why="there are {variety} different bytes; only a pattern of dots with an empty column does that",
+    ),
+    "data-line-stuck/between": Says(why="there are {variety} different bytes, and lines on both sides of it change"),
+    "data-line-stuck/between-few": Says(
+        why="lines on both sides of it change, but there are {variety} different bytes only",
+    ),
+    "data-line-stuck/border": Says(
+        why="the content looks like patterns of dots or records that leave a border line free",
+    ),
+    "data-line-stuck/jumps": Says(why="the content is a curve that jumps by 128 in {places} places"),
+    "data-line-stuck/steps-of-2": Says(why="the content is a curve of {variety} steps, and all of them are of 2"),
+    "data-line-stuck/neighbours": Says(why="the content is a table of neighbouring values, which may need fewer lines"),
+    "data-line-stuck/much-text": Says(why="much of the content is text, which leaves it at 0"),
+    "data-line-stuck/code": Says(
+        why="there are {variety} different bytes in no order, as machine code has, and machine code uses every line",
+    ),
+    "data-line-stuck/table-or-code": Says(
+        why="there are {variety} different bytes; a table of small numbers may leave it free, machine code does not",
+    ),
+    "data-line-stuck/table": Says(
+        why="there are {variety} different bytes; a table of small numbers may leave it free",
+    ),
+    "data-line-stuck/reads-so": Says(why="{line} reads {value}"),
+    "data-line-stuck/harmless": Says(
+        why="{read:list} at all {size} addresses; {because}",
+        next="where other chips of the set use {pins:list or}, reseat this one, clean the pin and read again",
+    ),
+    # --- data-lines-shorted ---
+    "data-lines-shorted": Says(
+        why="{line_pair:list and} are equal at all {size} addresses and take both values; {because}",
+        next="look for a solder bridge or bent pin between {pins:list and}, then read again",
+    ),
+    "data-lines-shorted/small-letters": Says(why="the content is small letters only, which leave them so"),
+    "data-lines-shorted/signed": Says(
+        why="there are {variety} different bytes; small numbers with a sign leave the upper lines equal",
+    ),
+    "data-lines-shorted/listing": Says(
+        why="the text has only {variety} different characters, as hexadecimal listings have",
+    ),
+    "data-lines-shorted/dots": Says(
+        why="there are {variety} different bytes; only a pattern of dots or a record does that",
+    ),
+    "data-lines-shorted/irregular": Says(
+        why="there are {variety} different bytes, and nothing else about them is so regular",
+    ),
+    "data-lines-shorted/few-bytes": Says(why="there are {variety} different bytes only"),
+    "data-lines-shorted/halves": Says(
+        why=(
+            "both halves of every byte are equal: data of four bits, each held twice, as widened dots or a doubled "
+            "four-bit PROM have"
+        ),
+        next="nothing to do where the chip holds such data; otherwise compare with another read",
+    ),
+    "data-lines-shorted/doubled": Says(
+        why=(
+            "bits come in equal pairs: data of four bits, each held twice, as widened dots or a doubled four-bit PROM "
+            "have"
+        ),
+        next="nothing to do where the chip holds such data; otherwise compare with another read",
+    ),
+    # --- address-line-stuck ---
+    "address-line-stuck/image": Says(
+        why=(
+            "the bytes are the same where {line} is 0 and where it is 1: {informative:plural byte} other than fill, "
+            "each found again {distance_bytes:size} on"
+        ),
+        next=(
+            "look for an open, shorted or bent {pins:list}, then read again; half of the content is missing from this "
+            "read"
+        ),
+    ),
+    # --- mirrored ---
+    "mirrored": Says(
+        why="the image is its first {size_bytes:size} {times} times over, so {named} changed nothing",
+        next=(
+            "the chip or its content is {size_bytes:size}: set that size and read again; where the marking says it is "
+            "larger, look for a bad contact at {named}"
+        ),
+    ),
+    "mirrored/pattern": Says(
+        why="{size_bytes:plural byte} over and over fill all {whole:size}: a pattern, not the content of a chip",
+        next="check that the chip is seated, powered and selected, and read again",
+    ),
+    "mirrored/smaller-chip": Says(
+        why="the image is its first {size_bytes:size} {times} times over, so {named} changed nothing",
+        next="a {chip} holds {size_bytes:size}: set that size and read again, or keep the first copy",
+    ),
+    "mirrored/contact": Says(
+        why="the image is its first {size_bytes:size} {times} times over, so {named} changed nothing",
+        next=(
+            "either the program fills half of a {chip} or less and was written {times} times over, or {suspect}{above} "
+            "had no contact: clean the pin, and read again"
+        ),
+    ),
+    "mirrored/contacts": Says(
+        why="the image is its first {size_bytes:size} {times} times over, so {named} changed nothing",
+        next="clean the address pins and read again",
+    ),
+    "mirrored/lines": Says(why="{first} to {last}"),
+    "mirrored/upper-lines": Says(why="the upper address lines"),
+    "mirrored/lines-above": Says(why=" and the lines above it"),
+    # --- truncated ---
+    "truncated": Says(
+        why=(
+            "the content stops at {at:0{digits}X}, just where {line} turns from 0 to 1, and {fill} fills the rest "
+            "({span}, {length:size})"
+        ),
+        next=(
+            "the program may be of that size; or the rest was not read: check the device size, and {pins:list} where "
+            "the chip selects its upper part by it"
+        ),
+    ),
+    # --- lane-of ---
+    "lane-of": Says(
+        why="this may be every second byte of a 16-bit pair: {reasons}",
+        next=(
+            "look for the other chip of the pair beside this one, and join the two before looking for texts, sums and "
+            "programs"
+        ),
+    ),
+    "lane-of/letters": Says(
+        why=(
+            "the letters in its texts are those of a language, but only {share:.0%} of their {pairs} pairs are common "
+            "ones ({usual:.0%} or more would be)"
+        ),
+    ),
+    "lane-of/low-bytes": Says(
+        why=(
+            "of the first {pairs} pairs of bytes {same} begin with {common:02X}, and the others could be the low bytes "
+            "of a 68000's vectors (one value {times} times)"
+        ),
+    ),
+    "lane-of/middle-bytes": Says(
+        why=(
+            "of the first {pairs} pairs of bytes {same} begin with {common:02X}, and the others could be the middle "
+            "bytes of a 68000's vectors (one value {times} times)"
+        ),
+    ),
+    # --- blank ---
+    "blank": Says(
+        why="every one of {size} bytes is {value}: an erased EPROM, or a bus that nothing drives",
+        next=(
+            "check that the chip is seated the right way round, powered and selected, and that the right type is set, "
+            "and read again; with a resistor that pulls a data line down, an erased chip still gives FF and an absent "
+            "one does not"
+        ),
+    ),
+    "blank/as-chip": Says(
+        why="every one of {size} bytes is {value}, which is what a blank {chip} gives",
+        next=(
+            "the chip is erased, or did not answer: check that the chip is seated the right way round, powered and "
+            "selected, and that the right type is set, and read again; a second read at another supply voltage shows "
+            "whether it has faded"
+        ),
+    ),
+    # --- not-selected ---
+    "not-selected": Says(
+        why="every one of {size} bytes is {value}: no program is so{blank}",
+        next=(
+            "check that the chip is seated the right way round, powered and selected, and that the right type is set, "
+            "and read again{perhaps}{stuck}"
+        ),
+    ),
+    "not-selected/blank": Says(why=", and a blank {chip} would give {value}"),
+    "not-selected/some-proms": Says(why="; some PROMs give 00 when they are blank: say which chip it is"),
+    "not-selected/selects": Says(
+        why="; the select inputs of a {chip} may be active high or low as its maker was told: try the others",
+    ),
+    "not-selected/stuck": Says(why="; a blank chip would look so if {pin} were stuck at 0"),
+    # --- floating-bus ---
+    "floating-bus": Says(
+        why="{follows} of {of_bytes} bytes are the {what}: a bus that no chip drives keeps what was last on it",
+        next=(
+            "check that the chip is seated the right way round, powered and selected, and that the right type is set, "
+            "and read again"
+        ),
+    ),
+    "floating-bus/low": Says(why="low byte of its address"),
+    "floating-bus/low-complement": Says(why="complement of the low byte of its address"),
+    "floating-bus/high": Says(why="high byte of its address"),
+    "floating-bus/high-complement": Says(why="complement of the high byte of its address"),
+    "floating-bus/or-table": Says(
+        why="{follows} of {of_bytes} bytes are the {what}: a bus that no chip drives keeps what was last on it",
+        next=(
+            "check that the chip is seated the right way round, powered and selected, and that the right type is set, "
+            "and read again; a table for translation may look the same"
+        ),
+    ),
+    # --- ends-in-fill ---
+    "ends-in-fill": Says(
+        why=(
+            "from {at:0{digits}X} on all bytes are {fill} ({span}, {length:size}): the content is smaller than the "
+            "image{smaller}"
+        ),
+        next="nothing to do where the program ends there; where it should be larger, read again with the right size",
+    ),
+    "ends-in-fill/smaller-chip": Says(why="; a chip of {size:size} would hold it"),
+    # --- chip-size-differs ---
+    "chip-size-differs": Says(
+        why="the image holds {size_bytes:size}, and a {chip} {chip_bytes:size}",
+        next="look at the marking again, set the right type on the reader, and read again",
+    ),
+    # --- not-diagnosed ---
+    "not-diagnosed/too-large": Says(
+        why="the image holds {size:size}, and {limit:size} are the most",
+        next="inspect its parts one by one",
+    ),
+    "not-diagnosed/empty": Says(why="the image holds {size:size}", next="read the chip again"),
+}

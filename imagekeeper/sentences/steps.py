@@ -1,0 +1,56 @@
+"""What to do next, after an answer that is no failure, and what is asked to be done on a sheet."""
+
+from imagekeeper.sentences.says import Says
+
+SAYS: dict[str, Says] = {
+    # --- step ---
+    "step/in-the-way": Says(why="{place} is in the way; audit the archive"),
+    "step/settle-geometry": Says(
+        why=(
+            "This does not settle it against {rivals:list and}: look at the label and the drive, or read one track and "
+            "count its sectors; then say what you know, such as the number of heads."
+        ),
+    ),
+    "step/which-drive": Says(why="See which drive can write it."),
+    "step/settle-again": Says(why="settle the agreed image again"),
+    "step/keep-image": Says(why="nothing like it is kept: add a carrier for it, and this read to it"),
+    "step/fewer-choices": Says(why="leave out one of the choices, to see whether it is what excludes everything"),
+    "step/fewer-words": Says(why="leave out a word: all of them must be there"),
+    "step/other-words": Says(
+        why=(
+            "try the beginning of a word or another word of the label, or look through the lists of carriers and "
+            "machines"
+        ),
+    ),
+    "step/settle-first": Says(why="no image is agreed yet; settle that of {id} first"),
+    "step/take-image-out": Says(why="take the image {image} of {id} out to a file, then {then}"),
+    "step/check-files": Says(why="check the files on {file}"),
+    "step/list-files": Says(why="list the files on {file}"),
+    "step/solve-geometry": Says(why="solve the geometry of {file}"),
+    "step/look-at-floppy": Says(why="solve the geometry of the disk, and look at its first sectors in hexadecimal"),
+    "step/look-at-disk": Says(why="look at its first sectors in hexadecimal"),
+    "step/more-of-what-is-wrong": Says(why="check the files to see more of what is wrong"),
+    "step/take-files-out": Says(why="take files out into a folder"),
+    "step/too-much-for-a-page": Says(why="{said} are too much for a page: compare the reads to see where they differ"),
+    "step/prove-chip": Says(why="Prove both files: compare them; their CRC-32 must be {crc32}."),
+    "step/prove-disk": Says(why="Prove both files: compare them with the one that was written."),
+    "step/read": Says(why="read it"),
+    "step/read-disputed": Says(why="read it again, and look where the reads differ"),
+    "step/read-again": Says(why="read it again, on another reader or at another supply voltage"),
+    "step/settle": Says(why="settle its agreed image"),
+    "step/read-otherwise": Says(why="read it on another reader, or at another supply voltage"),
+    "step/second-evidence": Says(why="look for a second kind of evidence: a built-in check, a known digest"),
+    "step/nothing": Says(why="nothing"),
+    "step/audit": Says(why="audit the archive"),
+    "step/bench-head": Says(
+        why="The bench: what is at hand for reading and writing. What is added is written at the end of this file;",
+    ),
+    "step/bench-by-hand": Says(why="correct it by hand as you like."),
+    "step/name-maker": Says(why="NONE without the maker: {because}. Name the maker that stands on the chip."),
+    "step/find-maker": Says(
+        why=(
+            "Find out who made it, and plan again for that maker. Where the table has no sheet of that maker's chip, "
+            "the maker's own decides. Without the one or the other, program nothing."
+        ),
+    ),
+}
