@@ -154,15 +154,12 @@ class ImagekeeperError(Exception):
 
     exit_code: ClassVar[int] = 3
 
-    def __init__(self, about: str, /, *old: str, where: Where | None = None, **values: Any) -> None:
+    def __init__(self, about: str, /, *, where: Where | None = None, **values: Any) -> None:
         super().__init__(about)
         self.about = about
         self.code = about.partition("/")[0]
         assert self.code in CODES, about
         self.where = where or Where()
-        self._told: dict[str, str] = {}
-        if old:   # the sentences themselves: going away
-            self._told = {"what": old[0], "why": values.pop("why"), "next": values.pop("hint")}
         self.values = values
         self._more: list[tuple[str, Phrase]] = []
 
@@ -184,8 +181,8 @@ class ImagekeeperError(Exception):
     def _say(self, part: Part) -> str:
         from imagekeeper.sentences.say import said  # not needed before something fails
 
-        text = self._told[part] if part in self._told else said(self.about, part, self.values)
-        return text + "".join(str(phrase) for where, phrase in self._more if where == part)
+        more = "".join(str(phrase) for behind, phrase in self._more if behind == part)
+        return said(self.about, part, self.values) + more
 
     def __str__(self) -> str:
         return f"{self.what}: {self.why}"

@@ -134,10 +134,11 @@ def check(wanted: WantedSteps, fill: int | None) -> None:
     given |= set() if fill is None else {"fill"}
     for one, other, why in _CLASHES:
         if {one, other} <= given:
-            raise UsageError("usage/steps-clash", one=_CALLED[one], other=_CALLED[other], why=why)
+            raise UsageError("usage/steps-clash", one=_CALLED[one], other=_CALLED[other], because=why)
     for one, others, why in _NEEDS:
         if one in given and given.isdisjoint(others):
-            raise UsageError("usage/step-needs", step=_CALLED[one], wanted=[_CALLED[name] for name in others], why=why)
+            wants = [_CALLED[name] for name in others]
+            raise UsageError("usage/step-needs", step=_CALLED[one], wanted=wants, because=why)
     if len(wanted.join) not in (0, 1, 3):
         raise UsageError("usage/count-to-join", images=len(wanted.join) + 1)
     order = (wanted.sides_from or "alternating", wanted.sides_to or "alternating")
