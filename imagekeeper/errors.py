@@ -233,10 +233,6 @@ class NotFoundError(ImagekeeperError):
     exit_code = 5
 
 
-#: What to do about an `InternalError`.
-REPORT_IT = "this is a fault of the program, not of your files: please report it, with the command and its input"
-
-
 class InternalError(ImagekeeperError):
     """A check of our own work failed: what was made is not what it should be, and is not given out.
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from imagekeeper.errors import REPORT_IT, InternalError, Where
+from imagekeeper.errors import InternalError, Where
 
 Severity = Literal["note", "warning", "fault"]
 
@@ -115,7 +115,7 @@ class Finding:
 
         code = self.about.partition("/")[0]
         if code not in CODES or not 0 <= self.confidence <= 1:
-            raise InternalError("internal/finding", about=self.about, confidence=self.confidence)
+            raise InternalError("internal/finding", key=self.about, sure=self.confidence)
         known = {**self.detail, **self.values}
         object.__setattr__(self, "code", code)
         object.__setattr__(self, "why", said(self.about, "why", known))

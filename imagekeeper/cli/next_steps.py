@@ -299,6 +299,7 @@ NEXT: dict[str, Says] = {
     "replica-moved-on": Says(
         next="imagekeeper archive merge {name} takes it into the archive; then copy the archive to a new folder",
     ),
+    "carrier-exists/meanwhile": Says(next="repeat the command: another program may have added it meanwhile"),
     "carrier-missing": Says(next="carrier list shows all ids; carrier add makes a new one"),
     "carrier-missing/is-a-machine": Says(next="use machine show {id}"),
     "carrier-missing/report-of-machine": Says(next="--machine {id} reports on it and its carriers"),

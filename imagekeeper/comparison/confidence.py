@@ -25,7 +25,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
-from imagekeeper.errors import REPORT_IT, InternalError
+from imagekeeper.errors import InternalError
 
 #: One-sided level of the limit.
 LEVEL = 0.95
@@ -143,10 +143,7 @@ def upper_limit(events: int, trials: int, level: float = LEVEL) -> float:
         '0.00299'
     """
     if not 0 <= events <= trials or not trials or (events > EXACT_LIMIT and level != LEVEL):
-        raise InternalError(
-            "internal", "a chance cannot be worked out", why=f"{events} of {trials} at a confidence of {level}",
-            hint=REPORT_IT,
-        )  # fmt: skip
+        raise InternalError("internal/chance", events=events, trials=trials, level=level)
     if events == trials:
         return 1.0
     if events == 0:

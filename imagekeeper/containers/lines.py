@@ -212,10 +212,7 @@ def check_record_bytes(size: int, most: int) -> None:
         imagekeeper.errors.UsageError: records of 256 bytes cannot be written: the container allows 1 to 255
     """
     if not 1 <= size <= most:
-        raise UsageError(
-            "usage", f"records of {size} bytes cannot be written", why=f"the container allows 1 to {most}",
-            hint="give a size that it allows",
-        )  # fmt: skip
+        raise UsageError("usage/bytes-of-record", size=size, most=most)
 
 
 def rows(image: Image, size: int, border: int = ADDRESS_LIMIT) -> Iterator[tuple[int, bytes]]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any, Protocol, SupportsIndex, overload
 
 from imagekeeper.addresses import Doubt, Span
-from imagekeeper.errors import REPORT_IT, InternalError
+from imagekeeper.errors import InternalError
 
 #: Segments are walked in pieces of this size, so that memory stays bounded whatever the image's size. [byte]
 PIECE_BYTES = 1 << 20
@@ -107,11 +107,7 @@ class Image:
         end = -1
         for segment in self.segments:
             if segment.start <= end or not len(segment.data):
-                raise InternalError(
-                    "internal", "an image was put together wrongly",
-                    why=f"its segment at {segment.start:X} holds nothing, or does not lie behind the one before",
-                    hint=REPORT_IT,
-                )  # fmt: skip
+                raise InternalError("internal/segments", at=segment.start)
             end = segment.end
 
     @classmethod

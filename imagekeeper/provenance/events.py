@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from imagekeeper.digests import sha256_hex
-from imagekeeper.errors import REPORT_IT, ArchiveError, InternalError
+from imagekeeper.errors import ArchiveError, InternalError
 from imagekeeper.jsonable import canonical
 from imagekeeper.provenance.dates import check_time, is_time
 from imagekeeper.provenance.fields import from_json
@@ -191,9 +191,7 @@ def new_event(
         'http://id.loc.gov/vocabulary/preservation/eventType/cap'
     """
     if type not in EVENT_TYPES:
-        raise InternalError(
-            "internal", "an event has no known type, and was not recorded", why=f"it is {type!r}", hint=REPORT_IT
-        )
+        raise InternalError("internal/event", type=type)
     return Event(
         id=id,
         type=type,

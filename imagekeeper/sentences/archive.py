@@ -95,6 +95,7 @@ SAYS: dict[str, Says] = {
     "wrapper-damaged/method": Says(why="{name} is packed by method {method}; bags here use 0 (stored) and 8 (deflate)"),
     "wrapper-damaged/cut-member": Says(why="{name:line} is cut short"),
     "wrapper-damaged/tar-says": Says(why="tar: {trouble}"),
+    "wrapper-damaged/empty-member": Says(why="{name:line} holds no data"),
     # --- archive-missing ---
     "archive-missing/no-marker": Says(
         what="there is no archive",
@@ -188,6 +189,11 @@ SAYS: dict[str, Says] = {
         what="there is already a carrier or machine with this id",
         why="the id is {id}",
         next="choose another id, or add to what is there",
+    ),
+    "carrier-exists/meanwhile": Says(
+        what="there is already a carrier or machine with this id",
+        why="the id is {id}",
+        next="try it again: another program may have added it meanwhile",
     ),
     # --- carrier-missing ---
     "carrier-missing": Says(
@@ -288,6 +294,12 @@ SAYS: dict[str, Says] = {
     "bag-unsafe/kind-in-tar": Says(why="{path!r} is {kind}"),
     "bag-unsafe/long-path": Says(why="the path {path!r} is longer or deeper than any of a bag"),
     "bag-unsafe/odd-name": Says(why="{path!r} is a name that not every system can store"),
+    # --- no-reads ---
+    "no-reads/of-vote": Says(
+        what="the reads that were voted on are not there",
+        why="{id} does not say which they were",
+        next="settle the image again from the reads that there are",
+    ),
     # --- not-found ---
     "not-found/file-of-carrier": Says(
         what="the carrier has no such file",

@@ -14,6 +14,11 @@ SAYS: dict[str, Says] = {
         why="a member was named, and the file is no zip file",
         next="name no member",
     ),
+    "usage/bytes-of-record": Says(
+        what="records of {size} bytes cannot be written",
+        why="the container allows 1 to {most}",
+        next="give a size that it allows",
+    ),
     # --- not-writable-kind ---
     "not-writable-kind": Says(
         what="{kind} cannot be written",

@@ -45,10 +45,7 @@ def graft(archive: ArchiveStore, source: ArchiveStore, inventory: Inventory, tar
     """
     check_carrier_id(target_id)
     if archive.has(target_id):
-        raise UsageError(
-            "carrier-exists", "there is already a carrier or machine with this id", why=f"the id is {target_id}",
-            hint="repeat the command: another program may have added it meanwhile",
-        )  # fmt: skip
+        raise UsageError("carrier-exists/meanwhile", id=target_id)
     new = Inventory(target_id, inventory.manifest, inventory.versions)
     task = Task(archive, target_id, 1)
     with _done_or_undone(task):

@@ -332,7 +332,7 @@ def _untar(file: BinaryIO, target: Path, room: _Room) -> None:
                 room.want(one.size)
                 member = packed.extractfile(one)
                 if member is None:
-                    raise _broken(f"{one_line(one.name[:120])} holds no data")
+                    raise _broken(Phrase("wrapper-damaged/empty-member", name=one.name[:120]))
                 if _write(_pieces(member), target / path, room) != one.size:
                     raise _broken(Phrase("wrapper-damaged/cut-member", name=one.name[:120]))
     except (tarfile.TarError, EOFError, ValueError, UnicodeError) as problem:

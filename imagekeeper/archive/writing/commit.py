@@ -26,7 +26,7 @@ from imagekeeper.archive.ocfl.inventory import (
 from imagekeeper.archive.ocfl.inventory_check import parse_inventory, path_problem
 from imagekeeper.archive.ocfl.layout import OBJECT_MARK, OBJECT_TEXT
 from imagekeeper.archive.ocfl.reading import Source, file_bytes, source_blocks
-from imagekeeper.errors import REPORT_IT, InternalError, UsageError
+from imagekeeper.errors import InternalError, UsageError
 from imagekeeper.files import unwritable
 from imagekeeper.provenance.dates import check_time
 from imagekeeper.provenance.ids import check_carrier_id
@@ -115,9 +115,7 @@ class Task:
         added: dict[str, str] = {}
         for path, source in changes.items():
             if problem := path_problem(path):
-                raise InternalError(
-                    "internal", "a file cannot be kept under that path", why=problem, hint=REPORT_IT
-                )
+                raise InternalError("internal/path", trouble=problem)
             if source is None:
                 state.pop(path, None)
                 continue
@@ -159,10 +157,8 @@ class Task:
         data = new.to_bytes()
         parsed = parse_inventory(data)
         if parsed.problems or parsed.inventory != new:
-            why = parsed.problems[0].why if parsed.problems else "read again, it says something else"
-            raise InternalError(
-                "internal", "the inventory was not written right, and nothing was changed", why=why, hint=REPORT_IT
-            )
+            why = parsed.problems[0].why if parsed.problems else Phrase("internal/says-something-else")
+            raise InternalError("internal/inventory", trouble=why)
         beside = sidecar_bytes(hashlib.sha512(data).hexdigest())
         top = self.prepared_object if self.number == 1 else self.folder
         for folder in (self.prepared_version, top):

@@ -99,10 +99,7 @@ def _voted(archive: ArchiveStore, record: CarrierRecord, inventory: Inventory) -
     agreed = record.agreed
     reads = [] if agreed is None else [read for read in record.reads if read.id in agreed.voters]
     if agreed is None or agreed.voted_by is None or not reads:
-        raise NotFoundError(
-            "no-reads", "the reads that were voted on are not there", why=f"{record.id} does not say which they were",
-            hint="settle the image again from the reads that there are",
-        )  # fmt: skip
+        raise NotFoundError("no-reads/of-vote", id=record.id)
     first = reads[0].image.first_address
     with ExitStack() as stack:
         images = [stored(archive, record, inventory, read.id, stack).image.moved(first) for read in reads]

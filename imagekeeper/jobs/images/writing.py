@@ -11,8 +11,9 @@ from typing import Literal
 from imagekeeper import containers, files
 from imagekeeper.containers.model import Image
 from imagekeeper.digests import sha256_hex
-from imagekeeper.errors import REPORT_IT, ImagekeeperError, InternalError, UsageError, Where
+from imagekeeper.errors import ImagekeeperError, InternalError, UsageError, Where
 from imagekeeper.jobs.images.loading import STDIN, Given
+from imagekeeper.sentences.say import Phrase
 
 #: What decided on the kind: --to, the ending of the file's name, or neither.
 ChosenBy = Literal["option", "ending", "default"]
@@ -98,16 +99,14 @@ def write_image(image: Image, output: str, kind: str, sha256: str, *, force: boo
 
 def _prove(text: bytes, kind: str, image: Image) -> None:
     """Decode what is about to be written, and compare."""
-    why = f"written as {kind} and decoded again, its bytes or addresses are others"
+    why = Phrase("internal/decodes-otherwise", kind=kind)
     try:
         again = containers.read(text, kind=kind)
         same = [(a, p) for a, p in again.pieces()] == [(a, p) for a, p in image.pieces()]
     except ImagekeeperError as problem:
-        same, why = False, f"written as {kind}, it cannot be decoded again: {problem.what}: {problem.why}"
+        same, why = False, Phrase("internal/does-not-decode", kind=kind, trouble=str(problem))
     if not same:
-        raise InternalError(
-            "internal", "the image was not encoded right, and was not written", why=why, hint=REPORT_IT
-        )
+        raise InternalError("internal/encoded", trouble=why)
 
 
 def _reread(output: str, expected: str) -> None:

@@ -13,7 +13,7 @@ from typing import Self
 from imagekeeper import files
 from imagekeeper.archive.ocfl.reading import file_bytes, is_folder
 from imagekeeper.digests import sha256_hex
-from imagekeeper.errors import REPORT_IT, InternalError, UsageError, Where
+from imagekeeper.errors import InternalError, UsageError, Where
 
 #: Lies in every report, and lists the files that the report wrote.
 MARK = "report.json"
@@ -85,10 +85,7 @@ class ReportFolder:
             InternalError: `internal` for a name that could lead out of the folder.
         """
         if not _SAFE.fullmatch(name):
-            raise InternalError(
-                "internal", "a page has a name that no report gives, and was not written",
-                why=f"{name[:80]!r} could lie outside the folder", hint=REPORT_IT,
-            )  # fmt: skip
+            raise InternalError("internal/page", name=name)
         target = self.path / name
         if target.parent != self.path and not is_folder(target.parent):
             try:
