@@ -233,6 +233,7 @@ NEXT: dict[str, Says] = {
     "format-unknown/of-file": Says(
         next="`imagekeeper floppy solve` on the file shows what it may be; then name the format that is nearest",
     ),
+    "carrier-exists/meanwhile": Says(next="repeat the command: another program may have added it meanwhile"),
     "format-unknown/uncertain": Says(
         next="name it with --format; imagekeeper floppy solve shows what it may be{same}"
     ),

@@ -15,6 +15,7 @@ ROOT = Path(imagekeeper.__file__).parent
 _TAKERS: dict[str, frozenset[str]] = {
     "ContradictionError": frozenset({"where"}), "UsageError": frozenset({"where"}), "InputError": frozenset({"where"}),
     "ArchiveError": frozenset({"where"}), "NotFoundError": frozenset({"where"}),
+    "InternalError": frozenset({"where"}),
     "Phrase": frozenset(), "Fault": frozenset(), "_form": frozenset(),
     "Finding.of": frozenset({"where", "detail"}), "Account.of": frozenset({"lines", "detail"}),
     "problems.add": frozenset({"at", "length", "confidence", "detail"}),

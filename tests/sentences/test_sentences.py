@@ -25,7 +25,7 @@ from tests.sentences.calls import calls, literals, modules
 SAYS = sentences()
 CALLS = list(calls())
 
-#: The command line says these itself: nothing below it can stop a program from the keyboard, or be a fault of its own.
+#: The command line says this itself: nothing below it stops a program from the keyboard.
 TOLD_BY_THE_SHELL = {"interrupted"}
 
 #: Keys that are put together: a code, and how many more of it there are.
@@ -181,6 +181,7 @@ def test_all_that_the_command_line_says_by_itself_names_one() -> None:
     from tests.sentences.naming import naming
 
     plain = {
+        "carrier-exists/meanwhile": "command",
         "usage/nothing-to-search": "option", "archive-busy/changed": "command",
         "archive-damaged/record": "run the audit",
         "step/fewer-choices": "option", "usage/count-to-join": "IN",
