@@ -32,7 +32,7 @@ GROUPS = {
     "Chips": ("find_chip", "list_chips", "substitute", "plan_chip"),
     "Disks": ("find_format", "list_formats", "solve", "match_drives", "open_disk", "plan_disk"),
     "The archive": ("Archive",),
-    "Results": ("to_json", "svg", "html"),
+    "Results": ("text", "to_json", "svg", "html"),
     "Errors": (
         "ImagekeeperError", "ContradictionError", "UsageError", "InputError", "ArchiveError", "NotFoundError",
     ),

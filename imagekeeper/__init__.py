@@ -15,7 +15,7 @@ if TYPE_CHECKING:   # what they and editors see; at run time `__getattr__` gives
     from imagekeeper.door.disks import find_format, list_formats, match_drives, plan_disk, solve
     from imagekeeper.door.images import convert, encode, open_image, read
     from imagekeeper.door.reads import compare, fingerprint, hexdump, inspect, selfcheck, vote, vote_image
-    from imagekeeper.door.showing import html, svg, to_json
+    from imagekeeper.door.showing import html, svg, text, to_json
     from imagekeeper.errors import (
         ArchiveError,
         ContradictionError,
@@ -34,7 +34,7 @@ _DOOR = {
     "door.disks": ("find_format", "list_formats", "match_drives", "plan_disk", "solve"),
     "door.images": ("convert", "encode", "open_image", "read"),
     "door.reads": ("compare", "fingerprint", "hexdump", "inspect", "selfcheck", "vote", "vote_image"),
-    "door.showing": ("html", "svg", "to_json"),
+    "door.showing": ("html", "svg", "text", "to_json"),
     "errors": (
         "ArchiveError", "ContradictionError", "ImagekeeperError", "InputError", "NotFoundError", "UsageError",
     ),
@@ -71,6 +71,7 @@ __all__ = [
     "solve",
     "substitute",
     "svg",
+    "text",
     "to_json",
     "vote",
     "vote_image",

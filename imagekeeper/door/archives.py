@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from contextlib import ExitStack, contextmanager
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -283,16 +282,11 @@ class Archive:
             UsageError: `archive-busy`; `usage` for what does not go together. Damage is never raised.
             NotFoundError: `carrier-missing`.
         """
-        from imagekeeper.archive.audits.audit import Choice, audit  # threads and their pool, only where one audits
+        from imagekeeper.archive.audits.audit import Choice  # threads and their pool, only where one audits
+        from imagekeeper.jobs.archive.auditing import audit_archive
 
         choice = Choice(carriers=carrier_ids, rolling=rolling)
-        result = audit(self._store, now=self._session.now(), choice=choice)
-        if rebuild_derived:
-            from imagekeeper.jobs.archive.rebuilding import rebuild_derived as rebuild
-
-            rebuilt = rebuild(self._store, carrier_ids or None)
-            result = replace(result, rebuilt=rebuilt, ok=result.ok and rebuilt.ok)
-        return result
+        return audit_archive(self._store, self._session.now(), choice=choice, rebuild_derived=rebuild_derived)
 
     def search(
         self, *words: str, kind: str | None = None, machine: str | None = None, grade: str | None = None,
@@ -316,7 +310,7 @@ class Archive:
         Raises:
             UsageError: `usage` for nothing to search for, or a date that cannot be understood.
         """
-        from imagekeeper.jobs.archive.searching import filters, search_text
+        from imagekeeper.jobs.archive.searching import filters, search_text  # the index: only for a search
 
         wanted = filters(
             kind=kind, machine=machine, grade=grade, size_bytes=size_bytes, read_after=read_after,
@@ -337,7 +331,7 @@ class Archive:
             NotFoundError: There is no such file.
             InputError: The file cannot be understood.
         """
-        from imagekeeper.jobs.archive.recognising import search_image
+        from imagekeeper.jobs.archive.recognising import search_image  # slow to load: only where an image is looked for
 
         how = options(source, container=None, member=None, keep_doubtful=False, fill=None)
         return search_image(self._store, given(source), how, limit=limit)

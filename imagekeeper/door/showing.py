@@ -1,4 +1,4 @@
-"""Results as JSON and as pictures: the same renderings that the commands show."""
+"""Results as text, as JSON and as pictures: the same renderings that the commands show."""
 
 from __future__ import annotations
 
@@ -30,6 +30,29 @@ def to_json(result: Any) -> str:
     return dumps(result)
 
 
+def text(result: Any, *, width: int = 100) -> str:
+    r"""Show a result as the command that gives it does: lines for a terminal, a log or a mail, without colour.
+
+    Words of people and files that could drive a terminal are shown as escapes.
+
+    Args:
+        result: What a function of the door gave; the rows of a hexdump have no text.
+        width: Where sentences are broken; tables and drawings keep their own width. [column]
+
+    Raises:
+        TypeError: There is no text of such a result.
+
+    Example:
+        >>> import imagekeeper
+        >>> print(imagekeeper.text(imagekeeper.compare(b"TIDE", b"TIDE")).splitlines()[0])
+        The 2 reads agree: the same 4 bytes at the same addresses.
+    """
+    from imagekeeper.present.text import text_of  # slow to load, and whoever wants JSON does without
+    from imagekeeper.present.text.paper import Paper
+
+    return text_of(result, Paper(width=width))
+
+
 def svg(result: Comparison | Inspection) -> str:
     """Draw a result as an SVG picture: the map of where reads differ, or of one image.
 
@@ -45,14 +68,14 @@ def svg(result: Comparison | Inspection) -> str:
         '<svg '
     """
     if isinstance(result, Inspection):
-        from imagekeeper.present.svg import image_map
+        from imagekeeper.present.svg import image_map  # slow to load: only for a picture
 
         return image_map.draw(result)
     if not isinstance(result, Comparison):
         raise TypeError(f"there is no picture of {type(result).__name__}")
     if result.map is None and result.differences.compared_bytes:
         raise TypeError("this comparison has no map: compare with mapped=True")
-    from imagekeeper.present.svg import difference_map
+    from imagekeeper.present.svg import difference_map  # slow to load: only for a picture
 
     return difference_map.draw(result)
 
@@ -75,6 +98,6 @@ def html(result: ChipPlan | DiskPlan) -> str:
     """
     if not isinstance(result, ChipPlan | DiskPlan):
         raise TypeError(f"there is no page of {type(result).__name__}")
-    from imagekeeper.present.html.sheet_page import render_sheet
+    from imagekeeper.present.html.sheet_page import render_sheet  # slow to load: only for a page
 
     return render_sheet(result.sheet)

@@ -19,7 +19,7 @@ NAMES = [
     "Archive", "ArchiveError", "ContradictionError", "Image", "ImagekeeperError", "InputError", "NotFoundError",
     "UsageError", "__version__", "compare", "convert", "encode", "find_chip", "find_format", "fingerprint", "hexdump",
     "html", "inspect", "list_chips", "list_formats", "match_drives", "open_disk", "open_image", "plan_chip",
-    "plan_disk", "read", "selfcheck", "solve", "substitute", "svg", "to_json", "vote", "vote_image",
+    "plan_disk", "read", "selfcheck", "solve", "substitute", "svg", "text", "to_json", "vote", "vote_image",
 ]  # fmt: skip
 
 
