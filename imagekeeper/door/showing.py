@@ -12,6 +12,7 @@ from imagekeeper.jobs.disks.planning import DiskPlan
 from imagekeeper.jsonable import dumps
 from imagekeeper.present.svg import difference_map, image_map
 from imagekeeper.present.text import text_of
+from imagekeeper.present.text.paper import Paper
 
 
 def to_json(result: Any) -> str:
@@ -33,11 +34,14 @@ def to_json(result: Any) -> str:
     return dumps(result)
 
 
-def text(result: Any) -> str:
-    """Give a result as plain text for people, as the command that gives it shows it.
+def text(result: Any, *, width: int = 100) -> str:
+    """Give a result as plain text for people, as the command that gives it shows it, without colour.
+
+    Words of people and files that could drive a terminal are shown as escapes.
 
     Args:
-        result: What a function of the door gave.
+        result: What a function of the door gave; the rows of a hexdump have no text.
+        width: Where sentences are broken; tables and drawings keep their own width. [column]
 
     Raises:
         TypeError: There is no text of such a result.
@@ -47,7 +51,7 @@ def text(result: Any) -> str:
         >>> print(imagekeeper.text(imagekeeper.compare(b"TIDE", b"TIDE")).splitlines()[0])
         The 2 reads agree: the same 4 bytes at the same addresses.
     """
-    return text_of(Fingerprints((result,)) if isinstance(result, Fingerprint) else result)
+    return text_of(Fingerprints((result,)) if isinstance(result, Fingerprint) else result, Paper(width=width))
 
 
 def svg(result: Comparison | Inspection) -> str:

@@ -1,6 +1,6 @@
 """Results as plain text for people: lines for a terminal, a printer or a log.
 
-Each module shows what it is named after; `text_of` finds the text of any result that is a JSON document too.
+Each module shows what it is named after; `text_of` finds the text of any result.
 """
 
 from __future__ import annotations
@@ -10,28 +10,28 @@ from typing import Any
 
 from imagekeeper.present.text.paper import PLAIN, Paper, set_on
 
-#: The text of each document, by the name of its schema; a module is loaded when a result asks for it. A hexdump has
-#: none: `hexdump.HexdumpText` gives its lines as the rows come.
+#: The text of each result, by the name of its class; a module is loaded when a result asks for it. A hexdump has none:
+#: `hexdump.HexdumpText` gives its lines as the rows come.
 TEXTS: dict[str, str] = {
-    "agreement": "carriers.agreement_text", "archive": "archive.founded_text", "audit": "audits.audit_text",
-    "bench": "bench.bench_text", "carrier": "carriers.carrier_text", "carrier-list": "carriers.carrier_list_text",
-    "chip": "chips.chip_text", "chip-list": "chips.chip_list_text", "chip-plan": "sheet.plan_text",
-    "comparison": "comparison.comparison_text", "conversion": "conversion.conversion_text",
-    "corroboration": "tables.corroborated_text", "demo": "demonstration.demonstration_text",
-    "derivation": "images.derived_text", "disk-merge": "disks.disk_merge_text", "disk-plan": "sheet.plan_text",
-    "drive-match": "drives.drives_text", "export": "exchange.exported_text", "extraction": "images.extraction_text",
-    "file-check": "disks.file_check_text", "file-extraction": "disks.file_extraction_text",
-    "file-list": "disks.file_list_text", "fill-in": "tables.filled_in_text",
-    "fingerprint": "fingerprint.fingerprints_text", "format": "formats.format_text",
-    "format-list": "formats.format_list_text", "geometry": "geometry.geometry_text",
-    "import": "exchange.imported_text", "inspection": "inspection.inspection_text", "labels": "labels.labels_text",
-    "machine": "machines.machine_text", "machine-list": "machines.machine_list_text",
-    "reindex": "archive.reindexed_text",
-    "repair": "audits.repaired_text", "replacement": "replacement.replacement_text", "replica": "audits.replica_text",
-    "report": "report.report_text", "search": "search.search_text", "sector-map": "disks.sector_map_text",
-    "selfcheck": "selfcheck.selfcheck_text", "substitution": "substitution.substitutes_text",
-    "table": "tables.tabulated_text", "todo": "carriers.todo_text", "track-layout": "track.track_text",
-    "vote": "vote.majority_text",
+    "Agreement": "carriers.agreement_text", "Audit": "audits.audit_text", "Bench": "bench.bench_text",
+    "CarrierList": "carriers.carrier_list_text", "CarrierRecord": "carriers.carrier_text", "Chip": "chips.chip_text",
+    "ChipList": "chips.chip_list_text", "ChipPlan": "sheet.plan_text", "Comparison": "comparison.comparison_text",
+    "Conversion": "conversion.conversion_text", "Corroboration": "tables.corroborated_text",
+    "Demonstration": "demonstration.demonstration_text", "Derived": "images.derived_text",
+    "DiskMerge": "disks.disk_merge_text", "DiskPlan": "sheet.plan_text", "DriveMatch": "drives.drives_text",
+    "Export": "exchange.exported_text", "Extraction": "images.extraction_text", "FileCheck": "disks.file_check_text",
+    "FileExtraction": "disks.file_extraction_text", "FileList": "disks.file_list_text",
+    "FilledIn": "tables.filled_in_text", "Fingerprint": "fingerprint.fingerprint_text",
+    "Fingerprints": "fingerprint.fingerprints_text", "Format": "formats.format_text",
+    "FormatList": "formats.format_list_text", "Founded": "archive.founded_text",
+    "GeometrySolution": "geometry.geometry_text", "Import": "exchange.imported_text",
+    "Inspection": "inspection.inspection_text", "Labels": "labels.labels_text",
+    "MachineList": "machines.machine_list_text", "MachineRecord": "machines.machine_text",
+    "Majority": "vote.majority_text", "Reindexed": "archive.reindexed_text", "Repaired": "audits.repaired_text",
+    "Replaced": "replacement.replacement_text", "Replica": "audits.replica_text", "Report": "report.report_text",
+    "Search": "search.search_text", "SectorMap": "disks.sector_map_text", "SelfCheck": "selfcheck.selfcheck_text",
+    "Sheet": "sheet.sheet_text", "Substitution": "substitution.substitutes_text", "Table": "tables.tabulated_text",
+    "Todo": "carriers.todo_text", "TrackLayout": "track.track_text",
 }  # fmt: skip
 
 
@@ -39,7 +39,7 @@ def text_of(result: Any, paper: Paper = PLAIN) -> str:
     """Show a result as the command that gives it does.
 
     Args:
-        result: A result with a `SCHEMA`.
+        result: A result of a job.
         paper: How wide it is set, and how words stand out.
 
     Raises:
@@ -50,9 +50,9 @@ def text_of(result: Any, paper: Paper = PLAIN) -> str:
         >>> print(text_of(lay_out("mfm", sectors=9, gap3=80)).splitlines()[0])
         9 x 512 bytes with a gap 3 of 80 fit: 218 bytes are left at the exact speed, 125 on a fast drive.
     """
-    name, _, _ = getattr(result, "SCHEMA", "").partition("/")
+    name = type(result).__name__
     if name not in TEXTS:
-        raise TypeError(f"there is no text of {type(result).__name__}")
+        raise TypeError(f"there is no text of {name}")
     module, _, function = TEXTS[name].partition(".")
     with set_on(paper):
         shown = getattr(importlib.import_module(f"{__name__}.{module}"), function)(result)
