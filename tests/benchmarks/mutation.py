@@ -53,7 +53,7 @@ NEAREST: dict[str, tuple[str, ...]] = {
     "comparison/voting": (),
     "containers/intel_hex": ("test_bulk",),
     "drives/verdict": ("test_matrix", "test_rules"),
-    "filesystems/fat_check": ("test_fat_damaged", "test_fat_reading"),
+    "filesystems/fat_check": (),
     "floppy/layout": (),
     "floppy/track": (),
     "geometry/proposals": (),
