@@ -179,7 +179,8 @@ class Module:
             case ast.Expr(value) if not isinstance(value, ast.Constant):
                 yield put(node, ast.Pass())
         for test in _conditions(node):
-            if not isinstance(test, ast.Compare | ast.BoolOp | ast.UnaryOp | ast.Constant):
+            typing = isinstance(test, ast.Name) and test.id == "TYPE_CHECKING"
+            if not typing and not isinstance(test, ast.Compare | ast.BoolOp | ast.UnaryOp | ast.Constant):
                 yield put(test, ast.UnaryOp(ast.Not(), test))
 
     def _is_verdict(self, node: ast.Constant) -> bool:

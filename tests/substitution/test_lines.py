@@ -1,0 +1,104 @@
+"""What each pin is while a chip is read: one pin of every kind, of chips whose sheets the table of pinouts names."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from imagekeeper.chips import find
+from imagekeeper.substitution.lines import NOTHING, PinRole, lines_of
+
+
+def role(chip: str, pin: int, *, given: bool = False) -> PinRole:
+    return lines_of(find(chip), given=given)[pin - 1]
+
+
+PINS = [
+    # lines
+    ("2716", 8, PinRole("address", "A0", 0)), ("2716", 19, PinRole("address", "A10", 10)),
+    ("2716", 17, PinRole("data", "D7", 7)),
+    # a select is active at one level; where the mask chose the level, nobody knows it
+    ("2732", 18, PinRole("select", "/CE")), ("2532", 20, PinRole("select", "/CE")),
+    ("2708", 20, PinRole("select", "/CS")),
+    ("2732", 20, PinRole("select", "/OE")), ("82S129", 13, PinRole("select", "/CE1")),
+    ("2564", 27, PinRole("select", "/CS2")), ("82S181", 18, PinRole("select", "CE4", active="high")),
+    ("2316", 20, PinRole("select", "CS1", active="mask")),
+    ("23256", 20, PinRole("select", "/CE or CS1", active="mask")),
+    ("23256", 22, PinRole("select", "/OE or CS2", active="mask")),
+    # supplies
+    ("2716", 24, PinRole("supply", "Vcc", volts=5.0)), ("2708", 19, PinRole("supply", "Vdd", volts=12.0)),
+    ("2708", 21, PinRole("supply", "Vbb", volts=-5.0)), ("1702A", 16, PinRole("supply", "Vgg", volts=-9.0)),
+    ("2708", 12, PinRole("ground", "GND")),
+    # held at a level: Vpp and /PGM at Vcc; the program pin of the early three-supply chips at ground, of the 1702A not
+    ("2716", 21, PinRole("level", "Vpp")), ("2764", 27, PinRole("level", "/PGM")),
+    ("2708", 18, PinRole("level", "PGM", level="low")), ("1702A", 13, PinRole("level", "PGM")),
+    ("1702A", 15, PinRole("level", "Vbb")), ("27C400", 31, PinRole("level", "/BYTE")),
+    ("146818", 18, PinRole("level", "/RESET")),
+    # what a board writes with
+    ("28C64", 27, PinRole("level", "/WE", writes=True)), ("2816", 21, PinRole("level", "Vpp", pulse_v=21.0)),
+    # the word or byte select of 16-bit chips shares its pin with D15; a clock's bus carries addresses and data in turn
+    ("27C400", 29, PinRole("data", "D15", 15)), ("146818", 4, PinRole("unknown", "D0 A0")),
+    ("146818", 14, PinRole("unknown", "AS")),
+    # what one maker connects and another does not: it is needed, unless the mask chose what it does
+    ("6264", 26, PinRole("select", "CE2", active="high")), ("29F020", 1, PinRole("level", "/RESET")),
+    ("28C64", 1, PinRole("ready", "READY")), ("23256", 1, NOTHING), ("2764", 26, NOTHING),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("chip", "pin", "expected"), PINS, ids=[f"{chip}-{pin}" for chip, pin, _ in PINS])
+def test_what_a_pin_is(chip: str, pin: int, expected: PinRole) -> None:
+    assert role(chip, pin) == expected
+
+
+def test_a_socket_does_not_give_what_some_makers_leave_open() -> None:
+    """A board for a 29F020 need not drive pin 1; one for a 6264 drives the pin that most makers have as CE2."""
+    assert role("29F020", 1, given=True) == NOTHING
+    assert role("6264", 26, given=True) == role("6264", 26)
+    assert lines_of(find("29F020"), given=False) != lines_of(find("29F020"), given=True)
+    assert lines_of(find("29F020")) == lines_of(find("29F020"), given=False)
+
+
+def test_the_highest_voltage_that_a_board_may_put_on_a_pin_counts() -> None:
+    chip = replace(find("2816"), vpp_v=(12.5, 21.0, 15.0))
+    assert lines_of(chip)[20].pulse_v == 21.0
+
+
+def test_a_role_has_no_number_voltage_or_pulse_unless_it_is_given_one() -> None:
+    plain = PinRole("select", "/CE")
+    assert (plain.number, plain.active, plain.volts, plain.level) == (-1, "low", 0.0, "high")
+    assert (plain.writes, plain.pulse_v) == (False, 0.0)
+
+
+#: kind of pin: is it at Vcc, at ground, at another supply, driven by the board
+LEVELS = [
+    (PinRole("address", "A0", 0), (False, False, False, True)),
+    (PinRole("data", "D0", 0), (False, False, False, False)),
+    (PinRole("select", "/CE"), (False, False, False, True)),
+    (PinRole("supply", "Vcc", volts=5.0), (True, False, False, False)),
+    (PinRole("supply", "Vdd", volts=12.0), (False, False, True, False)),
+    (PinRole("supply", "Vbb", volts=-5.0), (False, False, True, False)),
+    (PinRole("ground", "GND"), (False, True, False, False)),
+    (PinRole("level", "Vpp"), (True, False, False, False)),
+    (PinRole("level", "PGM", level="low"), (False, True, False, False)),
+    (PinRole("level", "/WE", writes=True), (True, False, False, True)),
+    (PinRole("ready", "READY"), (False, False, False, False)),
+    (PinRole("unknown", "AS", volts=5.0, level="low"), (False, False, False, False)),
+    (NOTHING, (False, False, False, False)),
+]
+
+
+@pytest.mark.parametrize(("pin", "expected"), LEVELS, ids=[str(pin) for pin, _ in LEVELS])
+def test_at_what_a_pin_is(pin: PinRole, expected: tuple[bool, bool, bool, bool]) -> None:
+    assert (pin.high, pin.low, pin.odd, pin.driven) == expected
+
+
+def test_a_pin_in_words() -> None:
+    words = ["A0", "/CE", "Vdd +12 V", "Vbb -5 V", "Vpp (at Vcc)", "PGM (at GND)", "/WE", "no connection"]
+    pins = [
+        PinRole("address", "A0", 0), PinRole("select", "/CE"), PinRole("supply", "Vdd", volts=12.0),
+        PinRole("supply", "Vbb", volts=-5.0), PinRole("level", "Vpp"), PinRole("level", "PGM", level="low"),
+        PinRole("level", "/WE", writes=True), NOTHING,
+    ]  # fmt: skip
+    assert [str(pin) for pin in pins] == words
+    assert str(PinRole("level", "Vpp", pulse_v=21.0)) == "Vpp (at Vcc; +21 V to write)"
