@@ -16,7 +16,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from imagekeeper.findings import CODES
+from imagekeeper.errors import Where
+from imagekeeper.findings import CODES, Finding
 from imagekeeper.present import text
 from imagekeeper.present.text.formats import VERDICTS
 from imagekeeper.present.text.paper import Paper, Tone, finished, page, painted, set_on
@@ -74,6 +75,9 @@ def made(hint: Any, name: str = "") -> Any:
     if origin is dict or hint is dict:
         return {made(arguments[0]): made(arguments[1], name)} if arguments else {}
     cls = origin or hint
+    if cls is Finding:   # its sentences come from its key; names in them come from outside
+        told = {"read": HOSTILE, "times": 2, "size_bytes": 2048}
+        return Finding.of("mirrored/reads", "warning", 0.5, made(Where), other=HOSTILE, detail=told)
     if dataclasses.is_dataclass(cls):
         hints = typing.get_type_hints(cls)
         if typing.get_args(hint):   # a generic one: its parameter is what it is about
