@@ -52,14 +52,14 @@ def stuck(pair: Pair) -> Iterator[Explanation]:
                 continue
             changed = int(np.count_nonzero(foretold != pair.first))
             yield Explanation(
-                (
+                accounts=(
                     Account.of(
                         "address-line-stuck/reads", lines=(f"A{line}",), other=pair.names[0],
                         detail={"line": f"A{line}", "value": value, "changed": changed, "read": pair.names[1]},
                     ),
                 ),
-                choice_bits(2 * pair.address_lines) + noise_bits(pair.size, left),
-                foretold,
+                bits=choice_bits(2 * pair.address_lines) + noise_bits(pair.size, left),
+                foretold=foretold,
             )
 
 
@@ -94,14 +94,14 @@ def unstable(pair: Pair) -> Iterator[Explanation]:
             left = ones(foretold ^ pair.second)
             cost = choice_bits(3 * pair.address_lines) + choice_bits(pair.size) / 2 + bits + noise_bits(pair.size, left)
             yield Explanation(
-                (
+                accounts=(
                     Account.of(
                         "address-line-unstable", lines=(f"A{line}",),
                         detail={"line": f"A{line}", "addresses": count, "of_addresses": len(at), "way": to},
                     ),
                 ),
-                cost,
-                foretold,
+                bits=cost,
+                foretold=foretold,
             )
 
 
@@ -130,13 +130,13 @@ def exchanged_bytes(pair: Pair) -> Iterator[Explanation]:
             continue
         changed = int(np.count_nonzero(foretold != pair.first))
         yield Explanation(
-            (
+            accounts=(
                 Account.of(
                     "bytes-exchanged", "warning", read=pair.names[1], other=pair.names[0], what=what,
                     lines=tuple(f"A{k}" for k in range(pair.address_lines) if mask >> k & 1),
                     detail={"address_xor": mask, "changed": changed},
                 ),
             ),
-            choice_bits(4 + pair.address_lines) + noise_bits(pair.size, left),
-            foretold,
+            bits=choice_bits(4 + pair.address_lines) + noise_bits(pair.size, left),
+            foretold=foretold,
         )

@@ -43,7 +43,7 @@ def stuck(pair: Pair) -> Iterator[Explanation]:
             alike = sum(1 << j for j in range(8) if plane_ones(first[line] ^ first[j]) * EXCEPTIONS <= pair.size)
         told, by_chance = told_bits(pair.first & mask > 0, pair.first & np.uint8(255 ^ alike))
         yield Explanation(
-            (
+            accounts=(
                 Account.of(
                     "data-line-stuck/reads", size=pair.size, other=pair.names[0], lines=(f"D{line}",),
                     at=Phrase("data-line-stuck/but", exceptions=exceptions) if exceptions
@@ -52,8 +52,8 @@ def stuck(pair: Pair) -> Iterator[Explanation]:
                 ),
             ),
             # naming the line and its value, and what is left over
-            choice_bits(16) + noise_bits(pair.size, ones(foretold ^ pair.second)) + (CHANCE if by_chance else 0.0),
-            foretold,
+            bits=choice_bits(16) + noise_bits(pair.size, ones(foretold ^ pair.second)) + (CHANCE if by_chance else 0.0),
+            foretold=foretold,
             richer_by=told,
         )
 
@@ -91,7 +91,7 @@ def unstable(pair: Pair) -> Iterator[Explanation]:
             foretold[pair.at] ^= where.astype(np.uint8)
             way = "both ways" if with_up and with_down else "from 0 to 1" if with_up else "from 1 to 0"
             yield Explanation(
-                (
+                accounts=(
                     Account.of(
                         "data-line-unstable", taken=taken, eligible=eligible, way=way, lines=(f"D{line}",),
                         detail={
@@ -101,8 +101,8 @@ def unstable(pair: Pair) -> Iterator[Explanation]:
                     ),
                 ),
                 # naming line and way, which addresses, and one more number than a stuck line has
-                choice_bits(24) + choice_bits(pair.size) / 2 + bits + noise_bits(pair.size, pair.flips - taken),
-                foretold,
+                bits=choice_bits(24) + choice_bits(pair.size) / 2 + bits + noise_bits(pair.size, pair.flips - taken),
+                foretold=foretold,
                 richer_by=richer_by,
             )  # fmt: skip
 
@@ -131,15 +131,15 @@ def shorted(pair: Pair) -> Iterator[Explanation]:
             told, by_chance = told_bits((bits != 0) & (bits != both), pair.first & ~both)
             cost = choice_bits(56) + noise_bits(pair.size, pair.flips - changed + left)
             yield Explanation(
-                (
+                accounts=(
                     Account.of(
                         "data-lines-shorted/reads", other=pair.names[0], kind=kind.upper(), lines=(f"D{i}", f"D{j}"),
                         but=Phrase("data-lines-shorted/but", count=unequal) if unequal else "",
                         detail={"lines": [f"D{i}", f"D{j}"], "wired": kind, "changed": changed, "read": pair.names[1]},
                     ),
                 ),
-                cost + (CHANCE if by_chance else 0.0),
-                foretold,
+                bits=cost + (CHANCE if by_chance else 0.0),
+                foretold=foretold,
                 richer_by=told,
             )
 
@@ -151,11 +151,11 @@ def inverted(pair: Pair) -> Iterator[Explanation]:
         return
     foretold = ~pair.first
     yield Explanation(
-        (
+        accounts=(
             Account.of("inverted", "warning", total=total, detail={"bits": pair.flips}),
         ),
-        choice_bits(2) + noise_bits(pair.size, total - pair.flips),
-        foretold,
+        bits=choice_bits(2) + noise_bits(pair.size, total - pair.flips),
+        foretold=foretold,
     )
 
 
@@ -176,24 +176,24 @@ def scattered(pair: Pair) -> Iterator[Explanation]:
         foretold = pair.first.copy()
         foretold[pair.at] |= pair.up
         yield Explanation(
-            (
+            accounts=(
                 Account.of(
                     "charge-loss", up=up, flips=pair.flips, other=pair.names[0], lines_hit=spread, at_volts="",
                     detail={**shared, "read": pair.names[1], "by_data_line": by_line},
                 ),
             ),
-            choice_bits(2) + subset_bits(zeros, up) + (subset_bits(total_ones, down) if down else 0),
-            foretold,
+            bits=choice_bits(2) + subset_bits(zeros, up) + (subset_bits(total_ones, down) if down else 0),
+            foretold=foretold,
         )
     foretold = pair.first.copy()
     foretold[pair.at] ^= pair.up | pair.down
     yield Explanation(
-        (
+        accounts=(
             Account.of(
                 "random-noise", flips=pair.flips, addresses=len(pair.at), up=up, down=down, lines_hit=spread,
                 detail={**shared, "by_data_line": by_line},
             ),
         ),
-        pair.plain_bits,
-        foretold,
+        bits=pair.plain_bits,
+        foretold=foretold,
     )

@@ -31,7 +31,7 @@ def exchanged(pair: Pair) -> Iterator[Explanation]:
         foretold = wiring.exchange_data_lines(moved, solution.data)
         bits = permutation_bits(len(solution.address), len(solution.moved_address))
         bits += permutation_bits(8, len(solution.moved_data)) + noise_bits(pair.size, 0)
-        yield Explanation(tuple(_accounts(pair, solution, found)), bits, foretold)
+        yield Explanation(accounts=tuple(_accounts(pair, solution, found)), bits=bits, foretold=foretold)
 
 
 def roughly_exchanged_data(pair: Pair) -> Iterator[Explanation]:
@@ -49,7 +49,7 @@ def roughly_exchanged_data(pair: Pair) -> Iterator[Explanation]:
     foretold = wiring.exchange_data_lines(pair.first, best)
     bits = permutation_bits(8, len(solution.moved_data)) + choice_bits(2)
     bits += noise_bits(pair.size, ones(foretold ^ pair.second))
-    yield Explanation(tuple(_accounts(pair, solution, (solution,))), bits, foretold)
+    yield Explanation(accounts=tuple(_accounts(pair, solution, (solution,))), bits=bits, foretold=foretold)
 
 
 def table(moved: tuple[int, ...], lines: tuple[int, ...], letter: str) -> list[dict[str, str]]:

@@ -129,7 +129,7 @@ class Pair:
         return turned
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Account:
     """One finding that an explanation comes to; `of` makes one.
 
@@ -153,7 +153,7 @@ class Account:
         detail: dict[str, Any] | None = None, **values: Any,
     ) -> Account:  # fmt: skip
         """Make an account of the key of its sentences and their values; those of the detail need no repeating."""
-        return cls(about, severity, lines, detail or {}, values)
+        return cls(about=about, severity=severity, lines=lines, detail=detail or {}, values=values)
 
     @property
     def code(self) -> str:
@@ -161,7 +161,7 @@ class Account:
         return self.about.partition("/")[0]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Explanation:
     """A possible cause of the differences between two reads.
 

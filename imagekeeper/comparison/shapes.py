@@ -80,14 +80,14 @@ def uniform(pair: Pair) -> Iterator[Explanation]:
     if not len(pair.at) or pair.size < WINDOW or np.any(pair.second != value):
         return
     yield Explanation(
-        (
+        accounts=(
             Account.of(
                 "blank/read" if value == 0xFF else "not-selected/read",
                 detail={"value": f"{int(value):02X}", "read": pair.names[1]},
             ),
         ),
-        8 + noise_bits(pair.size, 0) / 2,
-        np.full_like(pair.first, value),
+        bits=8 + noise_bits(pair.size, 0) / 2,
+        foretold=np.full_like(pair.first, value),
     )
 
 
@@ -116,7 +116,7 @@ def different_content(pair: Pair) -> Iterator[Explanation]:
     )
     more = Phrase("content-differs/more-stretches", count=len(starts) - 4) if len(starts) > 4 else ""
     yield Explanation(
-        (
+        accounts=(
             Account.of(
                 "content-differs", count=len(starts), spans=where, more=more,
                 detail={
@@ -126,8 +126,8 @@ def different_content(pair: Pair) -> Iterator[Explanation]:
                 },
             ),
         ),
-        FLOOR_OF_CONTENT + bits,
-        pair.second.copy(),
+        bits=FLOOR_OF_CONTENT + bits,
+        foretold=pair.second.copy(),
     )
 
 
@@ -150,7 +150,7 @@ def cut_short(pair: Pair) -> Iterator[Explanation]:
     missing = pair.size - place
     where = range_text(pair.start + place, missing, address_digits(pair.start + pair.size))
     yield Explanation(
-        (
+        accounts=(
             Account.of(
                 "truncated/from-there", span=where, other=pair.names[0],
                 detail={
@@ -158,8 +158,8 @@ def cut_short(pair: Pair) -> Iterator[Explanation]:
                 },
             ),
         ),
-        choice_bits(pair.size) + 8 + noise_bits(pair.size, left),
-        foretold,
+        bits=choice_bits(pair.size) + 8 + noise_bits(pair.size, left),
+        foretold=foretold,
     )
 
 

@@ -138,7 +138,10 @@ class ImageBuilder:
             raise InputError(problem.fault.about, where=Where(line=problem.line), **problem.fault.values)
         if len(self._doubts) < MAX_DOUBTS:
             self._doubts.append(
-                Doubt(problem.start, problem.length, problem.fault.code, str(problem.fault), problem.line)
+                Doubt(
+                    start=problem.start, length=problem.length, code=problem.fault.code, why=str(problem.fault),
+                    line=problem.line,
+                )
             )
         else:
             self._untold += 1
@@ -156,11 +159,14 @@ class ImageBuilder:
         segments = _join(self._settled())
         if self._untold:
             self._doubts.append(
-                Doubt(0, 0, self._doubts[-1].code, str(Phrase("record-form/not-listed", doubts=self._untold)))
+                Doubt(
+                    start=0, length=0, code=self._doubts[-1].code,
+                    why=str(Phrase("record-form/not-listed", doubts=self._untold)),
+                )
             )
         return Image(
-            segments,
-            tuple(sorted(self._doubts, key=lambda d: (d.start, d.line or 0))),
+            segments=segments,
+            doubts=tuple(sorted(self._doubts, key=lambda d: (d.start, d.line or 0))),
             container=self._container,
             addressed=True,
             entry=self.entry,

@@ -30,7 +30,7 @@ class Role(Enum):
     OTHER = "other"   # prompts, commands, banners
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LineReading:
     """What one line says.
 
@@ -49,9 +49,9 @@ class LineReading:
     lost: int = 0
 
 
-_EMPTY = LineReading(Role.EMPTY)
-_OTHER = LineReading(Role.OTHER)
-_REPEAT = LineReading(Role.REPEAT)
+_EMPTY = LineReading(role=Role.EMPTY)
+_OTHER = LineReading(role=Role.OTHER)
+_REPEAT = LineReading(role=Role.REPEAT)
 
 
 class LineReader:
@@ -96,7 +96,7 @@ class LineReader:
                 fault = None
                 if layout.text_gap is not None and text:
                     fault = column_fault(data, text[layout.text_gap :], self._group_bytes, layout.fenced)
-                return LineReading(Role.DATA, address, data, fault)
+                return LineReading(role=Role.DATA, address=address, data=data, fault=fault)
         return self._read_slowly(line)
 
     def _address(self, digits: str) -> int:
@@ -117,7 +117,7 @@ class LineReader:
         except ValueError:
             return self._no_address(line)
         if lone:
-            return LineReading(Role.ADDRESS, address)
+            return LineReading(role=Role.ADDRESS, address=address)
         data, end, text = self._columns(line, m.end())
         if not data:
             return self._without_groups(line, address)
@@ -181,18 +181,22 @@ class LineReader:
         rest = line[end:]
         missing = layout.line_bytes - len(data)
         if not rest.strip():
-            return LineReading(Role.DATA, address, data)
+            return LineReading(role=Role.DATA, address=address, data=data)
         gap = len(rest) - len(rest.lstrip())
         found = excerpt(rest.strip().encode("ascii", "replace"), 12)
         if text is None and missing <= 0:
             return LineReading(
-                Role.DATA, address, data, Fault("record-length/too-long", at="", found=found, held=len(data))
-            )
+                role=Role.DATA, address=address, data=data,
+                fault=Fault("record-length/too-long", at="", found=found, held=len(data)),
+            )  # fmt: skip
         joined = missing > 0 and gap < 2 and rest.strip()[0] not in "|>" and not agrees(data, rest.strip())
         if text is None or joined:
             fault = Fault("record-digits/group", at="", held=len(data), found=found, digits=layout.group_digits)
-            return LineReading(Role.DATA, address, data, fault, max(missing, 0))
-        return LineReading(Role.DATA, address, data, column_fault(data, text, self._group_bytes, layout.fenced))
+            return LineReading(role=Role.DATA, address=address, data=data, fault=fault, lost=max(missing, 0))
+        return LineReading(
+            role=Role.DATA, address=address, data=data,
+            fault=column_fault(data, text, self._group_bytes, layout.fenced),
+        )  # fmt: skip
 
     def _groups_seen(self, line: str) -> list[str]:
         return self._anywhere.findall(line)
@@ -214,10 +218,10 @@ class LineReader:
 
     def _without_groups(self, line: str, address: int) -> LineReading:
         if not self._is_wreck(self._groups_seen(line)) and (self._addressed or not self._resembles(line)):
-            return LineReading(Role.SUSPECT, address) if self._addressed else _OTHER
+            return LineReading(role=Role.SUSPECT, address=address) if self._addressed else _OTHER
         found = excerpt(line.strip().encode("ascii", "replace"))
         fault = Fault("record-digits/no-group", found=found, digits=self._layout.group_digits)
-        return LineReading(Role.DAMAGED, address, b"", fault)
+        return LineReading(role=Role.DAMAGED, address=address, data=b"", fault=fault)
 
     def _no_address(self, line: str) -> LineReading:
         """Tell a heading or a remark from a line of the listing that lost its address."""
@@ -226,11 +230,11 @@ class LineReader:
             return self._without_groups(line, 0)
         if not self._is_wreck(seen):
             suspect = _STUMP.fullmatch(line) or self._resembles(line)
-            return LineReading(Role.SUSPECT, -1) if suspect else _OTHER
+            return LineReading(role=Role.SUSPECT, address=-1) if suspect else _OTHER
         values = [int(group, 16) for group in seen[: self._layout.groups]]
         steps = {b - a for a, b in pairwise(values)}
         if values[0] < 16 and len(steps) == 1 and steps <= {1, self._group_bytes}:
             return _EMPTY   # a heading that numbers the columns
         found = excerpt(line.strip().encode("ascii", "replace"))
         fault = Fault("record-form/no-address", found=found)
-        return LineReading(Role.DAMAGED, 0, b"", fault)
+        return LineReading(role=Role.DAMAGED, address=0, data=b"", fault=fault)

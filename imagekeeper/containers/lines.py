@@ -220,7 +220,7 @@ def rows(image: Image, size: int, border: int = ADDRESS_LIMIT) -> Iterator[tuple
 
     Example:
         >>> from imagekeeper.containers.model import Segment
-        >>> list(rows(Image((Segment(0xE, b"ABCDEF"),)), 4, border=0x10))
+        >>> list(rows(Image(segments=(Segment(0xE, b"ABCDEF"),)), 4, border=0x10))
         [(14, b'AB'), (16, b'CDEF')]
     """
     check_record_bytes(size, size)

@@ -85,7 +85,7 @@ def _gunzip(data: bytes, keep_doubtful: bool, limit: int) -> Unwrapped:
         return Unwrapped(bytes(out), "gzip")
     if not keep_doubtful or not out:
         raise InputError("wrapper-damaged/gzip", trouble=trouble, unpacked=len(out))
-    return Unwrapped(bytes(out), "gzip", doubts=(Doubt(0, 0, "wrapper-damaged", str(trouble)),))
+    return Unwrapped(bytes(out), "gzip", doubts=(Doubt(start=0, length=0, code="wrapper-damaged", why=str(trouble)),))
 
 
 def _inflate(data: bytes, out: bytearray, limit: int) -> tuple[bytes, Phrase | None]:

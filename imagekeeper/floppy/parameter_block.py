@@ -73,7 +73,7 @@ class BlockFault:
         return str(self.trouble)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ParameterBlock:
     """The parameter block as it stands, nothing corrected.
 

@@ -105,7 +105,7 @@ def test_past_ten_thousand_doubts_are_only_counted() -> None:
         builder.problem(LineProblem(Phrase("record-form", found="'x'", expected="a record"), line))
     doubts = builder.finish().doubts
     assert len(doubts) == MAX_DOUBTS + 1
-    assert Doubt(0, 0, "record-form", "5 more doubts not listed") in doubts
+    assert Doubt(start=0, length=0, code="record-form", why="5 more doubts not listed") in doubts
 
 
 def test_overlapping_pieces_take_time_in_proportion_to_their_bytes() -> None:

@@ -16,33 +16,45 @@ def role(chip: str, pin: int, *, given: bool = False) -> PinRole:
 
 PINS = [
     # lines
-    ("2716", 8, PinRole("address", "A0", 0)), ("2716", 19, PinRole("address", "A10", 10)),
-    ("2716", 17, PinRole("data", "D7", 7)),
+    ("2716", 8, PinRole(kind="address", name="A0", number=0)), ("2716", 19, PinRole(
+        kind="address", name="A10", number=10
+    )),
+    ("2716", 17, PinRole(kind="data", name="D7", number=7)),
     # a select is active at one level; where the mask chose the level, nobody knows it
-    ("2732", 18, PinRole("select", "/CE")), ("2532", 20, PinRole("select", "/CE")),
-    ("2708", 20, PinRole("select", "/CS")),
-    ("2732", 20, PinRole("select", "/OE")), ("82S129", 13, PinRole("select", "/CE1")),
-    ("2564", 27, PinRole("select", "/CS2")), ("82S181", 18, PinRole("select", "CE4", active="high")),
-    ("2316", 20, PinRole("select", "CS1", active="mask")),
-    ("23256", 20, PinRole("select", "/CE or CS1", active="mask")),
-    ("23256", 22, PinRole("select", "/OE or CS2", active="mask")),
+    ("2732", 18, PinRole(kind="select", name="/CE")), ("2532", 20, PinRole(kind="select", name="/CE")),
+    ("2708", 20, PinRole(kind="select", name="/CS")),
+    ("2732", 20, PinRole(kind="select", name="/OE")), ("82S129", 13, PinRole(kind="select", name="/CE1")),
+    ("2564", 27, PinRole(kind="select", name="/CS2")), ("82S181", 18, PinRole(
+        kind="select", name="CE4", active="high"
+    )),
+    ("2316", 20, PinRole(kind="select", name="CS1", active="mask")),
+    ("23256", 20, PinRole(kind="select", name="/CE or CS1", active="mask")),
+    ("23256", 22, PinRole(kind="select", name="/OE or CS2", active="mask")),
     # supplies
-    ("2716", 24, PinRole("supply", "Vcc", volts=5.0)), ("2708", 19, PinRole("supply", "Vdd", volts=12.0)),
-    ("2708", 21, PinRole("supply", "Vbb", volts=-5.0)), ("1702A", 16, PinRole("supply", "Vgg", volts=-9.0)),
-    ("2708", 12, PinRole("ground", "GND")),
+    ("2716", 24, PinRole(kind="supply", name="Vcc", volts=5.0)), ("2708", 19, PinRole(
+        kind="supply", name="Vdd", volts=12.0
+    )),
+    ("2708", 21, PinRole(
+        kind="supply", name="Vbb", volts=-5.0
+    )), ("1702A", 16, PinRole(kind="supply", name="Vgg", volts=-9.0)),
+    ("2708", 12, PinRole(kind="ground", name="GND")),
     # held at a level: Vpp and /PGM at Vcc; the program pin of the early three-supply chips at ground, of the 1702A not
-    ("2716", 21, PinRole("level", "Vpp")), ("2764", 27, PinRole("level", "/PGM")),
-    ("2708", 18, PinRole("level", "PGM", level="low")), ("1702A", 13, PinRole("level", "PGM")),
-    ("1702A", 15, PinRole("level", "Vbb")), ("27C400", 31, PinRole("level", "/BYTE")),
-    ("146818", 18, PinRole("level", "/RESET")),
+    ("2716", 21, PinRole(kind="level", name="Vpp")), ("2764", 27, PinRole(kind="level", name="/PGM")),
+    ("2708", 18, PinRole(kind="level", name="PGM", level="low")), ("1702A", 13, PinRole(kind="level", name="PGM")),
+    ("1702A", 15, PinRole(kind="level", name="Vbb")), ("27C400", 31, PinRole(kind="level", name="/BYTE")),
+    ("146818", 18, PinRole(kind="level", name="/RESET")),
     # what a board writes with
-    ("28C64", 27, PinRole("level", "/WE", writes=True)), ("2816", 21, PinRole("level", "Vpp", pulse_v=21.0)),
+    ("28C64", 27, PinRole(kind="level", name="/WE", writes=True)), ("2816", 21, PinRole(
+        kind="level", name="Vpp", pulse_v=21.0
+    )),
     # the word or byte select of 16-bit chips shares its pin with D15; a clock's bus carries addresses and data in turn
-    ("27C400", 29, PinRole("data", "D15", 15)), ("146818", 4, PinRole("unknown", "D0 A0")),
-    ("146818", 14, PinRole("unknown", "AS")),
+    ("27C400", 29, PinRole(kind="data", name="D15", number=15)), ("146818", 4, PinRole(kind="unknown", name="D0 A0")),
+    ("146818", 14, PinRole(kind="unknown", name="AS")),
     # what one maker connects and another does not: it is needed, unless the mask chose what it does
-    ("6264", 26, PinRole("select", "CE2", active="high")), ("29F020", 1, PinRole("level", "/RESET")),
-    ("28C64", 1, PinRole("ready", "READY")), ("23256", 1, NOTHING), ("2764", 26, NOTHING),
+    ("6264", 26, PinRole(
+        kind="select", name="CE2", active="high"
+    )), ("29F020", 1, PinRole(kind="level", name="/RESET")),
+    ("28C64", 1, PinRole(kind="ready", name="READY")), ("23256", 1, NOTHING), ("2764", 26, NOTHING),
 ]  # fmt: skip
 
 
@@ -65,25 +77,25 @@ def test_the_highest_voltage_that_a_board_may_put_on_a_pin_counts() -> None:
 
 
 def test_a_role_has_no_number_voltage_or_pulse_unless_it_is_given_one() -> None:
-    plain = PinRole("select", "/CE")
+    plain = PinRole(kind="select", name="/CE")
     assert (plain.number, plain.active, plain.volts, plain.level) == (-1, "low", 0.0, "high")
     assert (plain.writes, plain.pulse_v) == (False, 0.0)
 
 
 #: kind of pin: is it at Vcc, at ground, at another supply, driven by the board
 LEVELS = [
-    (PinRole("address", "A0", 0), (False, False, False, True)),
-    (PinRole("data", "D0", 0), (False, False, False, False)),
-    (PinRole("select", "/CE"), (False, False, False, True)),
-    (PinRole("supply", "Vcc", volts=5.0), (True, False, False, False)),
-    (PinRole("supply", "Vdd", volts=12.0), (False, False, True, False)),
-    (PinRole("supply", "Vbb", volts=-5.0), (False, False, True, False)),
-    (PinRole("ground", "GND"), (False, True, False, False)),
-    (PinRole("level", "Vpp"), (True, False, False, False)),
-    (PinRole("level", "PGM", level="low"), (False, True, False, False)),
-    (PinRole("level", "/WE", writes=True), (True, False, False, True)),
-    (PinRole("ready", "READY"), (False, False, False, False)),
-    (PinRole("unknown", "AS", volts=5.0, level="low"), (False, False, False, False)),
+    (PinRole(kind="address", name="A0", number=0), (False, False, False, True)),
+    (PinRole(kind="data", name="D0", number=0), (False, False, False, False)),
+    (PinRole(kind="select", name="/CE"), (False, False, False, True)),
+    (PinRole(kind="supply", name="Vcc", volts=5.0), (True, False, False, False)),
+    (PinRole(kind="supply", name="Vdd", volts=12.0), (False, False, True, False)),
+    (PinRole(kind="supply", name="Vbb", volts=-5.0), (False, False, True, False)),
+    (PinRole(kind="ground", name="GND"), (False, True, False, False)),
+    (PinRole(kind="level", name="Vpp"), (True, False, False, False)),
+    (PinRole(kind="level", name="PGM", level="low"), (False, True, False, False)),
+    (PinRole(kind="level", name="/WE", writes=True), (True, False, False, True)),
+    (PinRole(kind="ready", name="READY"), (False, False, False, False)),
+    (PinRole(kind="unknown", name="AS", volts=5.0, level="low"), (False, False, False, False)),
     (NOTHING, (False, False, False, False)),
 ]
 
@@ -96,9 +108,13 @@ def test_at_what_a_pin_is(pin: PinRole, expected: tuple[bool, bool, bool, bool])
 def test_a_pin_in_words() -> None:
     words = ["A0", "/CE", "Vdd +12 V", "Vbb -5 V", "Vpp (at Vcc)", "PGM (at GND)", "/WE", "no connection"]
     pins = [
-        PinRole("address", "A0", 0), PinRole("select", "/CE"), PinRole("supply", "Vdd", volts=12.0),
-        PinRole("supply", "Vbb", volts=-5.0), PinRole("level", "Vpp"), PinRole("level", "PGM", level="low"),
-        PinRole("level", "/WE", writes=True), NOTHING,
+        PinRole(kind="address", name="A0", number=0), PinRole(kind="select", name="/CE"), PinRole(
+            kind="supply", name="Vdd", volts=12.0
+        ),
+        PinRole(
+            kind="supply", name="Vbb", volts=-5.0
+        ), PinRole(kind="level", name="Vpp"), PinRole(kind="level", name="PGM", level="low"),
+        PinRole(kind="level", name="/WE", writes=True), NOTHING,
     ]  # fmt: skip
     assert [str(pin) for pin in pins] == words
-    assert str(PinRole("level", "Vpp", pulse_v=21.0)) == "Vpp (at Vcc; +21 V to write)"
+    assert str(PinRole(kind="level", name="Vpp", pulse_v=21.0)) == "Vpp (at Vcc; +21 V to write)"

@@ -23,7 +23,7 @@ from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.sentences.say import Phrase
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Extraction:
     """An image taken out of the archive.
 
@@ -116,7 +116,7 @@ def opened_image(
         segments.append(Segment(extent.start, DataWindow(data, at, extent.length)))
         at += extent.length
     addressed = extents[0].start != 0   # what begins at 0 may do so only for want of an address
-    return Image(tuple(segments), container=container, wrapped_in=wrapped_in, addressed=addressed)
+    return Image(segments=tuple(segments), container=container, wrapped_in=wrapped_in, addressed=addressed)
 
 
 def _described(record: CarrierRecord, what: str) -> tuple[str, str, Sequence[Span], str]:
@@ -172,5 +172,6 @@ def extract(
         size = found.image.size_bytes
     grade = record.agreed.grade if record.agreed is not None and what == "agreed" else None
     return Extraction(
-        carrier_id, what, grade, files.display_name(output), kind, chosen_by, size, found.sha256
-    )
+        id=carrier_id, what=what, grade=grade, output=files.display_name(output), container=kind, chosen_by=chosen_by,
+        size_bytes=size, sha256=found.sha256,
+    )  # fmt: skip
