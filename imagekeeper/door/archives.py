@@ -288,6 +288,7 @@ class Archive:
         choice = Choice(carriers=carrier_ids, rolling=rolling)
         result = audit(self._store, now=self._session.now(), choice=choice)
         if rebuild_derived:
+            # slow to load, and mostly not asked for
             from imagekeeper.jobs.archive.rebuilding import rebuild_derived as rebuild
 
             rebuilt = rebuild(self._store, carrier_ids or None)
@@ -316,6 +317,7 @@ class Archive:
         Raises:
             UsageError: `usage` for nothing to search for, or a date that cannot be understood.
         """
+        # slow to load: only where something is looked for
         from imagekeeper.jobs.archive.searching import filters, search_text
 
         wanted = filters(
@@ -337,7 +339,7 @@ class Archive:
             NotFoundError: There is no such file.
             InputError: The file cannot be understood.
         """
-        from imagekeeper.jobs.archive.recognising import search_image
+        from imagekeeper.jobs.archive.recognising import search_image  # slow to load: only where an image is looked for
 
         how = options(source, container=None, member=None, keep_doubtful=False, fill=None)
         return search_image(self._store, given(source), how, limit=limit)

@@ -45,14 +45,14 @@ def svg(result: Comparison | Inspection) -> str:
         '<svg '
     """
     if isinstance(result, Inspection):
-        from imagekeeper.present.svg import image_map
+        from imagekeeper.present.svg import image_map  # slow to load, and most calls want no picture
 
         return image_map.draw(result)
     if not isinstance(result, Comparison):
         raise TypeError(f"there is no picture of {type(result).__name__}")
     if result.map is None and result.differences.compared_bytes:
         raise TypeError("this comparison has no map: compare with mapped=True")
-    from imagekeeper.present.svg import difference_map
+    from imagekeeper.present.svg import difference_map  # slow to load, and most calls want no picture
 
     return difference_map.draw(result)
 
@@ -75,6 +75,6 @@ def html(result: ChipPlan | DiskPlan) -> str:
     """
     if not isinstance(result, ChipPlan | DiskPlan):
         raise TypeError(f"there is no page of {type(result).__name__}")
-    from imagekeeper.present.html.sheet_page import render_sheet
+    from imagekeeper.present.html.sheet_page import render_sheet  # slow to load, and a sheet as text does without
 
     return render_sheet(result.sheet)

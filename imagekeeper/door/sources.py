@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.jobs.images.loading import STDIN, Given, Options, loaded
@@ -71,8 +72,6 @@ def options(
 
 def in_memory(image: Image) -> Image:
     """Give an image whose bytes are all in memory, so that it outlives its file."""
-    from dataclasses import replace
-
     return replace(image, segments=tuple(Segment(one.start, bytes(one.data[:])) for one in image.segments))
 
 
