@@ -23,7 +23,7 @@ class Span:
         return self.start + self.length
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Doubt:
     """Addresses whose bytes were imported although the file speaks against them.
 

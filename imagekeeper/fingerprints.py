@@ -23,7 +23,7 @@ DIGESTS = ("md5", "sha512")
 SUMS = ("sum8-complement", "sum8-inverse", "sum16-complement", "sum16-words-le", "sum16-words-be")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Fingerprint:
     """The figures of one image. All are taken over the bytes present, in address order; gaps contribute nothing.
 

@@ -96,7 +96,7 @@ class AddressedBytes:
         """Give the bytes from `start` to before `end`.
 
         Example:
-            >>> AddressedBytes(Image((Segment(2, b"AB"),))).read(0, 5)
+            >>> AddressedBytes(Image(segments=(Segment(2, b"AB"),))).read(0, 5)
             [None, None, 65, 66, None]
         """
         cells: list[int | None] = [None] * (end - start)

@@ -21,4 +21,4 @@ def images(draw: st.DrawFn, *, limit: int = 1 << 32, max_segments: int = 4, max_
             at += gaps[i]
         segments.append(Segment(at, block))
         at += len(block)
-    return Image(tuple(segments), addressed=True)
+    return Image(segments=tuple(segments), addressed=True)

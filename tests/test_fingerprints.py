@@ -141,7 +141,7 @@ def test_the_vector_path_gives_the_same_sums() -> None:
 
 
 def test_gaps_contribute_nothing_and_are_listed() -> None:
-    figures = fingerprints.take(Image((Segment(0x100, b"12345"), Segment(0x110, b"6789")), addressed=True))
+    figures = fingerprints.take(Image(segments=(Segment(0x100, b"12345"), Segment(0x110, b"6789")), addressed=True))
     assert figures.crc32 == "CBF43926"
     assert (figures.size_bytes, figures.span_bytes, figures.first_address) == (9, 20, 0x100)
     assert figures.gaps == (Span(0x105, 11),)

@@ -40,12 +40,17 @@ def test_differences_are_marked_exactly(a: Image, b: Image) -> None:
 
 
 def test_an_absurd_gap_costs_nothing() -> None:
-    image = Image((Segment(0, b"a"), Segment(0xFFFFFFFF, b"z")), addressed=True)
+    image = Image(segments=(Segment(0, b"a"), Segment(0xFFFFFFFF, b"z")), addressed=True)
     assert [row.address for row in rows(image)] == [0, 0xFFFFFFF0]
 
 
 def test_doubtful_bytes_are_marked() -> None:
-    image = Image((Segment(0, bytes(32)),), (Doubt(4, 2, "record-sum", "made up"), Doubt(0, 0, "no-end", "made up")))
+    image = Image(
+        segments=(Segment(0, bytes(32)),),
+        doubts=(Doubt(
+            start=4, length=2, code="record-sum", why="made up"
+        ), Doubt(start=0, length=0, code="no-end", why="made up")),
+    )  # fmt: skip
     found = list(rows(image))
     assert [i for i, doubtful in enumerate(found[0].doubtful) if doubtful] == [4, 5]
     assert not any(found[1].doubtful)

@@ -40,7 +40,8 @@ def listed(*, carrier: str | None = None, size: int | None = None) -> ChipList:
     return ChipList(
         tuple(
             ChipLine(
-                r.id, r.aliases, r.technology, r.carrier, r.words, r.bits, r.bytes, r.pins, r.vpp_v, bool(r.ask_maker)
+                id=r.id, aliases=r.aliases, technology=r.technology, carrier=r.carrier, words=r.words, bits=r.bits,
+                bytes=r.bytes, pins=r.pins, vpp_v=r.vpp_v, by_maker=bool(r.ask_maker),
             )
             for r in chip_rows().values()
             if carrier in (None, r.carrier) and size in (None, r.bytes)
@@ -125,16 +126,20 @@ def _chip(row_id: str, maker: str | None) -> Chip:
         for number, (signals, known) in enumerate(zip(pinout.signals, pinout.sourced, strict=True), 1)
     )
     return Chip(
-        row.id, row.aliases, row.technology, row.carrier, row.words, row.bits, row.bytes,
-        row.words * ((row.bits + 7) // 8), row.pins, row.row_spacing_inch, row.supplies_v,
-        row.supply_tolerance_percent, row.outputs, row.vpp_v, row.vpp_max_v, row.vcc_programming_v,
-        tuple(methods()[one] for one in row.methods), row.programming, row.blank, row.erase_dose_ws_cm2, row.access_ns,
-        signatures().get(row.id, ()), row.cell, row.availability, row.note, Pinout(pinout.id, pinout.note, pins),
-        cautions_of(row, maker_named(maker or "")), _bases(row, pinout),
-        row.derived | {"file_bytes": "words x (bits / 8, rounded up)"},
-        (*row.unsourced, *_unsourced_signatures(row.id), *map(_pins_text, pinout.unsourced)),
-        row.disputed + tuple(replace(one, field=_pins_text(one.field)) for one in pinout.disputed),
-        maker_named(maker or ""), row.ask_maker, makers.figures_of(row.id), row.pulse, row.erasing,
+        id=row.id, aliases=row.aliases, technology=row.technology, carrier=row.carrier, words=row.words, bits=row.bits,
+        bytes=row.bytes, file_bytes=row.words * ((row.bits + 7) // 8), pins=row.pins,
+        row_spacing_inch=row.row_spacing_inch, supplies_v=row.supplies_v,
+        supply_tolerance_percent=row.supply_tolerance_percent, outputs=row.outputs, vpp_v=row.vpp_v,
+        vpp_max_v=row.vpp_max_v, vcc_programming_v=row.vcc_programming_v,
+        methods=tuple(methods()[one] for one in row.methods), programming=row.programming, blank=row.blank,
+        erase_dose_ws_cm2=row.erase_dose_ws_cm2, access_ns=row.access_ns, signatures=signatures().get(row.id, ()),
+        cell=row.cell, availability=row.availability, note=row.note, pinout=Pinout(pinout.id, pinout.note, pins),
+        cautions=cautions_of(row, maker_named(maker or "")), sources=_bases(row, pinout),
+        derived=row.derived | {"file_bytes": "words x (bits / 8, rounded up)"},
+        unsourced=(*row.unsourced, *_unsourced_signatures(row.id), *map(_pins_text, pinout.unsourced)),
+        disputed=row.disputed + tuple(replace(one, field=_pins_text(one.field)) for one in pinout.disputed),
+        maker=maker_named(maker or ""), ask_maker=row.ask_maker, makers=makers.figures_of(row.id), pulse=row.pulse,
+        erasing=row.erasing,
     )  # fmt: skip
 
 

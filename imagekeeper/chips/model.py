@@ -66,7 +66,7 @@ class MakerFigures:
     sources: tuple[str, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Chip:
     """What is known of one type of memory chip; the maker's data sheet decides.
 
@@ -218,7 +218,7 @@ class Chip:
         return self.pinout.pins[pin - 1].signals if 1 <= pin <= self.pins else ()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ChipLine:
     """One chip of a list.
 

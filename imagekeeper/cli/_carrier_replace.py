@@ -49,7 +49,7 @@ def replace(
     from imagekeeper.jobs.carriers.keeping import Conditions  # slow to load, and other commands do without
     from imagekeeper.jobs.carriers.replacing import add_read_backs, add_replacement
 
-    conditions = Conditions(reader, operator, date, vcc)
+    conditions = Conditions(reader=reader, operator=operator, date=date, vcc=vcc)
     archive, session = _session.archive(archive_path), _session.session(operator)
     if written is not None:
         result = add_replacement(

@@ -49,7 +49,10 @@ def disk(
 
     The exit code is 1 when that drive cannot write the disk; then those that can are named.
     """
-    choice = DiskChoice(name, sides_from, sides_to, disk_fill, first_sector, interleave)
+    choice = DiskChoice(
+        format=name, sides_from=sides_from, sides_to=sides_to, fill=disk_fill, first_sector=first_sector,
+        interleave=interleave,
+    )  # fmt: skip
     result = plan_disk(
         file, output, drive, choice, options, bench=bench_at(archive_path or None), sheet_to=sheet, force=force
     )

@@ -56,7 +56,7 @@ def reading_options(command: Command) -> Command:
     def gathered(
         *args: Any, kind: str | None, member: str | None, keep_doubtful: bool, fill: int | None, **rest: Any
     ) -> Any:
-        options = Options(kind, member, keep_doubtful, fill, stdin=sys.stdin.buffer)
+        options = Options(kind=kind, member=member, keep_doubtful=keep_doubtful, fill=fill, stdin=sys.stdin.buffer)
         return command(*args, options=options, **rest)
 
     return with_options(command, gathered, (

@@ -132,7 +132,10 @@ def read(
 
     record = keeping.add_reads(
         _session.archive(archive_path), carrier_id, files, options,
-        keeping.Conditions(reader, operator, date, vcc, specimen, notes, temperature), _session.session(operator),
+        keeping.Conditions(
+            reader=reader, operator=operator, date=date, vcc=vcc, specimen=specimen, notes=notes,
+            temperature=temperature,
+        ), _session.session(operator),
         progress=_shell.bar,
     )  # fmt: skip
     return _shell.show(record, lambda r: kept_text(r, len(files)), as_json)

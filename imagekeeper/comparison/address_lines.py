@@ -52,20 +52,20 @@ def stuck(pair: Pair) -> Iterator[Explanation]:
                 continue
             changed = int(np.count_nonzero(foretold != pair.first))
             yield Explanation(
-                (
+                accounts=(
                     Account(
-                        "address-line-stuck",
-                        f"{pair.names[1]} holds the same bytes where A{line} is 0 and where it is 1: those that "
+                        code="address-line-stuck",
+                        why=f"{pair.names[1]} holds the same bytes where A{line} is 0 and where it is 1: those that "
                         f"{pair.names[0]} has where it is {value} ({plural(changed, 'address', 'addresses')} changed)",
-                        f"look for an open, shorted or bent {{A{line}}}, check that the right device size is set, and "
+                        hint=f"look for an open, shorted or bent {{A{line}}}, check that the right device size is set, "
+                        "and "
                         f"read again",
                         lines=(f"A{line}",),
                         detail={"line": f"A{line}", "value": value, "changed": changed, "read": pair.names[1]},
                     ),
                 ),
-                choice_bits(2 * pair.address_lines) + noise_bits(pair.size, left),
-                foretold,
-            )
+                bits=choice_bits(2 * pair.address_lines) + noise_bits(pair.size, left), foretold=foretold,
+            )  # fmt: skip
 
 
 def unstable(pair: Pair) -> Iterator[Explanation]:
@@ -99,18 +99,18 @@ def unstable(pair: Pair) -> Iterator[Explanation]:
             left = ones(foretold ^ pair.second)
             cost = choice_bits(3 * pair.address_lines) + choice_bits(pair.size) / 2 + bits + noise_bits(pair.size, left)
             yield Explanation(
-                (
+                accounts=(
                     Account(
-                        "address-line-unstable",
-                        f"at {count} of {plural(len(at), 'differing address', 'differing addresses')} the byte is "
+                        code="address-line-unstable",
+                        why=f"at {count} of {plural(len(at), 'differing address', 'differing addresses')} the byte is "
                         f"the one that belongs where A{line} is the other way ({to})",
-                        f"clean {{A{line}}} and its socket contact, read more slowly, and read again",
+                        hint=f"clean {{A{line}}} and its socket contact, read more slowly, and read again",
                         lines=(f"A{line}",),
                         detail={"line": f"A{line}", "addresses": count, "of_addresses": len(at), "way": to},
                     ),
                 ),
-                cost,
-                foretold,
+                bits=cost,
+                foretold=foretold,
             )
 
 
@@ -138,18 +138,17 @@ def exchanged_bytes(pair: Pair) -> Iterator[Explanation]:
             continue
         changed = int(np.count_nonzero(foretold != pair.first))
         yield Explanation(
-            (
+            accounts=(
                 Account(
-                    "bytes-exchanged",
-                    f"{pair.names[1]} is {pair.names[0]} with {what} exchanged "
+                    code="bytes-exchanged",
+                    why=f"{pair.names[1]} is {pair.names[0]} with {what} exchanged "
                     f"({plural(changed, 'address', 'addresses')} changed)",
-                    "the byte order of one of the two is set differently, or two chips of a pair changed places: find "
+                    hint="the byte order of one of the two is set differently, or two chips of a pair changed places: "
+                    "find "
                     "out which order the machine uses, and reorder the other",
-                    "warning",
-                    lines=tuple(f"A{k}" for k in range(pair.address_lines) if mask >> k & 1),
+                    severity="warning", lines=tuple(f"A{k}" for k in range(pair.address_lines) if mask >> k & 1),
                     detail={"address_xor": mask, "changed": changed},
                 ),
             ),
-            choice_bits(4 + pair.address_lines) + noise_bits(pair.size, left),
-            foretold,
-        )
+            bits=choice_bits(4 + pair.address_lines) + noise_bits(pair.size, left), foretold=foretold,
+        )  # fmt: skip

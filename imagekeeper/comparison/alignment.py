@@ -62,7 +62,7 @@ def align(images: Sequence[Image], names: Sequence[str]) -> Alignment:
     none in common with the first: then they are laid at its start, and a finding says so.
 
     Example:
-        >>> a = Image((Segment(0xF000, b"abc"),), addressed=True)
+        >>> a = Image(segments=(Segment(0xF000, b"abc"),), addressed=True)
         >>> align([a, Image.from_bytes(b"abd")], ["a", "b"]).common
         (Span(start=61440, length=3),)
     """

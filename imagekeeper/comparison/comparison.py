@@ -21,7 +21,7 @@ from imagekeeper.units import address_digits, plural, size_text
 Block = tuple[int, tuple[bytes, ...]]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ComparedRead:
     """One of the reads compared.
 
@@ -44,7 +44,7 @@ class ComparedRead:
     name_base64: str | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Comparison:
     """What a comparison of reads found.
 
@@ -120,7 +120,10 @@ def compare(
         causes = find_causes(alignment, names, digests, volts=volts or [None] * len(images), pins=pins or {})
     findings = [*causes, *shape_findings(alignment, names), *doubt_findings(images, names), *alignment.findings]
     reads = tuple(
-        ComparedRead(name, image.container, image.wrapped_in, image.size_bytes, image.first_address, digest, exact)
+        ComparedRead(
+            name=name, container=image.container, wrapped_in=image.wrapped_in, size_bytes=image.size_bytes,
+            first_address=image.first_address, sha256=digest, name_base64=exact,
+        )
         for name, image, digest, exact in zip(
             names, alignment.images, digests, exact_names or [None] * len(images), strict=True
         )

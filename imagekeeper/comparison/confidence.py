@@ -53,7 +53,7 @@ OUTSIDE = (
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Remaining:
     """The chance that random faults left a wrong byte in the image that several reads support.
 

@@ -44,20 +44,22 @@ def stuck(pair: Pair) -> Iterator[Explanation]:
             alike = sum(1 << j for j in range(8) if plane_ones(first[line] ^ first[j]) * EXCEPTIONS <= pair.size)
         told, by_chance = told_bits(pair.first & mask > 0, pair.first & np.uint8(255 ^ alike))
         yield Explanation(
-            (
+            accounts=(
                 Account(
-                    "data-line-stuck",
-                    f"D{line} reads {value} {where} {pair.size} addresses of {pair.names[1]}, where {pair.names[0]} "
+                    code="data-line-stuck",
+                    why=f"D{line} reads {value} {where} {pair.size} addresses of {pair.names[1]}, where "
+                    f"{pair.names[0]} "
                     f"has both values ({plural(changed, 'address', 'addresses')} changed)",
-                    f"look for an open, shorted or dirty contact at {{D{line}}}, reseat the chip and read again; a "
+                    hint=f"look for an open, shorted or dirty contact at {{D{line}}}, reseat the chip and read again; "
+                    "a "
                     f"line stuck in the reader shows in every chip",
                     lines=(f"D{line}",),
                     detail={"line": f"D{line}", "value": value, "changed": changed, "read": pair.names[1]},
                 ),
             ),
             # naming the line and its value, and what is left over
-            choice_bits(16) + noise_bits(pair.size, ones(foretold ^ pair.second)) + (CHANCE if by_chance else 0.0),
-            foretold,
+            bits=choice_bits(16) + noise_bits(pair.size, ones(foretold ^ pair.second)) + (CHANCE if by_chance else 0.0),
+            foretold=foretold,
             richer_by=told,
         )
 
@@ -95,12 +97,12 @@ def unstable(pair: Pair) -> Iterator[Explanation]:
             foretold[pair.at] ^= where.astype(np.uint8)
             to = "both ways" if with_up and with_down else "from 0 to 1" if with_up else "from 1 to 0"
             yield Explanation(
-                (
+                accounts=(
                     Account(
-                        "data-line-unstable",
-                        f"{taken} of {plural(pair.flips, 'differing bit')} are on D{line}, {to}, at {taken} of the "
+                        code="data-line-unstable",
+                        why=f"{taken} of {plural(pair.flips, 'differing bit')} are on D{line}, {to}, at {taken} of the "
                         f"{plural(eligible, 'address', 'addresses')} where it could be",
-                        f"clean {{D{line}}} and its socket contact, reseat the chip, and read again more slowly",
+                        hint=f"clean {{D{line}}} and its socket contact, reseat the chip, and read again more slowly",
                         lines=(f"D{line}",),
                         detail={
                             "line": f"D{line}", "zero_to_one": up * with_up, "one_to_zero": down * with_down,
@@ -109,8 +111,8 @@ def unstable(pair: Pair) -> Iterator[Explanation]:
                     ),
                 ),
                 # naming line and way, which addresses, and one more number than a stuck line has
-                choice_bits(24) + choice_bits(pair.size) / 2 + bits + noise_bits(pair.size, pair.flips - taken),
-                foretold,
+                bits=choice_bits(24) + choice_bits(pair.size) / 2 + bits + noise_bits(pair.size, pair.flips - taken),
+                foretold=foretold,
                 richer_by=richer_by,
             )  # fmt: skip
 
@@ -139,19 +141,19 @@ def shorted(pair: Pair) -> Iterator[Explanation]:
             told, by_chance = told_bits((bits != 0) & (bits != both), pair.first & ~both)
             cost = choice_bits(56) + noise_bits(pair.size, pair.flips - changed + left)
             yield Explanation(
-                (
+                accounts=(
                     Account(
-                        "data-lines-shorted",
-                        f"D{i} and D{j} are equal at all{f' but {unequal}' if unequal else ''} addresses of "
+                        code="data-lines-shorted",
+                        why=f"D{i} and D{j} are equal at all{f' but {unequal}' if unequal else ''} addresses of "
                         f"{pair.names[1]}, each the {kind.upper()} of "
                         f"what they are in {pair.names[0]}",
-                        f"look for a solder bridge or bent pin between {{D{i}}} and {{D{j}}}, then read again",
+                        hint=f"look for a solder bridge or bent pin between {{D{i}}} and {{D{j}}}, then read again",
                         lines=(f"D{i}", f"D{j}"),
                         detail={"lines": [f"D{i}", f"D{j}"], "wired": kind, "changed": changed, "read": pair.names[1]},
                     ),
                 ),
-                cost + (CHANCE if by_chance else 0.0),
-                foretold,
+                bits=cost + (CHANCE if by_chance else 0.0),
+                foretold=foretold,
                 richer_by=told,
             )
 
@@ -163,19 +165,17 @@ def inverted(pair: Pair) -> Iterator[Explanation]:
         return
     foretold = ~pair.first
     yield Explanation(
-        (
+        accounts=(
             Account(
-                "inverted",
-                f"{pair.flips} of {total} bits are opposite",
-                "one of the two went through an inverting buffer or was taken from a part whose blank state is 0: find "
+                code="inverted", why=f"{pair.flips} of {total} bits are opposite",
+                hint="one of the two went through an inverting buffer or was taken from a part whose blank state is 0: "
+                "find "
                 "out which is true, and invert the other",
-                "warning",
-                detail={"bits": pair.flips},
+                severity="warning", detail={"bits": pair.flips},
             ),
         ),
-        choice_bits(2) + noise_bits(pair.size, total - pair.flips),
-        foretold,
-    )
+        bits=choice_bits(2) + noise_bits(pair.size, total - pair.flips), foretold=foretold,
+    )  # fmt: skip
 
 
 def scattered(pair: Pair) -> Iterator[Explanation]:
@@ -195,31 +195,32 @@ def scattered(pair: Pair) -> Iterator[Explanation]:
         foretold = pair.first.copy()
         foretold[pair.at] |= pair.up
         yield Explanation(
-            (
+            accounts=(
                 Account(
-                    "charge-loss",
-                    f"{up} of {plural(pair.flips, 'differing bit')} read 0 in {pair.names[0]} and 1 in "
+                    code="charge-loss",
+                    why=f"{up} of {plural(pair.flips, 'differing bit')} read 0 in {pair.names[0]} and 1 in "
                     f"{pair.names[1]}, {spread}",
-                    "cells are near the threshold: read again at a lower supply voltage within the data sheet, cool, "
+                    hint="cells are near the threshold: read again at a lower supply voltage within the data sheet, "
+                    "cool, "
                     "several times, and trust the 0 where reads differ; make a replacement soon",
                     detail={**shared, "read": pair.names[1], "by_data_line": by_line},
                 ),
             ),
-            choice_bits(2) + subset_bits(zeros, up) + (subset_bits(total_ones, down) if down else 0),
-            foretold,
-        )
+            bits=choice_bits(2) + subset_bits(zeros, up) + (subset_bits(total_ones, down) if down else 0),
+            foretold=foretold,
+        )  # fmt: skip
     foretold = pair.first.copy()
     foretold[pair.at] ^= pair.up | pair.down
     yield Explanation(
-        (
+        accounts=(
             Account(
-                "random-noise",
-                f"{plural(pair.flips, 'differing bit')} at {plural(len(pair.at), 'address', 'addresses')}, {up} "
+                code="random-noise",
+                why=f"{plural(pair.flips, 'differing bit')} at {plural(len(pair.at), 'address', 'addresses')}, {up} "
                 f"from 0 to 1 and {down} from 1 to 0, {spread}, in no pattern that fits better",
-                "reseat the chip, check the supply and the cable, read more slowly, and take three reads or more",
+                hint="reseat the chip, check the supply and the cable, read more slowly, and take three reads or more",
                 detail={**shared, "by_data_line": by_line},
             ),
         ),
-        pair.plain_bits,
-        foretold,
+        bits=pair.plain_bits,
+        foretold=foretold,
     )

@@ -233,7 +233,10 @@ def _candidates(pair: Pair, gapless: bool, depth: int) -> Iterator[Explanation]:
             slipped = shapes.shifted(one.first, one.second, one.names, one.start)
             if slipped is not None:
                 account, bits = slipped
-                yield Explanation((account,), bits + max(-richer if is_turned else richer, 0.0), one.second, is_turned)
+                yield Explanation(
+                    accounts=(account,), bits=bits + max(-richer if is_turned else richer, 0.0), foretold=one.second,
+                    turned=is_turned,
+                )  # fmt: skip
 
 
 def _rules(rules: _Rules, pair: Pair, gapless: bool) -> Iterator[Explanation]:

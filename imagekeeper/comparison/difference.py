@@ -71,7 +71,7 @@ class DifferenceMap:
     one_to_zero: tuple[tuple[int, ...], ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Differences:
     """Where and how reads differ, over the addresses that all of them hold.
 

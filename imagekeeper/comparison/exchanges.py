@@ -30,7 +30,7 @@ def exchanged(pair: Pair) -> Iterator[Explanation]:
         foretold = wiring.exchange_data_lines(moved, solution.data)
         bits = permutation_bits(len(solution.address), len(solution.moved_address))
         bits += permutation_bits(8, len(solution.moved_data)) + noise_bits(pair.size, 0)
-        yield Explanation(tuple(_accounts(pair, solution, found)), bits, foretold)
+        yield Explanation(accounts=tuple(_accounts(pair, solution, found)), bits=bits, foretold=foretold)
 
 
 def roughly_exchanged_data(pair: Pair) -> Iterator[Explanation]:
@@ -48,7 +48,7 @@ def roughly_exchanged_data(pair: Pair) -> Iterator[Explanation]:
     foretold = wiring.exchange_data_lines(pair.first, best)
     bits = permutation_bits(8, len(solution.moved_data)) + choice_bits(2)
     bits += noise_bits(pair.size, ones(foretold ^ pair.second))
-    yield Explanation(tuple(_accounts(pair, solution, (solution,))), bits, foretold)
+    yield Explanation(accounts=tuple(_accounts(pair, solution, (solution,))), bits=bits, foretold=foretold)
 
 
 def table(moved: tuple[int, ...], lines: tuple[int, ...], letter: str) -> list[dict[str, str]]:
@@ -76,9 +76,9 @@ def _accounts(pair: Pair, solution: Wiring, found: tuple[Wiring, ...]) -> Iterat
     if solution.moved_address:
         rows = table(solution.moved_address, solution.address, "A")
         yield Account(
-            "address-lines-exchanged",
-            f"{pair.names[1]} is {pair.names[0]} with address lines exchanged: {_in_words(rows)}{doubt}",
-            "compare the adapter's or the board's wiring with the data sheet, line by line, and correct the read "
+            code="address-lines-exchanged",
+            why=f"{pair.names[1]} is {pair.names[0]} with address lines exchanged: {_in_words(rows)}{doubt}",
+            hint="compare the adapter's or the board's wiring with the data sheet, line by line, and correct the read "
             "that went through the wrong one",
             lines=tuple(f"A{i}" for i in solution.moved_address),
             detail={"wiring": rows, **shared},
@@ -87,11 +87,11 @@ def _accounts(pair: Pair, solution: Wiring, found: tuple[Wiring, ...]) -> Iterat
         rows = table(solution.moved_data, solution.data, "D")
         backwards = solution.data == REVERSED
         yield Account(
-            "bits-reversed" if backwards else "data-lines-exchanged",
-            f"{pair.names[1]} is {pair.names[0]} with data lines exchanged: {_in_words(rows)}{doubt}",
-            "compare the adapter's or the board's wiring with the data sheet, line by line, and correct the read "
+            code="bits-reversed" if backwards else "data-lines-exchanged",
+            why=f"{pair.names[1]} is {pair.names[0]} with data lines exchanged: {_in_words(rows)}{doubt}",
+            hint="compare the adapter's or the board's wiring with the data sheet, line by line, and correct the read "
             "that went through the wrong one",
-            "warning" if backwards else "fault",
+            severity="warning" if backwards else "fault",
             lines=tuple(f"D{i}" for i in solution.moved_data),
             detail={"wiring": rows, **shared},
         )

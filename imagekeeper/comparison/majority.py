@@ -45,7 +45,7 @@ class DisputedAddress:
     tied_bits: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Voter:
     """One of the reads that voted.
 
@@ -87,7 +87,7 @@ class Disputed:
     ties: int
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Majority:
     """The majority image of several reads.
 

@@ -129,7 +129,7 @@ class Pair:
         return turned
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Account:
     """One finding that an explanation comes to.
 
@@ -150,7 +150,7 @@ class Account:
     detail: dict[str, Any] = field(default_factory=dict)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Explanation:
     """A possible cause of the differences between two reads.
 

@@ -43,29 +43,30 @@ def of_unequal_sizes(first: Bytes, second: Bytes, names: tuple[str, str], start:
     ratio, rest = divmod(len(longer), len(shorter))
     if not rest and np.array_equal(longer.reshape(ratio, -1), np.broadcast_to(shorter, (ratio, len(shorter)))):
         return Account(
-            "mirrored",
-            f"{long_name} is {short_name} {ratio} times over",
-            f"the chip holds {size_text(len(shorter))}: set that size and read again, or keep the shorter read",
-            "warning",
+            code="mirrored",
+            why=f"{long_name} is {short_name} {ratio} times over",
+            hint=f"the chip holds {size_text(len(shorter))}: set that size and read again, or keep the shorter read",
+            severity="warning",
             detail={"times": ratio, "size_bytes": len(shorter), "read": long_name},
         )
     surplus = longer[len(shorter) :]
     if np.array_equal(longer[: len(shorter)], shorter) and len(surplus) > 1 and np.all(surplus == surplus[0]):
         return Account(
-            "ends-in-fill",
-            f"{long_name} is {short_name} and {size_text(len(surplus))} more that are all {int(surplus[0]):02X}",
-            f"the chip may hold {size_text(len(shorter))}, or be larger and not full: look up its type, and set its "
+            code="ends-in-fill",
+            why=f"{long_name} is {short_name} and {size_text(len(surplus))} more that are all {int(surplus[0]):02X}",
+            hint=f"the chip may hold {size_text(len(shorter))}, or be larger and not full: look up its type, and set "
+            "its "
             "size",
-            "warning",
+            severity="warning",
             detail={"size_bytes": len(shorter), "fill": f"{int(surplus[0]):02X}", "read": long_name},
-        )
+        )  # fmt: skip
     if np.array_equal(longer[: len(shorter)], shorter):
         lost = len(longer) - len(shorter)
         where = range_text(start + len(shorter), lost, address_digits(start + len(longer)))
         return Account(
-            "truncated",
-            f"{short_name} is the beginning of {long_name}: {size_text(lost)} are missing, from {where}",
-            "set the chip's true size on the reader, or transfer the file again, and read again",
+            code="truncated",
+            why=f"{short_name} is the beginning of {long_name}: {size_text(lost)} are missing, from {where}",
+            hint="set the chip's true size on the reader, or transfer the file again, and read again",
             detail={"missing": lost, "at": start + len(shorter), "read": short_name},
         )
     if not rest and ratio in (2, 4):
@@ -73,10 +74,10 @@ def of_unequal_sizes(first: Bytes, second: Bytes, names: tuple[str, str], start:
             if np.array_equal(longer[lane::ratio], shorter):
                 which = f"every {'second' if ratio == 2 else 'fourth'} byte of {long_name}, from byte {lane} on"
                 return Account(
-                    "lane-of",
-                    f"{short_name} is {which}",
-                    "one is a chip of a set, the other the bytes of all of them: compare each chip with its lane",
-                    "note",
+                    code="lane-of",
+                    why=f"{short_name} is {which}",
+                    hint="one is a chip of a set, the other the bytes of all of them: compare each chip with its lane",
+                    severity="note",
                     detail={"lane": lane, "of": ratio, "read": short_name},
                 )
     return None
@@ -93,17 +94,16 @@ def uniform(pair: Pair) -> Iterator[Explanation]:
         return
     code = "blank" if value == 0xFF else "not-selected"
     yield Explanation(
-        (
+        accounts=(
             Account(
-                code,
-                f"every byte of {pair.names[1]} is {int(value):02X}",
-                "check that the chip was seated, powered and selected, and that the right type is set; then read again",
+                code=code, why=f"every byte of {pair.names[1]} is {int(value):02X}",
+                hint="check that the chip was seated, powered and selected, and that the right type is set; then read "
+                "again",
                 detail={"value": f"{int(value):02X}", "read": pair.names[1]},
             ),
         ),
-        8 + noise_bits(pair.size, 0) / 2,
-        np.full_like(pair.first, value),
-    )
+        bits=8 + noise_bits(pair.size, 0) / 2, foretold=np.full_like(pair.first, value),
+    )  # fmt: skip
 
 
 #: Stretches shorter than this on average are no content of their own. [byte]
@@ -131,12 +131,13 @@ def different_content(pair: Pair) -> Iterator[Explanation]:
     )
     more = f" and {len(starts) - 4} more stretches" if len(starts) > 4 else ""
     yield Explanation(
-        (
+        accounts=(
             Account(
-                "content-differs",
-                f"{plural(len(pair.at), 'address', 'addresses')} differ in "
+                code="content-differs",
+                why=f"{plural(len(pair.at), 'address', 'addresses')} differ in "
                 f"{plural(len(starts), 'stretch', 'stretches')} ({where}{more}), in no single way that is known here",
-                "check the labels: these may be different chips or revisions, memory that changed between the reads, "
+                hint="check the labels: these may be different chips or revisions, memory that changed between the "
+                "reads, "
                 "or several faults at once",
                 detail={
                     "stretches": [{"start": pair.start + int(a), "length": int(b - a)}
@@ -145,9 +146,8 @@ def different_content(pair: Pair) -> Iterator[Explanation]:
                 },
             ),
         ),
-        FLOOR_OF_CONTENT + bits,
-        pair.second.copy(),
-    )
+        bits=FLOOR_OF_CONTENT + bits, foretold=pair.second.copy(),
+    )  # fmt: skip
 
 
 def cut_short(pair: Pair) -> Iterator[Explanation]:
@@ -169,19 +169,19 @@ def cut_short(pair: Pair) -> Iterator[Explanation]:
     missing = pair.size - place
     where = range_text(pair.start + place, missing, address_digits(pair.start + pair.size))
     yield Explanation(
-        (
+        accounts=(
             Account(
-                "truncated",
-                f"{pair.names[1]} holds only {int(last):02X} from {pair.start + place:04X} on ({where}), where "
+                code="truncated",
+                why=f"{pair.names[1]} holds only {int(last):02X} from {pair.start + place:04X} on ({where}), where "
                 f"{pair.names[0]} has data",
-                "set the chip's true size on the reader, or transfer the file again, and read again",
+                hint="set the chip's true size on the reader, or transfer the file again, and read again",
                 detail={
                     "missing": missing, "at": pair.start + place, "fill": f"{int(last):02X}", "read": pair.names[1],
                 },
             ),
         ),
-        choice_bits(pair.size) + 8 + noise_bits(pair.size, left),
-        foretold,
+        bits=choice_bits(pair.size) + 8 + noise_bits(pair.size, left),
+        foretold=foretold,
     )
 
 
@@ -294,9 +294,9 @@ def shifted(first: Bytes, second: Bytes, names: tuple[str, str], start: int = 0)
     )
     more = f" and {len(slips) - 4} more places" if len(slips) > 4 else ""
     account = Account(
-        "shifted",
-        f"in {names[1]}, against {names[0]}: {places}{more}; with that, {agreed} of {plural(size, 'byte')} agree",
-        "transfer again with handshake or at a lower speed; the read that lost or gained bytes is not to be used",
+        code="shifted",
+        why=f"in {names[1]}, against {names[0]}: {places}{more}; with that, {agreed} of {plural(size, 'byte')} agree",
+        hint="transfer again with handshake or at a lower speed; the read that lost or gained bytes is not to be used",
         detail={
             "slips": [{"at": start + slip.at, "lost": slip.lost} for slip in slips[:100]],
             "agreeing": agreed, "still_wrong": wrong,

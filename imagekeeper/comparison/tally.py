@@ -198,7 +198,7 @@ def voted_image(alignment: Alignment, rule: Rule, ties: Ties, tally: Tally) -> I
     entries = {image.entry for image in alignment.images} - {None}
     segments = () if tally.too_many_runs else tuple(_segments(alignment, rule, ties, tally.tie_runs))
     return Image(
-        segments,
+        segments=segments,
         addressed=any(image.addressed for image in alignment.images),
         entry=entries.pop() if len(entries) == 1 else None,
     )

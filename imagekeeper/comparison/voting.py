@@ -79,25 +79,19 @@ def vote(
         left = remaining(len(images), common, tally.addresses, against=pattern_in(causes))
     image = voted_image(alignment, rule, ties, tally)
     account = Majority(
-        output=None,
-        container=None,
-        by=by,
-        ties=str(ties),
+        output=None, container=None, by=by, ties=str(ties),
         reads=tuple(
             Voter(
-                name, read.container, read.wrapped_in, read.size_bytes, digests[i], None if volts is None else volts[i],
-                1 if rule.weights is None else rule.weights[i], tally.outvoted[i],
-                None if exact_names is None else exact_names[i],
+                name=name, container=read.container, wrapped_in=read.wrapped_in, size_bytes=read.size_bytes,
+                sha256=digests[i], vcc=None if volts is None else volts[i],
+                weight=1 if rule.weights is None else rule.weights[i], outvoted=tally.outvoted[i],
+                name_base64=None if exact_names is None else exact_names[i],
             )
             for i, (name, read) in enumerate(zip(names, images, strict=True))
         ),
-        first_address=image.first_address,
-        size_bytes=tally.size_bytes,
-        sha256=tally.digest.hexdigest(),
-        unanimous=common - tally.addresses,
-        disputed=Disputed(tally.addresses, tally.bits, tally.ties),
-        list=tuple(sorted((*tally.with_majority, *tally.without), key=lambda d: d.address)),
-        remaining=left,
+        first_address=image.first_address, size_bytes=tally.size_bytes, sha256=tally.digest.hexdigest(),
+        unanimous=common - tally.addresses, disputed=Disputed(tally.addresses, tally.bits, tally.ties),
+        list=tuple(sorted((*tally.with_majority, *tally.without), key=lambda d: d.address)), remaining=left,
         findings=(
             *_tie_findings(tally, by, len(images)), *_fill_findings(tally), *causes, *shape_findings(alignment, names),
             *doubt_findings(images, names), *alignment.findings,

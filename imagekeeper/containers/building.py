@@ -17,7 +17,7 @@ from imagekeeper.units import ADDRESS_LIMIT, address_digits, plural, range_text
 MAX_DOUBTS = 10_000
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class LineProblem:
     """Something wrong with a line, and the addresses whose bytes it makes doubtful.
 
@@ -137,11 +137,11 @@ class ImageBuilder:
     def _beyond(self, address: int, length: int, line: int) -> None:
         self.problem(
             LineProblem(
-                "address-limit",
-                "an address lies beyond 4 GiB",
-                f"the line asks for {plural(length, 'byte')} at {address:X}, past FFFFFFFF",
-                "check the address records before this line; --keep-doubtful leaves these bytes out",
-                line,
+                code="address-limit",
+                what="an address lies beyond 4 GiB",
+                why=f"the line asks for {plural(length, 'byte')} at {address:X}, past FFFFFFFF",
+                hint="check the address records before this line; --keep-doubtful leaves these bytes out",
+                line=line,
             )
         )
 
@@ -157,7 +157,7 @@ class ImageBuilder:
             )
         if len(self._doubts) < MAX_DOUBTS:
             self._doubts.append(
-                Doubt(problem.start, problem.length, problem.code, problem.why, problem.line)
+                Doubt(start=problem.start, length=problem.length, code=problem.code, why=problem.why, line=problem.line)
             )
         else:
             self._untold += 1
@@ -180,11 +180,14 @@ class ImageBuilder:
         segments = _join(self._settled())
         if self._untold:
             self._doubts.append(
-                Doubt(0, 0, self._doubts[-1].code, f"{plural(self._untold, 'more doubt')} not listed")
+                Doubt(
+                    start=0, length=0, code=self._doubts[-1].code,
+                    why=f"{plural(self._untold, 'more doubt')} not listed",
+                )
             )
         return Image(
-            segments,
-            tuple(sorted(self._doubts, key=lambda d: (d.start, d.line or 0))),
+            segments=segments,
+            doubts=tuple(sorted(self._doubts, key=lambda d: (d.start, d.line or 0))),
             container=self._container,
             addressed=True,
             entry=self.entry,
@@ -252,14 +255,14 @@ class ImageBuilder:
             why = f"line {line} gives {where} again, with the same values as line {earlier}"
         self.problem(
             LineProblem(
-                code,
-                what,
-                why,
-                "each address should come once: look whether two files were joined; --keep-doubtful keeps "
+                code=code,
+                what=what,
+                why=why,
+                hint="each address should come once: look whether two files were joined; --keep-doubtful keeps "
                 "the value that came first and records the addresses",
-                line,
-                start,
-                end - start,
+                line=line,
+                start=start,
+                length=end - start,
             )
         )
 

@@ -31,7 +31,7 @@ SMALL_BYTES = 64 * 1024
 MIN_ROWS = 16
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class PlainForm:
     """A data record: lead, count byte, address, type byte if any, data, check byte.
 

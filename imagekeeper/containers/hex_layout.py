@@ -9,7 +9,7 @@ from itertools import groupby
 from imagekeeper.ranked import Evidence
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ListingLayout:
     """How the lines of a listing are built.
 
@@ -50,7 +50,10 @@ class ListingLayout:
         """Give the pattern of what comes before the first group; its first group is the address.
 
         Example:
-            >>> layout = ListingLayout("plain", 16, 4, ">", "", ":", 2, 3, (" ", " "), None, False, False)
+            >>> layout = ListingLayout(
+            ...     addressing="plain", base=16, address_digits=4, lead=">", prefix="", mark=":", group_digits=2,
+            ...     line_bytes=3, gaps=(" ", " "), text_gap=None, fenced=False, star_prompt=False,
+            ... )
             >>> re.match(layout.head(), "> 0110: 44")[1]
             '0110'
         """
@@ -98,7 +101,7 @@ class ListingLayout:
         return int(text, self.base)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Survey:
     """What the lines looked at say together.
 

@@ -159,9 +159,11 @@ class Listing:
             fault = Fault("conflict", "an address is given twice with different values", why)
         self._builder.problem(
             LineProblem(
-                fault.code, fault.what, fault.why,
-                "look which of the two lines belongs there and remove the other; --keep-doubtful keeps the line that "
-                "came first and records the addresses", line, address, common,
+                code=fault.code, what=fault.what, why=fault.why,
+                hint="look which of the two lines belongs there and remove the other; --keep-doubtful keeps the line "
+                "that "
+                "came first and records the addresses",
+                line=line, start=address, length=common,
             )
         )  # fmt: skip
         if len(data) > common:

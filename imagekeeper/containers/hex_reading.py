@@ -31,7 +31,7 @@ class Role(Enum):
     OTHER = "other"   # prompts, commands, banners
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LineReading:
     """What one line says.
 
@@ -50,9 +50,9 @@ class LineReading:
     lost: int = 0
 
 
-_EMPTY = LineReading(Role.EMPTY)
-_OTHER = LineReading(Role.OTHER)
-_REPEAT = LineReading(Role.REPEAT)
+_EMPTY = LineReading(role=Role.EMPTY)
+_OTHER = LineReading(role=Role.OTHER)
+_REPEAT = LineReading(role=Role.REPEAT)
 
 
 class LineReader:
@@ -97,7 +97,7 @@ class LineReader:
                 fault = None
                 if layout.text_gap is not None and text:
                     fault = column_fault(data, text[layout.text_gap :], self._group_bytes, layout.fenced)
-                return LineReading(Role.DATA, address, data, fault)
+                return LineReading(role=Role.DATA, address=address, data=data, fault=fault)
         return self._read_slowly(line)
 
     def _address(self, digits: str) -> int:
@@ -118,7 +118,7 @@ class LineReader:
         except ValueError:
             return self._no_address(line)
         if lone:
-            return LineReading(Role.ADDRESS, address)
+            return LineReading(role=Role.ADDRESS, address=address)
         data, end, text = self._columns(line, m.end())
         if not data:
             return self._without_groups(line, address)
@@ -182,14 +182,15 @@ class LineReader:
         rest = line[end:]
         missing = layout.line_bytes - len(data)
         if not rest.strip():
-            return LineReading(Role.DATA, address, data)
+            return LineReading(role=Role.DATA, address=address, data=data)
         gap = len(rest) - len(rest.lstrip())
         found = excerpt(rest.strip().encode("ascii", "replace"), 12)
         if text is None and missing <= 0:
             why = f"it goes on with {found} after {plural(len(data), 'byte')}, as many as the other lines have"
             return LineReading(
-                Role.DATA, address, data, Fault("record-length", "a line of the listing is too long", why)
-            )
+                role=Role.DATA, address=address, data=data,
+                fault=Fault("record-length", "a line of the listing is too long", why),
+            )  # fmt: skip
         joined = missing > 0 and gap < 2 and rest.strip()[0] not in "|>" and not agrees(data, rest.strip())
         if text is None or joined:
             why = (
@@ -197,8 +198,11 @@ class LineReader:
                 f"{layout.group_digits} hexadecimal digits are expected"
             )
             fault = Fault("record-digits", "a line of the listing has a group that is none", why)
-            return LineReading(Role.DATA, address, data, fault, max(missing, 0))
-        return LineReading(Role.DATA, address, data, column_fault(data, text, self._group_bytes, layout.fenced))
+            return LineReading(role=Role.DATA, address=address, data=data, fault=fault, lost=max(missing, 0))
+        return LineReading(
+            role=Role.DATA, address=address, data=data,
+            fault=column_fault(data, text, self._group_bytes, layout.fenced),
+        )  # fmt: skip
 
     def _groups_seen(self, line: str) -> list[str]:
         return self._anywhere.findall(line)
@@ -220,11 +224,11 @@ class LineReader:
 
     def _without_groups(self, line: str, address: int) -> LineReading:
         if not self._is_wreck(self._groups_seen(line)) and (self._addressed or not self._resembles(line)):
-            return LineReading(Role.SUSPECT, address) if self._addressed else _OTHER
+            return LineReading(role=Role.SUSPECT, address=address) if self._addressed else _OTHER
         found = excerpt(line.strip().encode("ascii", "replace"))
         why = f"{found} has no {self._layout.group_digits} hexadecimal digits where the first are expected"
         fault = Fault("record-digits", "a line of the listing has a group that is none", why)
-        return LineReading(Role.DAMAGED, address, b"", fault)
+        return LineReading(role=Role.DAMAGED, address=address, data=b"", fault=fault)
 
     def _no_address(self, line: str) -> LineReading:
         """Tell a heading or a remark from a line of the listing that lost its address."""
@@ -233,7 +237,7 @@ class LineReader:
             return self._without_groups(line, 0)
         if not self._is_wreck(seen):
             suspect = _STUMP.fullmatch(line) or self._resembles(line)
-            return LineReading(Role.SUSPECT, -1) if suspect else _OTHER
+            return LineReading(role=Role.SUSPECT, address=-1) if suspect else _OTHER
         values = [int(group, 16) for group in seen[: self._layout.groups]]
         steps = {b - a for a, b in pairwise(values)}
         if values[0] < 16 and len(steps) == 1 and steps <= {1, self._group_bytes}:
@@ -241,4 +245,4 @@ class LineReader:
         found = excerpt(line.strip().encode("ascii", "replace"))
         why = f"it reads {found} where an address is expected first"
         fault = Fault("record-form", "a line of the listing has no address", why)
-        return LineReading(Role.DAMAGED, 0, b"", fault)
+        return LineReading(role=Role.DAMAGED, address=0, data=b"", fault=fault)

@@ -35,7 +35,7 @@ _STRONG_MARK = re.compile(r"[hH:>\])|=]")
 _WIDE_DIGITS = 7
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Row:
     """A line under one interpretation."""
 
@@ -65,7 +65,10 @@ def _row(number: int, line: str, head: re.Pattern[str]) -> _Row | None:
     if digits and not mark and not blanks and m.end() < len(line):
         return None
     if digits and m.end() == len(line):
-        return _Row(number, lead, prefix.lower(), digits, mark.strip(), -1, "", "")
+        return _Row(
+            number=number, lead=lead, prefix=prefix.lower(), digits=digits, mark=mark.strip(), width=-1, run="",
+            rest="",
+        )  # fmt: skip
     width, run = group_run(line, m.end())
     if not run:
         return None
@@ -88,7 +91,10 @@ def _row(number: int, line: str, head: re.Pattern[str]) -> _Row | None:
         if head is _UNADDRESSED and stripped:
             return None   # a digest and the name of its file, perhaps
         width = 0
-    return _Row(number, lead, prefix.lower(), digits, mark.strip(), width, run, rest)
+    return _Row(
+        number=number, lead=lead, prefix=prefix.lower(), digits=digits, mark=mark.strip(), width=width, run=run,
+        rest=rest,
+    )  # fmt: skip
 
 
 def _most_common(values: Iterable[_H]) -> _H:
@@ -217,20 +223,21 @@ def _trial(rows: list[_Row], lines: int, addressing: str, base: int) -> Survey |
     address_digits = min(trusted) if trusted else _most_common(len(row.digits) for row in data)
     lead, prefix, mark, _ = style
     layout = ListingLayout(
-        addressing, base, address_digits, lead, prefix, mark, width, line_bytes, gaps, text_gap, fenced, False
-    )
+        addressing=addressing, base=base, address_digits=address_digits, lead=lead, prefix=prefix, mark=mark,
+        group_digits=width, line_bytes=line_bytes, gaps=gaps, text_gap=text_gap, fenced=fenced, star_prompt=False,
+    )  # fmt: skip
     digits: set[str] = set()
     for row in data:
         digits.update(row.run.upper())
     return Survey(
-        layout,
-        lines,
-        len(data),
-        sum(row.byte_count() >= line_bytes and _column_begins(row, line_bytes) for row in data),
-        steps,
-        continued,
-        sum(len(row.digits) + len(row.run) + len(row.rest) for row in data),
-        frozenset(digits & set("0123456789ABCDEF")),
+        layout=layout,
+        lines=lines,
+        fitting=len(data),
+        full=sum(row.byte_count() >= line_bytes and _column_begins(row, line_bytes) for row in data),
+        steps=steps,
+        continued=continued,
+        characters=sum(len(row.digits) + len(row.run) + len(row.rest) for row in data),
+        digits=frozenset(digits & set("0123456789ABCDEF")),
     )
 
 

@@ -43,7 +43,7 @@ DATA, END, SEGMENT_BASE, SEGMENT_ENTRY, LINEAR_BASE, LINEAR_ENTRY = range(6)
 #: The count that each type but data must have. [byte]
 _COUNTS = {END: 0, SEGMENT_BASE: 2, SEGMENT_ENTRY: 4, LINEAR_BASE: 2, LINEAR_ENTRY: 4}
 
-_FORMS = {b":": PlainForm(DATA, 2, has_type_byte=True, uncounted=5, total=0, limit=SEGMENT)}
+_FORMS = {b":": PlainForm(type=DATA, address_bytes=2, has_type_byte=True, uncounted=5, total=0, limit=SEGMENT)}
 _SHAPE = re.compile(rb":[0-9A-Fa-f]{6}")
 
 
@@ -69,8 +69,8 @@ def parse_record(line: bytes) -> LineRecord:
     count, offset, type_ = body[0], int.from_bytes(body[1:3]), body[3]
     content = body[4 : 4 + count]
     return LineRecord(
-        type_,
-        offset,
+        type=type_,
+        address=offset,
         data=content if type_ == DATA else b"",
         payload=b"" if type_ == DATA else content,
         fault=fault or _fault(body, count, type_),

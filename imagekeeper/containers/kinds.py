@@ -14,36 +14,37 @@ from imagekeeper.containers.registry import Kind
 #: The text kinds. Raw is not among them: it is what remains, and may be of any size.
 TEXT_KINDS: tuple[Kind, ...] = (
     Kind(
-        "intel-hex", "Intel HEX", intel_hex.recognise, intel_hex.read, intel_hex.write,
-        "Intel, Hexadecimal Object File Format Specification, revision A, 6 January 1988",
+        name="intel-hex", title="Intel HEX", recognise=intel_hex.recognise, read=intel_hex.read, write=intel_hex.write,
+        source="Intel, Hexadecimal Object File Format Specification, revision A, 6 January 1988",
     ),
     Kind(
-        "s-record", "Motorola S-record", s_record.recognise, s_record.read, s_record.write,
-        "Motorola, M68000 Family Programmer's Reference Manual, appendix C",
+        name="s-record", title="Motorola S-record", recognise=s_record.recognise, read=s_record.read,
+        write=s_record.write, source="Motorola, M68000 Family Programmer's Reference Manual, appendix C",
     ),
     Kind(
-        "tektronix-hex", "Tektronix hex", tektronix.recognise, tektronix.read, None,
-        "secondary sources, which disagree about the second check value: both readings are accepted",
+        name="tektronix-hex", title="Tektronix hex", recognise=tektronix.recognise, read=tektronix.read, write=None,
+        source="secondary sources, which disagree about the second check value: both readings are accepted",
     ),
     Kind(
-        "tektronix-extended", "extended Tektronix hex", tektronix.recognise_extended, tektronix.read_extended,
-        tektronix.write_extended, "secondary sources, checked against their worked records",
+        name="tektronix-extended", title="extended Tektronix hex", recognise=tektronix.recognise_extended,
+        read=tektronix.read_extended, write=tektronix.write_extended,
+        source="secondary sources, checked against their worked records",
     ),
     Kind(
-        "mos-tape", "MOS Technology paper tape", mos_tape.recognise, mos_tape.read, None,
-        "MOS Technology, KIM-1 User Manual, August 1976, appendix F",
+        name="mos-tape", title="MOS Technology paper tape", recognise=mos_tape.recognise, read=mos_tape.read,
+        write=None, source="MOS Technology, KIM-1 User Manual, August 1976, appendix F",
     ),
     Kind(
-        "ti-txt", "TI-TXT", ti_txt.recognise, ti_txt.read, ti_txt.write,
-        "Texas Instruments, SLAU101, section A.2",
+        name="ti-txt", title="TI-TXT", recognise=ti_txt.recognise, read=ti_txt.read, write=ti_txt.write,
+        source="Texas Instruments, SLAU101, section A.2",
     ),
     Kind(
-        "ascii-hex", "ASCII-hex between STX and ETX", ascii_hex.recognise, ascii_hex.read, None,
-        "common practice of device programmers, no source; from memory",
+        name="ascii-hex", title="ASCII-hex between STX and ETX", recognise=ascii_hex.recognise, read=ascii_hex.read,
+        write=None, source="common practice of device programmers, no source; from memory",
     ),
     Kind(
-        "hex-text", "a hexadecimal listing", hex_text.recognise, hex_text.read, None,
-        "none: what monitors, debuggers and terminals print",
+        name="hex-text", title="a hexadecimal listing", recognise=hex_text.recognise, read=hex_text.read, write=None,
+        source="none: what monitors, debuggers and terminals print",
     ),
 )  # fmt: skip
 

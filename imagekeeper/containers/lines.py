@@ -94,7 +94,9 @@ class Fault:
 
     def at(self, line: int | None, start: int = 0, length: int = 0) -> LineProblem:
         """Say where it is, and which addresses it makes doubtful."""
-        return LineProblem(self.code, self.what, self.why, FETCH_AGAIN, line, start, length)
+        return LineProblem(
+            code=self.code, what=self.what, why=self.why, hint=FETCH_AGAIN, line=line, start=start, length=length
+        )
 
 
 def digit_pairs(digits: bytes, column: int = 0) -> tuple[bytes, Fault | None]:
@@ -245,7 +247,7 @@ def rows(image: Image, size: int, border: int = ADDRESS_LIMIT) -> Iterator[tuple
 
     Example:
         >>> from imagekeeper.containers.model import Segment
-        >>> list(rows(Image((Segment(0xE, b"ABCDEF"),)), 4, border=0x10))
+        >>> list(rows(Image(segments=(Segment(0xE, b"ABCDEF"),)), 4, border=0x10))
         [(14, b'AB'), (16, b'CDEF')]
     """
     check_record_bytes(size, size)

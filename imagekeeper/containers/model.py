@@ -76,7 +76,7 @@ class Segment:
         return self.start + len(self.data)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Image:
     """What a file stands for once its container is decoded.
 
@@ -90,7 +90,7 @@ class Image:
         title: A header text that the file carries, or None.
 
     Example:
-        >>> image = Image((Segment(0x100, b"AB"), Segment(0x104, b"C")), container="intel-hex", addressed=True)
+        >>> image = Image(segments=(Segment(0x100, b"AB"), Segment(0x104, b"C")), container="intel-hex", addressed=True)
         >>> image.size_bytes, image.span_bytes, image.gaps
         (3, 5, (Span(start=258, length=2),))
     """
@@ -117,7 +117,7 @@ class Image:
     @classmethod
     def from_bytes(cls, data: Data, start: int = 0) -> Image:
         """Make an image without gaps or doubts."""
-        return cls((Segment(start, data),) if len(data) else ())
+        return cls(segments=(Segment(start, data),) if len(data) else ())
 
     @property
     def size_bytes(self) -> int:
@@ -162,7 +162,7 @@ class Image:
             fill: The value, 0 to 255.
 
         Example:
-            >>> Image((Segment(0, b"A"), Segment(3, b"B"))).filled(0xFF).tobytes()
+            >>> Image(segments=(Segment(0, b"A"), Segment(3, b"B"))).filled(0xFF).tobytes()
             b'A\xff\xffB'
         """
         if len(self.segments) < 2:

@@ -56,8 +56,8 @@ def parse_record(line: bytes) -> LineRecord:
         return LineRecord(fault=fault or too_short(len(body), 5))
     count = body[0]
     return LineRecord(
-        LAST if count == 0 and len(body) <= 5 else DATA,
-        int.from_bytes(body[1:3]),
+        type=LAST if count == 0 and len(body) <= 5 else DATA,
+        address=int.from_bytes(body[1:3]),
         data=body[3 : 3 + count],
         fault=fault or _fault(body, count),
     )

@@ -11,7 +11,7 @@ from imagekeeper.containers.model import Image
 from imagekeeper.units import plural
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LineRecord:
     """What one line says.
 
@@ -148,7 +148,7 @@ class RecordReader:
         if self.ended:
             for i in range(count):
                 at = i * record_bytes
-                self._take(line + i, LineRecord(type_, address + at, data[at : at + record_bytes]))
+                self._take(line + i, LineRecord(type=type_, address=address + at, data=data[at : at + record_bytes]))
             return
         start = self.base() + address
         self.builder.put_run(data, range(start, start + len(data), record_bytes), range(line, line + count))

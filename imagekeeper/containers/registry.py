@@ -18,7 +18,7 @@ Read = Callable[[bytes, bool], Image]
 Write = Callable[[Image], bytes]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Kind:
     """A kind of container.
 

@@ -59,7 +59,8 @@ ADDRESS_BYTES = {0: 2, 1: 2, 2: 3, 3: 4, 5: 2, 6: 3, 7: 4, 8: 3, 9: 2}
 
 _FORMS = {
     b"S%d" % type_: PlainForm(
-        type_, ADDRESS_BYTES[type_], has_type_byte=False, uncounted=1, total=0xFF, limit=ADDRESS_LIMIT
+        type=type_, address_bytes=ADDRESS_BYTES[type_], has_type_byte=False, uncounted=1, total=0xFF,
+        limit=ADDRESS_LIMIT,
     )
     for type_ in DATA
 }
@@ -88,12 +89,12 @@ def parse_record(line: bytes) -> LineRecord:
     fault = fault or _fault(body, count, type_)
     width = ADDRESS_BYTES.get(type_)
     if width is None or len(body) < 1 + width:
-        return LineRecord(type_, fault=fault)
+        return LineRecord(type=type_, fault=fault)
     content = body[1 + width : count]
     is_data = type_ in DATA
     return LineRecord(
-        type_,
-        int.from_bytes(body[1 : 1 + width]),
+        type=type_,
+        address=int.from_bytes(body[1 : 1 + width]),
         data=content if is_data else b"",
         payload=b"" if is_data else content,
         fault=fault,

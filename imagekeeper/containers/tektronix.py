@@ -85,7 +85,7 @@ def parse_record(line: bytes) -> LineRecord:
     """
     if line.startswith(b"//"):
         why = f"the sender broke off with the words {excerpt(line[2:])}"
-        return LineRecord(ABORT, fault=Fault("no-end", "the transmission was broken off", why))
+        return LineRecord(type=ABORT, fault=Fault("no-end", "the transmission was broken off", why))
     if not line.startswith(b"/"):
         return LineRecord(fault=not_a_record(line, "'/' and a record"))
     body, fault = digit_pairs(line[1:], column=1)
@@ -93,8 +93,8 @@ def parse_record(line: bytes) -> LineRecord:
         return LineRecord(fault=fault or too_short(len(body), 4))
     count = body[2]
     return LineRecord(
-        END if count == 0 and len(body) <= 4 else DATA,
-        int.from_bytes(body[:2]),
+        type=END if count == 0 and len(body) <= 4 else DATA,
+        address=int.from_bytes(body[:2]),
         data=body[4 : 4 + count],
         fault=fault or _fault(body, count),
     )
@@ -186,7 +186,7 @@ def parse_extended(line: bytes) -> LineRecord:
     length, type_, check, width = int(head[1], 16), head[2], int(head[3], 16), int(head[4], 16) or 16
     fault = _extended_fault(line, length, check, type_)
     if type_ == b"3":
-        return LineRecord(SYMBOLS, fault=fault)
+        return LineRecord(type=SYMBOLS, fault=fault)
     if type_ not in (b"6", b"8"):
         return LineRecord(fault=fault)
     address, wrong_address = digit_pairs(line[7 : 7 + width].rjust(16, b"0"), column=7 + width - 16)
@@ -197,8 +197,8 @@ def parse_extended(line: bytes) -> LineRecord:
     if type_ == b"8":
         if place >= ADDRESS_LIMIT and fault is None:
             fault = Fault("address-limit", "the start address lies beyond 4 GiB", f"it is {place:X}")
-        return LineRecord(END, place, fault=fault)
-    return LineRecord(DATA, place, data=content, fault=fault or wrong_content)
+        return LineRecord(type=END, address=place, fault=fault)
+    return LineRecord(type=DATA, address=place, data=content, fault=fault or wrong_content)
 
 
 def _extended_fault(line: bytes, length: int, check: int, type_: bytes) -> Fault | None:

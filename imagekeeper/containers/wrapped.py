@@ -86,7 +86,7 @@ def _gunzip(data: bytes, keep_doubtful: bool, limit: int) -> Unwrapped:
             "wrapper-damaged", "the gzip file is damaged or cut short", why=trouble,
             hint=f"copy it again; --keep-doubtful takes the {size_text(len(out))} that could be unpacked; {AS_IS}",
         )  # fmt: skip
-    return Unwrapped(bytes(out), "gzip", doubts=(Doubt(0, 0, "wrapper-damaged", trouble),))
+    return Unwrapped(bytes(out), "gzip", doubts=(Doubt(start=0, length=0, code="wrapper-damaged", why=trouble),))
 
 
 def _inflate(data: bytes, out: bytearray, limit: int) -> tuple[bytes, str | None]:

@@ -61,9 +61,9 @@ def match(
         [name for one in judged for name in one.sources] + [name for other in others for name in other.sources]
     )
     return DriveMatch(
-        disk.format, other_formats, disk.says, _says(disk, judged), tuple(judged), others,
-        tuple(sources()[name] for name in cited), request(disk, bench or Bench()),
-        None if bench is None else answer(disk, bench),
+        format=disk.format, other_formats=other_formats, disk=disk.says, says=_says(disk, judged), drives=tuple(judged),
+        substitutes=others, sources=tuple(sources()[name] for name in cited), request=request(disk, bench or Bench()),
+        bench=None if bench is None else answer(disk, bench),
     )  # fmt: skip
 
 

@@ -12,7 +12,7 @@ from imagekeeper.tables.floppy import FormatRow
 ENCODINGS: dict[str, str] = {"fm": "FM", "mfm": "MFM", "perpendicular": "perpendicular recording"}
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class DiskForDrive:
     """A disk as a drive sees it.
 
@@ -69,9 +69,10 @@ class DiskForDrive:
             83333.33333333333
         """
         return cls(
-            row.id, row.title, row.disk_inch, row.tracks_per_inch, row.cylinders, row.heads, row.encoding,
-            row.data_rate, row.rotation, row.medium,
-            row.first_track is not None and row.first_track.encoding == "fm" != row.encoding,
+            format=row.id, title=row.title, disk_inch=row.disk_inch, tracks_per_inch=row.tracks_per_inch,
+            cylinders=row.cylinders, heads=row.heads, encoding=row.encoding, data_rate=row.data_rate,
+            rotation=row.rotation, medium=row.medium,
+            first_track_fm=row.first_track is not None and row.first_track.encoding == "fm" != row.encoding,
         )  # fmt: skip
 
     @property

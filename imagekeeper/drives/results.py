@@ -11,7 +11,7 @@ from imagekeeper.tables.drives import RuleRow, rule_rows
 Answer = Literal["yes", "with-care", "no"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Caution:
     """What a person at the bench must know or do.
 
@@ -39,10 +39,13 @@ def caution(name: str) -> Caution:
     """
     row: RuleRow = rule_rows()[name]
     unsourced = tuple("text" if name == "says" else name for name in row.unsourced)
-    return Caution(name, row.says, row.because, tuple(one.id for one in row.sources), unsourced)
+    return Caution(
+        rule=name, text=row.says, because=row.because, sources=tuple(one.id for one in row.sources),
+        unsourced=unsourced,
+    )  # fmt: skip
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Settings:
     """How a drive is set for a disk.
 
@@ -73,7 +76,7 @@ class Settings:
     precompensation: str | None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Verdict:
     """What one class of drives can do for the disk.
 
@@ -117,7 +120,7 @@ class CableLine:
     disputed: tuple[str, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Substitute:
     """A drive that looks the same to the machine's controller, and takes other disks.
 
@@ -174,7 +177,7 @@ class BenchAnswer:
     drives: tuple[OwnVerdict, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class DriveMatch:
     """Which drives can read and write a disk, how to set them, and what else would do for its machine.
 

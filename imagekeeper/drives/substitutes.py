@@ -44,12 +44,13 @@ def _substitute(disk: DiskForDrive, native: DriveRow, drive: DriveRow, mode: Mod
     cited = [one.id for one in (*native.sources, *drive.sources)]
     cited += [one.id for row in wire_rows().values() for one in row.sources] if wired else []
     return Substitute(
-        drive.id, drive.title, native.id,
-        f"{mode.rotation} rev/min, {disk.data_rate / 1000:g} kbit/s, {disk.track_bytes} bytes a track, and at least "
+        drive=drive.id, title=drive.title, instead_of=native.id,
+        same=f"{mode.rotation} rev/min, {disk.data_rate / 1000:g} kbit/s, {disk.track_bytes} bytes a track, and at "
+        "least "
         f"{disk.cylinders} cylinders",
-        settings(disk, mode), tuple(_adaptations(native, drive, mode)), _wires() if wired else (),
-        tuple(_not_solved(disk, native, drive)), cautions,
-        unique([*cited, *(name for one in cautions for name in one.sources)]),
+        settings=settings(disk, mode), adapt=tuple(_adaptations(native, drive, mode)), wires=_wires() if wired else (),
+        not_solved=tuple(_not_solved(disk, native, drive)), cautions=cautions,
+        sources=unique([*cited, *(name for one in cautions for name in one.sources)]),
     )  # fmt: skip
 
 

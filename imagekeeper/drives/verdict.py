@@ -56,9 +56,10 @@ def verdict(disk: DiskForDrive, drive: DriveRow, *, optional_modes: Collection[s
     cautions = [caution(name) for name in _rules(disk, drive, mode, step, unsure, unseen)]
     others = [other for other in modes[1:] if other.medium == mode.medium and not other.optional]
     return Verdict(
-        drive.id, drive.title, can_read, can_write, settings(disk, mode, step),
-        tuple(settings(disk, other, step) for other in others),
-        tuple(_reasons(disk, drive, mode, step, unsure, unseen)), tuple(cautions), _sources(drive, disk, cautions),
+        drive=drive.id, title=drive.title, can_read=can_read, can_write=can_write, settings=settings(disk, mode, step),
+        alternatives=tuple(settings(disk, other, step) for other in others),
+        because=tuple(_reasons(disk, drive, mode, step, unsure, unseen)), cautions=tuple(cautions),
+        sources=_sources(drive, disk, cautions),
     )  # fmt: skip
 
 
@@ -66,9 +67,10 @@ def settings(disk: DiskForDrive, mode: Mode, step: int = 1) -> Settings:
     """Say how a drive is set for a disk in one of its modes."""
     medium = medium_rows()[mode.medium]
     return Settings(
-        mode.id, mode.data_rate // (2 if disk.encoding == "fm" else 1), mode.rotation, disk.encoding,
-        "double" if step == 2 else "single", mode.density, mode.medium, medium.buy, medium.coercivity_oe,
-        medium.degauss, _precompensation(disk),
+        mode=mode.id, data_rate=mode.data_rate // (2 if disk.encoding == "fm" else 1), rotation=mode.rotation,
+        encoding=disk.encoding, step="double" if step == 2 else "single", density=mode.density, media=mode.medium,
+        buy=medium.buy, coercivity_oe=medium.coercivity_oe, blank=medium.degauss,
+        precompensation=_precompensation(disk),
     )  # fmt: skip
 
 
@@ -100,8 +102,9 @@ def _never(drive: DriveRow, why: fit.Obstacle) -> Verdict:
     cautions = (caution(why.rule),) if why.rule else ()
     cited = tuple(one.id for one in drive.sources)
     return Verdict(
-        drive.id, drive.title, "no", "no", None, (), (why.says,), cautions, unique([*cited, *_cited(cautions)])
-    )
+        drive=drive.id, title=drive.title, can_read="no", can_write="no", settings=None, alternatives=(),
+        because=(why.says,), cautions=cautions, sources=unique([*cited, *_cited(cautions)]),
+    )  # fmt: skip
 
 
 def _has_hole(disk: DiskForDrive) -> bool:

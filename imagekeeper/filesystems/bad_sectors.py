@@ -126,7 +126,10 @@ def mark(volume: Volume, bad: Sequence[tuple[Extent, SectorState]]) -> Volume:
 
     Example:
         >>> from imagekeeper.filesystems.model import Area
-        >>> empty = Volume("fat12", "a volume", 0, 4096, 512, 0, 0, (), areas=(Area("FAT 1", 512, 512),))
+        >>> empty = Volume(
+        ...     kind="fat12", title="a volume", start=0, length=4096, unit_bytes=512, units=0, free_units=0, entries=(),
+        ...     areas=(Area("FAT 1", 512, 512),),
+        ... )
         >>> mark(empty, [(Extent(512, 512), "missing")]).findings[0].why
         'FAT 1: 1 bad sector, at byte 512 (missing)'
     """

@@ -19,7 +19,10 @@ def cross_linked(entries: Sequence[Entry]) -> dict[int, tuple[str, ...]]:
 
     Example:
         >>> from imagekeeper.filesystems.model import Extent
-        >>> def entry(name, *places): return Entry(name, name, "", "file", 512, tuple(Extent(*one) for one in places))
+        >>> def entry(name, *places): return Entry(
+        ...     path=name, name=name, name_hex="", kind="file", size_bytes=512,
+        ...     extents=tuple(Extent(*one) for one in places),
+        ... )
         >>> cross_linked([entry("A", (0, 512)), entry("B", (512, 512), (256, 100)), entry("C", (1024, 512))])
         {1: ('A',), 0: ('B',)}
     """

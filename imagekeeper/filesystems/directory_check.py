@@ -27,7 +27,7 @@ _MOST_OF_A_CODE = 40
 _MOST_NAMES = 6
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class DirectoryUnderCheck:
     """What is checked.
 
@@ -63,10 +63,16 @@ def check(one: DirectoryUnderCheck) -> tuple[Finding, ...]:
 
     Example:
         >>> from imagekeeper.filesystems.directory_files import files
-        >>> worked = DiskParameters(26, 1024, 243, 64, 2, extent_mask=0, skew=6)
+        >>> worked = DiskParameters(
+        ...     records_per_track=26, block_bytes=1024, blocks=243, directory_entries=64, reserved_tracks=2,
+        ...     extent_mask=0, skew=6,
+        ... )
         >>> entry = b"\0TIDE    DAT" + bytes([0, 0, 0, 9, 2, 250]) + bytes(14)   # 9 records need two blocks
         >>> slots = [Slot(0, 6656, entry)]
-        >>> disk = DirectoryUnderCheck(worked, BlockPlacement(worked, 256256), slots, files(slots, worked), False)
+        >>> disk = DirectoryUnderCheck(
+        ...     parameters=worked, where=BlockPlacement(worked, 256256), slots=slots, files=files(slots, worked),
+        ...     labelled=False,
+        ... )
         >>> [(finding.code, finding.why) for finding in check(disk)]
         [('outside-volume', 'TIDE.DAT names block 250, and the last block is 242')]
     """

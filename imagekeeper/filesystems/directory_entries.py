@@ -94,7 +94,10 @@ class Slot:
         r"""Count the records from the beginning of the entry to the last that it holds.
 
         Example:
-            >>> two_in_one = DiskParameters(52, 2048, 243, 128, 2, extent_mask=1)
+            >>> two_in_one = DiskParameters(
+            ...     records_per_track=52, block_bytes=2048, blocks=243, directory_entries=128, reserved_tracks=2,
+            ...     extent_mask=1,
+            ... )
             >>> Slot(0, 0, b"\0TIDE    DAT\x01\0\0\x05" + bytes(16)).records(two_in_one)
             133
         """

@@ -85,7 +85,10 @@ def files(entries: Iterable[Slot], parameters: DiskParameters, *, deleted: bool 
         deleted: Whether they are deleted.
 
     Example:
-        >>> worked = DiskParameters(26, 1024, 243, 64, 2, extent_mask=0, skew=6)
+        >>> worked = DiskParameters(
+        ...     records_per_track=26, block_bytes=1024, blocks=243, directory_entries=64, reserved_tracks=2,
+        ...     extent_mask=0, skew=6,
+        ... )
         >>> name, rest = b"\0TIDE    DAT", bytes(16)
         >>> parts = [Slot(0, 0, name + b"\x01\0\0\x05" + rest), Slot(1, 32, name + b"\0\0\0\x80" + rest)]
         >>> [(one.first.index, one.size(worked)) for one in files(parts, worked)]

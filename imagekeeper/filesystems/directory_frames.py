@@ -95,12 +95,12 @@ def grids(size: int, grid: SectorGrid | None, given: Given) -> list[SectorGrid]:
         if grid is not None and (grid.sectors, grid.sector_bytes) == given.track:
             return [grid]
         heads = {two.heads for two in _of_table(size, exact=True) if (two.sectors, two.sector_bytes) == given.track}
-        return [SectorGrid(min(heads, default=1), sectors, sector)]
+        return [SectorGrid(heads=min(heads, default=1), sectors=sectors, sector_bytes=sector)]
     found = [grid] if grid is not None else _of_table(size, exact=True) or _of_table(size, exact=False)
     if given.records is None:
         return found
     return [one for one in found if one.sectors * one.sector_bytes == given.records * RECORD] or [
-        SectorGrid(1, given.records, RECORD)
+        SectorGrid(heads=1, sectors=given.records, sector_bytes=RECORD)
     ]
 
 
@@ -109,10 +109,15 @@ def _of_table(size: int, *, exact: bool) -> list[SectorGrid]:
     for row in format_rows().values():
         first = None if row.first_track is None else (row.first_track.sectors, row.first_track.sector_bytes)
         if exact and row.bytes == size:
-            one = SectorGrid(row.heads, row.sectors, row.sector_bytes, row.cylinders, first_track=first)
+            one = SectorGrid(
+                heads=row.heads, sectors=row.sectors, sector_bytes=row.sector_bytes, cylinders=row.cylinders,
+                first_track=first,
+            )  # fmt: skip
             found.setdefault((row.heads, row.sectors, row.sector_bytes, row.cylinders), one)
         elif not exact and first is None and not size % (row.sectors * row.sector_bytes):
-            found.setdefault((row.sectors, row.sector_bytes), SectorGrid(1, row.sectors, row.sector_bytes))
+            found.setdefault((row.sectors, row.sector_bytes), SectorGrid(
+                heads=1, sectors=row.sectors, sector_bytes=row.sector_bytes
+            ))
     return list(found.values())[:_MOST_GRIDS]
 
 
@@ -157,7 +162,8 @@ def _parameters(
     records = grid.sectors * grid.sector_bytes // RECORD
     try:
         return DiskParameters(
-            records, 16384, 1, 1, offset, 0, skew=skew, sector_bytes=grid.sector_bytes, order=order, sides=sides
-        )
+            records_per_track=records, block_bytes=16384, blocks=1, directory_entries=1, reserved_tracks=offset,
+            extent_mask=0, skew=skew, sector_bytes=grid.sector_bytes, order=order, sides=sides,
+        )  # fmt: skip
     except UsageError:
         return None

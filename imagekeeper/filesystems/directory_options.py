@@ -21,7 +21,7 @@ _BLOCK_BYTES = 15
 _LARGEST = 1 << 24
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Given:
     """What is known; None for what is not.
 
@@ -80,7 +80,7 @@ def parse(text: str) -> Given:
     plain = text.strip()
     if row := parameter_block_rows().get(plain):
         return Given(
-            row.block_bytes, row.directory_entries, row.reserved_tracks, row.skew,
+            block=row.block_bytes, directory=row.directory_entries, offset=row.reserved_tracks, skew=row.skew,
             track=(row.records_per_track * 128 // row.sector_bytes, row.sector_bytes), blocks=row.blocks,
             mask=row.extent_mask,
         )  # fmt: skip
@@ -115,7 +115,9 @@ def _of_bytes(digits: str) -> Given:
     shift, mask = raw[2], raw[3]
     if not 3 <= shift <= 7 or mask != (1 << shift) - 1:
         raise refusal(f"its block shift is {shift} and its block mask {mask}", "look for the block at another place")
-    return Given(128 << shift, word[7] + 1, word[13], records=word[0], blocks=word[5] + 1, mask=raw[4])
+    return Given(
+        block=128 << shift, directory=word[7] + 1, offset=word[13], records=word[0], blocks=word[5] + 1, mask=raw[4]
+    )
 
 
 def _number(name: str, value: str) -> int:

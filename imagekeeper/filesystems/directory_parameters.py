@@ -44,7 +44,7 @@ def largest_extent_mask(block_bytes: int, blocks: int) -> int:
     return max(numbers * block_bytes // EXTENT, 1) - 1
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class DiskParameters:
     """How a disk is divided.
 
@@ -66,7 +66,10 @@ class DiskParameters:
         UsageError: `usage`, where no disk can be divided so.
 
     Example:
-        >>> worked = DiskParameters(26, 1024, 243, 64, 2, extent_mask=0, skew=6)
+        >>> worked = DiskParameters(
+        ...     records_per_track=26, block_bytes=1024, blocks=243, directory_entries=64, reserved_tracks=2,
+        ...     extent_mask=0, skew=6,
+        ... )
         >>> worked.block_shift, worked.block_mask, worked.directory_blocks, worked.check_vector_bytes
         (3, 7, 2, 16)
         >>> worked.as_bytes().hex(" ")
@@ -102,8 +105,9 @@ class DiskParameters:
         """
         counts: RecordCounts = "whole-entry" if row.record_counts == "whole-entry" else "last-extent"
         return cls(
-            row.records_per_track, row.block_bytes, row.blocks, row.directory_entries, row.reserved_tracks,
-            row.extent_mask, row.skew, row.sector_bytes, record_counts=counts,
+            records_per_track=row.records_per_track, block_bytes=row.block_bytes, blocks=row.blocks,
+            directory_entries=row.directory_entries, reserved_tracks=row.reserved_tracks, extent_mask=row.extent_mask,
+            skew=row.skew, sector_bytes=row.sector_bytes, record_counts=counts,
         )  # fmt: skip
 
     @property
@@ -180,7 +184,10 @@ class DiskParameters:
         """Say it in words, as `--parameter-block` takes it.
 
         Example:
-            >>> DiskParameters(26, 1024, 243, 64, 2, extent_mask=0, skew=6).text
+            >>> DiskParameters(
+            ...     records_per_track=26, block_bytes=1024, blocks=243, directory_entries=64, reserved_tracks=2,
+            ...     extent_mask=0, skew=6,
+            ... ).text
             'block=1024,directory=64,offset=2,skew=6'
         """
         parts = [f"block={self.block_bytes}", f"directory={self.directory_entries}", f"offset={self.reserved_tracks}"]

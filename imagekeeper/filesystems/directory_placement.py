@@ -23,7 +23,10 @@ class BlockPlacement:
         grid: The geometry of the disk where it is known: for the order of sides, and a first track of its own size.
 
     Example:
-        >>> worked = DiskParameters(26, 1024, 243, 64, 2, extent_mask=0, skew=6)
+        >>> worked = DiskParameters(
+        ...     records_per_track=26, block_bytes=1024, blocks=243, directory_entries=64, reserved_tracks=2,
+        ...     extent_mask=0, skew=6,
+        ... )
         >>> where = BlockPlacement(worked, 256256)
         >>> where.begin, where.extents(0, 384)   # sectors 1, 7 and 13 of track 2
         (6656, (Extent(start=6656, length=128), Extent(start=7424, length=128), Extent(start=8192, length=128)))
@@ -92,7 +95,10 @@ class BlockPlacement:
         r"""Read logical bytes; what the image does not have is given as free, which is E5.
 
         Example:
-            >>> plain = DiskParameters(1, 1024, 2, 4, 1, extent_mask=0)
+            >>> plain = DiskParameters(
+            ...     records_per_track=1, block_bytes=1024, blocks=2, directory_entries=4, reserved_tracks=1,
+            ...     extent_mask=0,
+            ... )
             >>> BlockPlacement(plain, 384).read(bytes(128) + b"T" * 256, 0, 258)[-3:]
             b'T\xe5\xe5'
         """

@@ -39,7 +39,10 @@ def read_volume(
         evidence: Why it was taken for such a volume.
 
     Example:
-        >>> worked = DiskParameters(26, 1024, 243, 64, 2, extent_mask=0)
+        >>> worked = DiskParameters(
+        ...     records_per_track=26, block_bytes=1024, blocks=243, directory_entries=64, reserved_tracks=2,
+        ...     extent_mask=0,
+        ... )
         >>> entry = b"\3TIDE    D\xc1T" + bytes([0, 0, 0, 2, 2]) + bytes(15)
         >>> disk = bytes(6656) + entry.ljust(2048, b"\xe5") + b"level 3".ljust(256, b"\x1a") + bytes(1000)
         >>> file = read_volume(disk, worked, ReadingOptions()).entries[0]
@@ -54,13 +57,17 @@ def read_volume(
     live = files((one for one in found if kind_of(one.raw, labelled=has_label) == "file"), parameters)
     used = {number for file in live for part in file.parts for number in part.numbers(parameters) if number}
     used.update(range(parameters.directory_blocks))
-    maker = _Maker(where, parameters, found, how.start, 4 * (len(data) // RECORD + 1024))
+    maker = _Maker(
+        where=where, parameters=parameters, slots=found, start=how.start, budget=4 * (len(data) // RECORD + 1024)
+    )
     entries = [maker.entry(file) for file in live]
     if how.deleted:
         gone = files((one for one in found if kind_of(one.raw) == "deleted"), parameters, deleted=True)
         entries += maker.deleted(gone, used)
     free = [number for number in range(parameters.blocks) if number not in used]
-    findings = check(DirectoryUnderCheck(parameters, where, found, live, has_label, how.start))
+    findings = check(DirectoryUnderCheck(
+        parameters=parameters, where=where, slots=found, files=live, labelled=has_label, start=how.start
+    ))
     label = next((one for one in found if kind_of(one.raw) == "label"), None)
     directory = where.pieces(0, parameters.directory_entries * ENTRY)
     areas = [*_reserved(where, parameters, len(data)), *(("directory", one) for one in _ascending(directory))]
@@ -171,7 +178,7 @@ def _stated(parameters: DiskParameters, found: Sequence[Slot], has_label: bool) 
     }
 
 
-@dataclass
+@dataclass(kw_only=True)
 class _Maker:
     """Makes entries of the model; extents beyond a budget, which only a mad directory needs, are left out."""
 

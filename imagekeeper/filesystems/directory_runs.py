@@ -76,7 +76,13 @@ def weigh(entries: Sequence[bytes], parameters: DiskParameters) -> Iterator[Evid
 
     Example:
         >>> entry = b"\0TIDE    DAT" + bytes([0, 0, 0, 9, 2, 3]) + bytes(14)   # 9 records in blocks 2 and 3
-        >>> kib, two_kib = DiskParameters(26, 1024, 243, 64, 2, 0), DiskParameters(26, 2048, 121, 64, 2, 1)
+        >>> kib, two_kib = DiskParameters(
+        ...     records_per_track=26, block_bytes=1024, blocks=243, directory_entries=64, reserved_tracks=2,
+        ...     extent_mask=0,
+        ... ), DiskParameters(
+        ...     records_per_track=26, block_bytes=2048, blocks=121, directory_entries=64, reserved_tracks=2,
+        ...     extent_mask=1,
+        ... )
         >>> [sum(one.weight for one in weigh([entry], size)) > 0 for size in (kib, two_kib)]
         [True, False]
     """

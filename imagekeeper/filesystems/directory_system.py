@@ -93,7 +93,9 @@ class DirectoryReader:
             said = Evidence("it is what was said of the disk parameter block", 5.0)
             evidence, score = (said, *evidence), max(score, _AS_GIVEN * 2.0 ** (one.weight - best))
         title = title_of(one.parameters)
-        answer = Recognised(self.name, KIND, title, Found(one.parameters, evidence), one.frame.grid)
+        answer = Recognised(
+            reader=self.name, kind=KIND, title=title, detail=Found(one.parameters, evidence), grid=one.frame.grid
+        )
         return Candidate(answer, round(score, 4), evidence)
 
     def _impossible(self, size: int, grid: SectorGrid | None) -> UsageError:

@@ -40,7 +40,7 @@ class Held:
     volume: Volume | None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class DiskVolumes:
     """What a disk holds.
 
@@ -84,14 +84,16 @@ def read_disk(
     if is_partitioned(data[:512], len(data)) and (not whole or whole[0].score < _CERTAIN):
         return _partitioned(data, how, only, recognise)
     if not whole:
-        return DiskVolumes((Held(None, (), None),), (), (), how.grid, ())
+        return DiskVolumes(held=(Held(None, (), None),), partitions=(), geometries=(), grid=how.grid, findings=())
     volume = registry.read(data, whole[0].answer, how)
     volume = replace(volume, evidence=whole[0].evidence)
     ranked: tuple[Candidate[SectorGrid], ...] = ()
     if len(data) > _FLOPPY_LIMIT and how.grid is None:
         ranked = geometries(len(data), (), list(_blocks(whole[:1])))
     grid = how.grid or (ranked[0].answer if ranked else volume.grid)
-    return DiskVolumes((Held(None, whole, replace(volume, grid=grid)),), (), ranked, grid, ())
+    return DiskVolumes(
+        held=(Held(None, whole, replace(volume, grid=grid)),), partitions=(), geometries=ranked, grid=grid, findings=()
+    )
 
 
 def _recognised(
@@ -126,7 +128,7 @@ def _partitioned(data: Data, how: ReadingOptions, only: int | None, recognise: R
         ranked = geometries(len(data), table, [block for one in held for block in _blocks(one.candidates[:1])])
     grid = how.grid or (ranked[0].answer if ranked else None)
     held = [replace(one, volume=one.volume and replace(one.volume, grid=grid)) for one in held]
-    return DiskVolumes(tuple(held), table, ranked, grid, problems.found())
+    return DiskVolumes(held=tuple(held), partitions=table, geometries=ranked, grid=grid, findings=problems.found())
 
 
 def _blocks(candidates: Sequence[Candidate[Recognised]]) -> Iterator[ParameterBlock]:

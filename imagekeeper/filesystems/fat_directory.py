@@ -20,7 +20,7 @@ NEVER_USED, DELETED = 0x00, 0xE5
 DOT, DOT_DOT = b".          ", b"..         "
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, kw_only=True)
 class ShortEntry:
     """One record that is no part of a long name.
 
@@ -104,7 +104,10 @@ def records(pieces: Iterable[tuple[int, bytes]]) -> Iterator[ShortEntry]:
                 parts.append((at, piece[number * RECORD.size : (number + 1) * RECORD.size]))
                 continue
             created = (made, hundredths, made_on)
-            found = ShortEntry(at, name, attributes, flags, created, used_on, (time, date), start, size)
+            found = ShortEntry(
+                at=at, name=name, attributes=attributes, flags=flags, created=created, accessed=used_on,
+                modified=(time, date), start=start, size=size,
+            )  # fmt: skip
             found.behind_end = behind
             if parts:
                 _join(found, parts)
@@ -113,7 +116,10 @@ def records(pieces: Iterable[tuple[int, bytes]]) -> Iterator[ShortEntry]:
     if parts and not behind:
         at, raw = parts[0]
         trouble = "it belongs to no file"
-        yield ShortEntry(at, raw[:11], names.LONG_NAME, 0, (0, 0, 0), 0, (0, 0), 0, 0, long_trouble=trouble)
+        yield ShortEntry(
+            at=at, name=raw[:11], attributes=names.LONG_NAME, flags=0, created=(0, 0, 0), accessed=0, modified=(0, 0),
+            start=0, size=0, long_trouble=trouble,
+        )  # fmt: skip
 
 
 def _join(record: ShortEntry, parts: list[tuple[int, bytes]]) -> None:

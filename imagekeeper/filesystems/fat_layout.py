@@ -26,7 +26,7 @@ FAT16_CLUSTERS = 65525
 _NEEDED = frozenset(("bytes_per_sector", "sectors_per_cluster", "reserved_sectors", "root_entries"))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class FatLayout:
     """Where everything lies in a volume.
 
@@ -144,11 +144,15 @@ def of_block(block: ParameterBlock) -> FatLayout | None:
     track = block.sectors_per_track
     grid = None
     if 1 <= track <= 255 and 1 <= block.heads <= 255:
-        grid = SectorGrid(block.heads, track, block.bytes_per_sector, -(-block.total_sectors // (track * block.heads)))
+        grid = SectorGrid(
+            heads=block.heads, sectors=track, sector_bytes=block.bytes_per_sector,
+            cylinders=-(-block.total_sectors // (track * block.heads)),
+        )  # fmt: skip
     return FatLayout(
-        12 if clusters < FAT12_CLUSTERS else 16, block.bytes_per_sector, block.reserved_sectors, block.fats,
-        block.sectors_per_fat, block.root_entries, block.sectors_per_cluster, block.total_sectors, block.media, grid,
-        block=block,
+        bits=12 if clusters < FAT12_CLUSTERS else 16, sector_bytes=block.bytes_per_sector,
+        reserved_sectors=block.reserved_sectors, fats=block.fats, fat_sectors=block.sectors_per_fat,
+        root_entries=block.root_entries, cluster_sectors=block.sectors_per_cluster, total_sectors=block.total_sectors,
+        media=block.media, grid=grid, block=block,
     )  # fmt: skip
 
 
@@ -158,8 +162,11 @@ def of_format(row: FormatRow) -> FatLayout:
     assert fat is not None, row.id
     total = row.cylinders * row.heads * row.sectors
     return FatLayout(
-        12, row.sector_bytes, fat.reserved_sectors, fat.fats, fat.fat_sectors, fat.root_entries, fat.cluster_sectors,
-        total, fat.media, SectorGrid(row.heads, row.sectors, row.sector_bytes, row.cylinders), format=row.id,
+        bits=12, sector_bytes=row.sector_bytes, reserved_sectors=fat.reserved_sectors, fats=fat.fats,
+        fat_sectors=fat.fat_sectors, root_entries=fat.root_entries, cluster_sectors=fat.cluster_sectors,
+        total_sectors=total, media=fat.media,
+        grid=SectorGrid(heads=row.heads, sectors=row.sectors, sector_bytes=row.sector_bytes, cylinders=row.cylinders),
+        format=row.id,
     )  # fmt: skip
 
 
@@ -181,7 +188,7 @@ def _weighed(layout: FatLayout, data: Data, evidence: Iterator[Evidence]) -> Can
     score = min(max(0.5 + sum(one.weight for one in reasons) / 10, 0.0), 0.99)
     title = f"FAT{layout.bits}, {plural(layout.clusters, 'cluster')} of {plural(layout.cluster_bytes, 'byte')}"
     ordered = tuple(sorted(reasons, key=lambda one: -abs(one.weight)))
-    answer = Recognised("fat", f"fat{layout.bits}", title, layout, layout.grid)
+    answer = Recognised(reader="fat", kind=f"fat{layout.bits}", title=title, detail=layout, grid=layout.grid)
     return Candidate(answer, round(score, 3), ordered)
 
 

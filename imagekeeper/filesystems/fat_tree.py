@@ -26,7 +26,7 @@ MOST_ENTRIES = 1 << 17
 NOBODY = 0
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, kw_only=True)
 class Node:
     """A directory or file with its chain.
 
@@ -93,7 +93,7 @@ class FatTree:
     ) -> None:
         self.data, self.layout, self.table, self.code_page = data, layout, table, code_page
         self.deleted = deleted
-        self.nodes: list[Node] = [Node(None, "", 0, 0)]
+        self.nodes: list[Node] = [Node(record=None, path="", parent=0, depth=0)]
         self.labels: list[ShortEntry] = []
         self.owner = array("i", bytes(4 * len(table.entries)))   # the number of a node plus 1
         self.shared: dict[tuple[int, int], Shared] = {}
@@ -171,7 +171,10 @@ class FatTree:
         long = names.long_text(record.long_parts) if record.long_parts else ""
         name = long or names.short_name(record.name, self.code_page, deleted=record.deleted)
         path = f"{directory.path}/{name}" if number else name
-        return Node(record, path, number, directory.depth + 1, record.deleted or directory.deleted)
+        return Node(
+            record=record, path=path, parent=number, depth=directory.depth + 1,
+            deleted=record.deleted or directory.deleted,
+        )  # fmt: skip
 
     def _claim(self, mine: int, node: Node) -> None:
         """Follow the chain of an entry and put its name to the clusters."""

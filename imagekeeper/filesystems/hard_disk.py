@@ -64,7 +64,10 @@ def _of_table(size: int) -> Iterator[SectorGrid]:
             cylinder = drive.heads * track.sectors * track.sector_bytes
             missing = drive.cylinders * cylinder - size
             if 0 <= missing <= 2 * cylinder and missing % cylinder == 0:
-                yield SectorGrid(drive.heads, track.sectors, track.sector_bytes, drive.cylinders)
+                yield SectorGrid(
+                    heads=drive.heads, sectors=track.sectors, sector_bytes=track.sector_bytes,
+                    cylinders=drive.cylinders,
+                )  # fmt: skip
 
 
 def _of_evidence(size: int, table: list[Partition], blocks: list[ParameterBlock]) -> Iterator[SectorGrid]:
@@ -75,7 +78,10 @@ def _of_evidence(size: int, table: list[Partition], blocks: list[ParameterBlock]
         pairs.add((max(end.head for end in ends) + 1, max(end.sector for end in ends)))
     for heads, sectors in sorted(pairs):
         if 1 <= heads <= 255 and 1 <= sectors <= 63:
-            yield SectorGrid(heads, sectors, SECTOR, max(-(-size // (heads * sectors * SECTOR)), 1))
+            yield SectorGrid(
+                heads=heads, sectors=sectors, sector_bytes=SECTOR,
+                cylinders=max(-(-size // (heads * sectors * SECTOR)), 1),
+            )  # fmt: skip
 
 
 def _size(grid: SectorGrid, size: int) -> Iterator[Evidence]:

@@ -44,7 +44,7 @@ class SectorPlace:
         return f"{self.cylinder}/{self.head}/{self.sector}"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class SectorGrid:
     """How the sectors of an image follow each other on the disk: track by track, the sides alternating.
 
@@ -146,7 +146,7 @@ def joined(pieces: Iterable[tuple[int | None, int]]) -> tuple[Extent, ...]:
     return tuple(Extent(*one) for one in found)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Entry:
     """A file or a directory, as its directory states it.
 
@@ -241,7 +241,7 @@ class Boot:
     evidence: tuple[Evidence, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Volume:
     """One file system and what is in it.
 
@@ -290,7 +290,7 @@ class Volume:
     partition: int | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Recognised:
     """A file system that may lie in some bytes: what a reader needs to read it.
 
@@ -309,7 +309,7 @@ class Recognised:
     grid: SectorGrid | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ReadingOptions:
     """How a volume is to be read.
 

@@ -27,7 +27,7 @@ _MOST_LOGICAL = 60
 _RECORDS, _RECORD = 446, 16
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Partition:
     """One partition.
 
@@ -59,7 +59,7 @@ class Partition:
         return self.kind == "extended"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class _Record:
     active: int
     kind: int
@@ -125,8 +125,8 @@ def _records(sector: bytes) -> Iterator[_Record]:
     for at in range(_RECORDS, _RECORDS + 4 * _RECORD, _RECORD):
         raw = sector[at : at + _RECORD]
         yield _Record(
-            raw[0], raw[4], _place(raw[1:4]), _place(raw[5:8]), int.from_bytes(raw[8:12], "little"),
-            int.from_bytes(raw[12:16], "little"),
+            active=raw[0], kind=raw[4], first=_place(raw[1:4]), last=_place(raw[5:8]),
+            start=int.from_bytes(raw[8:12], "little"), count=int.from_bytes(raw[12:16], "little"),
         )  # fmt: skip
 
 
@@ -139,8 +139,9 @@ def _place(raw: bytes) -> SectorPlace | None:
 
 def _partition(number: int, kind: str, record: _Record, start: int) -> Partition:
     return Partition(
-        number, kind, f"{record.kind:02X}", partition_titles().get(record.kind, "unknown"), record.active == 0x80,
-        start * SECTOR, record.count * SECTOR, record.first, record.last,
+        number=number, kind=kind, type=f"{record.kind:02X}", title=partition_titles().get(record.kind, "unknown"),
+        active=record.active == 0x80, start=start * SECTOR, length=record.count * SECTOR, first=record.first,
+        last=record.last,
     )  # fmt: skip
 
 

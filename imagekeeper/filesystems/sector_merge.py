@@ -36,7 +36,7 @@ _ORDER: tuple[SectorState, ...] = get_args(SectorState)
 _PIECE = 1 << 18
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class MergedSector:
     """A sector that is not simply good.
 
@@ -63,7 +63,7 @@ class MergedSector:
     alike: tuple[int, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class SectorMerge:
     """The account of a merge, and with `blocks` its bytes.
 
@@ -144,12 +144,16 @@ def merge(reads: Sequence[Data], listed: Sequence[Sequence[BadSector] | None], g
         alike = tuple(contents.index(content) + 1 for content in contents)
         found.append(
             MergedSector(
-                place.cylinder, place.head, place.sector, start, length, outcome, chosen + 1, tuple(mine), alike
+                cylinder=place.cylinder, head=place.head, sector=place.sector, start=start, length=length,
+                state=outcome, taken_from=chosen + 1, states=tuple(mine), alike=alike,
             )
         )
     counts = Counter(one.state for one in found)
     total = _count(grid, len(reads[0]))
-    return SectorMerge(total, mended, {state: counts[state] for state in MERGED_STATES}, tuple(found), taken)
+    return SectorMerge(
+        sectors=total, mended=mended, counts={state: counts[state] for state in MERGED_STATES}, map=tuple(found),
+        taken=taken,
+    )  # fmt: skip
 
 
 def _check(reads: Sequence[Data]) -> None:

@@ -34,7 +34,7 @@ LIMIT = 1 << 28
 RANGES = {"cylinders": (1, 65535), "heads": (1, 255), "sectors": (1, 255), "sector_bytes": (32, 16384)}
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Geometry:
     """What an image of a disk consists of.
 
@@ -49,7 +49,7 @@ class Geometry:
         UsageError: `usage` for a figure beyond `RANGES`, or an image beyond `LIMIT`.
 
     Example:
-        >>> Geometry(77, 2, 26, 256, first_track=(26, 128)).bytes
+        >>> Geometry(cylinders=77, heads=2, sectors=26, sector_bytes=256, first_track=(26, 128)).bytes
         1021696
     """
 
@@ -86,7 +86,10 @@ class Geometry:
             (26, 128)
         """
         first = None if row.first_track is None else (row.first_track.sectors, row.first_track.sector_bytes)
-        return cls(row.cylinders, row.heads, row.sectors, row.sector_bytes, first)
+        return cls(
+            cylinders=row.cylinders, heads=row.heads, sectors=row.sectors, sector_bytes=row.sector_bytes,
+            first_track=first,
+        )  # fmt: skip
 
     @property
     def text(self) -> str:
@@ -137,7 +140,9 @@ def order_sides(data: bytes, geometry: Geometry, sides_from: SideOrder, sides_to
 
     Example:
         >>> sides = b"a" * 32 + b"A" * 32 + b"b" * 32 + b"B" * 32   # side 1 in capitals
-        >>> order_sides(sides, Geometry(2, 2, 1, 32), "alternating", "side-after-side")[::32]
+        >>> order_sides(sides, Geometry(
+        ...     cylinders=2, heads=2, sectors=1, sector_bytes=32
+        ... ), "alternating", "side-after-side")[::32]
         b'abAB'
     """
     if geometry.heads != 2:
@@ -197,7 +202,9 @@ def order_sectors(
 
     Example:
         >>> track = b"".join(bytes([number]) * 32 for number in (1, 4, 2, 5, 3))
-        >>> order_sectors(track, Geometry(1, 1, 5, 32), interleave_from=2)[::32].hex(" ")
+        >>> order_sectors(track, Geometry(
+        ...     cylinders=1, heads=1, sectors=5, sector_bytes=32
+        ... ), interleave_from=2)[::32].hex(" ")
         '01 02 03 04 05'
     """
     for name, value, least in (
@@ -245,7 +252,7 @@ def fit(data: bytes, geometry: Geometry, fill: int, *, cut_data: bool = False) -
             other than the fill would be cut away.
 
     Example:
-        >>> small = Geometry(2, 1, 1, 32)
+        >>> small = Geometry(cylinders=2, heads=1, sectors=1, sector_bytes=32)
         >>> len(fit(bytes(32), small, 0xE5)), len(fit(bytes(64) + b"\xe5" * 32, small, 0xE5))
         (64, 64)
     """

@@ -18,7 +18,7 @@ from imagekeeper.tables.floppy import FatParameters, FirstTrack, FormatRow, Stan
 LIMIT = 60
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class FormatLine:
     """A format in the list.
 
@@ -60,7 +60,7 @@ class FormatList:
     formats: tuple[FormatLine, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Format:
     """What is known of one format of disks.
 
@@ -137,8 +137,8 @@ def listed(*, size: int | None = None, disk_inch: float | None = None) -> Format
     return FormatList(
         tuple(
             FormatLine(
-                r.id, r.title, r.aliases, r.disk_inch, r.tracks_per_inch, r.geometry, r.bytes, r.encoding, r.data_rate,
-                r.rotation,
+                id=r.id, title=r.title, aliases=r.aliases, disk_inch=r.disk_inch, tracks_per_inch=r.tracks_per_inch,
+                geometry=r.geometry, bytes=r.bytes, encoding=r.encoding, data_rate=r.data_rate, rotation=r.rotation,
             )
             for r in format_rows().values()
             if size in (None, r.bytes) and disk_inch in (None, r.disk_inch)
@@ -202,14 +202,15 @@ def describe(row: FormatRow) -> Format:
         rotation=row.rotation,
     )  # fmt: skip
     return Format(
-        row.id, row.title, row.aliases, row.disk_inch, row.tracks_per_inch, row.cylinders, row.heads, row.sectors,
-        row.sector_bytes, row.bytes, row.encoding, row.data_rate, row.rotation,
-        bytes_per_track(row.data_rate, row.rotation), layout.gap3_max,
-        handbook_gaps(row.encoding, row.data_rate, row.rotation, row.sectors, row.sector_bytes), row.medium,
-        standard_rows()[row.standard] if row.standard else None, row.first_track, row.fat,
-        None if row.fat is None else clusters(row, row.fat), row.note,
-        tuple(Basis(sources()[cited.id], cited.gives) for cited in row.sources), row.derived, row.unsourced,
-        row.disputed,
+        id=row.id, title=row.title, aliases=row.aliases, disk_inch=row.disk_inch, tracks_per_inch=row.tracks_per_inch,
+        cylinders=row.cylinders, heads=row.heads, sectors=row.sectors, sector_bytes=row.sector_bytes, bytes=row.bytes,
+        encoding=row.encoding, data_rate=row.data_rate, rotation=row.rotation,
+        bytes_per_track=bytes_per_track(row.data_rate, row.rotation), gap3_max=layout.gap3_max,
+        handbook_gaps=handbook_gaps(row.encoding, row.data_rate, row.rotation, row.sectors, row.sector_bytes),
+        medium=row.medium, standard=standard_rows()[row.standard] if row.standard else None,
+        first_track=row.first_track, fat=row.fat, clusters=None if row.fat is None else clusters(row, row.fat),
+        note=row.note, sources=tuple(Basis(sources()[cited.id], cited.gives) for cited in row.sources),
+        derived=row.derived, unsourced=row.unsourced, disputed=row.disputed,
     )  # fmt: skip
 
 

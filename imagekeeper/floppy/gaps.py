@@ -20,7 +20,7 @@ SHORTEST_INDEX_GAP = {"fm": 16, "mfm": 32, "perpendicular": 32}
 Verdict = Literal["safe", "exact-speed-only", "short-index-gap-only", "does-not-fit"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class HandbookGap:
     """A handbook's gap 3 for a track, judged.
 
@@ -66,7 +66,10 @@ def judge(row: GapRow) -> HandbookGap:
     elif SHORTEST_INDEX_GAP[row.encoding] + used <= whole:
         verdict = "short-index-gap-only"
     source = None if row.source is None else sources()[row.source]
-    return HandbookGap(row.gap3_format, row.gap3_write, row.use, verdict, spare, row.note, source)
+    return HandbookGap(
+        gap3_format=row.gap3_format, gap3_write=row.gap3_write, use=row.use, verdict=verdict, spare=spare,
+        note=row.note, source=source,
+    )  # fmt: skip
 
 
 def handbook_gaps(

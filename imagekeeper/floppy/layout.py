@@ -27,7 +27,7 @@ BYTE_LIMIT = 255
 SECTOR_SIZES = tuple(128 << code for code in range(8))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Field:
     """One field of a track.
 
@@ -62,7 +62,7 @@ class Capacity:
     gap3_max: int | None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class TrackLayout:
     """The fields of a track, whether they fit, and between which limits gap 3 may lie.
 
@@ -258,14 +258,19 @@ def lay_out(
     order = None
     if total <= whole:
         order = ordered(
-            Slots(sectors, index, slot, slot - chosen, whole), byte_ms=8000 / rate, interleave=interleave,
+            Slots(
+                count=sectors, first=index, length=slot, used=slot - chosen, track=whole
+            ), byte_ms=8000 / rate, interleave=interleave,
             host_delay_ms=host_delay_ms, step_delay_ms=step_delay_ms,
         )  # fmt: skip
     return TrackLayout(
-        _says(sectors, sector_bytes, chosen, total, whole, limit, least), kind.encoding, rate, float(rotation),
-        float(tolerance_percent), float(again), sectors, sector_bytes, SECTOR_SIZES.index(sector_bytes), chosen,
-        gap3 is not None, least, least + kind.gap3_least, most, whole, limit, total, whole - total, total <= limit,
-        total <= whole, capacity, order, _fields(kind, index_gap, sectors, sector_bytes, chosen, whole),
+        says=_says(sectors, sector_bytes, chosen, total, whole, limit, least), encoding=kind.encoding, data_rate=rate,
+        rotation=float(rotation), tolerance_percent=float(tolerance_percent), rewrite_tolerance_percent=float(again),
+        sectors=sectors, sector_bytes=sector_bytes, size_code=SECTOR_SIZES.index(sector_bytes), gap3=chosen,
+        gap3_given=gap3 is not None, gap3_min=least, gap3_min_published=least + kind.gap3_least, gap3_max=most,
+        bytes_per_track=whole, limit=limit, total=total, spare=whole - total, fits=total <= limit,
+        fits_nominal=total <= whole, capacity=capacity, order=order,
+        fields=_fields(kind, index_gap, sectors, sector_bytes, chosen, whole),
     )  # fmt: skip
 
 
@@ -298,7 +303,10 @@ def _fields(
     def add(name: str, length: int, fill: bytes | None, sector: int | None = None) -> None:
         nonlocal place
         if length > 0:
-            fields.append(Field(name, place, length, None if fill is None else fill.hex(" ").upper(), sector))
+            fields.append(Field(
+                name=name, start=place, length=length, fill=None if fill is None else fill.hex(" ").upper(),
+                sector=sector,
+            ))  # fmt: skip
         place += length
 
     fill, sync = bytes([kind.fill]), b"\0"

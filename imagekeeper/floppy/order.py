@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Slots:
     """Where the sectors of a track lie.
 
@@ -34,7 +34,7 @@ class Slots:
         return begin + max(math.ceil((ready - begin) / self.track), 0) * self.track
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class SectorOrder:
     """The order of sectors, and what reading them takes.
 
@@ -108,6 +108,7 @@ def ordered(
     ready = end + delay + step_delay_ms / byte_ms
     begin, skew = min((slots.after(slot, ready), slot) for slot in range(slots.count))
     return SectorOrder(
-        chosen, placed(slots.count, chosen), host_delay_ms, step_delay_ms,
-        round((end - slots.first) / slots.track, 4), skew, round((begin - slots.first) / slots.track, 4),
+        interleave=chosen, records=placed(slots.count, chosen), host_delay_ms=host_delay_ms,
+        step_delay_ms=step_delay_ms, revolutions=round((end - slots.first) / slots.track, 4), skew=skew,
+        revolutions_per_track=round((begin - slots.first) / slots.track, 4),
     )  # fmt: skip

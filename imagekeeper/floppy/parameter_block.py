@@ -66,7 +66,7 @@ class BlockFault:
     says: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ParameterBlock:
     """The parameter block as it stands, nothing corrected.
 

@@ -21,7 +21,7 @@ DATA_MARKS = (0xFB, 0xF8, 0xF9, 0xFA)
 ID_MARK, INDEX_MARK, DATA_MARK, DELETED_MARK = 0xFE, 0xFC, 0xFB, 0xF8
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Recording:
     """The sizes and bytes of one way to record.
 
@@ -88,10 +88,17 @@ class Recording:
 
 
 RECORDINGS: dict[Encoding, Recording] = {
-    "fm": Recording("fm", "FM", 0xFF, 6, b"", b"", 40, 26, 11, 10, 0, 125_000),
-    "mfm": Recording("mfm", "MFM", 0x4E, 12, b"\xa1" * 3, b"\xc2" * 3, 80, 50, 22, 24, 0, 250_000),
+    "fm": Recording(
+        encoding="fm", title="FM", fill=0xFF, sync=6, lead=b"", index_lead=b"", gap4a=40, gap1=26, gap2=11,
+        gap3_least=10, erased_ahead=0, usual_rate=125_000,
+    ),
+    "mfm": Recording(
+        encoding="mfm", title="MFM", fill=0x4E, sync=12, lead=b"\xa1" * 3, index_lead=b"\xc2" * 3, gap4a=80, gap1=50,
+        gap2=22, gap3_least=24, erased_ahead=0, usual_rate=250_000,
+    ),
     "perpendicular": Recording(
-        "perpendicular", "perpendicular MFM", 0x4E, 12, b"\xa1" * 3, b"\xc2" * 3, 80, 50, 41, 24, 38, 1_000_000
+        encoding="perpendicular", title="perpendicular MFM", fill=0x4E, sync=12, lead=b"\xa1" * 3,
+        index_lead=b"\xc2" * 3, gap4a=80, gap1=50, gap2=41, gap3_least=24, erased_ahead=38, usual_rate=1_000_000,
     ),
 }
 

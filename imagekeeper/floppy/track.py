@@ -23,7 +23,7 @@ from imagekeeper.floppy.recording import CRC_BYTES, DATA_MARK, DATA_MARKS, DELET
 REACH = 96
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Sector:
     """One sector, as it is to be written or as it was found.
 
@@ -82,7 +82,7 @@ def encode_track(sectors: Sequence[Sector], layout: TrackLayout) -> Cells:
 
     Example:
         >>> from imagekeeper.floppy.layout import lay_out
-        >>> nine = [Sector(0, 0, r, 2, bytes([r]) * 512) for r in range(1, 10)]
+        >>> nine = [Sector(cylinder=0, head=0, record=r, size_code=2, data=bytes([r]) * 512) for r in range(1, 10)]
         >>> cells = encode_track(nine, lay_out("mfm", sectors=9))
         >>> cells.count, decode_track(cells, "mfm") == tuple(nine)
         (100000, True)
@@ -254,13 +254,17 @@ class _Reader:
                 if len(address) < ID_BYTES or not (ok or (mark.attested and mark.start >= doubtful)):
                     continue
                 cylinder, head, record, code = address
-                sector = Sector(cylinder, head, record, code, None, None, ok, None, id_position=mark.position)
+                sector = Sector(
+                    cylinder=cylinder, head=head, record=record, size_code=code, data=None, mark=None, id_crc_ok=ok,
+                    data_crc_ok=None, id_position=mark.position,
+                )  # fmt: skip
                 sector, after = self._with_data(sector, number, taken)
             elif mark.attested and mark.start >= doubtful:
                 data, ok = self._data(mark, None)
                 sector = Sector(
-                    None, None, None, None, data if ok else None, mark.byte, False, ok, data_position=mark.position
-                )
+                    cylinder=None, head=None, record=None, size_code=None, data=data if ok else None, mark=mark.byte,
+                    id_crc_ok=False, data_crc_ok=ok, data_position=mark.position,
+                )  # fmt: skip
                 after = mark.start + 16 * (1 + len(data) + CRC_BYTES) if ok else mark.start
             else:
                 continue

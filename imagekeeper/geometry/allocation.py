@@ -23,7 +23,7 @@ _MOST_FAT_SECTORS = 16
 _NEVER_WRITTEN = tuple(bytes([fill]) * ENTRY_BYTES for fill in (0xF6, 0x4E, 0x40))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class FatDivision:
     """How a disk is divided, counted from its first sector.
 
@@ -51,8 +51,9 @@ class FatDivision:
 def stated(block: ParameterBlock) -> FatDivision:
     """Take the division that a sound block states."""
     return FatDivision(
-        block.fat_start, block.sectors_per_fat * block.bytes_per_sector, block.fats, block.root_start,
-        block.root_entries, block.data_start, block.sectors_per_cluster * block.bytes_per_sector, block.clusters or 0,
+        fat_start=block.fat_start, fat_bytes=block.sectors_per_fat * block.bytes_per_sector, fats=block.fats,
+        root_start=block.root_start, root_entries=block.root_entries, data_start=block.data_start,
+        cluster_bytes=block.sectors_per_cluster * block.bytes_per_sector, clusters=block.clusters or 0,
     )  # fmt: skip
 
 
@@ -64,7 +65,10 @@ def tabled(fat: FatParameters, shape: Shape) -> FatDivision:
     data = root + sectors_for_root(fat.root_entries, size) * size
     cluster = fat.cluster_sectors * size
     clusters = (shape.bytes - data) // cluster
-    return FatDivision(start, fat_bytes, fat.fats, root, fat.root_entries, data, cluster, clusters)
+    return FatDivision(
+        fat_start=start, fat_bytes=fat_bytes, fats=fat.fats, root_start=root, root_entries=fat.root_entries,
+        data_start=data, cluster_bytes=cluster, clusters=clusters,
+    )  # fmt: skip
 
 
 def division(data: bytes, start: int, shape: Shape) -> FatDivision | None:
@@ -140,7 +144,10 @@ def root(table: bytes, where: FatDivision) -> tuple[int, int]:
         Entries in use that are well formed, and entries that are neither free nor well formed.
 
     Example:
-        >>> where = FatDivision(512, 512, 2, 1536, 2, 1600, 512, 100)
+        >>> where = FatDivision(
+        ...     fat_start=512, fat_bytes=512, fats=2, root_start=1536, root_entries=2, data_start=1600,
+        ...     cluster_bytes=512, clusters=100,
+        ... )
         >>> root(b"TIDE    DAT" + bytes(21) + bytes(32), where), root(bytes([200]) * 64, where)
         ((1, 0), (0, 2))
     """

@@ -16,7 +16,7 @@ from imagekeeper.units import size_text
 _LIMITS = {"cylinders": (1, 100), "heads": (1, 2), "sectors": (1, 255)}
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Known:
     """Facts about a disk; None where a fact is not known.
 

@@ -68,7 +68,7 @@ def proposed(block: ParameterBlock, size: int) -> Iterator[Proposal]:
     ][:1]
     for shape in candidates:
         says = Evidence("the parameter block states this shape", 1.0)
-        one = Proposal(shape, evidence=(says,))
+        one = Proposal(shape=shape, evidence=(says,))
         off = size - shape.bytes
         yield against_size(one, size) or replace(one, short=max(-off, 0), extra=max(off, 0)).because(
             Evidence(f"the file has {size} bytes, this shape {shape.bytes}", -7.0)

@@ -22,7 +22,7 @@ _STANDARD_CYLINDERS = (35, 40, 77, 80)
 HEADER_LIMIT = 4096
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Proposal:
     """A shape that may be the disk's.
 
@@ -72,9 +72,9 @@ def proposals(known: Known) -> tuple[Proposal, ...]:
     table = list(_of_table(known))
     size = known.size_bytes
     if size is None:
-        found = [Proposal(shape, evidence=(_usual(shape),)) for shape in table] or list(_free(known))
+        found = [Proposal(shape=shape, evidence=(_usual(shape),)) for shape in table] or list(_free(known))
         return once(found)
-    found = [told for shape in table if (told := against_size(Proposal(shape, evidence=(_usual(shape),)), size))]
+    found = [told for shape in table if (told := against_size(Proposal(shape=shape, evidence=(_usual(shape),)), size))]
     if not any(one.exact for one in found):
         found += _free(known)
     elif any(one.exact and one.shape.formats for one in found):
@@ -133,7 +133,7 @@ def against_size(one: Proposal, size: int) -> Proposal | None:
     Example:
         >>> from imagekeeper.geometry.shapes import shapes
         >>> pc = next(shape for shape in shapes() if shape.text == "80x2x9x512")
-        >>> print(against_size(Proposal(pc), 737_280 - 4608).evidence[0].says)
+        >>> print(against_size(Proposal(shape=pc), 737_280 - 4608).evidence[0].says)
         one track short of 80x2x9x512
     """
     shape, whole = one.shape, one.shape.bytes
@@ -196,7 +196,7 @@ def _free(known: Known) -> Iterator[Proposal]:
                     assert sectors is not None
                     if not most * 2 // 3 < sectors <= most:
                         continue
-                    shape = Shape(cylinders, heads, sectors, size, track)
+                    shape = Shape(cylinders=cylinders, heads=heads, sectors=sectors, sector_bytes=size, track=track)
                     if agrees(known, shape):
                         yield _told(shape, more, most, known.size_bytes)
 
@@ -218,7 +218,7 @@ def _told(shape: Shape, more: int, most: int, size: int | None) -> Proposal:
     evidence = [Evidence(f"no format of the table; {fills}", -1.0 + small - 4 * (1 - shape.sectors / most))]
     if more:
         evidence.append(Evidence(f"{plural(more, 'cylinder')} more than usual for this recording", -0.5 * more))
-    one = Proposal(shape, evidence=tuple(evidence))
+    one = Proposal(shape=shape, evidence=tuple(evidence))
     if size is None:
         return one
     told = against_size(one, size)

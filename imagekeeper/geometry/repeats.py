@@ -42,7 +42,7 @@ def proposed(found: tuple[Proposal, ...], data: bytes) -> Iterator[Proposal]:
 def _instead(shape: Shape, says: str, **fewer: int) -> Iterator[Proposal]:
     less = replace(shape, formats=(), **fewer)   # type: ignore[arg-type]
     known = next((one for one in shapes() if one.key == less.key), less)
-    yield Proposal(known, extra=shape.bytes - known.bytes, evidence=(Evidence(says, 8.0),))
+    yield Proposal(shape=known, extra=shape.bytes - known.bytes, evidence=(Evidence(says, 8.0),))
 
 
 def _written(piece: bytes) -> bool:

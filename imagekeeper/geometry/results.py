@@ -9,7 +9,7 @@ from imagekeeper.floppy.arrangement import SideOrder
 from imagekeeper.ranked import Evidence
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class GeometryCandidate:
     """One possible answer.
 
@@ -65,7 +65,7 @@ class GeometryCandidate:
         return f"{self.cylinders}x{self.heads}x{self.sectors}x{self.sector_bytes}"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class GeometrySolution:
     """Which disk a file, a size, or a few facts may be.
 

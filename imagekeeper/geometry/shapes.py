@@ -76,7 +76,7 @@ class Track:
         return f"{recording(self.encoding).title}, {self.data_rate / 1000:g} kbit/s at {self.rotation:g} rev/min"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Shape:
     """A geometry with its recording.
 
@@ -158,7 +158,10 @@ def group(rows: Iterable[FormatRow]) -> Iterator[Shape]:
 
 def _of(row: FormatRow) -> Shape:
     track = Track(row.encoding, row.data_rate, row.rotation)
-    return Shape(row.cylinders, row.heads, row.sectors, row.sector_bytes, track, row.first_track)
+    return Shape(
+        cylinders=row.cylinders, heads=row.heads, sectors=row.sectors, sector_bytes=row.sector_bytes, track=track,
+        first_track=row.first_track,
+    )  # fmt: skip
 
 
 def usual(row: FormatRow) -> float:

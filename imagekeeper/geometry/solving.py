@@ -123,7 +123,9 @@ def _answer(found: tuple[Proposal, ...], known: Known, data: bytes | None) -> Ge
     says, hint = conclude(
         tuple(candidates), known, content=data is not None, blank=None if data is None else blanks.all_fill(data)
     )
-    return GeometrySolution(None, None, says, hint, known.size_bytes, tuple(candidates))
+    return GeometrySolution(
+        name=None, name_base64=None, says=says, hint=hint, size_bytes=known.size_bytes, candidates=tuple(candidates)
+    )
 
 
 def _from_content(
@@ -156,16 +158,18 @@ def _flat(one: Candidate[Proposal], order: SideOrder | None, why: Evidence | Non
     shape = one.answer.shape
     evidence = one.evidence if why is None else (*one.evidence, why)
     return GeometryCandidate(
-        shape.formats[0] if shape.formats else None, shape.formats, shape.cylinders, shape.heads, shape.sectors,
-        shape.sector_bytes, shape.track.encoding, shape.track.data_rate, shape.track.rotation, one.answer.short,
-        one.answer.extra, one.answer.start, order, round(one.score, 4),
-        tuple(sorted((replace(e, weight=round(e.weight, 2)) for e in evidence), key=lambda e: -abs(e.weight))),
-        round(one.answer.content, 2),
+        format=shape.formats[0] if shape.formats else None, formats=shape.formats, cylinders=shape.cylinders,
+        heads=shape.heads, sectors=shape.sectors, sector_bytes=shape.sector_bytes, encoding=shape.track.encoding,
+        data_rate=shape.track.data_rate, rotation=shape.track.rotation, short_bytes=one.answer.short,
+        extra_bytes=one.answer.extra, data_start=one.answer.start, side_order=order, score=round(one.score, 4),
+        evidence=tuple(sorted((replace(e, weight=round(e.weight, 2)) for e in evidence), key=lambda e: -abs(e.weight))),
+        content=round(one.answer.content, 2),
     )  # fmt: skip
 
 
 def _too_large(size: int) -> GeometrySolution:
     return GeometrySolution(
-        None, None, f"{size_text(size)} are more than any floppy disk holds.",
-        f"The largest that is looked for has {size_text(SIZE_LIMIT)}; this may be the image of a hard disk.", size, (),
+        name=None, name_base64=None, says=f"{size_text(size)} are more than any floppy disk holds.",
+        hint=f"The largest that is looked for has {size_text(SIZE_LIMIT)}; this may be the image of a hard disk.",
+        size_bytes=size, candidates=(),
     )  # fmt: skip

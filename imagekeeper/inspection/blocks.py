@@ -39,8 +39,9 @@ def _block(content: Content, at: int, part: Bytes) -> Block:
     common = int(np.argmax(counts))
     says = entropy(counts)
     return Block(
-        content.address_of(at), len(part), _kind(part, counts, says), says, int(np.count_nonzero(counts)),
-        f"{common:02X}", round(int(counts[common]) / len(part), 3), round(text_share(counts), 3),
+        start=content.address_of(at), length=len(part), kind=_kind(part, counts, says), entropy=says,
+        distinct=int(np.count_nonzero(counts)), commonest=f"{common:02X}",
+        commonest_share=round(int(counts[common]) / len(part), 3), text_share=round(text_share(counts), 3),
     )  # fmt: skip
 
 

@@ -111,6 +111,7 @@ def _unread(image: Image, chip: Chip | None) -> Inspection:
         "inspect its parts one by one" if size else "read the chip again",
     )  # fmt: skip
     return Inspection(
-        "", image.container, image.wrapped_in, size, image.first_address, chip.id if chip else None,
-        "The image was not inspected.", None, 0, (), 0, (), (), 0, (), 0, (), (finding,),
+        name="", container=image.container, wrapped_in=image.wrapped_in, size_bytes=size, start=image.first_address,
+        chip=chip.id if chip else None, says="The image was not inspected.", entropy=None, distinct=0, data_lines=(),
+        block_bytes=0, blocks=(), fills=(), fill_bytes=0, texts=(), texts_total=0, processors=(), findings=(finding,),
     )  # fmt: skip

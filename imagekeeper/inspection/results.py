@@ -28,7 +28,7 @@ class DataLine:
     constant: int | None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Block:
     """One block of the image.
 
@@ -101,7 +101,7 @@ class ProcessorHint:
     evidence: tuple[Evidence, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Inspection:
     """What one image says of itself.
 

@@ -152,8 +152,10 @@ def files() -> dict[str, bytes]:
     """Every file of the demonstration, by name, as the readers would have left them."""
     even, odd = program()[0::2], program()[1::2]
     chars, ram, disk = character_generator(), station_constants(), station_disk()
-    even_image = Image((Segment(0, even),), addressed=True)
-    ram_text = containers.encode(Image((Segment(0x2000, ram),), addressed=True, title="U30"), "s-record").decode()
+    even_image = Image(segments=(Segment(0, even),), addressed=True)
+    ram_text = containers.encode(Image(
+        segments=(Segment(0x2000, ram),), addressed=True, title="U30"
+    ), "s-record").decode()
     lines = ram_text.splitlines()
     broken = lines[40]
     lines[40] = broken[:20] + ("0" if broken[20] != "0" else "1") + broken[21:]

@@ -38,7 +38,7 @@ class ProgrammerSums:
     sha256: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Present:
     """What is in the chip now, against what shall be.
 
@@ -268,8 +268,9 @@ def sheet(
         SheetPart("The programmer must show", tuple(to_see)),
     ]  # fmt: skip
     return Sheet(
-        f"Program a {chip.id} with {file}", tuple(parts), _steps(chip, file, after, present, label),
-        tuple(_cautions(chip)), tuple(dict.fromkeys(in_short(basis.source) for basis in chip.sources)), _danger(chip),
+        title=f"Program a {chip.id} with {file}", parts=tuple(parts), steps=_steps(chip, file, after, present, label),
+        cautions=tuple(_cautions(chip)), sources=tuple(dict.fromkeys(in_short(basis.source) for basis in chip.sources)),
+        danger=_danger(chip),
     )  # fmt: skip
 
 

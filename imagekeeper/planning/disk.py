@@ -17,7 +17,7 @@ from imagekeeper.tables.floppy import FormatRow
 from imagekeeper.units import size_text
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class FormatParameters:
     """What the program that formats the disk must be told.
 
@@ -50,7 +50,7 @@ class FormatParameters:
     fill: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class DiskImage:
     """The file that is to be written.
 
@@ -106,8 +106,9 @@ def format_parameters(row: FormatRow, *, first_sector: int, interleave: int, fil
         gap3, write = best.gap3_format, best.gap3_write
         told = f"{best.source.author}, for {best.use}" if best.source else f"from memory, for {best.use}"
     return FormatParameters(
-        row.cylinders, row.heads, row.sectors, first_sector, row.sector_bytes, layout.size_code, row.encoding, gap3,
-        write, told, interleave, f"{fill:02X}",
+        cylinders=row.cylinders, heads=row.heads, sectors=row.sectors, first_sector=first_sector,
+        sector_bytes=row.sector_bytes, size_code=layout.size_code, encoding=row.encoding, gap3_format=gap3,
+        gap3_write=write, gap3_from=told, interleave=interleave, fill=f"{fill:02X}",
     )  # fmt: skip
 
 
@@ -214,7 +215,10 @@ def sheet(row: FormatRow, found: Verdict, drive: str, parameters: FormatParamete
     )
     cautions = tuple(one.text for one in found.cautions)
     cited = tuple(dict.fromkeys(in_short(sources()[name]) for name in found.sources))
-    return Sheet(f"Write {row.title} in drive {drive}", (disk, drive_part, formatting, file), steps, cautions, cited)
+    return Sheet(
+        title=f"Write {row.title} in drive {drive}", parts=(disk, drive_part, formatting, file), steps=steps,
+        cautions=cautions, sources=cited,
+    )  # fmt: skip
 
 
 def _memory(row: FormatRow, member: str) -> bool:

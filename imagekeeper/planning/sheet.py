@@ -41,7 +41,7 @@ class SheetPart:
     facts: tuple[Fact, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Sheet:
     """What a person needs at the device, on one page.
 
@@ -68,7 +68,10 @@ class Sheet:
         """The names of the facts that are from memory.
 
         Example:
-            >>> Sheet("a disk", (SheetPart("medium", (Fact("coercivity", "300 Oe", True),)),), (), (), ()).from_memory
+            >>> Sheet(
+            ...     title="a disk", parts=(SheetPart("medium", (Fact("coercivity", "300 Oe", True),)),), steps=(),
+            ...     cautions=(), sources=(),
+            ... ).from_memory
             ('coercivity',)
         """
         return tuple(fact.name for part in self.parts for fact in part.facts if fact.memory)

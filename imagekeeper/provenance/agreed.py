@@ -13,7 +13,7 @@ Grade = Literal["none", "single", "repeated", "independent", "corroborated", "di
 GRADE_NAMES: tuple[Grade, ...] = get_args(Grade)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Agreed:
     """The image that the reads of a carrier support, and how good the evidence is.
 

@@ -112,7 +112,7 @@ class LinkedObject:
     role: Literal["source", "outcome"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Event:
     """Something that happened to a carrier or its images.
 

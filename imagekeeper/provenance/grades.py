@@ -81,7 +81,10 @@ def grade(
     """
     counted, notes = counted_reads(reads)
     if not counted:
-        return Agreed(None, "none", "There is no read that holds any bytes.", "read the carrier", (), None)
+        return Agreed(
+            sha256=None, grade="none", because="There is no read that holds any bytes.", raise_by="read the carrier",
+            reads=(), image=None,
+        )  # fmt: skip
     groups = _by_image(counted)
     if accepted_vote is None and len(groups) > 1:
         return _disputed(groups, notes)
@@ -103,8 +106,9 @@ def grade(
         raise_by = raise_by or "supply a SHA-256 or SHA-1 from the same source, which is stronger"
     text = " ".join([because, *evidence, *notes])
     return Agreed(
-        sha256, level, text, raise_by, tuple(read.id for read in support), AGREED_IMAGE, tuple(references)
-    )
+        sha256=sha256, grade=level, because=text, raise_by=raise_by, reads=tuple(read.id for read in support),
+        image=AGREED_IMAGE, references=tuple(references),
+    )  # fmt: skip
 
 
 def counted_reads(reads: Sequence[Read]) -> tuple[list[Read], list[str]]:
@@ -227,9 +231,9 @@ def _disputed(groups: Sequence[Sequence[Read]], notes: list[str]) -> Agreed:
     if len({group[0].image.sha256 for group in groups}) < len(groups):
         notes.append("Reads with the same bytes have them at different addresses.")
     return Agreed(
-        None, "disputed", " ".join([f"The reads differ: {'; '.join(parts)}.", *notes]),
-        "compare the reads to see where and why they differ, read again, or accept a vote of three or more",
-        (), None,
+        sha256=None, grade="disputed", because=" ".join([f"The reads differ: {'; '.join(parts)}.", *notes]),
+        raise_by="compare the reads to see where and why they differ, read again, or accept a vote of three or more",
+        reads=(), image=None,
     )  # fmt: skip
 
 

@@ -9,7 +9,7 @@ from imagekeeper.provenance.events import Event
 from imagekeeper.provenance.remarks import Note, Photo
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Machine:
     """The computer or instrument being restored.
 
@@ -36,7 +36,7 @@ class Machine:
     created: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class MachineRecord:
     """Everything that the archive knows about one machine, without its carriers.
 

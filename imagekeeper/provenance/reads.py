@@ -61,7 +61,7 @@ def check_temperature(text: str) -> str:
     return number
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ReadImage:
     """The image that a read's file stands for.
 
@@ -82,7 +82,7 @@ class ReadImage:
     doubts: tuple[Doubt, ...] = ()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Read:
     """One pass of one reader over one carrier.
 

@@ -15,7 +15,7 @@ from imagekeeper.provenance.remarks import Note, Photo
 from imagekeeper.provenance.replacements import Replacement
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Carrier:
     """The physical thing that holds data.
 
@@ -52,7 +52,7 @@ class Carrier:
     condition: str | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class CarrierRecord:
     """Everything that the archive knows about one carrier.
 

@@ -20,7 +20,7 @@ class Note:
     added: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Photo:
     """A picture of a carrier.
 

@@ -24,7 +24,7 @@ ReplacementGrade = Literal["unread", "failed", "single", "repeated", "proved"]
 CONDITIONS = {"reader": "reader", "operator": "person", "vcc": "supply voltage"}
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ReadBack:
     """What was read from a new chip or disk, held against what was written.
 
@@ -52,7 +52,7 @@ class ReadBack:
     added: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Replacement:
     """A new chip or disk made from an image.
 

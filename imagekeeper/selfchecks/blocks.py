@@ -34,7 +34,7 @@ RULES = (
 _SOME = 2.0**-16
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class _Level:
     """Every block of one size: its figures, which blocks are equal, and which are all one byte."""
 
@@ -68,8 +68,8 @@ class _Level:
         left, right = self.same[0::2], self.same[1::2]
         same = np.unique(left * (int(self.same.max()) + 1) + right, return_inverse=True)[1].astype(np.int64)
         return _Level(
-            2 * self.size, self.even[0::2] + self.even[1::2], self.odd[0::2] + self.odd[1::2],
-            self.xor[0::2] ^ self.xor[1::2], same, self.blank[0::2] & (left == right),
+            size=2 * self.size, even=self.even[0::2] + self.even[1::2], odd=self.odd[0::2] + self.odd[1::2],
+            xor=self.xor[0::2] ^ self.xor[1::2], same=same, blank=self.blank[0::2] & (left == right),
         )  # fmt: skip
 
 
@@ -100,8 +100,8 @@ def _level(data: bytes, size: int) -> _Level:
         numbers.setdefault(hashlib.blake2b(row.data, digest_size=16).digest(), len(numbers)) for row in rows
     ]
     return _Level(
-        size, rows[:, 0::2].sum(axis=1, dtype=np.int64), rows[:, 1::2].sum(axis=1, dtype=np.int64),
-        np.bitwise_xor.reduce(rows, axis=1), np.array(same, np.int64), (rows == rows[:, :1]).all(axis=1),
+        size=size, even=rows[:, 0::2].sum(axis=1, dtype=np.int64), odd=rows[:, 1::2].sum(axis=1, dtype=np.int64),
+        xor=np.bitwise_xor.reduce(rows, axis=1), same=np.array(same, np.int64), blank=(rows == rows[:, :1]).all(axis=1),
     )  # fmt: skip
 
 
@@ -125,8 +125,8 @@ def _of_level(data: bytes, level: _Level) -> Iterator[Trial]:
         over = ((0, len(data)),) if fits == blocks or not holds else _where(telling[fitting], size)
         zero = "0" * (bits // 4)
         yield Trial(
-            rule, shown, source, "possible", Odds(each, blocks, fits if holds else least), holds, bits, over,
-            stored=zero, computed=zero if holds else "", place="blocks", block=size,
+            id=rule, title=shown, source=source, tier="possible", odds=Odds(each, blocks, fits if holds else least),
+            holds=holds, bits=bits, over=over, stored=zero, computed=zero if holds else "", place="blocks", block=size,
         )  # fmt: skip
 
 

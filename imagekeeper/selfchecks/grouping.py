@@ -43,8 +43,14 @@ def implies(a: Trial, b: Trial) -> bool:
 
     Example:
         >>> from imagekeeper.selfchecks.chance import Odds
-        >>> lanes = Trial("lanes-zero", "", "", "possible", Odds(2.0**-16), True, 16, ((0, 64),))
-        >>> whole = Trial("sum8-zero", "", "", "possible", Odds(2.0**-8), True, 8, ((0, 64),))
+        >>> lanes = Trial(
+        ...     id="lanes-zero", title="", source="", tier="possible", odds=Odds(2.0**-16), holds=True, bits=16,
+        ...     over=((0, 64),),
+        ... )
+        >>> whole = Trial(
+        ...     id="sum8-zero", title="", source="", tier="possible", odds=Odds(2.0**-8), holds=True, bits=8,
+        ...     over=((0, 64),),
+        ... )
         >>> implies(lanes, whole), implies(whole, lanes)
         (True, False)
     """

@@ -87,21 +87,22 @@ def trials(data: bytes, header: ExtensionHeader | None) -> Iterator[Trial]:
         if holds:
             covered = at + length
         yield Trial(
-            "extension-rom", "8-bit sum of the extension ROM is zero", SOURCE, "usual", _ODDS, holds, 8,
-            ((at, at + length),), stored="00", computed="00", place=f"rom-{at:X}",
+            id="extension-rom", title="8-bit sum of the extension ROM is zero", source=SOURCE, tier="usual", odds=_ODDS,
+            holds=holds, bits=8, over=((at, at + length),), stored="00", computed="00", place=f"rom-{at:X}",
         )  # fmt: skip
     if len(data) >= SOCKET_BYTES:
         holds = header is not None and header.covers_bytes == SOCKET_BYTES != header.length_bytes
         yield Trial(
-            "extension-socket", "8-bit sum over 64 KiB behind the mark 55 AA is zero", SOCKET_SOURCE, "usual", _ODDS,
-            holds, 8, ((0, SOCKET_BYTES),), stored="00", computed="00", place="rom-0",
+            id="extension-socket", title="8-bit sum over 64 KiB behind the mark 55 AA is zero", source=SOCKET_SOURCE,
+            tier="usual", odds=_ODDS, holds=holds, bits=8, over=((0, SOCKET_BYTES),), stored="00", computed="00",
+            place="rom-0",
         )  # fmt: skip
     for found in header.expansions if header else ():
         at = found.start - header.start if header else 0
         yield Trial(
-            "expansion-header", "8-bit sum of the expansion header $PnP is zero", SOURCE, "usual", Odds(2.0**-40),
-            found.sum8 == "00", 8, ((at, at + found.length_bytes),), stored="00", computed=found.sum8 or "",
-            place=f"expansion-{at:X}",
+            id="expansion-header", title="8-bit sum of the expansion header $PnP is zero", source=SOURCE, tier="usual",
+            odds=Odds(2.0**-40), holds=found.sum8 == "00", bits=8, over=((at, at + found.length_bytes),), stored="00",
+            computed=found.sum8 or "", place=f"expansion-{at:X}",
         )  # fmt: skip
 
 

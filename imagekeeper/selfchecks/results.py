@@ -8,7 +8,7 @@ from typing import ClassVar, Literal
 from imagekeeper.findings import Finding
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Check:
     """One built-in check that holds.
 
@@ -67,7 +67,7 @@ class Expansion:
     sum8: str | None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ExtensionHeader:
     """The header 55 AA of an extension ROM at the image's first byte.
 
@@ -92,7 +92,7 @@ class ExtensionHeader:
     expansions: tuple[Expansion, ...] = ()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class SelfCheck:
     """Which built-in checks of an image hold, and how far chance explains them.
 

@@ -14,7 +14,7 @@ PRACTICE = "common practice, no source"
 LEFT_OUT = {"nothing": 0, "6 bytes of vectors": 6, "8 bytes of vectors": 8, "16 bytes": 16}
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Balance:
     """A figure that comes out as a fixed value because some byte or word was chosen so.
 
@@ -79,41 +79,45 @@ _SUM_SOURCE = "common practice, no source; for extension ROMs the Plug and Play 
 
 BALANCES: tuple[Balance, ...] = (
     Balance(
-        "sum8-zero", "8-bit sum is zero", 8, False, 0, False, lambda f, over: f.total(over), _low_of_sum, _SUM_SOURCE
-    ),
-    Balance("sum8-ones", "8-bit sum is FF", 8, False, 0xFF, False, lambda f, over: f.total(over), _low_of_sum),
-    Balance(
-        "xor8-zero", "exclusive or of all bytes is zero", 8, False, 0, False, lambda f, over: f.xor(over),
-        lambda f: _quiet(f.variety.all), _XOR_SOURCE,
+        id="sum8-zero", title="8-bit sum is zero", bits=8, words=False, value=0, usual=False,
+        figure=lambda f, over: f.total(over), known_bits=_low_of_sum, source=_SUM_SOURCE,
     ),
     Balance(
-        "words-le-zero", "16-bit sum of words, low byte first, is zero", 16, True, 0, True,
-        lambda f, over: f.words(over, "little"), _low_of_words("little"),
+        id="sum8-ones", title="8-bit sum is FF", bits=8, words=False, value=0xFF, usual=False,
+        figure=lambda f, over: f.total(over), known_bits=_low_of_sum,
     ),
     Balance(
-        "words-be-zero", "16-bit sum of words, high byte first, is zero", 16, True, 0, True,
-        lambda f, over: f.words(over, "big"), _low_of_words("big"),
+        id="xor8-zero", title="exclusive or of all bytes is zero", bits=8, words=False, value=0, usual=False,
+        figure=lambda f, over: f.xor(over), known_bits=lambda f: _quiet(f.variety.all), source=_XOR_SOURCE,
     ),
     Balance(
-        "words-le-ones", "16-bit sum of words, low byte first, is FFFF", 16, True, 0xFFFF, False,
-        lambda f, over: f.words(over, "little"), _low_of_words("little"),
+        id="words-le-zero", title="16-bit sum of words, low byte first, is zero", bits=16, words=True, value=0,
+        usual=True, figure=lambda f, over: f.words(over, "little"), known_bits=_low_of_words("little"),
     ),
     Balance(
-        "words-be-ones", "16-bit sum of words, high byte first, is FFFF", 16, True, 0xFFFF, False,
-        lambda f, over: f.words(over, "big"), _low_of_words("big"),
+        id="words-be-zero", title="16-bit sum of words, high byte first, is zero", bits=16, words=True, value=0,
+        usual=True, figure=lambda f, over: f.words(over, "big"), known_bits=_low_of_words("big"),
     ),
     Balance(
-        "lanes-zero", "8-bit sums of the even and of the odd bytes are zero", 16, True, 0, False, _lanes,
-        lambda f: _low(f.variety.even) + _low(f.variety.odd),
+        id="words-le-ones", title="16-bit sum of words, low byte first, is FFFF", bits=16, words=True, value=0xFFFF,
+        usual=False, figure=lambda f, over: f.words(over, "little"), known_bits=_low_of_words("little"),
     ),
     Balance(
-        "xor16-zero", "exclusive or of all 16-bit words is zero", 16, True, 0, False, _xor16,
-        lambda f: _quiet(f.variety.even) + _quiet(f.variety.odd),
+        id="words-be-ones", title="16-bit sum of words, high byte first, is FFFF", bits=16, words=True, value=0xFFFF,
+        usual=False, figure=lambda f, over: f.words(over, "big"), known_bits=_low_of_words("big"),
+    ),
+    Balance(
+        id="lanes-zero", title="8-bit sums of the even and of the odd bytes are zero", bits=16, words=True, value=0,
+        usual=False, figure=_lanes, known_bits=lambda f: _low(f.variety.even) + _low(f.variety.odd),
+    ),
+    Balance(
+        id="xor16-zero", title="exclusive or of all 16-bit words is zero", bits=16, words=True, value=0, usual=False,
+        figure=_xor16, known_bits=lambda f: _quiet(f.variety.even) + _quiet(f.variety.odd),
     ),
 )  # fmt: skip
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Stored:
     """A figure of the other bytes that is stored among them.
 
@@ -148,28 +152,37 @@ def stored_rules() -> tuple[Stored, ...]:
     """
     none: Callable[[Figures], int] = lambda f: 0  # noqa: E731  a rule is a row
     rules = [
-        Stored("sum8", "8-bit sum", 8, False, None, False, lambda f, over: f.total(over), _low_of_sum),
-        Stored("sum16", "16-bit sum of bytes", 16, False, None, True, lambda f, over: f.total(over), _low_of_sum),
         Stored(
-            "sum16-complement", "two's complement of the 16-bit sum of bytes", 16, False, None, True,
-            lambda f, over: -f.total(over), _low_of_sum,
+            id="sum8", title="8-bit sum", bits=8, words=False, order=None, usual=False,
+            figure=lambda f, over: f.total(over), known_bits=_low_of_sum,
         ),
         Stored(
-            "sum16-inverse", "one's complement of the 16-bit sum of bytes", 16, False, None, True,
-            lambda f, over: ~f.total(over), _low_of_sum,
+            id="sum16", title="16-bit sum of bytes", bits=16, words=False, order=None, usual=True,
+            figure=lambda f, over: f.total(over), known_bits=_low_of_sum,
         ),
         Stored(
-            "words-le", "16-bit sum of words, low byte first", 16, True, "little", True,
-            lambda f, over: f.words(over, "little"), _low_of_words("little"),
+            id="sum16-complement", title="two's complement of the 16-bit sum of bytes", bits=16, words=False,
+            order=None, usual=True, figure=lambda f, over: -f.total(over), known_bits=_low_of_sum,
         ),
         Stored(
-            "words-be", "16-bit sum of words, high byte first", 16, True, "big", True,
-            lambda f, over: f.words(over, "big"), _low_of_words("big"),
+            id="sum16-inverse", title="one's complement of the 16-bit sum of bytes", bits=16, words=False, order=None,
+            usual=True, figure=lambda f, over: ~f.total(over), known_bits=_low_of_sum,
         ),
-        Stored("sum32", "32-bit sum of bytes", 32, False, None, False, lambda f, over: f.total(over), _low_of_sum),
         Stored(
-            "sum32-complement", "two's complement of the 32-bit sum of bytes", 32, False, None, False,
-            lambda f, over: -f.total(over), _low_of_sum,
+            id="words-le", title="16-bit sum of words, low byte first", bits=16, words=True, order="little", usual=True,
+            figure=lambda f, over: f.words(over, "little"), known_bits=_low_of_words("little"),
+        ),
+        Stored(
+            id="words-be", title="16-bit sum of words, high byte first", bits=16, words=True, order="big", usual=True,
+            figure=lambda f, over: f.words(over, "big"), known_bits=_low_of_words("big"),
+        ),
+        Stored(
+            id="sum32", title="32-bit sum of bytes", bits=32, words=False, order=None, usual=False,
+            figure=lambda f, over: f.total(over), known_bits=_low_of_sum,
+        ),
+        Stored(
+            id="sum32-complement", title="two's complement of the 32-bit sum of bytes", bits=32, words=False,
+            order=None, usual=False, figure=lambda f, over: -f.total(over), known_bits=_low_of_sum,
         ),
     ]  # fmt: skip
     usual = ("CRC-16/ARC", "CRC-16/XMODEM", "CRC-16/IBM-3740", "CRC-32/ISO-HDLC")
@@ -177,9 +190,9 @@ def stored_rules() -> tuple[Stored, ...]:
         if row.width >= 16:
             rules.append(
                 Stored(
-                    name, name, row.width, False, None, name in usual,
-                    lambda f, over, row=row: f.crc(row, over), none,  # type: ignore[misc]
-                    "catalogue of parametrised CRC algorithms; its use here: common practice, no source",
+                    id=name, title=name, bits=row.width, words=False, order=None, usual=name in usual,
+                    figure=lambda f, over, row=row: f.crc(row, over), known_bits=none,  # type: ignore[misc]
+                    source="catalogue of parametrised CRC algorithms; its use here: common practice, no source",
                 )
             )
     return tuple(rules)
@@ -245,9 +258,9 @@ def balance_trials(figures: Figures, size: int) -> Iterator[Trial]:
             digits = rule.bits // 4
             title = rule.title + (f", the last {name} left out" if left else "")
             yield Trial(
-                rule.id, title, rule.source, "usual" if rule.usual and not left else "possible", odds,
-                value == rule.value, rule.bits, over,
-                stored=f"{rule.value:0{digits}X}", computed=f"{value:0{digits}X}", place=f"left out {left}",
+                id=rule.id, title=title, source=rule.source, tier="usual" if rule.usual and not left else "possible",
+                odds=odds, holds=value == rule.value, bits=rule.bits, over=over, stored=f"{rule.value:0{digits}X}",
+                computed=f"{value:0{digits}X}", place=f"left out {left}",
             )  # fmt: skip
 
 
@@ -284,7 +297,7 @@ def stored_trials(
                 stored = int.from_bytes(held, order)
                 tier = place.tier if rule.usual or place.tier == "possible" else "possible"
                 yield Trial(
-                    rule.id, f"stored {rule.title}", rule.source, tier, Odds(2.0**-bits), stored == value, rule.bits,
-                    place.over, place.at, f"{stored:0{digits}X}", f"{value:0{digits}X}",
-                    order if width > 1 else None, place.id,
+                    id=rule.id, title=f"stored {rule.title}", source=rule.source, tier=tier, odds=Odds(2.0**-bits),
+                    holds=stored == value, bits=rule.bits, over=place.over, at=place.at, stored=f"{stored:0{digits}X}",
+                    computed=f"{value:0{digits}X}", order=order if width > 1 else None, place=place.id,
                 )  # fmt: skip

@@ -25,7 +25,7 @@ class CheckPlace:
     tier: Tier
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Trial:
     """One convention at one place.
 

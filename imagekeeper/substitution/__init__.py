@@ -93,10 +93,10 @@ def substitutes(
     cited = dict.fromkeys(name for one in fits for name in one.sources)
     windowed = any(one.technology in LIGHT and one.verdict != "never" for one in fits)
     return Substitution(
-        original.id, original.words, original.bits, access_ns, {str(pin): level for pin, level in fixed.items()},
-        _says(original, fits, only is not None, access_ns), fits, left_out,
-        (*pulsed(original), *GENERAL, *((ULTRAVIOLET,) if windowed else ())),
-        tuple(sources()[name] for name in cited),
+        socket=original.id, words=original.words, bits=original.bits, access_ns=access_ns,
+        tied={str(pin): level for pin, level in fixed.items()}, says=_says(original, fits, only is not None, access_ns),
+        fits=fits, not_compared=left_out, cautions=(*pulsed(original), *GENERAL, *((ULTRAVIOLET,) if windowed else ())),
+        sources=tuple(sources()[name] for name in cited),
     )  # fmt: skip
 
 

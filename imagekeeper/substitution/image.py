@@ -43,15 +43,18 @@ def plan(joints: Sequence[Joint], chip: Chip, socket: Chip) -> ImagePlan:
     copies = max(1, chip.words // socket.words)
     part = _part(held, seen, copies, socket.words)
     return ImagePlan(
-        _says(chip, socket, copies, part, (held, seen), reasons, crossed, address_from, data_to), copies, held, seen,
-        part, address_from, data_to,
+        says=_says(chip, socket, copies, part, (held, seen), reasons, crossed, address_from, data_to), copies=copies,
+        seen_first=held, seen_last=seen, part=part, address_from=address_from, data_to=data_to,
     )  # fmt: skip
 
 
 def unchanged(chip: Chip) -> ImagePlan:
     """Give the plan of a chip that takes its own place."""
     lines = tuple(range(len(chip.address_lines)))
-    return ImagePlan("the image as it is", 1, 0, chip.words - 1, "all", lines, tuple(range(chip.bits)))
+    return ImagePlan(
+        says="the image as it is", copies=1, seen_first=0, seen_last=chip.words - 1, part="all", address_from=lines,
+        data_to=tuple(range(chip.bits)),
+    )  # fmt: skip
 
 
 def _part(first: int, last: int, copies: int, words: int) -> str:

@@ -12,7 +12,7 @@ from imagekeeper.substitution.meeting import meet
 from imagekeeper.substitution.results import Outcome
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Joint:
     """One pin of the chip and what it is joined to.
 
@@ -63,7 +63,7 @@ def given_by(socket: Chip, tied: Mapping[int, Level]) -> tuple[PinRole, ...]:
     """Tell what the socket gives, with the pins that the board is known to hold at a level."""
     return tuple(
         line if pin not in tied
-        else PinRole("level", line.name if line.kind != "nothing" else f"pin {pin}", level=tied[pin])
+        else PinRole(kind="level", name=line.name if line.kind != "nothing" else f"pin {pin}", level=tied[pin])
         for pin, line in enumerate(lines_of(socket, given=True), 1)
     )
 
@@ -74,7 +74,10 @@ def plugged(chip: Chip, given: Sequence[PinRole], seats: Sequence[int | None]) -
     for pin, (need, seat) in enumerate(zip(lines_of(chip), seats, strict=True), 1):
         line = NOTHING if seat is None else given[seat - 1]
         outcome, says, condition = meet(need, line)
-        joints.append(Joint(pin, need, () if seat is None else (seat,), (line,), outcome, says, condition))
+        joints.append(Joint(
+            pin=pin, need=need, socket_pins=() if seat is None else (seat,), given=(line,), outcome=outcome, says=says,
+            condition=condition,
+        ))  # fmt: skip
     return tuple(joints)
 
 

@@ -19,7 +19,7 @@ Level = Literal["high", "low"]
 VCC = 5.0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class PinRole:
     """One pin, when the chip is read.
 
@@ -77,7 +77,7 @@ class PinRole:
         return self.name
 
 
-NOTHING = PinRole("nothing", "NC")
+NOTHING = PinRole(kind="nothing", name="NC")
 
 
 def lines_of(chip: Chip, *, given: bool = False) -> tuple[PinRole, ...]:
@@ -107,26 +107,26 @@ def _line(signals: tuple[str, ...], chip: Chip) -> PinRole:
         return needed if needed.kind != "select" or needed.active != "mask" else NOTHING
     name = signals[0]
     if len(signals) > 1 and re.fullmatch(r"CS\d", signals[1]):
-        return PinRole("select", f"{name} or {signals[1]}", active="mask")
+        return PinRole(kind="select", name=f"{name} or {signals[1]}", active="mask")
     if match := re.fullmatch(r"([AD])(\d+)", name):
         if match[1] == "D" and len(signals) > 1 and signals[1] != "A-1":
-            return PinRole("unknown", " ".join(signals))   # a bus that carries addresses and data in turn
-        return PinRole("address" if match[1] == "A" else "data", name, int(match[2]))
+            return PinRole(kind="unknown", name=" ".join(signals))   # a bus that carries addresses and data in turn
+        return PinRole(kind="address" if match[1] == "A" else "data", name=name, number=int(match[2]))
     if name in chip.supplies_v:
-        return PinRole("supply", name, volts=chip.supplies_v[name])
+        return PinRole(kind="supply", name=name, volts=chip.supplies_v[name])
     if re.fullmatch(r"/(CE|CS|OE)\d?", name):
-        return PinRole("select", name)
+        return PinRole(kind="select", name=name)
     if re.fullmatch(r"CE\d", name):
-        return PinRole("select", name, active="high")
+        return PinRole(kind="select", name=name, active="high")
     if re.fullmatch(r"CS\d", name):
-        return PinRole("select", name, active="mask")
+        return PinRole(kind="select", name=name, active="mask")
     if name == "PGM" and chip.technology != "pmos-eprom":
-        return PinRole("level", name, level="low")   # the early three-supply chips
+        return PinRole(kind="level", name=name, level="low")   # the early three-supply chips
     if name == "Vpp" and chip.carrier == "eeprom":   # the first generation, which boards wrote in their sockets
-        return PinRole("level", name, pulse_v=max(chip.vpp_v))
+        return PinRole(kind="level", name=name, pulse_v=max(chip.vpp_v))
     if name in ("Vpp", "/PGM", "/RESET", "/BYTE", "PGM", "Vbb"):
-        return PinRole("level", name)
+        return PinRole(kind="level", name=name)
     if name == "/WE":
-        return PinRole("level", name, writes=True)
+        return PinRole(kind="level", name=name, writes=True)
     kinds: dict[str, Kind] = {"GND": "ground", "NC": "nothing", "READY": "ready"}
-    return PinRole(kinds.get(name, "unknown"), name)
+    return PinRole(kind=kinds.get(name, "unknown"), name=name)

@@ -20,11 +20,11 @@ def meet(need: PinRole, given: PinRole) -> Met:
         given: What the socket gives there.
 
     Example:
-        >>> meet(PinRole("address", "A11", 11), PinRole("level", "Vpp"))[0]
+        >>> meet(PinRole(kind="address", name="A11", number=11), PinRole(kind="level", name="Vpp"))[0]
         'fixed-high'
-        >>> meet(PinRole("level", "Vpp"), PinRole("address", "A15", 15))[:2]
+        >>> meet(PinRole(kind="level", name="Vpp"), PinRole(kind="address", name="A15", number=15))[:2]
         ('danger', 'Vpp would follow the address line A15')
-        >>> meet(PinRole("level", "/WE", writes=True), PinRole("level", "Vpp", pulse_v=21.0))[1]
+        >>> meet(PinRole(kind="level", name="/WE", writes=True), PinRole(kind="level", name="Vpp", pulse_v=21.0))[1]
         '+21 V would reach /WE whenever the board writes to the original'
     """
     if given.pulse_v > need.pulse_v:

@@ -17,7 +17,7 @@ Verdict = Literal["drops-in", "image-placed", "image-rearranged", "straps", "ada
 Outcome = Literal["same", "idle", "fixed-high", "fixed-low", "crossed", "open", "missing", "danger"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Meeting:
     """What one pin of the chip meets when the chip is plugged into the socket as it is.
 
@@ -40,7 +40,7 @@ class Meeting:
     condition: str | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Wire:
     """One connection between a pin of the chip and the socket.
 
@@ -64,7 +64,7 @@ class Wire:
     straight: bool
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ImagePlan:
     """How the original's bytes are laid out in the chip.
 
@@ -88,7 +88,7 @@ class ImagePlan:
     data_to: tuple[int, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Fit:
     """How one chip serves in the socket.
 
@@ -142,7 +142,7 @@ class Fit:
         return self.verdict != "never" and not self.short and self.fast_enough is not False
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Substitution:
     """Which chips serve in the socket of another.
 

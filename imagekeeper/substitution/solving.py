@@ -42,13 +42,15 @@ def judge(chip: Chip, socket: Chip, tied: Mapping[int, Level], access_ns: int | 
         chip, verdict, additions=len(additions), conditions=len(conditions), short=short, fast_enough=fast_enough,
         own=own), key=lambda one: -abs(one.weight)))  # fmt: skip
     return Fit(
-        chip.id, verdict, _says(chip, socket, verdict, joints, plan, dangers), dangers, conditions, additions, plan,
-        tuple(_meeting(one, given) for one in as_it_is if one.outcome != "same" or one.condition)
+        part=chip.id, verdict=verdict, says=_says(chip, socket, verdict, joints, plan, dangers), dangers=dangers,
+        conditions=conditions, additions=additions, image=plan,
+        meetings=tuple(_meeting(one, given) for one in as_it_is if one.outcome != "same" or one.condition)
         if plugs and not own else (),
-        tuple(map(_wire, joints)) if verdict in ("straps", "adapter") else (), short, chip.access_ns, fast_enough,
-        chip.technology, chip.availability, round(min(1.0, max(0.0, sum(one.weight for one in reasons))), 4), reasons,
-        tuple(cautions_of(chip, socket, verdict, joints)) if verdict != "never" else (),
-        tuple(_from_memory(socket, chip)), tuple(_sources(socket, chip)),
+        wires=tuple(map(_wire, joints)) if verdict in ("straps", "adapter") else (), short=short,
+        access_ns=chip.access_ns, fast_enough=fast_enough, technology=chip.technology, availability=chip.availability,
+        score=round(min(1.0, max(0.0, sum(one.weight for one in reasons))), 4), evidence=reasons,
+        cautions=tuple(cautions_of(chip, socket, verdict, joints)) if verdict != "never" else (),
+        from_memory=tuple(_from_memory(socket, chip)), sources=tuple(_sources(socket, chip)),
     )  # fmt: skip
 
 
@@ -102,14 +104,18 @@ def _place(pin: int, socket_pins: Sequence[int]) -> str:
 def _meeting(one: Joint, given: Sequence[PinRole]) -> Meeting:
     seat = one.socket_pins[0] if one.socket_pins else None
     return Meeting(
-        one.pin, str(one.need), seat, None if seat is None else str(given[seat - 1]), one.outcome, one.says,
-        one.condition,
+        chip_pin=one.pin, chip_signal=str(one.need), socket_pin=seat,
+        socket_signal=None if seat is None else str(given[seat - 1]), outcome=one.outcome, says=one.says,
+        condition=one.condition,
     )  # fmt: skip
 
 
 def _wire(one: Joint) -> Wire:
     signal = " and ".join(str(line) for line in one.given) if one.given else "open"
-    return Wire(one.pin, str(one.need), one.socket_pins, signal, one.gate, one.inverted, one.straight)
+    return Wire(
+        chip_pin=one.pin, chip_signal=str(one.need), socket_pins=one.socket_pins, socket_signal=signal, gate=one.gate,
+        inverted=one.inverted, straight=one.straight,
+    )  # fmt: skip
 
 
 def _additions(chip: Chip, socket: Chip, joints: Sequence[Joint]) -> Iterator[str]:

@@ -61,21 +61,29 @@ def adapted(
         seat = seats[pin - 1]
         writes = next((n for n, line in enumerate(given, 1) if written and need.writes and line.writes), None)
         if writes is not None:
-            joints.append(Joint(pin, need, (writes,), (given[writes - 1],), "same", straight=writes == seat))
+            joints.append(Joint(
+                pin=pin, need=need, socket_pins=(writes,), given=(given[writes - 1],), outcome="same",
+                straight=writes == seat,
+            ))  # fmt: skip
         elif pin in selects:
             joints.append(replace(selects[pin], straight=selects[pin].socket_pins == (seat,)))
         elif (need.kind, need.number) in wanted:
             where, line = wanted[need.kind, need.number]
-            joints.append(Joint(pin, need, (where,), (line,), "same", straight=where == seat))
+            joints.append(Joint(
+                pin=pin, need=need, socket_pins=(where,), given=(line,), outcome="same", straight=where == seat
+            ))
         elif need.kind == "nothing" and seat is not None and not (given[seat - 1].odd or given[seat - 1].pulse_v):
-            joints.append(Joint(pin, need, (seat,), (given[seat - 1],), "idle"))
+            joints.append(Joint(pin=pin, need=need, socket_pins=(seat,), given=(given[seat - 1],), outcome="idle"))
         elif need.kind in ("data", "nothing", "ready"):
             joints.append(_left_open(pin, need))
         elif need.odd:
             found = next((n for n, line in enumerate(given, 1) if line.odd and line.volts == need.volts), None)
             if found is None:
                 return None
-            joints.append(Joint(pin, need, (found,), (given[found - 1],), "same", straight=found == seat))
+            joints.append(Joint(
+                pin=pin, need=need, socket_pins=(found,), given=(given[found - 1],), outcome="same",
+                straight=found == seat,
+            ))  # fmt: skip
         else:
             joints.append(_levelled(pin, need, given, seat))
     spare = _spare_level(joints)
@@ -89,9 +97,15 @@ def _levelled(pin: int, need: PinRole, given: Sequence[PinRole], seat: int | Non
     if seat is not None and not given[seat - 1].writes:
         outcome, says, condition = meet(need, given[seat - 1])
         if outcome in ("same", "idle", "fixed-high", "fixed-low"):
-            return Joint(pin, need, (seat,), (given[seat - 1],), outcome, says, condition)
+            return Joint(
+                pin=pin, need=need, socket_pins=(seat,), given=(given[seat - 1],), outcome=outcome, says=says,
+                condition=condition,
+            )  # fmt: skip
     if need.kind == "address":
-        return Joint(pin, need, (), (), "open", f"{need.name} floats", None, straight=False)
+        return Joint(
+            pin=pin, need=need, socket_pins=(), given=(), outcome="open", says=f"{need.name} floats", condition=None,
+            straight=False,
+        )  # fmt: skip
     return _at(pin, need, "high" if need.high else "low", given)
 
 
@@ -104,13 +118,16 @@ def _at(pin: int, need: PinRole, level: Level, given: Sequence[PinRole]) -> Join
     """Tie a pin to Vcc or to ground."""
     where = [n for n, line in enumerate(given, 1) if line.kind == ("supply" if level == "high" else "ground")
              and not line.odd]  # fmt: skip
-    line = given[where[0] - 1] if where else PinRole("ground", "ground of the board")
+    line = given[where[0] - 1] if where else PinRole(kind="ground", name="ground of the board")
     outcome, says, condition = meet(need, line)
-    return Joint(pin, need, tuple(where[:1]), (line,), outcome, says, condition, straight=False)
+    return Joint(
+        pin=pin, need=need, socket_pins=tuple(where[:1]), given=(line,), outcome=outcome, says=says,
+        condition=condition, straight=False,
+    )  # fmt: skip
 
 
 def _left_open(pin: int, need: PinRole) -> Joint:
-    return Joint(pin, need, (), (), "idle", straight=False)
+    return Joint(pin=pin, need=need, socket_pins=(), given=(), outcome="idle", straight=False)
 
 
 def _selects(needs: Sequence[PinRole], given: Sequence[PinRole]) -> dict[int, Joint]:
@@ -163,8 +180,8 @@ def _select_joint(pin: int, need: PinRole, lines: Sequence[tuple[int, PinRole]])
     if need.active == "mask" != active:
         conditions.append(f"the mask made the chip's {need.name} active {active}")
     return Joint(
-        pin, need, tuple(where for where, _ in lines), tuple(line for _, line in lines), "same",
-        condition="; and ".join(conditions) or None,
+        pin=pin, need=need, socket_pins=tuple(where for where, _ in lines), given=tuple(line for _, line in lines),
+        outcome="same", condition="; and ".join(conditions) or None,
         gate=None if len(lines) == 1 else "AND" if active == "high" else "OR",
         inverted=tuple(where for where, line in lines if {line.active, active} == {"low", "high"}),
     )  # fmt: skip

@@ -15,7 +15,7 @@ def load(name: str) -> dict[str, Any]:
     return tomllib.loads(resources.files(__name__).joinpath(f"{name}.toml").read_text("utf-8"))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Crc:
     """One cyclic redundancy check, described as the catalogue of parametrised CRC algorithms does.
 
@@ -51,7 +51,7 @@ def crcs() -> dict[str, Crc]:
     return {row["name"]: Crc(**row) for row in load("crcs")["crc"]}
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Source:
     """A document that facts of the tables were read in.
 

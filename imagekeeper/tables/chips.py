@@ -33,7 +33,7 @@ AVAILABILITY: dict[str, str] = {
 }
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Method:
     """A way to write a chip.
 
@@ -77,7 +77,7 @@ class Signature:
     sources: tuple[str, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class PinoutRow:
     """A pinout as its row gives it.
 
@@ -102,7 +102,7 @@ class PinoutRow:
     note: str | None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ChipRow:
     """A chip as its row gives it; the fields are described at `imagekeeper.chips.Chip`."""
 

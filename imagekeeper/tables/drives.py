@@ -11,7 +11,7 @@ from imagekeeper.tables import Cited, Dispute, bases, load
 from imagekeeper.tables.floppy import GROUNDS
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Mode:
     """What a drive can be set to.
 
@@ -50,7 +50,7 @@ class Mode:
         return self.data_rate * 60 / self.rotation
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class DriveRow:
     """A class of drives as its row gives it.
 
@@ -127,7 +127,7 @@ class DriveRow:
         return bits_per_revolution * 25.4 / (2 * math.pi * (self.track_00_mm[head] - cylinder * self.pitch_mm))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class MediumRow:
     """A class of disks as its row gives it.
 
@@ -162,7 +162,7 @@ class MediumRow:
     disputed: tuple[Dispute, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class PinRow:
     """A line of the 34-line interface as its row gives it.
 
@@ -195,7 +195,7 @@ class PinRow:
         return int(self.id.partition("-")[2])
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class WireRow:
     """A line of the 50-line interface of 8-inch drives, and where it goes on the 34-line one.
 
@@ -228,7 +228,7 @@ class WireRow:
         return int(self.id.partition("-")[2])
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class RuleRow:
     """A rule of matching disks and drives as its row gives it.
 
@@ -251,7 +251,7 @@ class RuleRow:
     disputed: tuple[Dispute, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class PrecompensationRow:
     """A hint on write precompensation in MFM as its row gives it.
 

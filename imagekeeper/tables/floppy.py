@@ -30,7 +30,7 @@ class FirstTrack:
     data_rate: int
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class FatParameters:
     """How the PC's operating system divides a disk of this format.
 
@@ -51,7 +51,7 @@ class FatParameters:
     media: int
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class FormatRow:
     """A format as its row gives it.
 
@@ -158,7 +158,7 @@ def _format(row: dict[str, Any]) -> FormatRow:
     return FormatRow(**plain, first_track=first, fat=fat, **{"derived": {}} | bases(row))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class StandardRow:
     """A recording standard as its row gives it.
 

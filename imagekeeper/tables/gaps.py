@@ -8,7 +8,7 @@ from functools import cache
 from imagekeeper.tables import load
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class GapRow:
     """One line of a handbook.
 

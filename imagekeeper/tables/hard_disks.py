@@ -11,7 +11,7 @@ from imagekeeper.tables import Cited, Dispute, bases, load
 GROUNDS = ("sources", "derived", "unsourced", "disputed")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class HardTrack:
     """How a track is divided.
 
@@ -44,7 +44,7 @@ class HardTrack:
     disputed: tuple[Dispute, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class HardDrive:
     """A class of drives.
 

@@ -9,7 +9,7 @@ from imagekeeper.tables import Cited, Dispute, bases, load
 from imagekeeper.tables.floppy import GROUNDS
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ParameterBlockRow:
     """A division as its row gives it.
 

@@ -41,15 +41,18 @@ def geometry_of(geometry: str, first_track: str | None) -> Geometry:
         )  # fmt: skip
     cylinders, heads, sectors, size = map(int, figures.groups())
     return Geometry(
-        cylinders, heads, sectors, size, first_track=(int(first[1]), int(first[2])) if first_track else None
-    )
+        cylinders=cylinders, heads=heads, sectors=sectors, sector_bytes=size,
+        first_track=(int(first[1]), int(first[2])) if first_track else None,
+    )  # fmt: skip
 
 
 def recorded(geometry: Geometry) -> tuple[str, str | None]:
     """Write a geometry as steps record it, with the first track where that is another.
 
     Example:
-        >>> recorded(Geometry(80, 2, 9, 512)), recorded(Geometry(77, 2, 26, 256, (26, 128)))
+        >>> recorded(Geometry(cylinders=80, heads=2, sectors=9, sector_bytes=512)), recorded(Geometry(
+        ...     cylinders=77, heads=2, sectors=26, sector_bytes=256, first_track=(26, 128)
+        ... ))
         (('80x2x9x512', None), ('77x2x26x256', '26x128'))
     """
     first = geometry.first_track
@@ -122,7 +125,7 @@ class OrderSides(Step):
         return OrderSides(self.geometry, self.first_track, self.sides_to, self.sides_from)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class OrderSectors(Step):
     """Put the sectors of every track into another order; interleave 1 and skew 0 are the order by number.
 
@@ -155,5 +158,6 @@ class OrderSectors(Step):
 
     def _undo(self, before_bytes: int) -> Step:
         return OrderSectors(
-            self.geometry, self.first_track, self.interleave_to, self.skew_to, self.interleave_from, self.skew_from
-        )
+            geometry=self.geometry, first_track=self.first_track, interleave_from=self.interleave_to,
+            skew_from=self.skew_to, interleave_to=self.interleave_from, skew_to=self.skew_from,
+        )  # fmt: skip

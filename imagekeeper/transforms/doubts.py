@@ -32,7 +32,9 @@ def carried(images: Sequence[Image], steps: Sequence[Step], start: int) -> tuple
 
     Example:
         >>> from imagekeeper.transforms.chip_steps import SplitLane
-        >>> source = replace(Image.from_bytes(bytes(32)), doubts=(Doubt(8, 4, "record-sum", "the sum is wrong"),))
+        >>> source = replace(Image.from_bytes(bytes(32)), doubts=(Doubt(
+        ...     start=8, length=4, code="record-sum", why="the sum is wrong"
+        ... ),))
         >>> [(doubt.start, doubt.length) for doubt in carried([source], [SplitLane(1, 2, 1)], 0)]
         [(4, 2)]
     """

@@ -37,7 +37,7 @@ AnyStep: TypeAlias = (
 LIMIT = 100
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class StepTaken:
     """A step that was done, and what came of it.
 
@@ -78,7 +78,10 @@ def take(data: bytes, step: AnyStep, others: Sequence[bytes] = ()) -> tuple[byte
     """
     after = step.apply(data, others)
     back = typing.cast("AnyStep | None", step.undo(len(data)))
-    return after, StepTaken(step.step, step, len(data), len(after), sha256_hex(after), back)
+    return after, StepTaken(
+        name=step.step, record=step, before_bytes=len(data), after_bytes=len(after), sha256=sha256_hex(after),
+        undo=back,
+    )  # fmt: skip
 
 
 def replay(data: bytes, steps: Sequence[Step], others: Mapping[str, bytes] = MappingProxyType({})) -> bytes:

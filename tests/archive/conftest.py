@@ -29,15 +29,16 @@ Judge = Callable[[Path], list[str]]
 
 def carrier_record(carrier_id: str = "tg85-u4") -> Carrier:
     return Carrier(
-        carrier_id, "0195c0de-0000-7000-8000-0000000000aa", "eprom", "27128", "Quillmere TG-85", "logic board", "U4",
-        "TG85 V1.2", None, NOW,
+        id=carrier_id, uuid="0195c0de-0000-7000-8000-0000000000aa", kind="eprom", part="27128",
+        machine="Quillmere TG-85", board="logic board", position="U4", label="TG85 V1.2", note=None, created=NOW,
     )  # fmt: skip
 
 
 def read_record(data: bytes, read_id: str = "r1", **changes: object) -> Read:
     image = ReadImage(
-        hashlib.sha256(data).hexdigest(), f"{zlib.crc32(data):08X}", len(data), 0, (Span(0, len(data)),)
-    )
+        sha256=hashlib.sha256(data).hexdigest(), crc32=f"{zlib.crc32(data):08X}", size_bytes=len(data), first_address=0,
+        segments=(Span(0, len(data)),),
+    )  # fmt: skip
     members: dict[str, object] = {
         "id": read_id, "file": "u4.bin", "file_base64": None, "original": places.read_original(read_id, "u4.bin"),
         "size_bytes": len(data), "sha256": hashlib.sha256(data).hexdigest(), "modified": NOW, "container": "raw",
@@ -79,7 +80,10 @@ def add(archive: ArchiveStore, carrier_id: str, data: bytes) -> None:
     archive.commit(carrier_id, first, message="added", user=USER, now=NOW, expected_head=0)
     second = read_files(data, first[places.EVENTS])
     archive.commit(carrier_id, second, message="read", user=USER, now=NOW, expected_head=1)
-    agreed = Agreed(hashlib.sha256(data).hexdigest(), "single", "One read.", "read again", ("r1",), places.AGREED_IMAGE)
+    agreed = Agreed(
+        sha256=hashlib.sha256(data).hexdigest(), grade="single", because="One read.", raise_by="read again",
+        reads=("r1",), image=places.AGREED_IMAGE,
+    )  # fmt: skip
     third = {places.AGREED: write_json(agreed), places.AGREED_IMAGE: data}
     archive.commit(carrier_id, third, message="agreed", user=USER, now=NOW, expected_head=2)
 

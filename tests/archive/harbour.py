@@ -56,7 +56,9 @@ def keep(
     clock.seconds += 1
     os.utime(file, (clock.seconds, clock.seconds))
     return add_reads(
-        archive, carrier, [str(file)], Options("raw"), Conditions(**conditions), clock.session(operator)   # type: ignore[arg-type]
+        archive, carrier, [str(file)], Options(kind="raw"), Conditions(
+            **conditions
+        ), clock.session(operator)   # type: ignore[arg-type]
     )  # fmt: skip
 
 

@@ -299,8 +299,8 @@ def test_a_copy_of_the_archive_needs_no_reading(filled: ArchiveStore, cache: Pat
 
 def machine(archive: ArchiveStore, machine_id: str = "tg85") -> None:
     about = Machine(
-        machine_id, "0195c0de-0000-7000-8000-0000000000bb", "Quillmere TG-85", "Quillmere", "TG-85", "0117",
-        "harbour office", "from the quay", NOW,
+        id=machine_id, uuid="0195c0de-0000-7000-8000-0000000000bb", name="Quillmere TG-85", maker="Quillmere",
+        model="TG-85", serial="0117", owner="harbour office", note="from the quay", created=NOW,
     )  # fmt: skip
     files = {places.MACHINE: write_json(about), places.EVENTS: append_events(b"", [event(None, 9, "accession")])}
     archive.commit(machine_id, files, message="machine", user=USER, now=NOW, expected_head=0)

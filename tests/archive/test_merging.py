@@ -283,10 +283,15 @@ def test_replacements_and_derived_images_of_both_are_kept(tmp_path: Path, clock:
         keep(archive, "u4", data, clock)
         sha256 = hashlib.sha256(data).hexdigest()
         made = Derivation(
-            "d1", data.decode(), (DerivationSource("u4", "r2", sha256), DerivationSource("u5", "agreed", sha256)),
-            ({"step": "trim", "to": 5},), sha256, len(data), "derived/d1.bin", "imagekeeper 0.1.0", clock.now(),
+            id="d1", title=data.decode(),
+            sources=(DerivationSource("u4", "r2", sha256), DerivationSource("u5", "agreed", sha256)),
+            steps=({"step": "trim", "to": 5},), sha256=sha256, size_bytes=len(data), path="derived/d1.bin",
+            software="imagekeeper 0.1.0", added=clock.now(),
         )  # fmt: skip
-        new = Replacement("w1", "27C16", sha256, None, None, "Ann", None, data.decode(), clock.now())
+        new = Replacement(
+            id="w1", part="27C16", sha256=sha256, read_back_sha256=None, matches=None, operator="Ann", date=None,
+            note=data.decode(), added=clock.now(),
+        )  # fmt: skip
         write(archive, {
             places.DERIVATIONS: write_json([made]), "derived/d1.bin": data, places.REPLACEMENTS: write_json([new]),
         }, clock)   # fmt: skip
@@ -312,12 +317,12 @@ def test_what_was_read_back_from_one_replacement_in_two_archives_is_kept(tmp_pat
     back.write_bytes(b"first")
     agree(ours, "u4", clock.session())
     plain = keeping.Conditions()
-    add_replacement(ours, "u4", "27C16", str(file), [], Options("raw"), plain, clock.session())
+    add_replacement(ours, "u4", "27C16", str(file), [], Options(kind="raw"), plain, clock.session())
     take(theirs, ours, clock)
     for archive, reader in ((ours, "bench reader"), (theirs, "own monitor")):
         conditions = keeping.Conditions(reader=reader)
-        add_read_backs(archive, "u4", "w1", [str(back)], Options("raw"), conditions, clock.session())
-        add_replacement(archive, "u4", reader, str(file), [str(back)], Options("raw"), conditions, clock.session())
+        add_read_backs(archive, "u4", "w1", [str(back)], Options(kind="raw"), conditions, clock.session())
+        add_replacement(archive, "u4", reader, str(file), [str(back)], Options(kind="raw"), conditions, clock.session())
     take(ours, theirs, clock)
     made = record(ours).replacements
     assert [(one.id, one.part, len(one.read_backs)) for one in made] == [

@@ -95,13 +95,14 @@ def read(number: int, which: int, data: bytes) -> Read:
     name = f"t{number:06}-{which}.bin"
     digest = hashlib.sha256(data).hexdigest()
     return Read(
-        id=f"r{which}", file=name, file_base64=None, original=places.read_original(f"r{which}", name),
-        size_bytes=SIZE, sha256=digest, modified=NOW, container="raw", wrapped_in=None,
-        image=ReadImage(digest, f"{zlib.crc32(data):08X}", SIZE, 0, (Span(0, SIZE),)),
+        id=f"r{which}", file=name, file_base64=None, original=places.read_original(f"r{which}", name), size_bytes=SIZE,
+        sha256=digest, modified=NOW, container="raw", wrapped_in=None,
+        image=ReadImage(
+            sha256=digest, crc32=f"{zlib.crc32(data):08X}", size_bytes=SIZE, first_address=0, segments=(Span(0, SIZE),)
+        ),
         image_path=places.read_image(f"r{which}"), reader=("bench reader", "pocket reader")[which - 1], operator="Ann",
         date=f"20{rng.randrange(10, 27)}-{rng.randrange(1, 13):02}-{rng.randrange(1, 29):02}",
-        vcc=("5.0", "4.75")[which - 1],
-        specimen=None, software="imagekeeper 0.1.0", notes=(), added=NOW,
+        vcc=("5.0", "4.75")[which - 1], specimen=None, software="imagekeeper 0.1.0", notes=(), added=NOW,
     )  # fmt: skip
 
 
@@ -154,8 +155,8 @@ def add(archive: ArchiveStore, number: int) -> None:
 
 def add_machine(archive: ArchiveStore, number: int) -> None:
     machine = Machine(
-        f"m{number:04}", identity((1 << 41) + number), f"Quillmere TG-{number}", "Quillmere", f"TG-{number}",
-        f"{number:05}", "harbour office", None, NOW,
+        id=f"m{number:04}", uuid=identity((1 << 41) + number), name=f"Quillmere TG-{number}", maker="Quillmere",
+        model=f"TG-{number}", serial=f"{number:05}", owner="harbour office", note=None, created=NOW,
     )  # fmt: skip
     begin = events(number + (1 << 42), [("accession", f"{machine.id} was taken into the archive")], None)
     files: dict[str, Source | None] = {

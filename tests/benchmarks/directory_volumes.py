@@ -78,7 +78,10 @@ def main() -> None:
                 disk, files = filled(shape, seed, full, worn=worn)
                 if not files:
                     continue
-                whole = SectorGrid(shape.heads, shape.sectors, shape.sector_bytes, shape.cylinders)
+                whole = SectorGrid(
+                    heads=shape.heads, sectors=shape.sectors, sector_bytes=shape.sector_bytes,
+                    cylinders=shape.cylinders,
+                )  # fmt: skip
                 grid = whole if with_grid else None
                 started = time.process_time()
                 is_right, is_exact, score = read_exactly(disk, files, shape, grid)

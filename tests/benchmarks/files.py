@@ -100,7 +100,7 @@ def fuzz(seconds: float) -> None:
         started = time.monotonic()
         try:
             cut = data[: chance.choice([len(data), chance.randrange(len(data))])]
-            read_disk(bytes(cut), ReadingOptions(True, check=True))
+            read_disk(bytes(cut), ReadingOptions(deleted=True, check=True))
             for one in registry.recognise(bytes(data)):
                 registry.read(bytes(data), one.answer, ReadingOptions(deleted=True, check=True))
         except Exception:

@@ -158,7 +158,9 @@ def test_addresses_stay_where_they_can(
 
 
 def test_gaps_are_filled_as_a_step(converted: Callable[..., tuple[Any, bytes]], cli: Cli, bench: Path) -> None:
-    gapped = Image((Segment(0x10, b"tide"), Segment(0x18, b"gauge"), Segment(0x9000_0000, b"far")), addressed=True)
+    gapped = Image(
+        segments=(Segment(0x10, b"tide"), Segment(0x18, b"gauge"), Segment(0x9000_0000, b"far")), addressed=True
+    )
     (bench / "gap.hex").write_bytes(encode(gapped, "intel-hex"))
     for options in (("--invert",), ("--window", "10:13"), ("--join", "u4-first.bin")):
         refused = cli("convert", "gap.hex", "-o", "x.bin", *options, "--json")

@@ -187,7 +187,7 @@ def test_pins_are_those_of_the_chip_that_was_named(cli: Cli, bench: Bench) -> No
 
 
 def segments(*pieces: tuple[int, Bytes]) -> Image:
-    return Image(tuple(Segment(start, data.tobytes()) for start, data in pieces), addressed=True)
+    return Image(segments=tuple(Segment(start, data.tobytes()) for start, data in pieces), addressed=True)
 
 
 def test_gaps_in_different_containers(cli: Cli, tmp_path: Path) -> None:

@@ -122,7 +122,7 @@ def test_different_sizes_are_compared_over_the_common_part() -> None:
 
 
 def test_a_raw_read_is_laid_at_the_address_that_the_other_states() -> None:
-    stated = Image((Segment(0xF000, b"ABCD"),), addressed=True)
+    stated = Image(segments=(Segment(0xF000, b"ABCD"),), addressed=True)
     result = compare([Image.from_bytes(b"ABCD"), stated], ["raw.bin", "stated.hex"])
     assert result.agree
     assert [f.code for f in result.findings] == ["addresses-moved"]
@@ -130,8 +130,8 @@ def test_a_raw_read_is_laid_at_the_address_that_the_other_states() -> None:
 
 
 def test_equal_bytes_with_gaps_in_other_places_do_not_agree() -> None:
-    a = Image((Segment(0, b"AB"), Segment(4, b"CD")), addressed=True)
-    b = Image((Segment(0, b"ABCD"),), addressed=True)
+    a = Image(segments=(Segment(0, b"AB"), Segment(4, b"CD")), addressed=True)
+    b = Image(segments=(Segment(0, b"ABCD"),), addressed=True)
     result = compare([a, b], ["a", "b"])
     assert result.reads[0].sha256 == result.reads[1].sha256
     assert not result.agree
@@ -139,7 +139,10 @@ def test_equal_bytes_with_gaps_in_other_places_do_not_agree() -> None:
 
 
 def test_doubtful_bytes_are_mentioned_even_when_all_agree() -> None:
-    doubtful = Image((Segment(0, b"AB"),), (Doubt(1, 1, "record-sum", "the line ends in 00"),), addressed=True)
+    doubtful = Image(
+        segments=(Segment(0, b"AB"),), doubts=(Doubt(start=1, length=1, code="record-sum", why="the line ends in 00"),),
+        addressed=True,
+    )  # fmt: skip
     result = compare([doubtful, Image.from_bytes(b"AB")], ["a.hex", "b.bin"])
     assert result.agree
     assert [f.code for f in result.findings] == ["doubtful-bytes"]

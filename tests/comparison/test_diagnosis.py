@@ -235,7 +235,7 @@ def test_the_read_that_most_give_is_the_measure() -> None:
 
 def test_reads_with_gaps_are_diagnosed_where_both_have_bytes() -> None:
     def image(data: bytes) -> Image:
-        return Image((Segment(0, data[:1000]), Segment(2000, data[1000:])), addressed=True)
+        return Image(segments=(Segment(0, data[:1000]), Segment(2000, data[1000:])), addressed=True)
 
     result = compare([image(RANDOM.tobytes()), image((RANDOM | np.uint8(8)).tobytes())], ["a", "b"])
     assert (result.findings[0].code, result.findings[0].detail["line"]) == ("data-line-stuck", "D3")

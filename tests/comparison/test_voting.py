@@ -213,10 +213,13 @@ def test_reads_of_different_sizes_are_voted_on_where_all_hold_bytes() -> None:
 
 
 def test_gaps_and_doubts_are_told() -> None:
-    holed = Image((Segment(0x100, b"AB"), Segment(0x104, b"EF")), addressed=True, container="s-record", entry=0x100)
-    doubtful = Image(
-        (Segment(0x100, b"ABCDEF"),), (Doubt(0x101, 1, "record-sum", "spoilt"),), addressed=True, container="s-record"
+    holed = Image(
+        segments=(Segment(0x100, b"AB"), Segment(0x104, b"EF")), addressed=True, container="s-record", entry=0x100
     )
+    doubtful = Image(
+        segments=(Segment(0x100, b"ABCDEF"),), doubts=(Doubt(start=0x101, length=1, code="record-sum", why="spoilt"),),
+        addressed=True, container="s-record",
+    )  # fmt: skip
     raw = Image.from_bytes(b"ABCDEX")
     account, image = vote([holed, doubtful, raw], ["a.s19", "b.s19", "c.bin"])
     assert [(s.start, bytes(s.data[:])) for s in image.segments] == [(0x100, b"AB"), (0x104, b"EF")]
@@ -327,6 +330,6 @@ def test_how_a_tie_can_be_settled_follows_from_the_way_of_voting() -> None:
 
 
 def test_reads_without_a_common_address() -> None:
-    pieces = [Image((Segment(0, b"AB"), Segment(n, b"C")), addressed=True) for n in (16, 32)]
+    pieces = [Image(segments=(Segment(0, b"AB"), Segment(n, b"C")), addressed=True) for n in (16, 32)]
     with pytest.raises(UsageError):
-        vote([*pieces, Image((Segment(16, b"AB"), Segment(32, b"AB")), addressed=True)], ["a", "b", "c"])
+        vote([*pieces, Image(segments=(Segment(16, b"AB"), Segment(32, b"AB")), addressed=True)], ["a", "b", "c"])

@@ -101,10 +101,12 @@ def test_past_ten_thousand_doubts_are_only_counted() -> None:
     builder = ImageBuilder("intel-hex", keep_doubtful=True)
     builder.put(0, b"A", line=1)
     for line in range(MAX_DOUBTS + 5):
-        builder.problem(LineProblem("record-form", "a line is not a record", "it reads 'x'", "", line))
+        builder.problem(LineProblem(
+            code="record-form", what="a line is not a record", why="it reads 'x'", hint="", line=line
+        ))
     doubts = builder.finish().doubts
     assert len(doubts) == MAX_DOUBTS + 1
-    assert Doubt(0, 0, "record-form", "5 more doubts not listed") in doubts
+    assert Doubt(start=0, length=0, code="record-form", why="5 more doubts not listed") in doubts
 
 
 def test_overlapping_pieces_take_time_in_proportion_to_their_bytes() -> None:

@@ -120,7 +120,9 @@ def test_a_run_up_to_four_gibibytes_stops_there(keep: bool) -> None:
 
 def large_image() -> Image:
     data = random.Random(3).randbytes
-    return Image((Segment(0x100, data(0x1_8000)), Segment(0x2_0001, data(0x4321)), Segment(0xFF_0000, data(77))))
+    return Image(
+        segments=(Segment(0x100, data(0x1_8000)), Segment(0x2_0001, data(0x4321)), Segment(0xFF_0000, data(77)))
+    )
 
 
 @pytest.mark.parametrize("module", [intel_hex, s_record], ids=["intel-hex", "s-record"])

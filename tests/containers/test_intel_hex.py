@@ -149,7 +149,7 @@ def test_a_wrong_check_byte_makes_its_bytes_doubtful() -> None:
     image = read(b":0300300002337A1F\n:0300400002337A0E\n" + END, keep_doubtful=True)
     assert image.size_bytes == 6
     assert image.doubts == (
-        Doubt(0x30, 3, "record-sum", "the line ends in 1F but its bytes call for 1E", 1),
+        Doubt(start=0x30, length=3, code="record-sum", why="the line ends in 1F but its bytes call for 1E", line=1),
     )
 
 
@@ -189,7 +189,7 @@ def test_recognising_counts_lines() -> None:
 
 @given(image=images(), entry=st.none() | st.integers(0, (1 << 32) - 1))
 def test_a_second_decoder_agrees(image: Image, entry: int | None) -> None:
-    text = write(Image(image.segments, entry=entry))
+    text = write(Image(segments=image.segments, entry=entry))
     other = intelhex.IntelHex(io.StringIO(text.decode()))
     assert other.segments() == [(s.start, s.end) for s in image.segments]
     assert all(other.tobinstr(s.start, s.end - 1) == s.data for s in image.segments)
@@ -245,7 +245,9 @@ def test_a_base_or_entry_of_the_wrong_length_is_not_followed() -> None:
     assert [doubt.code for doubt in image.doubts] == ["record-type", "record-type"]
 
 
-@pytest.mark.parametrize("image", [Image.from_bytes(b"AB", (1 << 32) - 1), Image((Segment(0, b"A"),), entry=1 << 32)])
+@pytest.mark.parametrize("image", [Image.from_bytes(b"AB", (1 << 32) - 1), Image(
+    segments=(Segment(0, b"A"),), entry=1 << 32
+)])
 def test_an_address_beyond_32_bits_is_not_written(image: Image) -> None:
     """A base of 16 bits and an offset of 16 bits reach FFFFFFFF."""
     with pytest.raises(UsageError) as caught:

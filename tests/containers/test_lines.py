@@ -85,7 +85,7 @@ def test_too_few_fitting_lines_are_no_candidate() -> None:
 
 
 def test_rows_keep_gaps_and_borders() -> None:
-    image = Image((Segment(0xFFF8, bytes(range(20))), Segment(0x2_0000, b"\xee")))
+    image = Image(segments=(Segment(0xFFF8, bytes(range(20))), Segment(0x2_0000, b"\xee")))
     cut = list(rows(image, 16, border=0x1_0000))
     assert [(address, len(data)) for address, data in cut] == [(0xFFF8, 8), (0x1_0000, 12), (0x2_0000, 1)]
     assert b"".join(data for _, data in cut) == image.tobytes()
@@ -94,9 +94,9 @@ def test_rows_keep_gaps_and_borders() -> None:
 @pytest.mark.parametrize(
     "image",
     [
-        Image((Segment((1 << 32) - 1, b"AB"),)),
-        Image((Segment(0, b"A"),), entry=1 << 32),
-        Image((Segment(0, b"A"),), entry=-1),
+        Image(segments=(Segment((1 << 32) - 1, b"AB"),)),
+        Image(segments=(Segment(0, b"A"),), entry=1 << 32),
+        Image(segments=(Segment(0, b"A"),), entry=-1),
     ],
 )
 def test_addresses_beyond_a_container_are_refused(image: Image) -> None:

@@ -36,14 +36,19 @@ def test_filling_closes_gaps_and_changes_nothing_else(image: Image, fill: int) -
 
 
 def test_an_absurd_gap_is_not_filled() -> None:
-    image = Image((Segment(0, b"a"), Segment(0xFFFFFFF0, b"z")), addressed=True)
+    image = Image(segments=(Segment(0, b"a"), Segment(0xFFFFFFF0, b"z")), addressed=True)
     with pytest.raises(UsageError) as caught:
         containers.fill(image, 0xFF)
     assert caught.value.code == "too-large-to-fill"
 
 
 def test_moving_moves_doubts_too() -> None:
-    image = Image((Segment(0x10, b"ab"),), (Doubt(0x11, 1, "record-sum", "x"), Doubt(0, 0, "no-end", "y")))
+    image = Image(
+        segments=(Segment(0x10, b"ab"),),
+        doubts=(Doubt(
+            start=0x11, length=1, code="record-sum", why="x"
+        ), Doubt(start=0, length=0, code="no-end", why="y")),
+    )  # fmt: skip
     moved = image.moved(0x8000)
     assert [(d.start, d.length) for d in moved.doubts] == [(0x8001, 1), (0, 0)]
     assert moved.first_address == 0x8000
@@ -52,7 +57,7 @@ def test_moving_moves_doubts_too() -> None:
 @pytest.mark.parametrize("segments", [[(0, b"")], [(0, b"ab"), (2, b"c")], [(5, b"a"), (0, b"b")]])
 def test_segments_must_ascend_apart(segments: list[tuple[int, bytes]]) -> None:
     with pytest.raises(InternalError) as caught:
-        Image(tuple(Segment(start, data) for start, data in segments))
+        Image(segments=tuple(Segment(start, data) for start, data in segments))
     assert caught.value.code == "internal"
 
 

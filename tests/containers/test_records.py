@@ -86,7 +86,7 @@ def test_what_is_written_reads_back(fmt: Format, image: Image, entry: int | None
 @pytest.mark.parametrize("address", [0, 0xFFFF, 0x1_0000, 0xFF_FFFF, 0x100_0000, 0xFFFF_FFFF])
 def test_one_byte_anywhere_reads_back(fmt: Format, address: int) -> None:
     assert fmt.write is not None
-    image = Image((Segment(address, b"\x5a"),))
+    image = Image(segments=(Segment(address, b"\x5a"),))
     assert fmt.read(fmt.write(image), False).segments == image.segments
 
 
@@ -94,7 +94,7 @@ def test_one_byte_anywhere_reads_back(fmt: Format, address: int) -> None:
 def test_an_image_beyond_the_format_is_not_written(fmt: Format) -> None:
     assert fmt.write is not None
     with pytest.raises(UsageError) as caught:
-        fmt.write(Image((Segment(0xFFFF_FFFF, b"AB"),)))
+        fmt.write(Image(segments=(Segment(0xFFFF_FFFF, b"AB"),)))
     assert caught.value.code == "address-out-of-range"
 
 

@@ -176,7 +176,7 @@ def test_a_wrong_check_byte_makes_its_bytes_doubtful() -> None:
     image = read(MODULE.replace(b"D492", b"D493"), keep_doubtful=True)
     assert image.segments == read(MODULE).segments
     assert image.doubts == (
-        Doubt(0x30, 4, "record-sum", "the line ends in 93 but its bytes call for 92", 5),
+        Doubt(start=0x30, length=4, code="record-sum", why="the line ends in 93 but its bytes call for 92", line=5),
     )
 
 
@@ -195,7 +195,7 @@ def test_the_highest_address_chooses_the_types(end: int, types: str) -> None:
 
 
 def test_the_entry_chooses_the_types_too() -> None:
-    text = write(Image((Segment(0, b"A"),), entry=0xFC_0002))
+    text = write(Image(segments=(Segment(0, b"A"),), entry=0xFC_0002))
     assert text.split()[-1][:2] == b"S8"
     assert read(text).entry == 0xFC_0002
 
@@ -206,7 +206,7 @@ def test_the_module_is_written_as_published() -> None:
 
 @given(images(max_bytes=100), st.text(max_size=300))
 def test_titles_and_counts_read_back(image: Image, title: str) -> None:
-    again = read(write(Image(image.segments, title=title), with_count=True))
+    again = read(write(Image(segments=image.segments, title=title), with_count=True))
     assert again.segments == image.segments
     kept = title[:250].encode("ascii", "replace").decode().strip(" \0")
     assert again.title == (kept or None)

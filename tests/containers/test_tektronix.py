@@ -158,7 +158,7 @@ def test_the_extended_end() -> None:
 
 
 def test_worked_records_are_written_as_published() -> None:
-    image = Image((Segment(0x100, b"\0\1\2\3"),), entry=0x100)
+    image = Image(segments=(Segment(0x100, b"\0\1\2\3"),), entry=0x100)
     assert write_extended(image).split() == EXTENDED[1:]
     assert write_extended(Image.from_bytes(b"\x20" * 6, 0x1000_0000)).split()[0] == EXTENDED[0]
 

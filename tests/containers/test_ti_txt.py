@@ -87,7 +87,7 @@ def test_bytes_behind_a_lost_address_are_left_out() -> None:
 
 
 def test_sixteen_bytes_a_line_and_an_address_a_segment() -> None:
-    image = Image((Segment(0xFFF8, bytes(24)), Segment(0x2_0000, b"\xaa")))
+    image = Image(segments=(Segment(0xFFF8, bytes(24)), Segment(0x2_0000, b"\xaa")))
     assert [len(line) for line in write(image).split(b"\n")] == [5, 47, 23, 6, 2, 1, 0]
 
 

@@ -81,7 +81,10 @@ def test_250_kbit_at_360_is_warned_of() -> None:
     assert "refuse-250-at-360" in rules("5.25-40x2x9x512", "5.25-96tpi-hd-360")
     assert "refuse-250-at-360" not in rules("5.25-40x2x9x512", "5.25-96tpi-dd")
     assert "refuse-250-at-360" not in rules("5.25-80x2x15x512", "5.25-96tpi-hd-360")
-    wrong = DiskForDrive(None, "wrong pairing", 5.25, 96, 80, 2, "mfm", 250_000, 360, "5.25-dd")
+    wrong = DiskForDrive(
+        format=None, title="wrong pairing", disk_inch=5.25, tracks_per_inch=96, cylinders=80, heads=2, encoding="mfm",
+        data_rate=250_000, rotation=360, medium="5.25-dd",
+    )  # fmt: skip
     assert {one.can_write for one in match(wrong).drives} == {"no"}
     assert match(wrong).exit_code == 1
 
@@ -165,7 +168,10 @@ def test_every_rule_is_met_somewhere_and_cites_what_there_is() -> None:
 
 def test_reading_alone_where_only_the_medium_is_another() -> None:
     """A high-density recording on a double-density disk: the cells fit the drive's mode, so it reads, never writes."""
-    odd = DiskForDrive(None, "odd", 5.25, 96, 80, 2, "mfm", 500_000, 360, "5.25-dd")
+    odd = DiskForDrive(
+        format=None, title="odd", disk_inch=5.25, tracks_per_inch=96, cylinders=80, heads=2, encoding="mfm",
+        data_rate=500_000, rotation=360, medium="5.25-dd",
+    )  # fmt: skip
     one = verdict(odd, drive_rows()["5.25-96tpi-hd-360"])
     assert (one.can_read, one.can_write) == ("yes", "no")
     assert "must not write" in " ".join(one.because)

@@ -15,7 +15,10 @@ PLACES = st.lists(st.tuples(st.integers(0, 40), st.integers(0, 6)), max_size=3)
 
 def entries(files: list[list[tuple[int, int]]]) -> list[Entry]:
     return [
-        Entry(f"F{number}", f"F{number}", "", "file", 0, tuple(Extent(*one) for one in places))
+        Entry(
+            path=f"F{number}", name=f"F{number}", name_hex="", kind="file", size_bytes=0,
+            extents=tuple(Extent(*one) for one in places),
+        )
         for number, places in enumerate(files)
     ]
 

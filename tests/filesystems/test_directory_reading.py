@@ -33,11 +33,15 @@ def parameters_of(shape: Shape) -> DiskParameters:
 
 
 def grid_of(shape: Shape) -> SectorGrid:
-    return SectorGrid(shape.heads, shape.sectors, shape.sector_bytes, shape.cylinders)
+    return SectorGrid(
+        heads=shape.heads, sectors=shape.sectors, sector_bytes=shape.sector_bytes, cylinders=shape.cylinders
+    )
 
 
 def read(disk: bytes, shape: Shape, **how: bool) -> Volume:
-    return read_volume(disk, parameters_of(shape), ReadingOptions(**{"check": True, **how}), grid_of(shape))  # type: ignore[arg-type]
+    return read_volume(disk, parameters_of(shape), ReadingOptions(
+        **{"check": True, **how}
+    ), grid_of(shape))  # type: ignore[arg-type]
 
 
 def content(disk: bytes, volume: Volume) -> dict[tuple[str | None, str], bytes]:
@@ -50,7 +54,10 @@ def test_the_published_worked_block_follows_from_the_disk_and_four_choices() -> 
     row = format_rows()["8-77x1x26x128-fm"]
     blocks = (row.cylinders - 2) * row.sectors * row.sector_bytes // 1024
     mask = largest_extent_mask(1024, blocks)
-    worked = DiskParameters(row.sectors * row.sector_bytes // 128, 1024, blocks, 64, 2, mask, skew=6)
+    worked = DiskParameters(
+        records_per_track=row.sectors * row.sector_bytes // 128, block_bytes=1024, blocks=blocks, directory_entries=64,
+        reserved_tracks=2, extent_mask=mask, skew=6,
+    )  # fmt: skip
     assert (worked.records_per_track, worked.block_shift, worked.block_mask, worked.extent_mask) == (26, 3, 7, 0)
     assert (worked.blocks - 1, worked.directory_entries - 1) == (242, 63)
     assert (worked.allocation >> 8, worked.allocation & 0xFF) == (0xC0, 0x00)
@@ -69,9 +76,15 @@ def test_the_published_worked_block_follows_from_the_disk_and_four_choices() -> 
 )  # fmt: skip
 def test_the_extent_mask_follows_from_block_and_blocks(block: int, blocks: int, mask: int) -> None:
     assert largest_extent_mask(block, blocks) == mask
-    assert DiskParameters(26, block, blocks, 16, 0, mask).entry_blocks == (16 if blocks <= 256 else 8)
+    assert DiskParameters(
+        records_per_track=26, block_bytes=block, blocks=blocks, directory_entries=16, reserved_tracks=0,
+        extent_mask=mask,
+    ).entry_blocks == (16 if blocks <= 256 else 8)  # fmt: skip
     with pytest.raises(UsageError) as refused:
-        DiskParameters(26, block, blocks, 16, 0, 2 * mask + 1)
+        DiskParameters(
+            records_per_track=26, block_bytes=block, blocks=blocks, directory_entries=16, reserved_tracks=0,
+            extent_mask=2 * mask + 1,
+        )  # fmt: skip
     assert refused.value.code == "usage"
 
 

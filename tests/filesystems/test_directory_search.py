@@ -146,7 +146,9 @@ def test_a_row_of_the_table_and_the_bytes_of_a_block_can_be_given() -> None:
 def test_a_division_says_itself_as_the_option_that_gives_it_again() -> None:
     for shape in SHAPES.values():
         disk, _ = filled(shape, 13, 0.5)
-        grid = SectorGrid(shape.heads, shape.sectors, shape.sector_bytes, shape.cylinders)
+        grid = SectorGrid(
+            heads=shape.heads, sectors=shape.sectors, sector_bytes=shape.sector_bytes, cylinders=shape.cylinders
+        )
         division, _, _ = first(disk, grid=grid)
         assert first(disk, parse(division.text), grid)[0] == division
 

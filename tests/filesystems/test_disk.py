@@ -154,7 +154,7 @@ def test_a_list_that_is_none_is_refused_with_its_line(text: str, line: int, says
 def test_a_sector_that_the_disk_does_not_have_is_refused() -> None:
     listed = bad_sectors.parse("cylinder,head,sector,state\n40,0,1,bad\n", "bad.csv")
     with pytest.raises(ImagekeeperError) as caught:
-        bad_sectors.extents(listed, SectorGrid(2, 9, 512, 40))
+        bad_sectors.extents(listed, SectorGrid(heads=2, sectors=9, sector_bytes=512, cylinders=40))
     assert caught.value.code == "does-not-fit"
 
 
@@ -165,7 +165,9 @@ def test_a_sector_that_the_disk_does_not_have_is_refused() -> None:
 def test_places_and_offsets_are_inverse(
     heads: int, sectors: int, size: int, first: int, first_track: tuple[int, int] | None, offset: int
 ) -> None:
-    grid = SectorGrid(heads, sectors, size, None, first, first_track)
+    grid = SectorGrid(
+        heads=heads, sectors=sectors, sector_bytes=size, cylinders=None, first_sector=first, first_track=first_track
+    )
     place = grid.place(offset)
     assert grid.holds(place)
     assert grid.offset(place) <= offset < grid.offset(place) + grid.size_at(place)

@@ -90,7 +90,9 @@ def test_sides_in_another_order_are_hinted_at(tmp_path: Path, capsys: pytest.Cap
     tree: list[File | Directory] = [File(b"F%03d    LOG" % n, b"%d tide " % n * 700) for n in range(60)]
     data = Writer(Shape()).write(tree)
     path = tmp_path / "sides.img"
-    path.write_bytes(order_sides(data, Geometry(40, 2, 9, 512), "alternating", "side-after-side"))
+    path.write_bytes(order_sides(data, Geometry(
+        cylinders=40, heads=2, sectors=9, sector_bytes=512
+    ), "alternating", "side-after-side"))
     assert run(["files", "check", str(path)]) == 1
     assert "--sides-from side-after-side" in capsys.readouterr().out
     assert run(["files", "check", str(path), "--sides-from", "side-after-side"]) == 0

@@ -94,7 +94,9 @@ def test_nothing_recognised_is_an_answer(tmp_path: Path, capsys: pytest.CaptureF
 
 def test_sides_that_do_not_alternate(image: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     other = tmp_path / "sides.img"
-    other.write_bytes(order_sides(image.read_bytes(), Geometry(40, 2, 9, 512), "alternating", "side-after-side"))
+    other.write_bytes(order_sides(image.read_bytes(), Geometry(
+        cylinders=40, heads=2, sectors=9, sector_bytes=512
+    ), "alternating", "side-after-side"))
     code, document = answer(capsys, "list", str(other), "--sides-from", "side-after-side")
     assert code == 0
     assert [one["path"] for one in document["volumes"][0]["entries"]][:2] == ["TIDE.LOG", "SURVEY"]

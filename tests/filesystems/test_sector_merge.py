@@ -21,7 +21,7 @@ from imagekeeper.present.svg import sector_map
 
 from .fat_volumes import File, Shape, Writer
 
-GRID = SectorGrid(2, 3, 4, 4)
+GRID = SectorGrid(heads=2, sectors=3, sector_bytes=4, cylinders=4)
 SECTORS = 24
 
 READS = st.integers(2, 5).flatmap(
@@ -80,7 +80,7 @@ FILLED, TIDE = b"\xe5\xe5\xe5\xe5", b"TIDE"
 def test_fill_never_outvotes_content(
     reads: list[bytes], lists: list[list[SectorState] | None], taken: bytes, state: str | None
 ) -> None:
-    grid = SectorGrid(1, 1, 4, 1)
+    grid = SectorGrid(heads=1, sectors=1, sector_bytes=4, cylinders=1)
     listed = [None if one is None else [BadSector(grid.place(0), said) for said in one] for one in lists]
     account = merge(reads, listed, grid)
     assert b"".join(account.blocks(reads)) == taken
@@ -133,14 +133,16 @@ def test_merged_from_the_command_line(tmp_path: Path, capsys: pytest.CaptureFixt
 def drawn(grid: SectorGrid, data: bytes, *states: tuple[Extent, str]) -> tuple[str, set[str]]:
     found = registry.recognise(data)
     volumes = (registry.read(data, found[0].answer, ReadingOptions()),) if found else ()
-    picture = sector_map.draw(DiskSectors("survey.img", len(data), grid, volumes, states))
+    picture = sector_map.draw(DiskSectors(
+        name="survey.img", size_bytes=len(data), grid=grid, volumes=volumes, states=states
+    ))
     root = ET.fromstring(picture)   # noqa: S314  our own
     return picture, {node.text or "" for node in root.iter() if node.tag.endswith("title")}
 
 
 def test_the_map_says_in_words_what_it_shows() -> None:
     data = Writer(Shape()).write([File(b"TIDE    LOG", b"t" * 3000)])
-    grid = SectorGrid(2, 9, 512, 40)
+    grid = SectorGrid(heads=2, sectors=9, sector_bytes=512, cylinders=40)
     picture, notes = drawn(grid, data, (Extent(6144, 512), "missing"), (Extent(0, 512), "doubtful"))
     assert "0/1/4: TIDE.LOG, missing" in notes
     assert "0/0/1: boot sector, doubtful" in notes
@@ -149,9 +151,13 @@ def test_the_map_says_in_words_what_it_shows() -> None:
     assert "hollow frame: not found" in picture
 
 
-@pytest.mark.parametrize(("grid", "size"), [(SectorGrid(4, 17, 512, 615), 615 * 68 * 512), (GRID, 96), (GRID, 1)])
+@pytest.mark.parametrize(("grid", "size"), [(SectorGrid(
+    heads=4, sectors=17, sector_bytes=512, cylinders=615
+), 615 * 68 * 512), (GRID, 96), (GRID, 1)])
 def test_maps_of_any_disk_stay_small(grid: SectorGrid, size: int) -> None:
-    picture = sector_map.draw(DiskSectors("disk.img", size, grid, (), ((Extent(0, 512), "bad"),)))
+    picture = sector_map.draw(DiskSectors(
+        name="disk.img", size_bytes=size, grid=grid, volumes=(), states=((Extent(0, 512), "bad"),)
+    ))
     assert len(picture) < 2_000_000
     assert "0/0/1: free, bad" in picture
 

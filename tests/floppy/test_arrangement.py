@@ -21,8 +21,8 @@ BYTES = 32   # sectors as small as they may be
 def geometries(draw: st.DrawFn, heads: int | None = None) -> Geometry:
     first = draw(st.none() | st.tuples(st.integers(1, 9), st.sampled_from([32, 64])))
     return Geometry(
-        draw(st.integers(1, 6)), heads or draw(st.integers(1, 3)), draw(st.integers(1, 9)),
-        draw(st.sampled_from([32, 48, 64])), first,
+        cylinders=draw(st.integers(1, 6)), heads=heads or draw(st.integers(1, 3)), sectors=draw(st.integers(1, 9)),
+        sector_bytes=draw(st.sampled_from([32, 48, 64])), first_track=first,
     )  # fmt: skip
 
 
@@ -45,7 +45,7 @@ def test_sides_against_a_written_list(
     before: SideOrder, after: SideOrder, first_track: tuple[int, int] | None
 ) -> None:
     """Common practice, no source: the lists above are the definition."""
-    geometry = Geometry(3, 2, 4, 64, first_track)
+    geometry = Geometry(cylinders=3, heads=2, sectors=4, sector_bytes=64, first_track=first_track)
 
     def track(cylinder: int, side: int) -> bytes:
         length = 64 if first_track and (cylinder, side) == (0, 0) else 256
@@ -57,7 +57,7 @@ def test_sides_against_a_written_list(
 
 @given(st.integers(1, 40), st.integers(1, 4), st.sampled_from(sorted(SIDE_ORDERS)))
 def test_sides_against_axes_of_an_array(cylinders: int, sectors: int, order: SideOrder) -> None:
-    geometry = Geometry(cylinders, 2, sectors, BYTES)
+    geometry = Geometry(cylinders=cylinders, heads=2, sectors=sectors, sector_bytes=BYTES)
     data = image(geometry)
     disk = np.frombuffer(data, np.uint8).reshape(cylinders, 2, -1)
     expected = {
@@ -75,7 +75,7 @@ def test_sides_there_and_back(geometry: Geometry, before: SideOrder, after: Side
 
 
 def test_one_side_has_no_order() -> None:
-    geometry = Geometry(40, 1, 9, 512)
+    geometry = Geometry(cylinders=40, heads=1, sectors=9, sector_bytes=512)
     with pytest.raises(UsageError) as problem:
         order_sides(bytes(geometry.bytes), geometry, "alternating", "side-after-side")
     assert problem.value.code == "usage"
@@ -92,9 +92,9 @@ def test_the_well_known_order_of_26_sectors() -> None:
 def test_interleaves_written_by_hand() -> None:
     """Common practice, no source: two sectors on from one to the next; the next free place where one is taken."""
     track = b"".join(bytes([number]) * BYTES for number in range(1, 10))
-    stored = order_sectors(track, Geometry(1, 1, 9, BYTES), interleave_to=2)
+    stored = order_sectors(track, Geometry(cylinders=1, heads=1, sectors=9, sector_bytes=BYTES), interleave_to=2)
     assert list(stored[::BYTES]) == [1, 6, 2, 7, 3, 8, 4, 9, 5]
-    skewed = order_sectors(track * 4, Geometry(4, 1, 9, BYTES), skew_to=3)
+    skewed = order_sectors(track * 4, Geometry(cylinders=4, heads=1, sectors=9, sector_bytes=BYTES), skew_to=3)
     rows = np.frombuffer(skewed, np.uint8)[::BYTES].reshape(4, 9)
     assert rows[:, 0].tolist() == [1, 7, 4, 1]
     assert rows[1].tolist() == [7, 8, 9, 1, 2, 3, 4, 5, 6]
@@ -138,7 +138,7 @@ def test_sectors_there_and_back(geometry: Geometry, data: st.DataObject) -> None
     ("more", "why"), [(1, "1 byte more"), (-512, "512 bytes fewer"), (9216, "9216 bytes (9K) more")]
 )
 def test_another_size_is_refused_with_by_how_many_bytes(more: int, why: str) -> None:
-    geometry = Geometry(80, 2, 9, 512)
+    geometry = Geometry(cylinders=80, heads=2, sectors=9, sector_bytes=512)
     data = bytes(geometry.bytes + more)
     for change in (
         lambda: order_sides(data, geometry, "alternating", "side-after-side"),
@@ -152,14 +152,16 @@ def test_another_size_is_refused_with_by_how_many_bytes(more: int, why: str) -> 
 
 @pytest.mark.parametrize("orders", [{"interleave_to": 9}, {"interleave_from": 0}, {"skew_to": 9}, {"skew_from": -1}])
 def test_orders_that_a_track_cannot_have(orders: dict[str, int]) -> None:
-    geometry = Geometry(1, 1, 9, BYTES)
+    geometry = Geometry(cylinders=1, heads=1, sectors=9, sector_bytes=BYTES)
     with pytest.raises(UsageError) as problem:
         order_sectors(bytes(geometry.bytes), geometry, **orders)
     assert problem.value.code == "usage"
 
 
 def test_fitting_pads_and_cuts_whole_tracks() -> None:
-    forty, eighty = Geometry(40, 2, 9, 512), Geometry(80, 2, 9, 512)
+    forty, eighty = Geometry(
+        cylinders=40, heads=2, sectors=9, sector_bytes=512
+    ), Geometry(cylinders=80, heads=2, sectors=9, sector_bytes=512)
     data = image(forty)
     padded = fit(data, eighty, 0xE5)
     assert padded == data + b"\xe5" * forty.bytes
@@ -168,7 +170,7 @@ def test_fitting_pads_and_cuts_whole_tracks() -> None:
 
 
 def test_fitting_refuses_to_lose_data_unless_told() -> None:
-    geometry = Geometry(2, 1, 2, BYTES)
+    geometry = Geometry(cylinders=2, heads=1, sectors=2, sector_bytes=BYTES)
     data = bytes(geometry.bytes) + b"\xe5" * 60 + b"tide"
     with pytest.raises(UsageError) as problem:
         fit(data, geometry, 0xE5)
@@ -180,7 +182,7 @@ def test_fitting_refuses_to_lose_data_unless_told() -> None:
 @pytest.mark.parametrize(("size", "short"), [(1, 63), (63, 1), (65, 127), (64 + 128 + 100, 28)])
 def test_fitting_refuses_half_a_track(size: int, short: int) -> None:
     """The first track has 64 bytes, the others 128."""
-    geometry = Geometry(4, 1, 4, 32, first_track=(2, 32))
+    geometry = Geometry(cylinders=4, heads=1, sectors=4, sector_bytes=32, first_track=(2, 32))
     with pytest.raises(UsageError) as problem:
         fit(bytes(size), geometry, 0)
     assert problem.value.code == "does-not-fit"
@@ -216,7 +218,7 @@ def test_figures_that_are_no_geometry(figures: tuple[int, int, int, int]) -> Non
 
 def test_a_large_image_takes_no_time_per_byte() -> None:
     """64 MiB in sectors of 512 bytes; a loop over bytes would take many times as long."""
-    geometry = Geometry(1024, 2, 64, 512)
+    geometry = Geometry(cylinders=1024, heads=2, sectors=64, sector_bytes=512)
     data = bytes(geometry.bytes)
     began = time.process_time()
     assert len(order_sectors(data, geometry, interleave_to=3, skew_to=1)) == len(data)

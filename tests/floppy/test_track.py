@@ -24,7 +24,10 @@ def track_of(encoding: str, size_code: int = 1, seed: int = 1) -> tuple[list[Sec
     chance = random.Random(seed)
     assert layout.order is not None
     sectors = [
-        Sector(39, 1, r, size_code, chance.randbytes(128 << size_code), 0xF8 if r == 2 else 0xFB)
+        Sector(
+            cylinder=39, head=1, record=r, size_code=size_code, data=chance.randbytes(128 << size_code),
+            mark=0xF8 if r == 2 else 0xFB,
+        )
         for r in layout.order.records
     ]
     return sectors, layout
@@ -182,7 +185,10 @@ def test_data_without_its_id_is_recovered(encoding: str) -> None:
     mark = next(f for f in layout.fields if f.name == "id mark" and f.sector == 4)
     bits[16 * mark.start : 16 * (mark.start + mark.length)] = 0
     found = decode_track(Cells.of(bits), encoding)
-    assert found[3] == Sector(None, None, None, None, sectors[3].data, sectors[3].mark, False, True)
+    assert found[3] == Sector(
+        cylinder=None, head=None, record=None, size_code=None, data=sectors[3].data, mark=sectors[3].mark,
+        id_crc_ok=False, data_crc_ok=True,
+    )  # fmt: skip
     assert [*found[:3], *found[4:]] == [*sectors[:3], *sectors[4:]]
 
 

@@ -44,7 +44,9 @@ def parameters(shape: Shape) -> FatParameters:
     entries = shape.bytes // shape.sector_bytes // cluster
     sectors = -(-(entries + 2) * 3 // 2 // shape.sector_bytes)
     media = {(80, 1, 8): 0xFA, (80, 2, 8): 0xFB}.get((shape.cylinders, shape.heads, shape.sectors), 0xF8)
-    return FatParameters(1, 2, sectors, 112, cluster, media)
+    return FatParameters(
+        reserved_sectors=1, fats=2, fat_sectors=sectors, root_entries=112, cluster_sectors=cluster, media=media
+    )
 
 
 def block(shape: Shape, fat: FatParameters) -> bytes:

@@ -23,7 +23,7 @@ CYLINDER, TRACK, SECTOR = 9216, 4608, 512
 
 
 def against(off: int, shape: Shape = PC) -> Proposal | None:
-    return against_size(Proposal(shape), shape.bytes + off)
+    return against_size(Proposal(shape=shape), shape.bytes + off)
 
 
 @pytest.mark.parametrize(
@@ -97,7 +97,7 @@ def test_what_is_likelier_weighs_more() -> None:
 
 
 def test_of_one_shape_that_which_has_most_for_it_is_kept() -> None:
-    weak, strong = (Proposal(PC).because(Evidence("", weight)) for weight in (1.0, 2.0))
+    weak, strong = (Proposal(shape=PC).because(Evidence("", weight)) for weight in (1.0, 2.0))
     elsewhere = replace(weak, start=128)
     assert once([weak, strong, elsewhere]) == (strong, elsewhere)
     assert once([strong, weak]) == (strong,)

@@ -153,7 +153,7 @@ class TestAddressLines:
 
     def test_with_gaps_nothing_is_said_of_addresses(self) -> None:
         half = code(2048, np.random.default_rng(4)).tobytes()
-        image = Image((Segment(0, half), Segment(0x1000, half)), container="intel-hex", addressed=True)
+        image = Image(segments=(Segment(0, half), Segment(0x1000, half)), container="intel-hex", addressed=True)
         assert not [f for f in inspect_image(image).findings if f.code in ("mirrored", "address-line-stuck")]
 
 
@@ -226,7 +226,7 @@ class TestWhatever:
         for part in parts:
             segments.append(Segment(at, part))
             at += len(part) + 7
-        result = inspect_image(Image(tuple(segments), addressed=True))
+        result = inspect_image(Image(segments=tuple(segments), addressed=True))
         assert result.start == 0x100
         for run in result.fills:
             assert any(s.start <= run.start and run.start + run.length <= s.end for s in segments)
@@ -236,7 +236,7 @@ class TestWhatever:
             def __len__(self) -> int:
                 return SIZE_LIMIT + 1
 
-        for image in (Image((Segment(0, Endless()),)), Image(())):
+        for image in (Image(segments=(Segment(0, Endless()),)), Image(segments=())):
             result = inspect_image(image)
             assert [f.code for f in result.findings] == ["not-diagnosed"]
             assert (result.blocks, result.exit_code) == ((), 0)

@@ -65,7 +65,7 @@ def relations(result: Search) -> list[tuple[str, str]]:
 def test_the_same_image_in_another_file_at_another_address(ask: Ask) -> None:
     (one,) = ask(PROGRAM).images
     assert (one.relation, one.carrier, one.held_as, one.says) == ("same", "u4", ("r1",), "the same image")
-    moved = containers.encode(Image((Segment(0x2000, PROGRAM),), addressed=True), "intel-hex")
+    moved = containers.encode(Image(segments=(Segment(0x2000, PROGRAM),), addressed=True), "intel-hex")
     (one,) = ask(moved).images
     assert one.says == "the same image, from another kind of file (raw) and at another address (0000)"
 

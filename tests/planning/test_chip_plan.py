@@ -278,7 +278,7 @@ def test_the_file_that_was_written_proves_nothing(
 def test_the_sums_of_a_blank_chip() -> None:
     """Arithmetic: n bytes of FF sum to n x 255 modulo 65536, so that 2 KiB to 64 KiB give F800, ... 0000."""
     for size in (2048, 4096, 8192, 16384, 32768, 65536):
-        figures = take(Image((Segment(0, b"\xff" * size),), container="raw"), "")
+        figures = take(Image(segments=(Segment(0, b"\xff" * size),), container="raw"), "")
         assert figures.sum16 == f"{size * 255 & 0xFFFF:04X}"
 
 

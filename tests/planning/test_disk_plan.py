@@ -128,7 +128,7 @@ def test_the_crc_on_the_sheet_is_the_one_on_the_track(name: str) -> None:
     data = STATION[:size]
     rate = first.data_rate if first else row.data_rate
     layout = lay_out(encoding, sectors=1, sector_bytes=size, data_rate=rate, rotation=row.rotation)
-    made = Sector(0, 0, 1, layout.size_code, data)
+    made = Sector(cylinder=0, head=0, record=1, size_code=layout.size_code, data=data)
     [sector] = decode_track(encode_track([made], layout), encoding)
     assert (sector.data, sector.data_crc_ok) == (data, True)
     assert first_data_crc(STATION, row) == f"{field_crc(bytes([0xFB]) + data, encoding):04X}"

@@ -72,8 +72,10 @@ def build(folder: Path) -> ArchiveStore:
         archive, "tg85", MACHINE, s, maker="Quillmere", model="TG-85", serial="0417", owner="harbour office",
         note="Stood in the gauge house on the outer mole until 1998.",
     )  # fmt: skip
-    bench = Conditions("bench reader", "harbour office", "2026-03-02", "5.0", temperature="21")
-    pocket = Conditions("pocket reader", "harbour office", "2026-03-02", "4.75", temperature="21.5")
+    bench = Conditions(reader="bench reader", operator="harbour office", date="2026-03-02", vcc="5.0", temperature="21")
+    pocket = Conditions(
+        reader="pocket reader", operator="harbour office", date="2026-03-02", vcc="4.75", temperature="21.5"
+    )
 
     def chip(
         carrier_id: str, kind: str, part: str | None, board: str | None, position: str, label: str | None,
@@ -97,7 +99,7 @@ def build(folder: Path) -> ArchiveStore:
     agree(archive, "tg85-u5", s)
     add_note(archive, "tg85-u5", "Pin 15 is black. Clean it before the next read.", s)
     chip("tg85-u17", "eprom", "2716", "display", "U17", "CHARS")
-    read("tg85-u17", "u17-first.log", Conditions("own monitor", None, "2026-03"))
+    read("tg85-u17", "u17-first.log", Conditions(reader="own monitor", operator=None, date="2026-03"))
     read("tg85-u17", "u17-second.bin", bench)
     agree(archive, "tg85-u17", s)
     chip("tg85-u30", "ram", "6116", "main", "U30", None, "battery 2.9 V")
@@ -107,8 +109,8 @@ def build(folder: Path) -> ArchiveStore:
     read("tg85-u9", "u17-second.bin", bench)
     agree(archive, "tg85-u9", s)
     chip("tg85-disk", "floppy", None, None, "drive A", "STATION 07\nOUTER MOLE 1985")
-    read("tg85-disk", "disk-first.img", Conditions("bench drive", "harbour office", "2026-03-02"))
-    read("tg85-disk", "disk-second.img", Conditions("bench drive", "harbour office", "2026-03-02"))
+    read("tg85-disk", "disk-first.img", Conditions(reader="bench drive", operator="harbour office", date="2026-03-02"))
+    read("tg85-disk", "disk-second.img", Conditions(reader="bench drive", operator="harbour office", date="2026-03-02"))
     agree(archive, "tg85-disk", s)
 
     (folder / "u4 from above.png").write_bytes(photograph())
@@ -138,17 +140,23 @@ def _derive(archive: ArchiveStore, s: Session) -> None:
     record = load_record(archive, "tg85-u4")
     even, whole = record.reads[0].image.sha256, specimen.program()
     derivation = Derivation(
-        "d1", "whole program", (
+        id="d1", title="whole program",
+        sources=(
             DerivationSource("tg85-u4", "agreed", even),
             DerivationSource("tg85-u5", "r1", sha256_hex(specimen.program()[1::2])),
-        ), (), sha256_hex(whole), len(whole), None, "imagekeeper 0.1.0", NOW,
+        ),
+        steps=(), sha256=sha256_hex(whole), size_bytes=len(whole), path=None, software="imagekeeper 0.1.0", added=NOW,
     )  # fmt: skip
     made = [
         Replacement(
-            "w1", "27C128", even, even, True, "harbour office", "2026-03-02", "in the socket since", NOW,
-            grade="single", because="One read-back is what was written.",
+            id="w1", part="27C128", sha256=even, read_back_sha256=even, matches=True, operator="harbour office",
+            date="2026-03-02", note="in the socket since", added=NOW, grade="single",
+            because="One read-back is what was written.",
         ),
-        Replacement("w2", "27C128", even, None, None, None, None, None, NOW),
+        Replacement(
+            id="w2", part="27C128", sha256=even, read_back_sha256=None, matches=None, operator=None, date=None,
+            note=None, added=NOW,
+        ),
     ]
     archive.commit(
         "tg85-u4", {places.DERIVATIONS: write_json([derivation]), places.REPLACEMENTS: write_json(made)},
@@ -166,7 +174,7 @@ def _hostile(archive: ArchiveStore, folder: Path, s: Session) -> None:
         (folder / name).write_bytes(bytes((n * number) & 0xFF for n in range(1024)))
         add_reads(
             archive, "hostile", [os.fspath(folder / name)], Options(),
-            Conditions(HOSTILE, HOSTILE, None, None, HOSTILE, (HOSTILE,)), s,
+            Conditions(reader=HOSTILE, operator=HOSTILE, date=None, vcc=None, specimen=HOSTILE, notes=(HOSTILE,)), s,
         )  # fmt: skip
     agree(archive, "hostile", s)
     add_note(archive, "hostile", HOSTILE + "\n" + "B" * 10_000, session(HOSTILE))

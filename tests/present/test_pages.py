@@ -133,7 +133,7 @@ def row(carrier_id: str, **texts: object) -> CarrierEntry:
         "kind": "eprom", "part": "27128", "machine": collection.MACHINE, "board": "main", "position": "U4",
         "label": None, "reads": 2, "state": "independent", "recorded": True,
     }  # fmt: skip
-    return CarrierEntry(carrier_id, **{**values, **texts})   # type: ignore[arg-type]
+    return CarrierEntry(id=carrier_id, **{**values, **texts})   # type: ignore[arg-type]
 
 
 # --- what a carrier's page says --------------------------------------------------------------------------------------
@@ -205,7 +205,7 @@ def test_the_picture_lies_on_the_page_and_beside_it(archive: ArchiveStore) -> No
 
 def test_a_machine_shows_its_boards_in_the_order_of_designators() -> None:
     rows = (row("u17", position="U17"), row("u4"), row("u9", position="U9", board=None), row("u5", position="U5"))
-    page = MachinePage("Quillmere TG-85", MADE, None, rows)
+    page = MachinePage(title="Quillmere TG-85", made=MADE, record=None, rows=rows)
     boards = {name: [r.id for r in found] for name, found in page.boards}
     assert list(boards.items()) == [("main", ["u4", "u5", "u17"]), (None, ["u9"])]
     text = sound(render(page)).text
@@ -216,22 +216,28 @@ def test_every_state_has_a_word_a_shape_of_its_own_and_a_meaning() -> None:
     assert set(STATES) == {*GRADES, "unreadable"}
     assert len({mark(state) for state in STATES}) == len(STATES)
     rows = tuple(row(state, state=state) for state in STATES)
-    page = sound(render(IndexPage("Harbour", MADE, (), rows, (), True)))
+    page = sound(render(IndexPage(title="Harbour", made=MADE, machines=(), rows=rows, risks=(), whole=True)))
     for meaning in GRADES.values():
         assert meaning in page.text
 
 
 def test_an_empty_collection_has_a_page() -> None:
-    page = sound(render(IndexPage("Collection", MADE, (), (), (), True)))
+    page = sound(render(IndexPage(title="Collection", made=MADE, machines=(), rows=(), risks=(), whole=True)))
     assert "0 carriers" in page.text
     assert "There is none yet." in page.text
 
 
 def test_what_goes_with_a_battery_and_was_not_read_comes_before_all_else() -> None:
     found = risks([
-        Subject("safe", "eprom", "independent", 2), Subject("mask", "mask-rom", "none"), Subject("ram", "ram", "none"),
-        Subject("split", "eprom", "disputed", 2), Subject("hurt", "eprom", "corroborated", 2, damaged=1),
-        Subject("doubt", "eprom", "disputed", 2, doubtful=True), Subject("lost", None, "unreadable"),
+        Subject(
+            id="safe", kind="eprom", state="independent", reads=2
+        ), Subject(id="mask", kind="mask-rom", state="none"), Subject(id="ram", kind="ram", state="none"),
+        Subject(id="split", kind="eprom", state="disputed", reads=2), Subject(
+            id="hurt", kind="eprom", state="corroborated", reads=2, damaged=1
+        ),
+        Subject(
+            id="doubt", kind="eprom", state="disputed", reads=2, doubtful=True
+        ), Subject(id="lost", kind=None, state="unreadable"),
     ])  # fmt: skip
     assert [risk.answer.id for risk in found] == ["ram", "hurt", "lost", "doubt", "split", "mask"]
     assert found[1].evidence[0].says == "a file of it in the archive is not what was kept"
@@ -240,8 +246,11 @@ def test_what_goes_with_a_battery_and_was_not_read_comes_before_all_else() -> No
 @given(text=st.text(max_size=200))
 def test_any_text_is_shown_without_harm(text: str) -> None:
     rows = (row("u4", part=text, machine=text, board=text, position=text, label=text),)
-    sound(render(IndexPage(text or "x", MADE, (MachineEntry(text, "machines/x.html", rows),), rows, (), True)))
-    sound(render(MachinePage(text or "x", MADE, None, rows, problem=text)))
+    sound(render(IndexPage(
+        title=text or "x", made=MADE, machines=(MachineEntry(text, "machines/x.html", rows),), rows=rows, risks=(),
+        whole=True,
+    )))  # fmt: skip
+    sound(render(MachinePage(title=text or "x", made=MADE, record=None, rows=rows, problem=text)))
     shown = visible(text)
     assert all(c.isprintable() or c in "\n\u200c\u200d" or c.isspace() for c in shown)
 

@@ -12,15 +12,16 @@ from imagekeeper.provenance.reads import Read, ReadImage
 from imagekeeper.provenance.references import parse_reference
 
 A, B, C = "a" * 64, "b" * 64, "c" * 64
-DOUBT = Doubt(0, 4, "record-sum", "a record's check value is wrong", 3)
+DOUBT = Doubt(start=0, length=4, code="record-sum", why="a record's check value is wrong", line=3)
 
 
 def read(number: int, sha256: str = A, **changes: Any) -> Read:
     doubts = changes.pop("doubts", ())
     segments = changes.pop("segments", (Span(0, 16),))
     image = ReadImage(
-        sha256, "CBF43926", sum(s.length for s in segments), segments[0].start if segments else 0, segments, doubts
-    )
+        sha256=sha256, crc32="CBF43926", size_bytes=sum(s.length for s in segments),
+        first_address=segments[0].start if segments else 0, segments=segments, doubts=doubts,
+    )  # fmt: skip
     members: dict[str, Any] = {
         "id": f"r{number}", "file": f"u4-{number}.bin", "file_base64": None, "original": "x", "size_bytes": 16,
         "sha256": sha256, "modified": f"2026-11-24T22:00:{number:02}Z", "container": "raw", "wrapped_in": None,

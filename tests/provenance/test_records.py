@@ -21,10 +21,14 @@ from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.provenance.references import Reference, check_reference, parse_reference
 
 READ = Read(
-    "r1", "u4.bin", None, "reads/r1/original/u4.bin", 16, "a" * 64, "2026-11-24T22:00:00Z", "raw", None,
-    ReadImage("a" * 64, "CBF43926", 16, 0, (Span(0, 16),), (Doubt(0, 1, "record-sum", "why", 3),)),
-    "reads/r1/image.bin", "bench reader", "Ann", "1985-03", "5.0", None, "imagekeeper 0.1.0", ("warm",),
-    "2026-11-24T22:00:00Z",
+    id="r1", file="u4.bin", file_base64=None, original="reads/r1/original/u4.bin", size_bytes=16, sha256="a" * 64,
+    modified="2026-11-24T22:00:00Z", container="raw", wrapped_in=None,
+    image=ReadImage(
+        sha256="a" * 64, crc32="CBF43926", size_bytes=16, first_address=0, segments=(Span(0, 16),),
+        doubts=(Doubt(start=0, length=1, code="record-sum", why="why", line=3),),
+    ),
+    image_path="reads/r1/image.bin", reader="bench reader", operator="Ann", date="1985-03", vcc="5.0", specimen=None,
+    software="imagekeeper 0.1.0", notes=("warm",), added="2026-11-24T22:00:00Z",
 )  # fmt: skip
 
 
@@ -36,8 +40,9 @@ def test_a_carrier_record_is_the_document_it_says() -> None:
     import jsonschema
 
     record = CarrierRecord(
-        "tg85-u4", "eprom", None, None, None, (READ,), None, (), (), (), "uuid", None, None, None, READ.added
-    )
+        id="tg85-u4", kind="eprom", machine=None, board=None, position=None, reads=(READ,), agreed=None,
+        replacements=(), events=(), findings=(), uuid="uuid", part=None, label=None, note=None, created=READ.added,
+    )  # fmt: skip
     document = to_json(record)
     jsonschema.validate(document, schema_of(CarrierRecord))
     assert document["schema"] == "carrier/1"

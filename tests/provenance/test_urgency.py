@@ -15,7 +15,10 @@ from imagekeeper.provenance.urgency import DONE, RISKS, urgency
 
 
 def row(name: str, kind: str | None, reads: int = 0, grade: str | None = None) -> CarrierRow:
-    return CarrierRow(name, kind, None, None, None, None, reads, None, grade, None if kind else "damaged")
+    return CarrierRow(
+        id=name, kind=kind, part=None, machine=None, board=None, position=None, reads=reads, agreed_sha256=None,
+        grade=grade, problem=None if kind else "damaged",
+    )  # fmt: skip
 
 
 def test_every_kind_has_a_risk_and_a_reason() -> None:

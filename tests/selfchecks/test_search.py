@@ -252,23 +252,23 @@ def test_the_demonstrations_pair_checks_itself_and_its_halves_do_not() -> None:
 def test_own_checks_name_the_place() -> None:
     data = noise(8192, 11)
     assert inject(data, "CRC-32/ISO-HDLC", 8188, "little")
-    image = Image((Segment(0xE000, bytes(data)),), addressed=True)
+    image = Image(segments=(Segment(0xE000, bytes(data)),), addressed=True)
     assert own_checks(image) == ("stored CRC-32/ISO-HDLC, at FFFC",)
-    doubtful = Image(image.segments, (Doubt(0xE000, 1, "record-sum", "wrong"),))
+    doubtful = Image(segments=image.segments, doubts=(Doubt(start=0xE000, length=1, code="record-sum", why="wrong"),))
     assert own_checks(doubtful) == ()
     assert [f.code for f in check(doubtful).findings] == ["doubtful-bytes"]
 
 
 def test_what_cannot_be_searched_is_refused() -> None:
     with pytest.raises(InputError, match="no bytes") as empty:
-        check(Image(()))
+        check(Image(segments=()))
     assert empty.value.code == "empty"
-    gappy = Image((Segment(0, b"A"), Segment(9, b"B")))
+    gappy = Image(segments=(Segment(0, b"A"), Segment(9, b"B")))
     with pytest.raises(UsageError) as gaps:
         check(gappy)
     assert gaps.value.code == "gaps"
     assert own_checks(gappy) == ()
-    huge = Image((Segment(0, bytes((64 << 20) + 1)),))
+    huge = Image(segments=(Segment(0, bytes((64 << 20) + 1)),))
     with pytest.raises(InputError) as large:
         check(huge)
     assert large.value.code == "too-large"

@@ -41,7 +41,9 @@ STEPS: tuple[AnyStep, ...] = (
     Swap("bytes"), Swap("words"), ReverseBits(), Invert(), SplitLane(1, 2, 1), SplitLane(3, 4, 2),
     Pad(600, 0x00, "end"), Pad(600, 0xFF, "start"), Repeat(1024), FitGeometry("3x2x2x64", None, 0xE5, False),
     FitGeometry("2x2x1x96", None, 0xFF, False), FitGeometry("1x2x2x64", None, 0xFF, True),
-    OrderSides("2x2x2x64", None, "alternating", "side-1-reversed"), OrderSectors("2x2x2x64", None, 1, 0, 1, 1),
+    OrderSides("2x2x2x64", None, "alternating", "side-1-reversed"), OrderSectors(
+        geometry="2x2x2x64", first_track=None, interleave_from=1, skew_from=0, interleave_to=1, skew_to=1
+    ),
     OrderSides("2x2x2x64", "1x128", "side-after-side", "alternating"),
 )  # fmt: skip
 
@@ -179,7 +181,9 @@ def test_doubts_go_where_their_bytes_go(order: list[int], doubtful: set[int]) ->
         if len(done) == 3:
             break
     source = replace(
-        Image.from_bytes(bytes(512)), doubts=tuple(Doubt(at, 1, "record-sum", f"{at}") for at in sorted(doubtful))
+        Image.from_bytes(bytes(512)), doubts=tuple(Doubt(
+            start=at, length=1, code="record-sum", why=f"{at}"
+        ) for at in sorted(doubtful))
     )
     found = carried([source], done, 0x100)
     places = {doubt.start - 0x100 + i for doubt in found for i in range(doubt.length)}
@@ -187,9 +191,14 @@ def test_doubts_go_where_their_bytes_go(order: list[int], doubtful: set[int]) ->
 
 
 def test_doubts_of_lanes_come_together() -> None:
-    whole = Doubt(0, 0, "no-end", "the end record is missing", None)
-    one = replace(Image.from_bytes(b"abcd", 0x40), doubts=(Doubt(0x41, 1, "record-sum", "one", 3), whole))
-    two = Image((Segment(0, b"ab"), Segment(8, b"cd")), (Doubt(1, 8, "record-sum", "two", 4),))
+    whole = Doubt(start=0, length=0, code="no-end", why="the end record is missing", line=None)
+    one = replace(Image.from_bytes(b"abcd", 0x40), doubts=(Doubt(
+        start=0x41, length=1, code="record-sum", why="one", line=3
+    ), whole))
+    two = Image(
+        segments=(Segment(0, b"ab"), Segment(8, b"cd")),
+        doubts=(Doubt(start=1, length=8, code="record-sum", why="two", line=4),),
+    )  # fmt: skip
     found = carried([one, two], [JoinLanes((sha256_hex(b"abcd"),), 1)], 0)
     assert found[0] == whole
     assert [(doubt.start, doubt.length, doubt.why) for doubt in found[1:]] == [
@@ -198,7 +207,9 @@ def test_doubts_of_lanes_come_together() -> None:
 
 
 def test_a_doubt_at_many_places_becomes_one_span() -> None:
-    source = replace(Image.from_bytes(bytes(512)), doubts=(Doubt(0, 256, "record-sum", "the sum is wrong"),))
+    source = replace(Image.from_bytes(bytes(512)), doubts=(Doubt(
+        start=0, length=256, code="record-sum", why="the sum is wrong"
+    ),))
     (found,) = carried([source, Image.from_bytes(bytes(512))], [JoinLanes((sha256_hex(bytes(512)),), 1)], 0)
     assert (found.start, found.length) == (0, 511)
     assert found.why == "at 256 places within: the sum is wrong"
@@ -206,7 +217,7 @@ def test_a_doubt_at_many_places_becomes_one_span() -> None:
 
 
 def test_more_doubts_than_a_byte_can_number() -> None:
-    doubts = tuple(Doubt(at, 1, "record-sum", f"line {at}", at) for at in range(0, 1024, 2))
+    doubts = tuple(Doubt(start=at, length=1, code="record-sum", why=f"line {at}", line=at) for at in range(0, 1024, 2))
     source = replace(Image.from_bytes(bytes(1024)), doubts=doubts)
     found = carried([source], [SplitLane(0, 2, 1)], 0)
     assert [(doubt.start, doubt.line) for doubt in found] == [(at, 2 * at) for at in range(512)]

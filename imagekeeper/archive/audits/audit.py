@@ -193,8 +193,8 @@ class _Audit:
                 found += new
         damaged, absent, unexpected = (tuple(sorted(found, key=lambda entry: entry.path)) for found in lists.values())
         return Audit(
-            sum(part.carrier is not None for part in parts), sum(part.files for part in parts),
-            sum(part.bytes for part in parts), damaged, absent, unexpected,
+            carriers=sum(part.carrier is not None for part in parts), files=sum(part.files for part in parts),
+            bytes=sum(part.bytes for part in parts), damaged=damaged, missing=absent, unexpected=unexpected,
             ok=not (damaged or absent or unexpected), time=self.time, scope=scope, carriers_held=held,
             every_since=every_since, resumed=self.earlier.started if self.earlier else None,
             changed=tuple(sorted(self.changed)),

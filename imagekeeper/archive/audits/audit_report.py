@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from imagekeeper.archive.store import ArchiveStore
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Discrepancy:
     """One place where the archive is not as it should be.
 
@@ -39,7 +39,7 @@ class Discrepancy:
 Scope = Literal["all", "carriers", "rolling"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class RebuiltImage:
     """One derived or voted image that was made again.
 
@@ -73,7 +73,7 @@ class Rebuilt:
     ok: bool
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Audit:
     """What an audit found.
 
@@ -119,7 +119,7 @@ class Audit:
         return 1 if self.unexpected else 0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class PartAudit:
     """What was found in one carrier's folder, or above the carriers.
 
@@ -153,7 +153,7 @@ class AuditTally:
     def part(self, carrier: str | None) -> PartAudit:
         """Give what was found."""
         lists = {name: tuple(found) for name, found in self._lists.items()}
-        return PartAudit(carrier, self._files, self._bytes, **lists)
+        return PartAudit(carrier=carrier, files=self._files, bytes=self._bytes, **lists)
 
     def blamed(self, path: Path) -> bool:
         """Whether something was said about this path already."""
@@ -165,7 +165,9 @@ class AuditTally:
         if path not in self._blamed:
             self._blamed.add(path)
             name = self._archive.name_of(path)
-            self._lists[kind].append(Discrepancy(carrier, name, one_line(why), expected, found))
+            self._lists[kind].append(Discrepancy(
+                carrier=carrier, path=name, why=one_line(why), expected=expected, found=found
+            ))
 
     def damaged(
         self, carrier: str | None, path: Path, why: str, expected: str | None = None, found: str | None = None

@@ -36,7 +36,7 @@ LINE_LIMIT, INFO_LIMIT = 8192, 1 << 20
 _MANIFEST = re.compile(r"(tag)?manifest-([a-z0-9]+)\.txt")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ValidBag:
     """A bag that is complete and valid.
 
@@ -114,8 +114,9 @@ class _Bag:
                     wanted = {name: held[path] for name, held in manifest.items() if path in held}
                     advance(self.digests(path, wanted))
         return ValidBag(
-            self.folder, len(self.payload), sum(self.payload.values()), tuple(sorted(payload)), tuple(info)
-        )
+            path=self.folder, files=len(self.payload), bytes=sum(self.payload.values()),
+            algorithms=tuple(sorted(payload)), info=tuple(info),
+        )  # fmt: skip
 
     def declaration(self) -> None:
         path = self.folder / "bagit.txt"

@@ -43,7 +43,7 @@ REPAIRS = "repairs.jsonl"
 ROUNDS = 3
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Restored:
     """A file that is right again.
 
@@ -92,7 +92,7 @@ class Refused:
     why: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Repaired:
     """What a repair did, and what is left.
 
@@ -178,9 +178,9 @@ def repair(
             found = audit(archive, progress, now=now, jobs=jobs)
         left = {entry.carrier for entry in found.damaged + found.missing}
         result = Repaired(
-            interrupted, tuple(work.restored), tuple(work.set_aside), (), found.damaged, found.missing,
-            found.unexpected, found.ok, found.time,
-            tuple(one for one in work.refused.values() if one.carrier in left),
+            interrupted=interrupted, restored=tuple(work.restored), set_aside=tuple(work.set_aside), events=(),
+            damaged=found.damaged, missing=found.missing, unexpected=found.unexpected, ok=found.ok, time=found.time,
+            refused=tuple(one for one in work.refused.values() if one.carrier in left),
         )  # fmt: skip
         if result.interrupted or result.restored or result.set_aside or result.refused:
             _note(archive, result)
@@ -285,7 +285,10 @@ class _Repair:
         if _digest(path) != right:
             return   # the medium did not take it: the audit that follows tells
         kept = None if aside is None else self.archive.name_of(aside)
-        self.restored.append(Restored(carrier, self.archive.name_of(path), origin, right, was, kept))
+        self.restored.append(Restored(
+            carrier=carrier, path=self.archive.name_of(path), origin=origin, sha512=right, damaged_sha512=was,
+            quarantine=kept,
+        ))  # fmt: skip
 
     def carrier(self, carrier: str) -> None:
         """Restore one carrier's files, and then the versions that are gone."""
@@ -376,7 +379,10 @@ class _Repair:
             return None
 
     def folder(self, carrier: str, path: Path) -> None:
-        self.restored.append(Restored(carrier, self.archive.name_of(path), "replica", None, None, None))
+        self.restored.append(Restored(
+            carrier=carrier, path=self.archive.name_of(path), origin="replica", sha512=None, damaged_sha512=None,
+            quarantine=None,
+        ))  # fmt: skip
 
     def files(self, inventory: Inventory, trusted: bytes, commits: ledger.Commits) -> None:
         """Restore every file of a carrier that is not what its inventory says."""

@@ -50,7 +50,10 @@ def _from_readme(text: bytes, folder: Path) -> bytes | None:
     except (ValueError, RecursionError, LookupError, TypeError):
         return None
     for layout in LAYOUTS.values():
-        marker = Marker(FORMAT, FORMAT_VERSION, uuid, title, created, layout.number, _digest(text))
+        marker = Marker(
+            format=FORMAT, version=FORMAT_VERSION, uuid=uuid, title=title, created=created, layout=layout.number,
+            readme_sha512=_digest(text),
+        )  # fmt: skip
         if layout.extension == declared and marker.readme() == text:
             return write_json(marker)
     return None

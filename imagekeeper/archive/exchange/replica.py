@@ -46,7 +46,7 @@ if TYPE_CHECKING:
 REPLICATIONS = "replications.jsonl"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Replica:
     """What bringing a copy of the archive up to date did.
 
@@ -196,14 +196,15 @@ class _Replication:
         self.same_identity()
         found = tuple(self.trouble[path] for path in sorted(self.trouble))
         result = Replica(
-            name, new, plan.carriers, tuple(added), tuple(extended), versions, size, beside, found, not found, self.time
-        )
+            path=name, new=new, carriers=plan.carriers, added=tuple(added), extended=tuple(extended), versions=versions,
+            bytes=size, beside=beside, not_copied=found, ok=not found, time=self.time,
+        )  # fmt: skip
         if new or versions or beside or found:
             self.note(result)
         return result
 
     def say(self, carrier: str | None, path: str, why: str) -> None:
-        self.trouble.setdefault(path, Discrepancy(carrier, path, why))
+        self.trouble.setdefault(path, Discrepancy(carrier=carrier, path=path, why=why))
 
     def plan(self) -> _Plan:
         """Compare all inventories before anything is written."""

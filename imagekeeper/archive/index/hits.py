@@ -8,7 +8,7 @@ from typing import Any, Literal
 How = Literal["exact", "start", "mistyped", "digest"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Filters:
     """Which carriers and machines are wanted; None for no matter.
 
@@ -74,7 +74,7 @@ class WordMatch:
     how: How
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Hit:
     """A carrier or machine that was found.
 

@@ -37,7 +37,10 @@ class IndexTrial:
         r"""Say why the index cannot hold a record, or None where it can.
 
         Example:
-            >>> machine = MachineRecord("tg85", "", "Quillmere TG-85", None, None, None, None, None, "")
+            >>> machine = MachineRecord(
+            ...     id="tg85", uuid="", name="Quillmere TG-85", maker=None, model=None, serial=None, owner=None,
+            ...     note=None, created="",
+            ... )
             >>> from dataclasses import replace
             >>> with IndexTrial() as trial:
             ...     trial.refuses(machine), trial.refuses(replace(machine, owner="half a letter: \ud800"))

@@ -35,7 +35,7 @@ _HOLDING = (
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Holding:
     """Where an image lies.
 
@@ -164,7 +164,7 @@ def work_out(index: Index, progress: Progress = silent) -> int:
     return failed
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class _Form:
     """What was worked out of one image."""
 
@@ -179,14 +179,17 @@ class _Form:
         from imagekeeper.archive.index import sketches  # numpy comes with it: only for images that are alike
 
         if size is not None and size > forms.LIMIT:
-            return cls(number, size, None, b"", ())
+            return cls(number=number, size_bytes=size, core=None, sketch=b"", parts=())
         data = read_content(index.archive, object_id, path, forms.LIMIT)
         if data is None:
             return None
         if len(data) > forms.LIMIT:
-            return cls(number, None, None, b"", ())
+            return cls(number=number, size_bytes=None, core=None, sketch=b"", parts=())
         parts = tuple((forms.short_digest(part), what) for what, part in forms.parts(data))
-        return cls(number, len(data), forms.core_digest(data), sketches.sketch(data), parts)
+        return cls(
+            number=number, size_bytes=len(data), core=forms.core_digest(data), sketch=sketches.sketch(data),
+            parts=parts,
+        )  # fmt: skip
 
 
 def _write(index: Index, forms: Iterable[_Form | None]) -> None:

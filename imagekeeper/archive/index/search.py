@@ -269,5 +269,6 @@ def _score(matches: Sequence[WordMatch]) -> float:
 def _hit(row: Any, score: float, matches: tuple[WordMatch, ...]) -> Hit:
     _, id_, is_machine, kind, part, machine, board, position, reads, grade, _ = row
     return Hit(
-        id_, "machine" if is_machine else "carrier", kind, part, machine, board, position, reads, grade, score, matches
-    )
+        id=id_, what="machine" if is_machine else "carrier", kind=kind, part=part, machine=machine, board=board,
+        position=position, reads=reads, grade=grade, score=score, matches=matches,
+    )  # fmt: skip

@@ -30,7 +30,7 @@ _STAGED = f"staging/{MARKER}"
 _FOLDERS = ("carriers", "staging", "quarantine", "log")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Marker:
     """What `archive.json` says.
 
@@ -68,7 +68,9 @@ def found(path: str | os.PathLike[str], disk: FlushedDisk, *, uuid: str, title: 
         UsageError: `archive-exists`, `cannot-write`, `unknown-name`, `usage`.
     """
     layout_named(layout)
-    marker = Marker(FORMAT, FORMAT_VERSION, uuid, one_line(title), check_time(now), layout)
+    marker = Marker(
+        format=FORMAT, version=FORMAT_VERSION, uuid=uuid, title=one_line(title), created=check_time(now), layout=layout
+    )
     text = marker.readme()
     marker = replace(marker, readme_sha512=hashlib.sha512(text).hexdigest())
     found_with(path, disk, layout=layout, readme_file=text, marker_file=write_json(marker))

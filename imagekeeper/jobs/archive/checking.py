@@ -13,7 +13,7 @@ from imagekeeper.jobs.session import Session
 from imagekeeper.progress import Progress, silent
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Founded:
     """A new archive.
 
@@ -81,7 +81,7 @@ def found_archive(path: str, title: str, layout: str, session: Session) -> Found
     """
     archive = ArchiveStore.create(path, uuid=session.new_uuid(), title=title, now=session.now(), layout=layout)
     marker = archive.marker
-    return Founded(path, marker.uuid, marker.title, marker.layout, marker.created)
+    return Founded(path=path, uuid=marker.uuid, title=marker.title, layout=marker.layout, created=marker.created)
 
 
 def list_carriers(

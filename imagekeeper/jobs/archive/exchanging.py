@@ -53,7 +53,7 @@ What = Literal["added", "extended", "merged", "unchanged"]
 NAMED = 50
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class TakenIn:
     """What became of one carrier or machine, or would become of it.
 
@@ -77,7 +77,7 @@ class TakenIn:
     said: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Import:
     """What was taken in from another archive.
 
@@ -350,7 +350,7 @@ class _Taking:
 
     def take(self, plan: _Plan) -> TakenIn:
         theirs = plan.theirs.inventory
-        result = TakenIn(theirs.id, plan.here, "unchanged")
+        result = TakenIn(id=theirs.id, here=plan.here, what="unchanged")
         if plan.ours is None:
             result = replace(result, what="added", versions=theirs.head, reads=len(_reads(theirs)))
             if not self.dry_run:
@@ -446,6 +446,6 @@ def _result(
     }  # fmt: skip
     noted = False if dry_run else note(archive, line)
     return Import(
-        name, source.marker.uuid, one_line(source.marker.title), algorithms, dry_run, tuple(taken),
-        tuple(map(one_line, strays[:NAMED])), noted,
+        source=name, archive=source.marker.uuid, title=one_line(source.marker.title), checked_by=algorithms,
+        dry_run=dry_run, taken=tuple(taken), passed_over=tuple(map(one_line, strays[:NAMED])), noted=noted,
     )  # fmt: skip

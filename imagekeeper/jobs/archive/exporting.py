@@ -33,7 +33,7 @@ EXCHANGES = "exchange.jsonl"
 LAYOUT = "0002"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Export:
     """A bag that was written.
 
@@ -117,7 +117,10 @@ def export(
             "carriers": carriers, "machines": machines, "files": figures.files, "bytes": str(figures.bytes),
         }  # fmt: skip
         noted = note(archive, line)
-    return Export(display_name(target), form, carriers, machines, figures.files, figures.bytes, noted)
+    return Export(
+        path=display_name(target), form=form, carriers=carriers, machines=machines, files=figures.files,
+        bytes=figures.bytes, noted=noted,
+    )  # fmt: skip
 
 
 def note(archive: ArchiveStore, line: Mapping[str, object]) -> bool:
@@ -177,7 +180,10 @@ def _object_parts(archive: ArchiveStore, object_id: str, advance: Advance) -> li
 def _surroundings(archive: ArchiveStore) -> list[PayloadFile]:
     """Give what makes the payload an archive of its own."""
     marker = archive.marker
-    own = founding.Marker(marker.format, marker.version, marker.uuid, marker.title, marker.created, LAYOUT)
+    own = founding.Marker(
+        format=marker.format, version=marker.version, uuid=marker.uuid, title=marker.title, created=marker.created,
+        layout=LAYOUT,
+    )  # fmt: skip
     text = readme.readme_text(title=marker.title, uuid=marker.uuid, created=marker.created, layout=LAYOUT)
     root = LAYOUTS[LAYOUT].root_files()
     return [

@@ -45,7 +45,7 @@ class Value:
     value: Any
 
 
-@dataclass
+@dataclass(kw_only=True)
 class Merge:
     """What is to be written to bring a carrier of two archives together.
 
@@ -330,8 +330,9 @@ class _Merging:
         """Record what the reads of both sides say, where no image can stand."""
         if agreed.sha256 is not None:   # all reads agree after all: `settle` will record the image
             agreed = Agreed(
-                None, "disputed", f"When two archives were merged, {why}.", "settle it again: carrier agree", (), None
-            )
+                sha256=None, grade="disputed", because=f"When two archives were merged, {why}.",
+                raise_by="settle it again: carrier agree", reads=(), image=None,
+            )  # fmt: skip
             self.result.settle = True
         if self.ours.one(Agreed, places.AGREED) == agreed:
             return

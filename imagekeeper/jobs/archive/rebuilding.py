@@ -48,7 +48,9 @@ def _of_carrier(archive: ArchiveStore, carrier_id: str) -> Iterator[RebuiltImage
             return   # a machine
         record = load_record(archive, carrier_id, inventory)
     except ImagekeeperError as problem:
-        yield RebuiltImage(carrier_id, "all", "", None, f"the record cannot be read: {problem.why}")
+        yield RebuiltImage(
+            carrier=carrier_id, what="all", sha256="", found=None, why=f"the record cannot be read: {problem.why}"
+        )
         return
     for made in record.derivations:
         yield _checked(carrier_id, made.id, made.sha256, lambda made=made: _again(archive, made))   # type: ignore[misc]
@@ -61,9 +63,12 @@ def _checked(carrier: str, what: str, sha256: str, make: Callable[[], str]) -> R
     try:
         found = make()
     except ImagekeeperError as problem:
-        return RebuiltImage(carrier, what, sha256, None, f"it cannot be made again: {problem.what}: {problem.why}")
+        return RebuiltImage(
+            carrier=carrier, what=what, sha256=sha256, found=None,
+            why=f"it cannot be made again: {problem.what}: {problem.why}",
+        )  # fmt: skip
     why = None if found == sha256 else "made again, it has another SHA-256"
-    return RebuiltImage(carrier, what, sha256, found, why)
+    return RebuiltImage(carrier=carrier, what=what, sha256=sha256, found=found, why=why)
 
 
 def _again(archive: ArchiveStore, made: Derivation) -> str:

@@ -50,7 +50,10 @@ def search_image(
         known = _Known(index, file.image)
         images = sorted(known.find(progress, limit), key=lambda one: -one.score)
     hint = None if images else known.hint
-    return Search((), file.name, (), tuple(images[:limit]), len(images) > limit, known.unread, hint)
+    return Search(
+        terms=(), file=file.name, hits=(), images=tuple(images[:limit]), more=len(images) > limit, unread=known.unread,
+        hint=hint,
+    )  # fmt: skip
 
 
 class _Known:
@@ -153,8 +156,9 @@ class _Known:
 
 def _known(relation: Relation, says: str, one: Holding, held_as: tuple[str, ...]) -> KnownImage:
     return KnownImage(
-        relation, says, _SCORES[relation], one.carrier, held_as, one.container, one.first_address, one.size_bytes,
-        one.sha256, one.part, one.machine, one.board, one.position, one.grade,
+        relation=relation, says=says, score=_SCORES[relation], carrier=one.carrier, held_as=held_as,
+        container=one.container, first_address=one.first_address, size_bytes=one.size_bytes, sha256=one.sha256,
+        part=one.part, machine=one.machine, board=one.board, position=one.position, grade=one.grade,
     )  # fmt: skip
 
 

@@ -22,7 +22,7 @@ TERMS_LIMIT = 2000
 Relation = Literal["same", "same-content", "part-of", "made-of", "near"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class KnownImage:
     """An image of the archive that the file's image is, or resembles.
 
@@ -68,7 +68,7 @@ class KnownImage:
     texts: tuple[DifferingText, ...] = ()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Search:
     """What a search found.
 
@@ -113,8 +113,8 @@ def filters(
         '2026-03-31T23:59:59'
     """
     return Filters(
-        kind, machine, grade, size_bytes, _first(read_after), _last(read_before), _first(added_after),
-        _last(added_before),
+        kind=kind, machine=machine, grade=grade, size_bytes=size_bytes, read_after=_first(read_after),
+        read_before=_last(read_before), added_after=_first(added_after), added_before=_last(added_before),
     )  # fmt: skip
 
 
@@ -154,7 +154,10 @@ def search_text(
         )  # fmt: skip
     with Index(archive, progress=progress) as index:
         hits, more = search(index, terms, wanted, limit)
-    return Search(tuple(terms), None, hits, (), more, 0, None if hits else _hint(terms, wanted))
+    return Search(
+        terms=tuple(terms), file=None, hits=hits, images=(), more=more, unread=0,
+        hint=None if hits else _hint(terms, wanted),
+    )  # fmt: skip
 
 
 def _hint(terms: Sequence[str], wanted: Filters) -> str:

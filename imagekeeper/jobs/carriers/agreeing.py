@@ -33,7 +33,7 @@ from imagekeeper.provenance.references import NAMES, Reference, check_reference,
 from imagekeeper.units import plural, size_text
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Agreement:
     """What the reads of a carrier agree on.
 
@@ -101,7 +101,9 @@ def agree(
         if by_vote is not None:
             majority, image = _voted(archive, record, inventory, by_vote, stack, progress)
             if majority.disputed.ties or majority.fill_outvotes:
-                return Agreement(carrier_id, grade(record.reads), None, majority, recorded=False)
+                return Agreement(
+                    id=carrier_id, agreed=grade(record.reads), comparison=None, vote=majority, recorded=False
+                )
             accepted = Vote(majority.sha256, _because(majority, record, session))
         plain = grade(record.reads, accepted)
         support = next((read for read in record.reads if read.id in plain.reads), None)
@@ -140,7 +142,7 @@ def agree(
             carrier_id, changes, message=f"agreed image: {agreed.grade}", user=user(session), now=now,
             expected_head=inventory.head,
         )  # fmt: skip
-    return Agreement(carrier_id, agreed, comparison, majority)
+    return Agreement(id=carrier_id, agreed=agreed, comparison=comparison, vote=majority)
 
 
 def _voted(

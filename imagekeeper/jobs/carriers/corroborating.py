@@ -38,7 +38,7 @@ _COMMON = {"bin", "rom", "img", "hex", "dat", "raw", "dump", "image", "read", "f
 ALIKE = 3
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class DigestMatch:
     """An image of which an entry of the list gives the digests.
 
@@ -78,7 +78,7 @@ class Unlike:
     why: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Corroboration:
     """What a list of reference digests says of the images of an archive.
 
@@ -181,8 +181,9 @@ def corroborate(
                 unlike += alike
                 unmatched += [] if alike else [one]
     return Corroboration(
-        sheet.name, dry_run, len(listed.entries), tuple(matches), tuple(unlike), tuple(unmatched), sheet.unknown
-    )
+        path=sheet.name, dry_run=dry_run, entries=len(listed.entries), matches=tuple(matches), unlike=tuple(unlike),
+        unmatched=tuple(unmatched), unknown=sheet.unknown,
+    )  # fmt: skip
 
 
 def _entry(name: str, line: TableLine) -> _Entry:
@@ -265,7 +266,10 @@ class _Job:
             because = f"only {', '.join(RECORDED)} are recorded as references"
         elif agreed and any(one.digest.lower() == entry.digests[best] for one in agreed.references):
             because = "it was recorded before"
-        return DigestMatch(self.record.id, what, entry.line, entry.name, tuple(entry.digests), because is None, because)
+        return DigestMatch(
+            carrier=self.record.id, what=what, line=entry.line, name=entry.name, by=tuple(entry.digests),
+            recorded=because is None, because=because,
+        )  # fmt: skip
 
     def keep(self, found: Sequence[DigestMatch], origin: str, session: Session) -> None:
         """Record the references with the agreed image."""

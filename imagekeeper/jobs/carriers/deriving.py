@@ -77,9 +77,11 @@ def derive(
         name = f"d{len(held) + 1}"
         now = session.now()
         made = Derivation(
-            name, title, tuple(DerivationSource(carrier, one.what, one.sha256) for carrier, one in sources),
-            tuple(to_json(step.record) for step in done.steps), done.steps[-1].sha256, len(data), places.derived(name),
-            SOFTWARE, now, done.image.first_address,
+            id=name, title=title,
+            sources=tuple(DerivationSource(carrier, one.what, one.sha256) for carrier, one in sources),
+            steps=tuple(to_json(step.record) for step in done.steps), sha256=done.steps[-1].sha256,
+            size_bytes=len(data), path=places.derived(name), software=SOFTWARE, added=now,
+            first_address=done.image.first_address,
         )  # fmt: skip
         events = archive.read_file(carrier_id, places.EVENTS, inventory)
         event = next_event(

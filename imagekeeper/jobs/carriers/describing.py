@@ -38,7 +38,7 @@ MACHINE_TEXTS = ("name", "maker", "model", "serial", "owner", "note")
 PHOTO_LIMIT = 64 << 20
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class MachineLine:
     """One machine in a list.
 
@@ -172,7 +172,10 @@ def add_photo(
                 hint="nothing needs to be done", where=Where(file=name),
             )  # fmt: skip
         place = places.photo(len(held) + 1, path)
-        photo = Photo(place, one_line(os.path.basename(files.display_name(path))), digest, caption, session.now())
+        photo = Photo(
+            path=place, file=one_line(os.path.basename(files.display_name(path))), sha256=digest, caption=caption,
+            added=session.now(),
+        )  # fmt: skip
         changes.files[place] = data
         changes.files[places.PHOTOS] = write_json([*held, photo])
         tell("ingestion", f"picture {photo.file} was kept as it is", outcomes=[place])
@@ -263,8 +266,9 @@ def add_machine(
         raise UsageError("usage", "a machine needs a name", why="an empty one was given", hint="give --name TEXT")
     now = session.now()
     machine = Machine(
-        machine_id, session.new_uuid(), printable(name), maker, model, serial, owner, note, now
-    )
+        id=machine_id, uuid=session.new_uuid(), name=printable(name), maker=maker, model=model, serial=serial,
+        owner=owner, note=note, created=now,
+    )  # fmt: skip
     event = next_event(
         None, session, now, "accession", f"{machine_id} was taken into the archive",
         outcomes=[f"urn:uuid:{machine.uuid}"],
@@ -314,7 +318,8 @@ def list_machines(archive: ArchiveStore) -> MachineList:
         own = sum(belongs(row.machine, machine.id, machine.name or "") for row in rows)
         lines.append(
             MachineLine(
-                machine.id, machine.name, machine.maker, machine.model, machine.serial, machine.owner, own
+                id=machine.id, name=machine.name, maker=machine.maker, model=machine.model, serial=machine.serial,
+                owner=machine.owner, carriers=own,
             )
         )
     named = {row.machine for row in rows if row.machine and not _recorded(row, lines)}

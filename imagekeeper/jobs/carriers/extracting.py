@@ -22,7 +22,7 @@ from imagekeeper.progress import Progress, silent
 from imagekeeper.provenance.records import CarrierRecord
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Extraction:
     """An image taken out of the archive.
 
@@ -115,7 +115,7 @@ def opened_image(
         segments.append(Segment(extent.start, DataWindow(data, at, extent.length)))
         at += extent.length
     addressed = extents[0].start != 0   # what begins at 0 may do so only for want of an address
-    return Image(tuple(segments), container=container, wrapped_in=wrapped_in, addressed=addressed)
+    return Image(segments=tuple(segments), container=container, wrapped_in=wrapped_in, addressed=addressed)
 
 
 def _described(record: CarrierRecord, what: str) -> tuple[str, str, Sequence[Span], str]:
@@ -174,5 +174,6 @@ def extract(
         size = found.image.size_bytes
     grade = record.agreed.grade if record.agreed is not None and what == "agreed" else None
     return Extraction(
-        carrier_id, what, grade, files.display_name(output), kind, chosen_by, size, found.sha256
-    )
+        id=carrier_id, what=what, grade=grade, output=files.display_name(output), container=kind, chosen_by=chosen_by,
+        size_bytes=size, sha256=found.sha256,
+    )  # fmt: skip

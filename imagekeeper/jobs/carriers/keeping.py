@@ -32,7 +32,7 @@ from imagekeeper.provenance.records import Carrier, CarrierRecord
 from imagekeeper.units import plural
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Conditions:
     """Under which conditions reads were taken; None for what is not known.
 

@@ -52,7 +52,7 @@ class Replaced:
         return 1 if self.replacement.grade == "failed" else 0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class BackDifference:
     """Where a read-back is not what was written.
 
@@ -116,8 +116,9 @@ def add_replacement(
             )  # fmt: skip
         new = f"w{len(record.replacements) + 1}"
         made = Replacement(
-            new, part, image.sha256, None, None, conditions.operator, conditions.date, note, session.now(), what,
-            sha256_hex(data), place.says, places.written(new),
+            id=new, part=part, sha256=image.sha256, read_back_sha256=None, matches=None, operator=conditions.operator,
+            date=conditions.date, note=note, added=session.now(), image=what, written_sha256=sha256_hex(data),
+            placed=place.says, written=places.written(new),
         )  # fmt: skip
         changes: dict[str, Source | None] = {places.written(new): data}
         made, differences = _with_backs(
@@ -228,8 +229,9 @@ def _with_backs(
             place = places.read_back(made.id, len(backs) + 1)
             changes[place] = data
             backs.append(ReadBack(
-                one_line(os.path.basename(file.path)), place, sha256_hex(data), matches, conditions.reader,
-                conditions.operator, conditions.vcc, conditions.date, session.now(),
+                file=one_line(os.path.basename(file.path)), path=place, sha256=sha256_hex(data), matches=matches,
+                reader=conditions.reader, operator=conditions.operator, vcc=conditions.vcc, date=conditions.date,
+                added=session.now(),
             ))  # fmt: skip
     found, because = grade(backs)
     matched = all(back.matches != "no" for back in backs) if backs else None
@@ -244,7 +246,9 @@ def _difference(name: str, data: bytes, written: bytes) -> BackDifference:
     difference = int.from_bytes(data[:common], "big") ^ int.from_bytes(written[:common], "big")
     changed = difference.to_bytes(common, "big")
     first = next((at for at, byte in enumerate(changed) if byte), None)
-    return BackDifference(name, len(data), len(written), common - changed.count(0), first)
+    return BackDifference(
+        file=name, size_bytes=len(data), expected_bytes=len(written), bytes=common - changed.count(0), first=first
+    )
 
 
 def _commit(

@@ -48,7 +48,7 @@ class Table:
     bytes: int
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Change:
     """One text that a table changes.
 
@@ -67,7 +67,7 @@ class Change:
     after: str | None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class FilledIn:
     """What a table that was filled in changed, or would change.
 
@@ -181,10 +181,10 @@ def fill_in(
                 elif row.changes:
                     edit_carrier(archive, row.id, {one.column: one.after for one in row.changes}, session)
     return FilledIn(
-        sheet.name, dry_run, tuple(row.id for row in rows if row.new),
-        tuple(change for row in rows for change in row.changes),
-        sum(not row.new and not row.changes for row in rows),
-        tuple(one for one in sheet.columns if one in SHOWN_ONLY), sheet.unknown,
+        path=sheet.name, dry_run=dry_run, added=tuple(row.id for row in rows if row.new),
+        changes=tuple(change for row in rows for change in row.changes),
+        unchanged=sum(not row.new and not row.changes for row in rows),
+        shown_only=tuple(one for one in sheet.columns if one in SHOWN_ONLY), unknown=sheet.unknown,
     )  # fmt: skip
 
 
@@ -242,7 +242,7 @@ def _checked_row(archive: ArchiveStore, sheet: CsvTable, line: TableLine, empty_
     if "kind" in texts and kind is None:
         raise wrong(sheet.name, line.number, "a carrier always has a kind", "kind")
     changes = tuple(
-        Change(carrier_id, line.number, name, getattr(known, name), text)
+        Change(id=carrier_id, line=line.number, column=name, before=getattr(known, name), after=text)
         for name, text in texts.items()
         if (getattr(known, name) or "").replace("\r\n", "\n") != (text or "")
     )

@@ -11,7 +11,7 @@ from imagekeeper.provenance.agreed import Grade
 from imagekeeper.provenance.urgency import DONE, urgency
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class TodoLine:
     """One carrier that something is to be done with.
 
@@ -74,8 +74,9 @@ def todo(rows: Sequence[CarrierRow], limit: int | None = None) -> Todo:
         if found.weight >= DONE:
             lines.append(
                 TodoLine(
-                    row.id, row.kind, row.part, row.machine, row.board, row.position, row.reads, row.grade,
-                    found.weight, found.because, found.next,
+                    id=row.id, kind=row.kind, part=row.part, machine=row.machine, board=row.board,
+                    position=row.position, reads=row.reads, grade=row.grade, urgency=found.weight,
+                    because=found.because, next=found.next,
                 )
             )  # fmt: skip
     lines.sort(key=lambda line: (-line.urgency, line.id))

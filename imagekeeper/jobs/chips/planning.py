@@ -29,7 +29,7 @@ from imagekeeper.units import plural, size_text
 LAMP_MW_CM2, LAMP_CM = 12.0, 2.5
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ChipPlan:
     """How an image gets into a chip.
 
@@ -111,7 +111,9 @@ def plan_chip(
     for name in (path, *wanted.join):
         with loaded(name, options) as file:
             _refuse_doubts(file.image, file.name)
-            image = Image(tuple(Segment(s.start, bytes(s.data[:])) for s in file.image.segments), container="raw")
+            image = Image(
+                segments=tuple(Segment(s.start, bytes(s.data[:])) for s in file.image.segments), container="raw"
+            )
             images.append(image)
             figures.append(fingerprints.take(image, file.name, name_base64=file.name_base64))
     done = transform(images, [one.name for one in figures], wanted, options.fill)
@@ -126,7 +128,7 @@ def plan_chip(
     now = None if present is None else _present(chip, data, present, options)
     if now is not None:
         planned.refuse_present(chip, now)
-    result = Image((Segment(0, data),), container="raw", addressed=False)
+    result = Image(segments=(Segment(0, data),), container="raw", addressed=False)
     after = planned.sums(fingerprints.take(result, ""))
     erasing = planned.erasing_text(chip, lamp_mw_cm2, lamp_cm)   # refuses a lamp that cannot be, before OUT is there
     write_image(result, output, kind, sha256_hex(data), force=force)
@@ -138,9 +140,10 @@ def plan_chip(
         erasing=erasing, label=sticker,
     )  # fmt: skip
     return ChipPlan(
-        figures[0], tuple(figures[1:]), chip.id, None if socket is None else chips.find(socket).id,
-        None if fit is None else fit.image, tuple(steps), planned.sums(figures[0]), after, now, name, kind, chosen_by,
-        sheet, chip.maker,
+        source=figures[0], joined=tuple(figures[1:]), chip=chip.id,
+        socket=None if socket is None else chips.find(socket).id, arrangement=None if fit is None else fit.image,
+        steps=tuple(steps), before=planned.sums(figures[0]), after=after, present=now, output=name, container=kind,
+        chosen_by=chosen_by, sheet=sheet, maker=chip.maker,
     )  # fmt: skip
 
 
@@ -187,11 +190,16 @@ def _present(chip: Chip, data: bytes, path: Given, options: Options) -> Present:
             )  # fmt: skip
         blank = None if chip.blank is None else int(chip.blank, 16)
         if blank is None or change(chip) == "any":
-            return Present(file.name, False, True, 0, None)   # every byte can be written at any time
+            return Present(
+                name=file.name, blank=False, programmable=True, wrong_bits=0, first_address=None
+            )   # every byte can be written at any time
         if chip.bits == 4:   # the chip has no upper half, whatever the reader and the file put there
             held, data = (bytes(byte & 0x0F for byte in one) for one in (held, data))
         wrong, first = stuck_bits(held, data, blank)
-        return Present(file.name, held == blank_content(chip), not wrong, wrong, first)
+        return Present(
+            name=file.name, blank=held == blank_content(chip), programmable=not wrong, wrong_bits=wrong,
+            first_address=first,
+        )  # fmt: skip
 
 
 def _how(figures: list[Fingerprint], steps: list[StepTaken], fit: Fit | None) -> str:

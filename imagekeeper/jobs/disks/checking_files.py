@@ -13,7 +13,7 @@ from imagekeeper.jobs.images.loading import Options
 from imagekeeper.units import plural
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class CheckedVolume:
     """A volume that was checked.
 
@@ -42,7 +42,7 @@ class CheckedVolume:
     boot: Boot | None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class FileCheck:
     """What is wrong with the file systems of a disk.
 
@@ -86,10 +86,10 @@ def check_files(path: str, options: Options, look: Look) -> FileCheck:
     with looked_into(path, options, replace(look, check=True)) as seen:
         volumes = tuple(
             CheckedVolume(
-                one.partition, one.kind, one.title, one.start, one.length,
-                sum(entry.kind == "file" and not entry.deleted for entry in one.entries),
-                sum(entry.kind == "directory" and not entry.deleted for entry in one.entries),
-                one.units, one.free_units, one.boot,
+                partition=one.partition, kind=one.kind, title=one.title, start=one.start, length=one.length,
+                files=sum(entry.kind == "file" and not entry.deleted for entry in one.entries),
+                directories=sum(entry.kind == "directory" and not entry.deleted for entry in one.entries),
+                units=one.units, free_units=one.free_units, boot=one.boot,
             )
             for one in seen.volumes
         )  # fmt: skip
@@ -97,8 +97,8 @@ def check_files(path: str, options: Options, look: Look) -> FileCheck:
         for found in seen.findings:
             counts[found.code] += found.detail.get("more", 1)
         return FileCheck(
-            seen.file.name, seen.file.name_base64, _says(volumes, counts), bool(volumes) and not counts, volumes,
-            dict(counts), seen.findings,
+            name=seen.file.name, name_base64=seen.file.name_base64, says=_says(volumes, counts),
+            ok=bool(volumes) and not counts, volumes=volumes, counts=dict(counts), findings=seen.findings,
         )  # fmt: skip
 
 

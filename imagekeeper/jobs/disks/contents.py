@@ -38,7 +38,7 @@ def disk_contents(data: Data, name: str) -> DiskContents | None:
     if not SMALLEST <= size <= LIMIT:
         return None
     solving = Solving(data)
-    disk = read_disk(data, ReadingOptions(False, "cp437", False), solving.grids())
+    disk = read_disk(data, ReadingOptions(deleted=False, code_page="cp437", check=False), solving.grids())
     known = [row.id for row in format_rows().values() if row.bytes == size]
     if not disk.volumes and not disk.partitions and not known:
         return None
@@ -53,8 +53,8 @@ def disk_contents(data: Data, name: str) -> DiskContents | None:
     problems = len(disk.findings) + sum(len(volume.findings) for volume in disk.volumes)
     command = "files check" if problems else "files list" if disk.volumes else "floppy solve"
     return DiskContents(
-        says, formats, len(disk.partitions), tuple(map(_volume, disk.volumes)), problems,
-        f"imagekeeper {command} {name}",
+        says=says, formats=formats, partitions=len(disk.partitions), volumes=tuple(map(_volume, disk.volumes)),
+        problems=problems, next=f"imagekeeper {command} {name}",
     )  # fmt: skip
 
 
@@ -63,6 +63,7 @@ def _volume(volume: Volume) -> VolumeContents:
     files = [entry for entry in there if entry.kind == "file"]
     names = [f"{entry.path} ({plural(entry.size_bytes, 'byte')})" for entry in files[:NAMES]]
     return VolumeContents(
-        volume.title, volume.label, len(files), len(there) - len(files), volume.free_units * volume.unit_bytes,
-        volume.boot.says if volume.boot is not None else None, tuple(names),
+        title=volume.title, label=volume.label, files=len(files), directories=len(there) - len(files),
+        free_bytes=volume.free_units * volume.unit_bytes, starts=volume.boot.says if volume.boot is not None else None,
+        names=tuple(names),
     )  # fmt: skip

@@ -24,7 +24,7 @@ from imagekeeper.progress import Advance, Progress, silent
 from imagekeeper.units import plural
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ExtractedFile:
     """A file that was taken out.
 
@@ -56,7 +56,7 @@ class ExtractedFile:
     shares_with: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class FileExtraction:
     """Files taken out of a disk image.
 
@@ -127,8 +127,8 @@ def extract_seen(
         written = [*_written(seen, wanted, folder, advance)]
     folder.close()
     return FileExtraction(
-        seen.file.name, seen.file.name_base64, files.display_name(output), _says(written, folder), tuple(written),
-        folder.made, seen.findings,
+        name=seen.file.name, name_base64=seen.file.name_base64, output=files.display_name(output),
+        says=_says(written, folder), files=tuple(written), directories=folder.made, findings=seen.findings,
     )  # fmt: skip
 
 
@@ -189,9 +189,10 @@ def _written(
 
         place, size = folder.file(parts, blocks(), entry.modified)
         yield ExtractedFile(
-            volume.partition, entry.path, entry.group, place, place != "/".join(parts), size, digest.hexdigest(),
-            entry.complete, sum(one.length for one in entry.bad), entry.deleted,
-            shared.get((volume.start, entry.path, entry.entries_at), ()),
+            partition=volume.partition, path=entry.path, group=entry.group, written=place,
+            renamed=place != "/".join(parts), size_bytes=size, sha256=digest.hexdigest(), complete=entry.complete,
+            bad_bytes=sum(one.length for one in entry.bad), deleted=entry.deleted,
+            shares_with=shared.get((volume.start, entry.path, entry.entries_at), ()),
         )  # fmt: skip
 
 

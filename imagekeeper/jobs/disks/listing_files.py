@@ -15,7 +15,7 @@ from imagekeeper.ranked import Evidence
 from imagekeeper.units import plural
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class DiskGeometry:
     """One geometry that a hard disk may have.
 
@@ -36,7 +36,7 @@ class DiskGeometry:
     evidence: tuple[Evidence, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class FileList:
     """What is on a disk.
 
@@ -95,16 +95,17 @@ def listed(seen: OpenDisk, look: Look) -> FileList:
     """Give what is on a disk that was looked into."""
     disk = seen.disk
     return FileList(
-        seen.file.name, seen.file.name_base64, says(disk), hint(disk, seen.findings, len(seen.data)),
-        len(seen.data), look.sides_from, disk.grid,
-        tuple(
+        name=seen.file.name, name_base64=seen.file.name_base64, says=says(disk),
+        hint=hint(disk, seen.findings, len(seen.data)), size_bytes=len(seen.data), sides_from=look.sides_from,
+        geometry=disk.grid,
+        geometries=tuple(
             DiskGeometry(
-                one.answer.cylinders, one.answer.heads, one.answer.sectors, one.answer.sector_bytes, one.score,
-                one.evidence,
+                cylinders=one.answer.cylinders, heads=one.answer.heads, sectors=one.answer.sectors,
+                sector_bytes=one.answer.sector_bytes, score=one.score, evidence=one.evidence,
             )
             for one in disk.geometries
         ),
-        disk.partitions, seen.volumes, seen.bad, seen.findings,
+        partitions=disk.partitions, volumes=seen.volumes, bad_sectors=seen.bad, findings=seen.findings,
     )  # fmt: skip
 
 

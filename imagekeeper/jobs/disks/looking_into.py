@@ -32,7 +32,7 @@ FLOPPY_LIMIT = 4 * MIB
 _LIST_LIMIT = 64 * MIB
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Look:
     """How to look into a disk.
 
@@ -57,7 +57,7 @@ class Look:
     parameter_block: str | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class OpenDisk:
     """A disk that was looked into, usable while its context is open.
 
@@ -96,7 +96,7 @@ def looked_into(path: Given, options: Options, look: Look) -> Iterator[OpenDisk]
             assert look.sides_from is not None
             data = _in_order(data, geometry, look.sides_from, file.name)
         grid = None if geometry is None else grid_of(geometry)
-        how = ReadingOptions(look.deleted, look.code_page, look.check, grid=grid)
+        how = ReadingOptions(deleted=look.deleted, code_page=look.code_page, check=look.check, grid=grid)
         recognise: Recognise = registry.recognise
         if look.parameter_block is not None:
             recognise = DirectoryReader(parse_parameters(look.parameter_block)).recognise
@@ -112,7 +112,7 @@ def looked_into(path: Given, options: Options, look: Look) -> Iterator[OpenDisk]
         if findings and look.sides_from is None:
             findings += _about_sides(data, solving, disk, file.name)
         count = None if bad is None else sum(one.state != "good" for one in bad)
-        yield OpenDisk(file, data, disk, tuple(findings), count)
+        yield OpenDisk(file=file, data=data, disk=disk, findings=tuple(findings), bad=count)
 
 
 def whole(file: Loaded) -> Data:
@@ -155,7 +155,7 @@ def grid_of(geometry: tuple[int, int, int, int, tuple[int, int] | None]) -> Sect
             "usage", "that is no geometry of a disk", why=f"{cylinders}x{heads}x{sectors}x{size} cannot be",
             hint="give cylinders, heads, sectors and bytes, such as 615x4x17x512",
         )  # fmt: skip
-    return SectorGrid(heads, sectors, size, cylinders, first_track=first)
+    return SectorGrid(heads=heads, sectors=sectors, sector_bytes=size, cylinders=cylinders, first_track=first)
 
 
 class Solving:
@@ -181,7 +181,9 @@ class Solving:
             return
         for one in self.solution.candidates[:4]:
             if not one.data_start:
-                yield SectorGrid(one.heads, one.sectors, one.sector_bytes, one.cylinders)
+                yield SectorGrid(
+                    heads=one.heads, sectors=one.sectors, sector_bytes=one.sector_bytes, cylinders=one.cylinders
+                )
 
 
 def _in_order(

@@ -16,7 +16,7 @@ from imagekeeper.jobs.images.loading import Options
 from imagekeeper.jobs.images.writing import check_output
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class SectorMap:
     """A map that was drawn.
 
@@ -39,7 +39,7 @@ class SectorMap:
     bad_sectors: int | None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class DiskSectors:
     """What a map of a disk's sectors shows.
 
@@ -83,8 +83,12 @@ def map_sectors(
                 hint="give it with --geometry, such as 80x2x9x512", where=Where(file=seen.file.name),
             )  # fmt: skip
         states = bad_sectors.extents(listed(look.bad_sectors), grid) if look.bad_sectors is not None else ()
-        sectors = DiskSectors(seen.file.name, len(seen.data), grid, tuple(seen.disk.volumes), tuple(states))
+        sectors = DiskSectors(
+            name=seen.file.name, size_bytes=len(seen.data), grid=grid, volumes=tuple(seen.disk.volumes),
+            states=tuple(states),
+        )  # fmt: skip
         files.write_whole(output, [draw(sectors).encode()], force=force)
         return SectorMap(
-            seen.file.name, seen.file.name_base64, files.display_name(output), says(seen.disk), grid.text, seen.bad
-        )
+            name=seen.file.name, name_base64=seen.file.name_base64, output=files.display_name(output),
+            says=says(seen.disk), geometry=grid.text, bad_sectors=seen.bad,
+        )  # fmt: skip

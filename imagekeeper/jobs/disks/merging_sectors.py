@@ -18,7 +18,7 @@ from imagekeeper.jobs.images.writing import check_output
 from imagekeeper.units import plural
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class DiskMerge:
     """Several reads of a disk made into one.
 
@@ -97,9 +97,9 @@ def merge_files(
         if list_to is not None:
             files.write_whole(list_to, _csv(account.map), force=force)
     return DiskMerge(
-        tuple(read.name for read in reads), files.display_name(output),
-        None if list_to is None else files.display_name(list_to), _says(account), grid, len(data[0]), account.sectors,
-        account.mended, account.counts, account.map,
+        reads=tuple(read.name for read in reads), output=files.display_name(output),
+        list=None if list_to is None else files.display_name(list_to), says=_says(account), geometry=grid,
+        size_bytes=len(data[0]), sectors=account.sectors, mended=account.mended, counts=account.counts, map=account.map,
     )  # fmt: skip
 
 

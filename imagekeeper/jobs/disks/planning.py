@@ -34,7 +34,7 @@ FILL = 0xE5
 CONTENT = 1.0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class DiskPlan:
     """How a disk is made from an image in one drive.
 
@@ -63,7 +63,7 @@ class DiskPlan:
     sheet: Sheet
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class DiskChoice:
     """What a person says of the disk and of its image.
 
@@ -128,19 +128,22 @@ def plan_disk(
         done = transform([file.image], [file.name], wanted, choice.fill)
         data = done.image.tobytes()
     figures = fingerprints.take(done.image, "")
-    result = Image((Segment(0, data),), container="raw", addressed=False)
+    result = Image(segments=(Segment(0, data),), container="raw", addressed=False)
     write_image(result, output, "raw", figures.sha256, force=force)
     image = DiskImage(
-        files.display_name(output), len(data), figures.sha256, figures.crc32, planned.first_data_crc(data, row),
-        len(data) - source.size_bytes,
-    )
+        name=files.display_name(output), size_bytes=len(data), sha256=figures.sha256, crc32=figures.crc32,
+        first_data_crc=planned.first_data_crc(data, row), filled_bytes=len(data) - source.size_bytes,
+    )  # fmt: skip
     parameters = planned.format_parameters(
         row, first_sector=choice.first_sector, interleave=choice.interleave, fill=choice.fill
     )
     sheet = planned.sheet(row, verdict, drive, parameters, image)
     if other is not None:
         sheet = replace(sheet, cautions=(other, *sheet.cautions))
-    return DiskPlan(source, row.id, told, drive, verdict, parameters, image, done.steps, sheet)
+    return DiskPlan(
+        source=source, format=row.id, format_from=told, drive=drive, verdict=verdict, parameters=parameters,
+        image=image, steps=done.steps, sheet=sheet,
+    )  # fmt: skip
 
 
 def _check(what: str, value: int, least: int, most: int) -> None:

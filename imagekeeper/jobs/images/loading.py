@@ -20,7 +20,7 @@ STDIN = "-"
 Given = str | bytes | Image
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Options:
     """How files are to be taken.
 
@@ -39,7 +39,7 @@ class Options:
     stdin: BinaryIO | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Loaded:
     """A file and the image it stands for, usable while its context is open.
 
@@ -105,7 +105,10 @@ def loaded(given: Given, options: Options, *, name: str | None = None) -> Iterat
                 image = containers.fill(image, options.fill)
         except ImagekeeperError as problem:
             raise problem.at(file=name) from problem.__cause__
-        yield Loaded(path, name, exact_name(path), data, image, identity, modified)
+        yield Loaded(
+            path=path, name=name, name_base64=exact_name(path), data=data, image=image, identity=identity,
+            modified=modified,
+        )  # fmt: skip
 
 
 @contextmanager

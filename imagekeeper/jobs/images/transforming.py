@@ -111,7 +111,10 @@ def _data(image: Image, span: tuple[int, int], fill: int | None, *, window: bool
     data = b"".join(segment.data[begin - segment.start : end - segment.start] for segment, begin, end in parts)
     taken = []
     if window:
-        taken.append(StepTaken("window", Window(before, size), image.size_bytes, size, sha256_hex(data), None))
+        taken.append(StepTaken(
+            name="window", record=Window(before, size), before_bytes=image.size_bytes, after_bytes=size,
+            sha256=sha256_hex(data), undo=None,
+        ))  # fmt: skip
     if gaps:
         assert fill is not None
         data, done = take(data, FillGaps(fill, tuple(gaps)))

@@ -10,7 +10,7 @@ from imagekeeper.floppy.arrangement import SideOrder
 from imagekeeper.transforms.bits import Swapped
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class WantedSteps:
     """What is to be done to an image, in the order in which it is done; None, False or nothing where it is not.
 

@@ -79,9 +79,9 @@ def gather(
     standing = record.agreed or grade(record.reads)
     damaged = [file for file in kept if file.problem]
     row = CarrierEntry(
-        record.id, record.kind, record.part, record.machine, record.board, record.position, record.label,
-        len(record.reads), standing.grade, record.agreed is not None,
-        f"{plural(len(damaged), 'file')} damaged" if damaged else None,
+        id=record.id, kind=record.kind, part=record.part, machine=record.machine, board=record.board,
+        position=record.position, label=record.label, reads=len(record.reads), state=standing.grade,
+        recorded=record.agreed is not None, problem=f"{plural(len(damaged), 'file')} damaged" if damaged else None,
     )  # fmt: skip
     pictures, photos = gather_pictures(archive, record, inventory)
     page = CarrierPage(
@@ -91,7 +91,8 @@ def gather(
     page = _with_differences(archive, page, record, inventory)
     page = _with_content(archive, page, record, inventory)
     subject = Subject(
-        record.id, record.kind, standing.grade, len(record.reads), record.agreed is not None, len(damaged),
+        id=record.id, kind=record.kind, state=standing.grade, reads=len(record.reads),
+        recorded=record.agreed is not None, damaged=len(damaged),
         doubtful=bool(record.reads) and all(read.image.doubts for read in record.reads),
         outdated=any(found.code == "agreed-outdated" for found in record.findings),
         next="restore it from another copy of the archive" if damaged else standing.raise_by or "",
@@ -102,13 +103,18 @@ def gather(
 def _unreadable(
     carrier_id: str, made: Made, kept: tuple[KeptFile, ...], problem: ImagekeeperError
 ) -> Gathered:
-    row = CarrierEntry(carrier_id, None, None, None, None, None, None, 0, "unreadable", False, problem.why)
+    row = CarrierEntry(
+        id=carrier_id, kind=None, part=None, machine=None, board=None, position=None, label=None, reads=0,
+        state="unreadable", recorded=False, problem=problem.why,
+    )  # fmt: skip
     page = CarrierPage(
         title=f"{carrier_id}: damaged", made=made, record=None, row=row, standing=None, files=kept,
         problem=f"{problem.what}: {problem.why}", hint=problem.hint,
     )  # fmt: skip
     count = sum(file.problem is not None for file in kept)
-    subject = Subject(carrier_id, None, "unreadable", damaged=count, next="restore it from another copy of the archive")
+    subject = Subject(
+        id=carrier_id, kind=None, state="unreadable", damaged=count, next="restore it from another copy of the archive"
+    )
     return Gathered(page, {}, subject)
 
 
@@ -127,11 +133,11 @@ def kept_files(archive: ArchiveStore, inventory: Inventory, advance: Advance) ->
                 size += len(block)
                 advance(len(block))
         except OSError as problem:
-            found.append(KeptFile(path, about, None, None, files.reason(problem)))
+            found.append(KeptFile(path=path, about=about, size_bytes=None, sha256=None, problem=files.reason(problem)))
             continue
         sound = sha512.hexdigest() == digest
         why = None if sound else "its SHA-512 is not the one in the inventory"
-        found.append(KeptFile(path, about, size, sha256.hexdigest(), why))
+        found.append(KeptFile(path=path, about=about, size_bytes=size, sha256=sha256.hexdigest(), problem=why))
     return tuple(found)
 
 
@@ -158,15 +164,24 @@ def gather_pictures(
         try:
             data = photo_bytes(archive, photo, inventory)
         except ImagekeeperError as problem:
-            pictures.append(Picture(alt, photo.caption or "", None, None, f"It cannot be shown: {problem.why}."))
+            pictures.append(Picture(
+                alt=alt, caption=photo.caption or "", data_uri=None, href=None,
+                why=f"It cannot be shown: {problem.why}.",
+            ))  # fmt: skip
             continue
         uri, ending = data_uri(data), ENDINGS.get(media_type(data) or "")
         if ending is None:   # a page or program under a picture's name must not be opened by a click
-            pictures.append(Picture(alt, photo.caption or "", None, None, "It is in no form known as a picture."))
+            pictures.append(Picture(
+                alt=alt, caption=photo.caption or "", data_uri=None, href=None,
+                why="It is in no form known as a picture.",
+            ))  # fmt: skip
             continue
         name = f"photos/{record.id}-{number}{ending}"
         copies[name] = photo.path
-        pictures.append(Picture(alt, photo.caption or "", uri, name, "" if uri else f"({size_text(len(data))})"))
+        pictures.append(Picture(
+            alt=alt, caption=photo.caption or "", data_uri=uri, href=name,
+            why="" if uri else f"({size_text(len(data))})",
+        ))  # fmt: skip
     return tuple(pictures), copies
 
 
@@ -263,7 +278,7 @@ def _image(data: bytes, about: ReadImage, read: Read) -> Image:
             segments.append(Segment(extent.start, piece))
         at += extent.length
     addressed = about.first_address != 0   # what begins at 0 may do so only for want of an address
-    return Image(tuple(segments), container=read.container, wrapped_in=read.wrapped_in, addressed=addressed)
+    return Image(segments=tuple(segments), container=read.container, wrapped_in=read.wrapped_in, addressed=addressed)
 
 
 def all_bytes(archive: ArchiveStore, ids: tuple[str, ...]) -> int:

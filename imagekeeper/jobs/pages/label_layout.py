@@ -43,7 +43,7 @@ _WIDTHS = {
 }  # fmt: skip
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class LabelLine:
     """A line of a label.
 
@@ -64,7 +64,7 @@ class LabelLine:
     bold: bool
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Label:
     """A label that is laid out.
 
@@ -150,12 +150,14 @@ def laid_out(carrier_id: str, texts: Sequence[tuple[int, str]], size: tuple[floa
         heavier = _BOLD if row == 0 else 1.0
         text, own = fitted(lines[i][1], room / heavier, letters)
         y = top + (row + 0.80) * letters * _PITCH
-        drawn.append(LabelLine(text, taken, y, own, min(width_of(text, own) * heavier, room), row == 0))
+        drawn.append(LabelLine(
+            text=text, x=taken, y=y, size=own, width=min(width_of(text, own) * heavier, room), bold=row == 0
+        ))
     left_out = tuple(text for i, (_, text) in enumerate(lines) if i not in kept)
     middle = (high - module * (modules + 2 * QUIET_MODULES)) / 2
     return Label(
-        carrier_id, wide, high, tuple(drawn), path if has_code else "", module * QUIET_MODULES,
-        middle + module * QUIET_MODULES, module, left_out,
+        id=carrier_id, width=wide, height=high, lines=tuple(drawn), code=path if has_code else "",
+        code_x=module * QUIET_MODULES, code_y=middle + module * QUIET_MODULES, module=module, left_out=left_out,
     )  # fmt: skip
 
 

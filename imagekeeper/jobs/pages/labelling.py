@@ -24,7 +24,7 @@ from imagekeeper.jobs.session import SOFTWARE, Session
 from imagekeeper.provenance.records import CarrierRecord
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class LabelText:
     """What one label says.
 
@@ -153,8 +153,8 @@ def write_labels(
 def _text(label: Label, name: str | None, sums: tuple[str, str] | None) -> LabelText:
     sum16, crc32 = sums or (None, None)
     return LabelText(
-        label.id, name, float(label.width), float(label.height), sum16, crc32, bool(label.code),
-        tuple(line.text for line in label.lines), label.left_out,
+        id=label.id, size=name, width_mm=float(label.width), height_mm=float(label.height), sum16=sum16, crc32=crc32,
+        qr=bool(label.code), lines=tuple(line.text for line in label.lines), left_out=label.left_out,
     )  # fmt: skip
 
 

@@ -44,7 +44,7 @@ class WrittenPage:
     grade: str | None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Report:
     """Pages about an archive.
 
@@ -70,7 +70,7 @@ class Report:
         return 4 if self.damaged else 0
 
 
-@dataclass
+@dataclass(kw_only=True)
 class _Machine:
     name: str
     file: str
@@ -139,15 +139,20 @@ def write_report(
         shown = sorted((one for one in machines if one.rows or whole), key=lambda one: one.name.casefold())
         for one in shown:
             pages.append(WrittenPage(f"machines/{one.file}.html", "machine", one.name, None))
-            machine_page = MachinePage(one.name, made, one.record, tuple(one.rows), one.pictures, one.problem)
+            machine_page = MachinePage(
+                title=one.name, made=made, record=one.record, rows=tuple(one.rows), pictures=one.pictures,
+                problem=one.problem,
+            )  # fmt: skip
             target.write(pages[-1].path, render(machine_page).encode())
             photos += _copy(archive, target, one.file, one.copies)
         lines = tuple(MachineEntry(one.name, f"machines/{one.file}.html", tuple(one.rows)) for one in shown)
         title = archive.marker.title.strip() or "Collection"
         pages.insert(0, WrittenPage("index.html", "index", None, None))
-        index = IndexPage(title, made, lines, tuple(rows), risks(subjects), whole)
+        index = IndexPage(title=title, made=made, machines=lines, rows=tuple(rows), risks=risks(subjects), whole=whole)
         target.write("index.html", render(index).encode())
-    return Report(target.name, tuple(pages), tuple(photos), tuple(sorted(damaged)), made.time)
+    return Report(
+        folder=target.name, pages=tuple(pages), photos=tuple(photos), damaged=tuple(sorted(damaged)), made=made.time
+    )
 
 
 def _copy(archive: ArchiveStore, target: ReportFolder, object_id: str, copies: dict[str, str]) -> list[str]:
@@ -170,7 +175,7 @@ def _home(machines: list[_Machine], row: CarrierEntry) -> _Machine | None:
     while file in taken:
         file = f"{suggest_id(row.machine)[:56]}-{number}"
         number += 1
-    machines.append(_Machine(row.machine.strip(), file, rows=[row]))
+    machines.append(_Machine(name=row.machine.strip(), file=file, rows=[row]))
     return machines[-1]
 
 
@@ -187,9 +192,11 @@ def _recorded_machines(archive: ArchiveStore) -> list[_Machine]:
         try:
             record = load_machine(archive, one, inventory)
             pictures, copies = gather_pictures(archive, record, inventory)
-            found.append(_Machine(record.name, one, record, None, pictures, copies))
+            found.append(_Machine(
+                name=record.name, file=one, record=record, problem=None, pictures=pictures, copies=copies
+            ))
         except ImagekeeperError as problem:
-            found.append(_Machine(one, one, None, problem.why))
+            found.append(_Machine(name=one, file=one, record=None, problem=problem.why))
     return found
 
 

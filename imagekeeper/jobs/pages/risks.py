@@ -14,7 +14,7 @@ from imagekeeper.provenance.urgency import DONE, urgency
 from imagekeeper.ranked import Candidate, Evidence, rank
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Subject:
     """What the rule asks of a carrier.
 
@@ -51,10 +51,12 @@ def risks(subjects: Sequence[Subject]) -> tuple[Risk, ...]:
     """Rank the carriers that should be looked after, the most urgent first.
 
     Example:
-        >>> first, second = risks([Subject("u4", "eprom", "single", 1), Subject("u30", "ram", "none")])
+        >>> first, second = risks([Subject(
+        ...     id="u4", kind="eprom", state="single", reads=1
+        ... ), Subject(id="u30", kind="ram", state="none")])
         >>> first.answer.id, [e.says for e in first.evidence]
         ('u30', ['unread; its battery holds the data, and may leak'])
-        >>> risks([Subject("u17", "mask-rom", "independent", 2)])
+        >>> risks([Subject(id="u17", kind="mask-rom", state="independent", reads=2)])
         ()
     """
     found = (_risk(subject) for subject in subjects)

@@ -39,7 +39,7 @@ class Made:
     uuid: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class CarrierEntry:
     """A carrier in a list.
 
@@ -70,7 +70,7 @@ class CarrierEntry:
     problem: str | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class KeptFile:
     """A file of a carrier, read again when the page was made.
 
@@ -89,7 +89,7 @@ class KeptFile:
     problem: str | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Picture:
     """A photograph on a page.
 
@@ -123,7 +123,7 @@ class MachineEntry:
     rows: tuple[CarrierEntry, ...]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class IndexPage:
     """The collection."""
 
@@ -135,7 +135,7 @@ class IndexPage:
     whole: bool
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class MachinePage:
     """One machine; `record` is None where only carriers name it."""
 
@@ -153,7 +153,7 @@ class MachinePage:
         return tuple((name, sorted_rows([row for row in self.rows if row.board == name])) for name in names)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class CarrierPage:
     """One carrier.
 

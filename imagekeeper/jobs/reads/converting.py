@@ -20,7 +20,7 @@ from imagekeeper.transforms.replaying import StepTaken
 from imagekeeper.units import ADDRESS_LIMIT, size_text
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Conversion:
     """What was converted into what.
 
@@ -98,8 +98,9 @@ def convert_file(
         sha256 = steps[-1].sha256 if steps else source.sha256
         size = write_image(image, output, kind, sha256, force=force)
     return Conversion(
-        source, tuple(joined), steps, files.display_name(output), kind, chosen_by, size,
-        None if kind == "raw" else image.first_address, image.size_bytes, sha256, image.doubts,
+        source=source, joined=tuple(joined), steps=steps, output=files.display_name(output), container=kind,
+        chosen_by=chosen_by, file_bytes=size, base=None if kind == "raw" else image.first_address,
+        size_bytes=image.size_bytes, sha256=sha256, doubts=image.doubts,
     )  # fmt: skip
 
 

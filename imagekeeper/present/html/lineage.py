@@ -29,7 +29,7 @@ class Lineage:
     says: tuple[str, ...]
 
 
-@dataclass
+@dataclass(kw_only=True)
 class _Node:
     title: str
     detail: str
@@ -69,16 +69,16 @@ def _nodes(record: CarrierRecord) -> dict[str, _Node]:
     nodes: dict[str, _Node] = {}
     digests: dict[str, str] = {}   # the first image of each digest, best first
     for read in record.reads[:SHOWN]:
-        nodes[read.id] = _Node(f"read {read.id}", read.image.sha256[:16] + "…", 0)
+        nodes[read.id] = _Node(title=f"read {read.id}", detail=read.image.sha256[:16] + "…", column=0)
     left = len(record.reads) - SHOWN
     if left > 0:
-        nodes["reads"] = _Node(f"{plural(left, 'more read')}", "not drawn", 0)
+        nodes["reads"] = _Node(title=f"{plural(left, 'more read')}", detail="not drawn", column=0)
     agreed = record.agreed
     if agreed is not None and agreed.sha256 is not None:
         support = [name for name in agreed.reads if name in nodes]
         voted = all(read.image.sha256 != agreed.sha256 for read in record.reads)
         sources = [read.id for read in record.reads[:SHOWN]] if voted else support
-        nodes["agreed"] = _Node("agreed image", agreed.sha256[:16] + "…", 1, sources)
+        nodes["agreed"] = _Node(title="agreed image", detail=agreed.sha256[:16] + "…", column=1, sources=sources)
         digests[agreed.sha256] = "agreed"
     for derivation in record.derivations[:SHOWN]:
         sources = []
@@ -86,13 +86,16 @@ def _nodes(record: CarrierRecord) -> dict[str, _Node]:
             key = source.what
             if source.carrier != record.id:
                 key = f"{source.carrier} {source.what}"
-                nodes.setdefault(key, _Node(source.carrier, f"{source.what}, {source.sha256[:12]}…", 0))
+                nodes.setdefault(key, _Node(
+                    title=source.carrier, detail=f"{source.what}, {source.sha256[:12]}…", column=0
+                ))
             if key in nodes:   # a source that is not there draws no line: the record may be damaged or cut
                 sources.append(key)
         column = max([1, *(nodes[key].column for key in sources)]) + 1
         nodes[derivation.id] = _Node(
-            f"{derivation.id} {derivation.title or ''}".strip(), derivation.sha256[:16] + "…", column, sources
-        )
+            title=f"{derivation.id} {derivation.title or ''}".strip(), detail=derivation.sha256[:16] + "…",
+            column=column, sources=sources,
+        )  # fmt: skip
         digests.setdefault(derivation.sha256, derivation.id)
     for read in record.reads[:SHOWN]:
         digests.setdefault(read.image.sha256, read.id)
@@ -101,7 +104,9 @@ def _nodes(record: CarrierRecord) -> dict[str, _Node]:
         column = max(2, nodes[source_key].column + 1) if source_key else 2
         proof = {True: "reads back equal", False: "reads back different", None: "not read back"}[made.matches]
         sources = [source_key] if source_key else []
-        nodes[made.id] = _Node(f"new {made.part or 'carrier'}, {made.id}", proof, column, sources)
+        nodes[made.id] = _Node(
+            title=f"new {made.part or 'carrier'}, {made.id}", detail=proof, column=column, sources=sources
+        )
     return nodes
 
 

@@ -37,7 +37,7 @@ def render_sheet(sheet: Sheet) -> str:
     """Write the page.
 
     Example:
-        >>> page = render_sheet(Sheet("Write a <disk>", (), ("Go.",), (), ()))
+        >>> page = render_sheet(Sheet(title="Write a <disk>", parts=(), steps=("Go.",), cautions=(), sources=()))
         >>> "<script" in page, "Write a &lt;disk&gt;" in page
         (False, True)
     """

@@ -49,7 +49,9 @@ def draw(disk: DiskSectors) -> str:
 
     Example:
         >>> grid = SectorGrid(heads=2, sectors=9, sector_bytes=512, cylinders=40)
-        >>> "side 1" in draw(DiskSectors("office.img", 368640, grid, (), ((Extent(512, 512), "missing"),)))
+        >>> "side 1" in draw(DiskSectors(
+        ...     name="office.img", size_bytes=368640, grid=grid, volumes=(), states=((Extent(512, 512), "missing"),)
+        ... ))
         True
     """
     grid = disk.grid

@@ -24,7 +24,9 @@ def kind_of(field: Field) -> str:
     """Tell of which kind a field is.
 
     Example:
-        >>> kind_of(Field("id crc", 0, 2, None, 1)), kind_of(Field("gap 3", 0, 80, "4E", 1))
+        >>> kind_of(Field(
+        ...     name="id crc", start=0, length=2, fill=None, sector=1
+        ... )), kind_of(Field(name="gap 3", start=0, length=80, fill="4E", sector=1))
         ('id', 'gap')
     """
     for kind in ("gap", "sync", "mark"):

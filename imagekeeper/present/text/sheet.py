@@ -26,7 +26,7 @@ def sheet_text(sheet: Sheet) -> str:
     Example:
         >>> from imagekeeper.planning.sheet import Fact, SheetPart
         >>> disk = SheetPart("The disk", (Fact("fill", "E5", True),))
-        >>> print(sheet_text(Sheet("Write a disk", (disk,), ("Go.",), (), ())))
+        >>> print(sheet_text(Sheet(title="Write a disk", parts=(disk,), steps=("Go.",), cautions=(), sources=())))
         Write a disk
         ============
         <BLANKLINE>

@@ -39,7 +39,7 @@ ORDERS = {
 }  # fmt: skip
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class CarrierRow:
     """One carrier in a list.
 
@@ -68,7 +68,7 @@ class CarrierRow:
     problem: str | None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class MachineRow:
     """One machine in a list.
 
