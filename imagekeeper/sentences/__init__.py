@@ -4,10 +4,13 @@ An error or finding carries a key and values (`errors`, `findings`); here stand 
 and a short name of the case: `record-sum`, `record-digits/odd`. The modules beside this one are plain data, to be
 read, reviewed or translated from top to bottom:
 
-- `files`, `containers`, `images`: what can be wrong with a file, what is in it, and what is to be done to an image
-- `chips`, `disks`, `systems`: chips and their sockets; disks, drives and formats; file systems
+- `files`, `containers`, `listings`, `images`: what can be wrong with a file, what is in it, and what is to be done to
+  an image
+- `reads`, `causes`, `signs`: reads as they are compared and checked; why they differ; what one image shows by itself
+- `chips`, `disks`: chips and their sockets; disks, drives and formats
+- `systems`, `volumes`: file systems as they are described, and what is wrong with one
 - `archive`, `carriers`: the archive and its copies; what is kept in it
-- `reads`: what one read, or several side by side, show
+- `steps`: what to do next after an answer that is no failure
 - `own_faults`: what a check of our own work says when it fails
 
 No sentence names a command or an option: whoever is called by one puts them in with `voice`.
