@@ -10,7 +10,6 @@ from pathlib import Path
 
 import jsonschema
 import pytest
-from imagekeeper.cli._audit_text import repaired
 
 from imagekeeper.archive.audits.audit import audit
 from imagekeeper.archive.exchange.repair import Repaired, open_damaged
@@ -21,6 +20,7 @@ from imagekeeper.errors import ArchiveError, UsageError
 from imagekeeper.jobs.archive.repairing import repair_archive
 from imagekeeper.jobs.session import Session
 from imagekeeper.jsonable import schema_of, to_json
+from imagekeeper.present.text.audits import repaired_text
 from imagekeeper.provenance import places
 from imagekeeper.provenance.events import parse_events, verify_chain
 
@@ -188,7 +188,7 @@ def test_a_replica_with_another_history_than_the_noted_one_gives_nothing(
         assert result.refused[0].version == {"carrier": 2, "version": 2, "inventory": 2}[lost]
         assert not [one for one in result.restored if one.carrier == "tg85-u4"]
     assert b"never read from this chip" not in b"".join(p.read_bytes() for p in folder.rglob("*") if p.is_file())
-    told = " ".join(repaired(result).split())
+    told = " ".join(repaired_text(result).split())
     assert "refused: tg85-u4: version 2 of the replica has the inventory" in told
     assert "not the one that the log of commits notes" in told
 
