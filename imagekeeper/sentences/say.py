@@ -6,10 +6,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib import import_module
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from imagekeeper.sentences import voice
-from imagekeeper.sentences.says import Says
+
+if TYPE_CHECKING:
+    from imagekeeper.sentences.says import Says
 
 Part = Literal["what", "why", "next"]
 
