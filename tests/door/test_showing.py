@@ -10,7 +10,10 @@ from typing import Any
 import pytest
 
 import imagekeeper
+from imagekeeper.cli import _own_words
+from imagekeeper.sentences.voice import speaking
 from tests.conftest import Ran
+from tests.door.test_mistakes import OF_THE_COMMAND_LINE
 
 #: The command, and the door's way to the same result.
 BOTH: dict[str, tuple[list[str], Callable[[], Any]]] = {
@@ -49,11 +52,18 @@ BOTH: dict[str, tuple[list[str], Callable[[], Any]]] = {
 def test_text_and_json_are_those_of_the_command(cli: Callable[..., Ran], folder: Path, name: str) -> None:
     command, ask = BOTH[name]
     text, document = cli(*command), cli(*command, "--json")
-    result = ask()
+    with speaking(_own_words):   # but for the words of who speaks they are the same
+        result = ask()
+        shown = imagekeeper.text(result)
     assert imagekeeper.to_json(result) == document.out.rstrip("\n")
     assert json.loads(document.out)["schema"] == result.SCHEMA
-    assert imagekeeper.text(result) == text.out.rstrip("\n")
+    assert shown == text.out.rstrip("\n")
     assert result.exit_code == text.code if hasattr(result, "exit_code") else text.code == 0
+
+
+@pytest.mark.parametrize("name", BOTH)
+def test_no_result_of_the_door_names_a_command(folder: Path, name: str) -> None:
+    assert not OF_THE_COMMAND_LINE.search(imagekeeper.to_json(BOTH[name][1]()))
 
 
 def test_a_fingerprint_is_shown_alone(cli: Callable[..., Ran], folder: Path) -> None:
@@ -62,14 +72,16 @@ def test_a_fingerprint_is_shown_alone(cli: Callable[..., Ran], folder: Path) -> 
 
 
 def test_a_listing_and_a_record_are_shown(cli: Callable[..., Ran], folder: Path) -> None:
-    with imagekeeper.open_disk("office.img") as disk:
+    with speaking(_own_words), imagekeeper.open_disk("office.img") as disk:
         assert imagekeeper.text(disk.listing) == cli("files", "list", "office.img").out.rstrip("\n")
         assert imagekeeper.to_json(disk.listing) == cli("files", "list", "office.img", "--json").out.rstrip("\n")
     archive = imagekeeper.Archive.create("harbour", title="Harbour office")
     archive.add_carrier("tg85-disk", "floppy")
     archive.add_reads("tg85-disk", "office.img")
     shown = cli("carrier", "show", "tg85-disk", "--archive", "harbour").out.rstrip("\n")
-    assert imagekeeper.text(archive.carrier("tg85-disk")) == shown
+    with speaking(_own_words):
+        assert imagekeeper.text(archive.carrier("tg85-disk")) == shown
+    assert not OF_THE_COMMAND_LINE.search(imagekeeper.to_json(archive.carrier("tg85-disk")))
     assert imagekeeper.text(archive.audit()).splitlines()[0] in cli("archive", "audit", "--archive", "harbour").out
 
 
