@@ -10,6 +10,7 @@ from imagekeeper import chips
 from imagekeeper.chips import markings
 from imagekeeper.errors import NotFoundError
 from imagekeeper.tables.chips import chip_rows
+from tests.refusals import refuses
 
 IDS = list(chip_rows())
 
@@ -61,7 +62,7 @@ def test_what_is_not_in_the_table_is_said_to_be_unknown(marking: str) -> None:
     ("marking", "near"), [("27C265", "27C256"), ("2732C", "2732A"), ("M2746", "2764"), ("29F004", "29F040")]
 )
 def test_near_matches_are_suggested(marking: str, near: str) -> None:
-    with pytest.raises(NotFoundError) as caught:
+    with refuses(NotFoundError, "chip-unknown", "there is no such chip in the table") as caught:
         chips.find(marking)
     assert near in caught.value.hint
 

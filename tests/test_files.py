@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from imagekeeper import files
 from imagekeeper.errors import ImagekeeperError, InputError, NotFoundError, UsageError
+from tests.refusals import refuses
 
 
 def code_of(problem: pytest.ExceptionInfo[ImagekeeperError]) -> str:
@@ -41,7 +42,7 @@ def test_a_file_that_shrinks_while_it_is_read_is_told(tmp_path: Path) -> None:
         window = files.FileData(file, about.st_size, "u4.bin")
         os.truncate(path, 60)
         assert window[0:60] == bytes(60)
-        with pytest.raises(InputError) as caught:
+        with refuses(InputError, "cannot-read", "the file became shorter while it was read") as caught:
             window[50:100]
     assert code_of(caught) == "cannot-read"
 
@@ -61,7 +62,7 @@ def test_what_cannot_be_opened_is_told(tmp_path: Path) -> None:
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="the system has no named pipes")
 def test_a_pipe_nobody_writes_to_does_not_block(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "pipe")
-    with pytest.raises(InputError) as caught, files.opened(tmp_path / "pipe"):
+    with refuses(InputError, "not-a-file", "a pipe or device was given") as caught, files.opened(tmp_path / "pipe"):
         pass
     assert code_of(caught) == "not-a-file"
 
@@ -80,7 +81,7 @@ def test_a_file_is_written_whole(tmp_path: Path) -> None:
 
 def test_nothing_is_overwritten_without_being_asked(tmp_path: Path) -> None:
     (tmp_path / "out.bin").write_bytes(b"precious")
-    with pytest.raises(UsageError) as caught:
+    with refuses(UsageError, "exists", "there is already something at the output's place") as caught:
         files.write_whole(tmp_path / "out.bin", [b"new"])
     assert code_of(caught) == "exists"
     assert (tmp_path / "out.bin").read_bytes() == b"precious"
@@ -90,7 +91,7 @@ def test_nothing_is_overwritten_without_being_asked(tmp_path: Path) -> None:
 
 def test_a_dangling_link_is_not_written_through(tmp_path: Path) -> None:
     (tmp_path / "out.bin").symlink_to(tmp_path / "elsewhere.bin")
-    with pytest.raises(UsageError):
+    with refuses(UsageError, "exists", "there is already something at the output's place"):
         files.write_whole(tmp_path / "out.bin", [b"new"])
     assert left(tmp_path) == ["out.bin"]
 
@@ -102,7 +103,7 @@ def test_somebody_taking_the_place_meanwhile_is_not_overwritten(tmp_path: Path) 
         yield b"ours"
         target.write_bytes(b"theirs")
 
-    with pytest.raises(UsageError) as caught:
+    with refuses(UsageError, "exists", "there is already something at the output's place") as caught:
         files.write_whole(target, blocks())
     assert code_of(caught) == "exists"
     assert target.read_bytes() == b"theirs"
@@ -134,7 +135,7 @@ def test_a_failing_step_leaves_nothing_half_made(
 
     monkeypatch.setattr(step, refuse)
     force = step == "os.replace"
-    with pytest.raises(UsageError) as caught:
+    with refuses(UsageError, "cannot-write", "the output cannot be written") as caught:
         files.write_whole(tmp_path / "out.bin", [b"ab"], force=force)
     assert code_of(caught) == "cannot-write"
     assert "No space left" in caught.value.why
@@ -142,9 +143,9 @@ def test_a_failing_step_leaves_nothing_half_made(
 
 
 def test_where_it_cannot_be_written_is_told(tmp_path: Path) -> None:
-    with pytest.raises(UsageError) as caught:
+    with refuses(UsageError, "cannot-write", "the output cannot be written") as caught:
         files.write_whole(tmp_path / "missing" / "out.bin", [b"ab"])
     assert code_of(caught) == "cannot-write"
-    with pytest.raises(UsageError) as caught:
+    with refuses(UsageError, "exists", "the output is a folder") as caught:
         files.write_whole(tmp_path, [b"ab"], force=True)
     assert code_of(caught) == "exists"

@@ -72,7 +72,7 @@ def _header(tree: FatTree, problems: Problems) -> None:
         problems.add(
             "volume-header/field", severity, at=0, length=62, trouble=fault.trouble, detail={"field": fault.field}
         )  # fmt: skip
-    if len(tree.data) > 37 and block.drive is not None and tree.data[37:38][0] & 1:
+    if block.drive is not None and tree.data[37:38][0] & 1:   # a block with a drive reaches to byte 61
         problems.add("volume-header/not-closed", "note", at=37, length=1)
     stated = block.file_system
     if stated in ("FAT12", "FAT16") and stated != f"FAT{layout.bits}":

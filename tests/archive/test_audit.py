@@ -18,6 +18,7 @@ from imagekeeper.jsonable import schema_of, to_json
 from imagekeeper.provenance import places
 from imagekeeper.provenance.events import append_events
 from imagekeeper.provenance.fields import write_json
+from tests.refusals import refuses
 
 from .conftest import NOW, USER, UUID, add, event, read_record
 
@@ -443,13 +444,13 @@ def test_a_full_audit_counts_for_all_that_was_there(many: ArchiveStore) -> None:
 
 @pytest.mark.parametrize("percent", [0.0, -1.0, 100.5, float("nan")])
 def test_a_share_that_is_none_is_refused(percent: float) -> None:
-    with pytest.raises(UsageError):
+    with refuses(UsageError, "usage", "the share is not a percentage"):
         Choice(rolling=percent)
 
 
 def test_choices_that_contradict_each_other_are_refused() -> None:
     for arguments in ((("u1",), 10.0, False), (("u1",), None, True), ((), 10.0, True)):
-        with pytest.raises(UsageError):
+        with refuses(UsageError, "usage", "carriers, --rolling and --resume do not go together"):
             Choice(*arguments)
 
 

@@ -17,6 +17,7 @@ from imagekeeper.archive.exchange.bag import FORMS, Form, PayloadFile, write_bag
 from imagekeeper.archive.exchange.bag_check import check_bag
 from imagekeeper.archive.exchange.unpacking import unpacked
 from imagekeeper.errors import ArchiveError, UsageError
+from tests.refusals import refuses
 
 PARTS = [
     PayloadFile("carriers/tg85-u4/v1/content/carrier.json", b"{}"),
@@ -93,7 +94,7 @@ def test_nothing_is_overwritten(tmp_path: Path, form: Form) -> None:
     assert target.read_bytes() == b"a read"
     target.unlink()
     target.symlink_to(tmp_path / "nowhere")
-    with pytest.raises(UsageError):
+    with refuses(UsageError, "exists", "there is already something at the output's place"):
         write(target, form)
     assert [path.name for path in tmp_path.iterdir()] == ["tg85"]
 

@@ -26,6 +26,7 @@ from imagekeeper.provenance.events import last_digest, verify_chain
 from imagekeeper.provenance.fields import write_json
 from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.provenance.replacements import Replacement
+from tests.refusals import refuses
 
 from .conftest import USER, Judge
 from .harbour import Clock, found, keep, records, tree
@@ -485,7 +486,7 @@ def test_a_damaged_archive_gives_nothing(tmp_path: Path, clock: Clock) -> None:
     assert path.read_bytes() == b"first"
     path.write_bytes(b"First")
     before = tree(ours.path)
-    with pytest.raises(ArchiveError) as caught:
+    with refuses(ArchiveError, "archive-damaged", "nothing was taken from it") as caught:
         merge_archive(ours, str(theirs.path), clock.session())
     assert "u4.bin" in caught.value.why
     assert tree(ours.path) == before
@@ -493,7 +494,7 @@ def test_a_damaged_archive_gives_nothing(tmp_path: Path, clock: Clock) -> None:
 
 def test_an_archive_is_not_merged_with_itself(tmp_path: Path, clock: Clock) -> None:
     ours, _ = twins(tmp_path, clock)
-    with pytest.raises(UsageError):
+    with refuses(UsageError, "usage", "an archive cannot be merged with itself"):
         merge_archive(ours, str(ours.path / ".." / "harbour"), clock.session())
 
 
@@ -503,5 +504,5 @@ def test_a_machine_is_no_carrier(tmp_path: Path, clock: Clock) -> None:
     session = replace(clock.session(), new_uuid=lambda: "0195c0de-0000-7000-8000-000000000001")
     keeping.add_carrier(ours, "u4", "eprom", session)
     describing.add_machine(theirs, "u4", "Quillmere TG-85", session)
-    with pytest.raises(InputError):
+    with refuses(InputError, "bag-damaged", "the bag is not complete and valid"):
         take(ours, theirs, clock)

@@ -23,6 +23,7 @@ from imagekeeper.jsonable import schema_of, to_json
 from imagekeeper.present.text.audits import repaired_text
 from imagekeeper.provenance import places
 from imagekeeper.provenance.events import parse_events, verify_chain
+from tests.refusals import refuses
 
 from . import trials
 from .conftest import NOW, USER, UUID, Judge, add
@@ -241,7 +242,7 @@ def test_a_copy_of_another_archive_is_refused(filled: ArchiveStore, session: Ses
 def test_an_archive_that_nothing_identifies_is_refused(filled: ArchiveStore) -> None:
     (filled.path / "archive.json").write_bytes(b"{")
     (filled.path / "README.txt").unlink()
-    with pytest.raises(ArchiveError):
+    with refuses(ArchiveError, "archive-damaged", "it is not JSON"):
         open_damaged(str(filled.path), None)
 
 

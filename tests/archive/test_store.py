@@ -11,6 +11,7 @@ from imagekeeper.archive.ocfl.layout import LAYOUTS
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import ArchiveError, ImagekeeperError, InputError, NotFoundError, UsageError
 from imagekeeper.provenance import places
+from tests.refusals import refuses
 
 from .conftest import NOW, USER, UUID, Judge, add, first_files, read_files
 
@@ -70,7 +71,7 @@ def test_content_comes_from_anything_that_gives_bytes(archive: ArchiveStore, tmp
 
 
 def test_a_source_that_cannot_be_read_leaves_nothing(archive: ArchiveStore, tmp_path: Path, judge: Judge) -> None:
-    with pytest.raises(NotFoundError):
+    with refuses(NotFoundError, "not-found", "there is no such file"):
         commit(archive, "u4", {"a.bin": b"1", "x.bin": tmp_path / "nothing"}, 0)
     assert archive.ids() == ()
     assert list(archive.staging.iterdir()) == []
@@ -159,7 +160,7 @@ def test_what_was_tampered_with_is_not_read(filled: ArchiveStore) -> None:
         filled.read_file("tg85-u4", "agreed.bin")
     assert caught.value.code == "archive-damaged"
     (filled.object_path("tg85-u4") / "inventory.json").write_bytes(b"{}")
-    with pytest.raises(ArchiveError):
+    with refuses(ArchiveError, "archive-damaged", "its SHA-512 is not the one in the file beside it"):
         filled.inventory("tg85-u4")
 
 
@@ -168,7 +169,7 @@ def test_content_that_is_a_link_is_not_followed(filled: ArchiveStore, tmp_path: 
     (tmp_path / "elsewhere").write_bytes(path.read_bytes())
     path.unlink()
     path.symlink_to(tmp_path / "elsewhere")
-    with pytest.raises(ArchiveError):
+    with refuses(ArchiveError, "archive-damaged", "it is a symbolic link, not a file"):
         filled.read_file("tg85-u4", "agreed.bin")
 
 

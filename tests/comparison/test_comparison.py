@@ -16,6 +16,7 @@ from imagekeeper.comparison.counting import MAX_RANGES
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import UsageError
 from tests import tools
+from tests.refusals import refuses
 from tests.strategies import images
 
 
@@ -163,7 +164,7 @@ def test_a_range_over_many_pieces_is_one(monkeypatch: pytest.MonkeyPatch) -> Non
 
 
 def test_one_read_is_no_comparison() -> None:
-    with pytest.raises(UsageError):
+    with refuses(UsageError, "usage", "a comparison needs at least two reads"):
         of(b"A")
 
 

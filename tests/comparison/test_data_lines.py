@@ -14,7 +14,8 @@ import pytest
 
 from imagekeeper.comparison import data_lines
 from imagekeeper.comparison.coding import noise_bits, subset_bits
-from imagekeeper.comparison.pair import Bytes, Explanation, Pair, told_bits
+from imagekeeper.comparison.pair import Account, Bytes, Explanation, Pair, told_bits
+from imagekeeper.findings import Finding
 
 SIZE = 800
 NAMES = ("good.bin", "bad.bin")
@@ -25,6 +26,11 @@ LINES = range(8)
 
 def pair(good: Bytes, bad: Bytes) -> Pair:
     return Pair(good, bad.astype(np.uint8), NAMES)
+
+
+def why(account: Account) -> str:
+    """What a person reads of it."""
+    return Finding.of(account.about, account.severity, 1.0, detail=account.detail, **account.values).why
 
 
 def bit(data: Bytes, line: int) -> Bytes:
@@ -63,7 +69,7 @@ def test_a_stuck_line_is_told_with_its_line_and_value(line: int, value: int) -> 
     assert account.detail == {"line": f"D{line}", "value": value, "changed": changed, "read": "bad.bin"}
     assert account.lines == (f"D{line}",)
     assert account.code == "data-line-stuck"
-    assert account.why.startswith(f"D{line} reads {value} at all {SIZE} addresses of bad.bin, where good.bin has both")
+    assert why(account).startswith(f"D{line} reads {value} at all {SIZE} addresses of bad.bin, where good.bin has both")
     assert found.left(stuck_at(line, value)) == 0
 
 
@@ -81,7 +87,7 @@ def test_a_line_is_stuck_with_one_exception_in_a_hundred_and_not_with_more(value
     """So many may be of a second, smaller fault over the first."""
     few, many = stuck_at(5, value, exceptions=8), stuck_at(5, value, exceptions=9)
     (found,) = data_lines.stuck(few)
-    assert f"D5 reads {value} at all but 8 of the {SIZE} addresses" in found.accounts[0].why
+    assert f"D5 reads {value} at all but 8 of the {SIZE} addresses" in why(found.accounts[0])
     assert found.left(few) == 8
     assert found.bits == 4 + noise_bits(SIZE, 8)
     assert list(data_lines.stuck(many)) == []
@@ -169,8 +175,8 @@ def test_an_unstable_line_is_tried_both_ways_and_each_way(line: int) -> None:
         assert one.left(both) == 27 - ups - downs
         assert one.richer_by is None
     zeros, ones = len(places(RANDOM, line, 0)), len(places(RANDOM, line, 1))
-    said = {way: re.findall(r"(\d+) of 27 differing bits are on (D\d), (.*), at \d+ of the (\d+) ", one.accounts[0].why)
-            for way, one in found.items()}
+    words = re.compile(r"(\d+) of 27 differing bits are on (D\d), (.*), at \d+ of the (\d+) ")
+    said = {way: words.findall(why(one.accounts[0])) for way, one in found.items()}
     assert said == {
         (20, 7): [("27", f"D{line}", "both ways", str(SIZE))],
         (20, 0): [("20", f"D{line}", "from 0 to 1", str(zeros))],
@@ -256,7 +262,7 @@ def test_two_shorted_lines_are_told_with_how_they_join(i: int, j: int, wired: st
     assert account.detail == {"lines": lines, "wired": wired, "changed": changed, "read": "bad.bin"}
     assert (account.code, account.lines) == ("data-lines-shorted", tuple(lines))
     each = f"each the {wired.upper()} of what they are in good.bin"
-    assert account.why == f"D{i} and D{j} are equal at all addresses of bad.bin, {each}"
+    assert why(account) == f"D{i} and D{j} are equal at all addresses of bad.bin, {each}"
     assert found.left(bad) == 0
     told = told_bits(bit(RANDOM, i) != bit(RANDOM, j), RANDOM & ~np.uint8(1 << i | 1 << j))[0]
     assert found.richer_by == told > SIZE / 2
@@ -283,7 +289,7 @@ def test_shorted_lines_are_equal_with_one_exception_in_a_hundred(exceptions: int
     told = list(data_lines.shorted(pair(RANDOM, bad)))
     assert len(told) == found
     if found:
-        assert "D1 and D4 are equal at all but 8 addresses" in told[0].accounts[0].why
+        assert "D1 and D4 are equal at all but 8 addresses" in why(told[0].accounts[0])
         assert told[0].bits == pytest.approx(log2(56) + noise_bits(SIZE, 8))
 
 
@@ -315,7 +321,7 @@ def test_an_inverted_read_has_every_bit_turned() -> None:
     (found,) = data_lines.inverted(pair(RANDOM, ~RANDOM))
     (account,) = found.accounts
     assert (account.code, account.severity, account.detail) == ("inverted", "warning", {"bits": 8 * SIZE})
-    assert account.why == f"{8 * SIZE} of {8 * SIZE} bits are opposite"
+    assert why(account) == f"{8 * SIZE} of {8 * SIZE} bits are opposite"
     assert found.left(pair(RANDOM, ~RANDOM)) == 0
     assert found.bits == 1 + noise_bits(SIZE, 0)   # one bit: inverted or not
 
@@ -381,10 +387,10 @@ def test_what_is_told_of_scattered_bits() -> None:
     shared = {"zero_to_one": 27, "one_to_zero": 3, "by_data_line": by_line}
     assert noise.detail == shared
     assert loss.detail == {**shared, "read": "bad.bin"}
-    assert "27 of 30 differing bits read 0 in good.bin and 1 in bad.bin, spread over 8 data lines" in loss.why
-    assert f"30 differing bits at {len(held.at)} addresses, 27 from 0 to 1 and 3 from 1 to 0" in noise.why
+    assert "27 of 30 differing bits read 0 in good.bin and 1 in bad.bin, spread over 8 data lines" in why(loss)
+    assert f"30 differing bits at {len(held.at)} addresses, 27 from 0 to 1 and 3 from 1 to 0" in why(noise)
     one = by_code(pair(RANDOM, flipped(RANDOM, 5, places(RANDOM, 5, 0)[:1])))["random-noise"].accounts[0]
-    assert "spread over 1 data line," in one.why
+    assert "spread over 1 data line," in why(one)
 
 
 def test_a_chip_that_lost_nearly_all_its_zeros_is_blank_and_not_lossy() -> None:

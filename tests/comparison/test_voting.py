@@ -18,6 +18,7 @@ from imagekeeper.comparison.voting import vote
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import UsageError
 from imagekeeper.findings import Finding
+from tests.refusals import refuses
 
 
 def of(
@@ -331,5 +332,5 @@ def test_how_a_tie_can_be_settled_follows_from_the_way_of_voting() -> None:
 
 def test_reads_without_a_common_address() -> None:
     pieces = [Image(segments=(Segment(0, b"AB"), Segment(n, b"C")), addressed=True) for n in (16, 32)]
-    with pytest.raises(UsageError):
+    with refuses(UsageError, "usage", "the reads have no address in common"):
         vote([*pieces, Image(segments=(Segment(16, b"AB"), Segment(32, b"AB")), addressed=True)], ["a", "b", "c"])

@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 from imagekeeper import containers
 from imagekeeper.containers import wrapped
 from imagekeeper.errors import ImagekeeperError, InputError, NotFoundError
+from tests.refusals import refuses
 
 IMAGE = bytes(range(256)) * 8
 HEX = b":0300300002337A1E\n:00000001FF\n"
@@ -78,7 +79,7 @@ def test_what_could_be_unpacked_is_kept_on_request() -> None:
 
 
 def test_something_after_a_gzip_file_is_an_error() -> None:
-    with pytest.raises(InputError) as caught:
+    with refuses(InputError, "wrapper-damaged", "the gzip file is damaged or cut short") as caught:
         containers.read(gzip.compress(IMAGE) + b"more")
     assert "4 bytes after the end" in caught.value.why
 
@@ -167,7 +168,7 @@ def test_an_encrypted_member_is_refused() -> None:
     data = bytearray(zipped({"u4.bin": IMAGE}))
     for magic, at in ((b"PK\x03\x04", 6), (b"PK\x01\x02", 8)):   # PKWARE APPNOTE 4.3.7, 4.3.12: bit 0 of the flags
         data[data.index(magic) + at] |= 1
-    with pytest.raises(InputError) as caught:
+    with refuses(InputError, "wrapper-damaged", "the zip member is encrypted") as caught:
         containers.read(bytes(data))
     assert "password" in caught.value.why
 

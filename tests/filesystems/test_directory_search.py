@@ -22,6 +22,7 @@ from imagekeeper.filesystems.model import ReadingOptions, SectorGrid, Volume
 from imagekeeper.tables.parameter_blocks import parameter_block_rows
 from tests.filesystems.directory_volumes import Content, Shape, filled, lay, text, whole, write
 from tests.geometry.disks import bare_disk, fat_disk, shape_of
+from tests.refusals import refuses
 
 SHAPES = {
     "8-inch, skew 6": Shape(),
@@ -185,7 +186,7 @@ def test_what_cannot_be_is_refused_with_a_hint(said: str) -> None:
 def test_an_image_of_no_known_size_asks_for_the_track() -> None:
     shape = Shape(cylinders=61, sectors=23, skew=6)
     disk, files = filled(shape, 16, 0.4)
-    with pytest.raises(UsageError) as refused:
+    with refuses(UsageError, "usage", "that is no disk parameter block") as refused:
         DirectoryReader(parse("block=1024,directory=64,offset=2,skew=6")).recognise(disk, None)
     assert "track=26x128" in refused.value.hint
     _, volume, _ = first(disk, parse("block=1024,directory=64,offset=2,skew=6,track=23x128"))

@@ -228,6 +228,7 @@ def test_the_two_labels_say_the_same() -> None:
 
 def test_a_label_beyond_ascii_is_compared_as_far_as_it_can_be_read() -> None:
     assert labels((ROOT, b"T\x80DE DISK  "), (43, b"T\x80DE DISK  ")) == []
+    assert [each.code for each in labels((ROOT, b"T\x7fDE DISK  "), (43, b"T\x7fDE DISK  "))] == ["name-damaged"]
     assert labels((ROOT, b"T~DE DISK  "), (43, b"T~DE DISK  ")) == []
     assert labels((ROOT, b"TIDE  DISK "), (43, b"TIDE  DISK ")) == []
 

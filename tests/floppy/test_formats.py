@@ -13,6 +13,7 @@ from imagekeeper.floppy.formats import Format, FormatList, find, geometry_of, li
 from imagekeeper.jsonable import schema_of
 from imagekeeper.tables.floppy import format_rows
 from tests.conftest import Ran
+from tests.refusals import refuses
 
 Cli = Callable[..., Ran]
 
@@ -28,7 +29,7 @@ def test_every_name_finds_its_format() -> None:
 
 
 def test_a_name_of_several_formats_is_not_guessed() -> None:
-    with pytest.raises(NotFoundError) as caught:
+    with refuses(NotFoundError, "format-unknown", "the name may mean several formats") as caught:
         find("80x2x9x512")
     assert "5.25-80x2x9x512, 3.5-80x2x9x512" in caught.value.why
 

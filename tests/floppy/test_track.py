@@ -216,3 +216,99 @@ def test_what_does_not_fit_the_layout_is_refused() -> None:
         assert problem.value.code == "usage"
     with pytest.raises(UsageError, match="bytes more than the track has"):
         encode_track([], lay_out("mfm", sectors=40))
+
+
+# ---- the rules of finding, one by one
+
+
+def one_track(encoding: str, count: int = 2, size_code: int = 1) -> tuple[list[Sector], TrackLayout]:
+    layout = lay_out(encoding, sectors=count, sector_bytes=128 << size_code)
+    chance = random.Random(7)
+    size = 128 << size_code
+    ids = [{"cylinder": 3, "head": 0, "record": n, "size_code": size_code} for n in range(1, count + 1)]
+    return [Sector(**one, data=chance.randbytes(size)) for one in ids], layout
+
+
+def start_of(layout: TrackLayout, name: str, sector: int) -> int:
+    """The first cell of a field."""
+    return 16 * next(f.start for f in layout.fields if f.name == name and f.sector == sector)
+
+
+@pytest.mark.parametrize("encoding", ENCODINGS)
+def test_places_on_a_revolution_are_counted_from_its_first_cell(encoding: str) -> None:
+    """Wherever the revolution is cut, a mark lies as far from the first cell as it did, once round."""
+    sectors, layout = one_track(encoding)
+    bits = encode_track(sectors, layout).bits()
+    straight = decode_track(Cells.of(bits), encoding)
+    for turn in (0, 16, 1000, start_of(layout, "data", 2), len(bits) - start_of(layout, "id", 1)):
+        found = {s.record: s for s in decode_track(Cells.of(np.roll(bits, turn)), encoding, circular=True)}
+        assert len(found) == len(sectors)
+        for one in straight:
+            there = found[one.record]
+            assert one.id_position is not None
+            assert one.data_position is not None
+            assert there.id_position == (one.id_position + turn) % len(bits)
+            assert there.data_position == (one.data_position + turn) % len(bits)
+
+
+@pytest.mark.parametrize("encoding", ENCODINGS)
+def test_a_crc_that_is_said_to_fail_has_every_bit_inverted(encoding: str) -> None:
+    sectors, layout = one_track(encoding)
+    whole = encode_track(sectors, layout)
+    wrong = encode_track([replace(sectors[0], data_crc_ok=False), sectors[1]], layout)
+    at = start_of(layout, "data crc", 1)
+    data_bits = [np.asarray(one.bits()[at + 1 : at + 32 : 2]) for one in (whole, wrong)]
+    assert (data_bits[0] ^ data_bits[1]).tolist() == [1] * 16
+    found = decode_track(wrong, encoding)
+    assert [(one.ok, one.data) for one in found] == [(False, sectors[0].data), (True, sectors[1].data)]
+
+
+def test_by_how_much_a_layout_is_too_long_is_told() -> None:
+    layout = lay_out("mfm", sectors=11, gap3=80)
+    with pytest.raises(UsageError, match=f"its layout needs {-layout.spare} bytes more than the track has"):
+        encode_track([], layout)
+
+
+@pytest.mark.parametrize("encoding", ENCODINGS)
+@pytest.mark.parametrize("size_code", [7, 8, 9])
+def test_a_size_code_beyond_7_is_no_size(encoding: str, size_code: int) -> None:
+    """Of codes above 7 the low bits count, as common controllers take it; the size at which the CRC holds is found."""
+    sectors, layout = one_track(encoding)
+    wanted = [replace(sectors[0], size_code=size_code), sectors[1]]
+    found = decode_track(encode_track(wanted, layout), encoding)
+    assert [one.size_code for one in found] == [size_code, 1]
+    assert found[1] == sectors[1]
+    if size_code > 7:
+        assert (found[0].data, found[0].data_crc_ok) == (sectors[0].data, True)
+    else:
+        assert found[0].data_crc_ok is False
+
+
+@pytest.mark.parametrize("encoding", ENCODINGS)
+def test_data_of_a_sector_that_fails_ends_before_the_next_sure_id(encoding: str) -> None:
+    """An ID that says 512 where 256 are: what is read ends at the mark of the next ID, byte for byte."""
+    sectors, layout = one_track(encoding)
+    found = decode_track(encode_track([replace(sectors[0], size_code=7), sectors[1]], layout), encoding)
+    assert found[0].data is not None
+    first = found[0].data_position
+    second = start_of(layout, "id mark", 2) + (48 if encoding != "fm" else 0)
+    assert first is not None
+    start = first + (48 if encoding != "fm" else 0)
+    assert len(found[0].data) == (second - start) // 16 - 1
+    assert found[0].data[:256] == sectors[0].data
+    assert found[1] == sectors[1]
+
+
+@pytest.mark.parametrize("encoding", ENCODINGS)
+def test_an_id_without_data_and_data_without_an_id_are_each_told(encoding: str) -> None:
+    sectors, layout = one_track(encoding, count=3)
+    bits = encode_track([sectors[0], replace(sectors[1], data=None, mark=None, data_crc_ok=None), sectors[2]], layout)
+    found = decode_track(bits, encoding)
+    assert [(one.record, one.data) for one in found] == [(1, sectors[0].data), (2, None), (3, sectors[2].data)]
+    cells = encode_track(sectors, layout).bits()
+    at = start_of(layout, "id mark", 2)
+    cells[at : at + 16 * 4] = 0   # the mark of the ID of the second
+    alone = decode_track(Cells.of(cells), encoding)
+    assert [(one.record, one.data, one.data_crc_ok) for one in alone] == [
+        (1, sectors[0].data, True), (None, sectors[1].data, True), (3, sectors[2].data, True),
+    ]  # fmt: skip

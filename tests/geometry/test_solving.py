@@ -15,6 +15,7 @@ from imagekeeper.geometry.media import MEDIA
 from imagekeeper.geometry.shapes import shapes
 from tests import tools
 from tests.geometry.disks import bare_disk, block, directory_disk, fat_disk, in_order, parameters, shape_of
+from tests.refusals import refuses
 
 PC_360K, PC_720K = shape_of("5.25-40x2x9x512"), shape_of("3.5-80x2x9x512")
 
@@ -100,9 +101,9 @@ def test_nothing_is_an_error() -> None:
     with pytest.raises(InputError) as empty:
         solve(b"")
     assert empty.value.code == "empty"
-    with pytest.raises(UsageError):
+    with refuses(UsageError, "usage", "there is nothing to solve from"):
         solve()
-    with pytest.raises(UsageError):
+    with refuses(UsageError, "usage", "no floppy disk has a size of 0 bytes"):
         by_size(0)
 
 
@@ -128,7 +129,7 @@ def test_two_facts_that_exclude_each_other_are_both_named(known: Known, words: t
 
 def test_sectors_that_fit_no_track_are_refused_with_the_bytes() -> None:
     """Standard Microsystems, FDC37 series data sheets, prints 8 x 512 for FM on 5.25 inch: a row that has slipped."""
-    with pytest.raises(UsageError) as error:
+    with refuses(UsageError, "usage", "8 sectors of 512 bytes do not fit") as error:
         solve(known=Known(sectors=8, sector_bytes=512, encoding="fm", data_rate=125_000, rotation=300))
     assert f"{16 + 8 * (33 + 512) - 3125} bytes too many for the 3125" in error.value.why
 
@@ -139,7 +140,7 @@ def test_sectors_that_fit_no_track_are_refused_with_the_bytes() -> None:
      Known(encoding="gcr"), Known(data_rate=1), Known(rotation=0.5), Known(disk_inch=5.0), Known(size_bytes=-1)],
 )  # fmt: skip
 def test_absurd_facts_are_refused(absurd: Known) -> None:
-    with pytest.raises(UsageError):
+    with refuses(UsageError, "usage", "no floppy disk has"):
         solve(known=absurd)
 
 

@@ -14,6 +14,7 @@ from imagekeeper.jobs.carriers.agreeing import agree
 from imagekeeper.jobs.carriers.keeping import Conditions, add_carrier, add_reads
 from imagekeeper.jobs.images.loading import Options
 from imagekeeper.jobs.session import Session
+from tests.refusals import refuses
 
 EVEN = specimen.program()[0::2]
 
@@ -61,7 +62,7 @@ def test_a_reference_is_kept_and_held_against_the_image_again(archive: ArchiveSt
     assert agree(archive, "u4", session(), references={crc: "label"}).agreed.grade == "corroborated"
     later = agree(archive, "u4", session()).agreed   # without saying it again
     assert (later.grade, [r.digest for r in later.references]) == ("corroborated", [crc])
-    with pytest.raises(ContradictionError) as caught:
+    with refuses(ContradictionError, "reference-mismatch", "the reference digest is not that of the image") as caught:
         agree(archive, "u4", session(), references={"00000000": "a wrong label"})
     assert caught.value.exit_code == 1
 

@@ -25,6 +25,7 @@ from imagekeeper.jobs.session import Session
 from imagekeeper.jsonable import schema_of
 from imagekeeper.provenance.fields import read_json, write_json
 from tests.conftest import Ran
+from tests.refusals import refuses
 
 Cli = Callable[..., Ran]
 
@@ -115,22 +116,22 @@ def test_a_record_that_does_not_lead_to_the_image_is_found(archive: ArchiveStore
 
 def test_what_cannot_be_made_is_refused_and_nothing_changes(archive: ArchiveStore, tmp_path: Path) -> None:
     before = archive.inventory("u4").head
-    with pytest.raises(UsageError):
+    with refuses(UsageError, "usage", "there is nothing to be done to the image"):
         derive(archive, "u4", WantedSteps(), session())
-    with pytest.raises(NotFoundError):
+    with refuses(NotFoundError, "not-found", "u4 has no such image"):
         derive(archive, "u4", WantedSteps(invert=True), session(), what="r9")
-    with pytest.raises(NotFoundError):
+    with refuses(NotFoundError, "carrier-missing", "there is no such carrier"):
         derive(archive, "u4", WantedSteps(join=("absent",)), session())
     add_carrier(archive, "u7", "eprom", session())
-    with pytest.raises(NotFoundError) as caught:
+    with refuses(NotFoundError, "not-found", "u7 has no agreed image") as caught:
         derive(archive, "u7", WantedSteps(invert=True), session())
     assert "no agreed image" in caught.value.what
     assert archive.inventory("u4").head == before
     path = archive.content_path("u4", "agreed.bin")
     path.write_bytes(bytes(16384))
-    with pytest.raises(ArchiveError):
+    with refuses(ArchiveError, "archive-damaged", "its SHA-256 is not the one of the record"):
         derive(archive, "u4", WantedSteps(invert=True), session())
-    with pytest.raises(ArchiveError):
+    with refuses(ArchiveError, "archive-damaged", "its SHA-256 is not the one of the record"):
         extract(archive, "u4", str(tmp_path / "out.bin"))
     assert not (tmp_path / "out.bin").exists()
 

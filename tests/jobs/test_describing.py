@@ -20,6 +20,7 @@ from imagekeeper.provenance.events import parse_events
 from imagekeeper.provenance.machines import MachineRecord
 from imagekeeper.provenance.records import CarrierRecord
 from tests.conftest import Ran
+from tests.refusals import refuses
 
 Cli = Callable[..., Ran]
 
@@ -74,14 +75,14 @@ def test_a_correction_keeps_what_was_said_before(archive: ArchiveStore) -> None:
     assert event.type == "metadata modification"
     assert event.detail == "position: nothing became 'U4'; condition: 'window covered' became nothing"
     assert describing.edit_carrier(archive, "u4", {"position": "U4"}, session()).version == record.version
-    with pytest.raises(UsageError):
+    with refuses(UsageError, "unknown-name", "there is no such text to change"):
         describing.edit_carrier(archive, "u4", {"uuid": "x"}, session())
-    with pytest.raises(UsageError):
+    with refuses(UsageError, "usage", "nothing was to be changed"):
         describing.edit_carrier(archive, "u4", {}, session())
-    with pytest.raises(UsageError):
+    with refuses(UsageError, "unknown-name", "there is no such kind of carrier"):
         describing.edit_carrier(archive, "u4", {"kind": "floppy disk"}, session())
     assert describing.edit_machine(archive, "tg85", {"owner": "harbour office"}, session()).owner == "harbour office"
-    with pytest.raises(UsageError):
+    with refuses(UsageError, "usage", "a machine needs a name"):
         describing.edit_machine(archive, "tg85", {"name": " "}, session())
 
 
@@ -93,13 +94,13 @@ def test_remarks_and_pictures_of_both(archive: ArchiveStore, tmp_path: Path) -> 
         record = describing.add_photo(archive, one, str(tmp_path / "top.png"), "from above", session())
         assert [(p.path, p.caption) for p in record.photos] == [("photos/1-top.png", "from above")]
         assert archive.read_file(one, "photos/1-top.png") == PNG
-        with pytest.raises(UsageError):
+        with refuses(UsageError, "exists", "this very picture is kept already"):
             describing.add_photo(archive, one, str(tmp_path / "top.png"), None, session())
     (tmp_path / "no.txt").write_bytes(b"TG85")
     with pytest.raises(InputError) as caught:
         describing.add_photo(archive, "u4", str(tmp_path / "no.txt"), None, session())
     assert caught.value.code == "picture-unknown"
-    with pytest.raises(UsageError):
+    with refuses(UsageError, "usage", "the remark is empty"):
         describing.add_note(archive, "u4", " \n", session())
     assert audit(archive, now=NOW).ok
 
@@ -111,7 +112,7 @@ def test_reader_operator_and_temperature_of_a_read(archive: ArchiveStore, tmp_pa
     assert record.reads[0].temperature == "21.5"
     captured = next(e for e in parse_events(archive.read_file("u4", "events.jsonl")) if e.type == "capture")
     assert [(a.name, a.kind) for a in captured.agents[1:]] == [("bench", "person"), ("bench reader", "hardware")]
-    with pytest.raises(UsageError):
+    with refuses(UsageError, "usage", "a temperature cannot be understood"):
         add_reads(archive, "u4", [str(tmp_path / "r.bin")], Options(), Conditions(temperature="warm"), session())
 
 

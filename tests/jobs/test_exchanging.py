@@ -26,6 +26,7 @@ from imagekeeper.jobs.carriers.csv_tables import guarded, read_sheet, unguarded,
 from imagekeeper.jobs.carriers.tabulating import COLUMNS, FilledIn, fill_in, table
 from tests.archive.harbour import Clock, found, keep, records, tree
 from tests.conftest import open_to_others, unprivileged
+from tests.refusals import refuses
 
 CHIP = bytes(range(256)) * 8
 
@@ -74,7 +75,7 @@ def test_a_machine_goes_with_its_carriers(archive: ArchiveStore, clock: Clock, t
 def test_what_is_not_there_is_not_exported(
     archive: ArchiveStore, clock: Clock, tmp_path: Path, ids: list[str], machine: str | None
 ) -> None:
-    with pytest.raises(NotFoundError):
+    with refuses(NotFoundError, "carrier-missing" if ids else "machine-missing", "there is no such"):
         export(archive, str(tmp_path / "bag"), clock.session(), ids=ids, machine=machine)
     assert not (tmp_path / "bag").exists()
 
@@ -162,7 +163,7 @@ def test_a_table_is_what_the_standard_says(archive: ArchiveStore, tmp_path: Path
     assert (rows[1]["reads"], rows[1]["grade"]) == ("1", "single")
     assert rows[1]["agreed_sha256"] == hashlib.sha256(CHIP).hexdigest()
     assert rows[2]["note"] == "'=1+1"
-    with pytest.raises(UsageError):
+    with refuses(UsageError, "exists", "there is already something at the output's place"):
         table(archive, str(tmp_path / "t.csv"))
     table(archive, str(tmp_path / "t.csv"), bom=True, force=True)
     assert (tmp_path / "t.csv").read_bytes() == b"\xef\xbb\xbf" + data
@@ -247,7 +248,7 @@ def test_a_wrong_row_is_told_and_none_is_applied(
         text = text.replace("id,kind\n", "id,kind\nnew-1,prom\n").replace("stands in line 2", "stands in line 3")
         line, why = line + 1, why.replace("line 2", "line 3")
     before = tree(archive.path)
-    with pytest.raises(InputError) as caught:
+    with refuses(InputError, "table-form", "the table cannot be taken as it is") as caught:
         filled(archive, clock, tmp_path, text, dry_run=dry_run)
     problem = caught.value
     assert (problem.code, problem.where.line, problem.exit_code) == ("table-form", line, 3)
@@ -257,7 +258,7 @@ def test_a_wrong_row_is_told_and_none_is_applied(
 
 
 def test_all_wrong_rows_are_counted(archive: ArchiveStore, clock: Clock, tmp_path: Path) -> None:
-    with pytest.raises(InputError) as caught:
+    with refuses(InputError, "table-form", "the table cannot be taken as it is") as caught:
         filled(archive, clock, tmp_path, "id,kind\na a,prom\nb b,prom\nc,nothing\n")
     assert "2 more lines" in caught.value.why
 
@@ -388,5 +389,5 @@ def test_a_wrong_entry_is_told(archive: ArchiveStore, clock: Clock, tmp_path: Pa
 
 def test_a_damaged_image_is_no_evidence(archive: ArchiveStore, clock: Clock, tmp_path: Path) -> None:
     archive.content_path("tg85-u4", "reads/r1/image.bin").write_bytes(CHIP[:-1] + b"\0")
-    with pytest.raises(ArchiveError):
+    with refuses(ArchiveError, "archive-damaged", "its SHA-256 is not the one that its record states"):
         listed(archive, clock, tmp_path, f",,,,{SHA1},")

@@ -28,6 +28,7 @@ from imagekeeper.jobs.pages.labelling import Labels, parse_size, write_labels
 from imagekeeper.present.html.label_sheet import render_sheets
 from tests.present import collection
 from tests.present.test_pages import sound
+from tests.refusals import refuses
 
 EVEN = specimen.program()[0::2]
 
@@ -80,12 +81,12 @@ def test_hostile_texts_stay_words_on_labels(archive: ArchiveStore, tmp_path: Pat
 
 def test_wrong_requests_are_refused(archive: ArchiveStore, tmp_path: Path) -> None:
     for size in ("dip99", "0x0", "5x3", "400x10", "28", "nanxnan"):
-        with pytest.raises(UsageError):
+        with refuses(UsageError, "usage", "there is no such size of label"):
             parse_size(size)
     with pytest.raises(UsageError) as large:
         written(archive, tmp_path / "l.html", "tg85-u4", size="250x20")
     assert large.value.code == "usage"
-    with pytest.raises(NotFoundError):
+    with refuses(NotFoundError, "carrier-missing", "there is no such carrier"):
         written(archive, tmp_path / "l.html", "tg85-u4", "tg85-u99")
     assert not (tmp_path / "l.html").exists()
     written(archive, tmp_path / "l.html", "tg85-u4")
@@ -99,7 +100,7 @@ def test_a_damaged_image_gets_no_label(tmp_path: Path, monkeypatch: pytest.Monke
     archive = collection.build(tmp_path)
     path = archive.content_path("tg85-u4", "agreed.bin")
     path.write_bytes(path.read_bytes()[:-1] + b"\x00")
-    with pytest.raises(ArchiveError):
+    with refuses(ArchiveError, "archive-damaged", "its SHA-256 is not that of the agreed image"):
         written(archive, tmp_path / "l.html", "tg85-u4")
 
 

@@ -22,6 +22,7 @@ from imagekeeper.jobs.archive.searching import Search
 from imagekeeper.jobs.carriers import keeping
 from imagekeeper.jobs.images.loading import Options
 from imagekeeper.jobs.session import Session
+from tests.refusals import refuses
 
 NOW = "2026-11-24T22:00:00Z"
 NAME = b"QUILLMERE TIDE RECORDER V1.2 HARBOUR OFFICE\0"
@@ -214,5 +215,5 @@ def test_what_is_no_search(ask: Ask, tmp_path: Path) -> None:
         with pytest.raises(UsageError) as problem:
             searching.search_text(archive, terms, searching.filters())
         assert problem.value.code == "usage"
-    with pytest.raises(UsageError):
+    with refuses(UsageError, "usage", "a date cannot be understood"):
         searching.filters(read_after="yesterday")

@@ -24,6 +24,7 @@ from imagekeeper.provenance.events import (
     software,
     verify_chain,
 )
+from tests.refusals import refuses
 
 NOW = "2026-11-24T22:00:00Z"
 
@@ -154,7 +155,7 @@ def test_numbers_that_cannot_be_digested_are_named() -> None:
 
 
 def test_a_time_must_be_exact() -> None:
-    with pytest.raises(UsageError):
+    with refuses(UsageError, "usage", "a time is not written as RFC 3339 asks"):
         new_event(None, id="x", type="capture", time="2026-11-24", agents=[], detail="")
 
 

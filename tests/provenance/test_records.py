@@ -19,6 +19,7 @@ from imagekeeper.provenance.kinds import KINDS, check_kind
 from imagekeeper.provenance.reads import Read, ReadImage, check_vcc
 from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.provenance.references import Reference, check_reference, parse_reference
+from tests.refusals import refuses
 
 READ = Read(
     id="r1", file="u4.bin", file_base64=None, original="reads/r1/original/u4.bin", size_bytes=16, sha256="a" * 64,
@@ -77,7 +78,7 @@ def test_a_missing_member_is_damage() -> None:
     for member in members:
         document = to_json(READ)
         del document[member]
-        with pytest.raises(ArchiveError) as caught:
+        with refuses(ArchiveError, "archive-damaged", "a record cannot be read") as caught:
             from_json(Read, document, "read.json")
         assert member in caught.value.why
 
@@ -150,7 +151,7 @@ def test_voltages_as_people_write_them(text: str, found: str) -> None:
 
 @pytest.mark.parametrize("text", ["", "V", "5,0", "-5", "1e3", "five", "99999"])
 def test_voltages_that_are_none(text: str) -> None:
-    with pytest.raises(UsageError):
+    with refuses(UsageError, "usage", "a supply voltage cannot be understood"):
         check_vcc(text)
 
 
@@ -160,7 +161,7 @@ def test_references_are_known_by_their_length() -> None:
     assert parse_reference("A" * 40, "a label") == Reference("sha1", "a" * 40, "a label")
     assert parse_reference("A" * 64).algorithm == "sha256"
     for text in ("", "12", "g" * 8, "a" * 32):
-        with pytest.raises(UsageError):
+        with refuses(UsageError, "usage", "a reference digest cannot be recognised"):
             parse_reference(text)
 
 
