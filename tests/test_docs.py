@@ -12,9 +12,13 @@ import pytest
 
 from imagekeeper import errors, findings
 from imagekeeper.cli import COMMANDS, root
+from tests.sentences.calls import calls
 
 ROOT = Path(__file__).parent.parent
 SOURCE = "\n".join(p.read_text("utf-8") for p in sorted((ROOT / "imagekeeper").rglob("*.py")))
+
+#: The codes of all sentences that some call says.
+SAID = {key.partition("/")[0] for call in calls() for key in call.keys}
 
 
 def test_nothing_generated_is_out_of_date() -> None:
@@ -53,12 +57,12 @@ def test_every_command_shows_an_example_and_explains_every_option(name: str, com
 
 @pytest.mark.parametrize("code", sorted(errors.CODES))
 def test_every_error_code_is_used(code: str) -> None:
-    assert len(re.findall(f'"{code}"', SOURCE)) >= 2, "listed, but never raised"
+    assert code in SAID or len(re.findall(f'"{code}"', SOURCE)) >= 2, "listed, but never raised"
 
 
 @pytest.mark.parametrize("code", sorted(findings.CODES))
 def test_every_finding_code_is_used(code: str) -> None:
-    assert len(re.findall(f'"{code}"', SOURCE)) >= 2, "listed, but never found"
+    assert code in SAID or len(re.findall(f'"{code}"', SOURCE)) >= 2, "listed, but never found"
 
 
 def test_links_between_pages_lead_somewhere() -> None:

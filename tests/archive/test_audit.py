@@ -450,7 +450,7 @@ def test_a_share_that_is_none_is_refused(percent: float) -> None:
 
 def test_choices_that_contradict_each_other_are_refused() -> None:
     for arguments in ((("u1",), 10.0, False), (("u1",), None, True), ((), 10.0, True)):
-        with refuses(UsageError, "usage", "carriers, --rolling and --resume do not go together"):
+        with refuses(UsageError, "usage", "carriers, a share and a stopped audit do not go together"):
             Choice(*arguments)
 
 

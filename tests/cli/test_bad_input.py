@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import gzip
 import io
 import json
@@ -472,6 +473,20 @@ def large(tmp_path: Path) -> Iterator[Path]:
     path.unlink()
 
 
+def wait_until_it_reads(running: subprocess.Popen[bytes], path: Path) -> None:
+    """Wait until a program has a file open; where the system does not show that, a second."""
+    handles = Path(f"/proc/{running.pid}/fd")
+    if not handles.is_dir():
+        time.sleep(1)
+        return
+    for _ in range(600):
+        with contextlib.suppress(OSError):   # a handle may be gone before it is looked at
+            if any(os.readlink(handle) == str(path) for handle in handles.iterdir()):
+                return
+        time.sleep(0.05)
+    raise AssertionError(f"{path.name} was not opened within half a minute")
+
+
 @posix
 @pytest.mark.parametrize("command", ["fingerprint", "compare", "carrier read u4"])
 def test_interrupted_in_the_middle(bench: Path, large: Path, command: str) -> None:
@@ -481,7 +496,7 @@ def test_interrupted_in_the_middle(bench: Path, large: Path, command: str) -> No
         *command.split(), *files, "--json", cwd=bench, stdout=subprocess.PIPE, stderr=subprocess.PIPE,
         environment={"IMAGEKEEPER_ARCHIVE": str(bench / "harbour"), "IMAGEKEEPER_CACHE": str(bench / "cache")},
     )  # fmt: skip
-    time.sleep(1)
+    wait_until_it_reads(running, large)
     running.send_signal(signal.SIGINT)
     out, err = running.communicate(timeout=60)
     assert running.returncode == 130
