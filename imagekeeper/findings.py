@@ -67,7 +67,7 @@ CODES: dict[str, str] = {
 }
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Finding:
     """One thing that a check noticed.
 
@@ -108,7 +108,10 @@ class Finding:
         detail: dict[str, Any] | None = None, **values: Any,
     ) -> Finding:  # fmt: skip
         """Make a finding of the key of its sentences and their values; those of the detail need no repeating."""
-        return cls(about, severity, confidence, where or Where(), detail if detail is not None else {}, values)
+        return cls(
+            about=about, severity=severity, confidence=confidence, where=where or Where(),
+            detail=detail if detail is not None else {}, values=values,
+        )  # fmt: skip
 
     def __post_init__(self) -> None:
         from imagekeeper.sentences.say import said  # not needed before something is found

@@ -314,4 +314,5 @@ def _finding(account: Account, confidence: float, pins: _Pins) -> Finding:
     if named:
         detail["pins"] = named
     called = [pins[line] for line in account.lines]
-    return Finding(account.about, account.severity, confidence, Where(), detail, {**account.values, "pins": called})
+    values = {**account.values, "pins": called}
+    return Finding.of(account.about, account.severity, confidence, detail=detail, **values)

@@ -13,7 +13,7 @@ from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.comparison.majority import By
 from imagekeeper.containers.model import Image
-from imagekeeper.door.sources import Place, Source, given, in_memory, named, options
+from imagekeeper.door.sources import Place, Source, among, given, in_memory, named, options
 from imagekeeper.jobs.archive.auditing import audit_archive
 from imagekeeper.jobs.archive.checking import list_carriers
 from imagekeeper.jobs.archive.recognising import search_image
@@ -271,6 +271,8 @@ class Archive:
             ArchiveError: `archive-damaged` for a read that is not what it was.
             UsageError: `usage` for a vote that is not possible.
         """
+        if by_vote is not None:
+            among("by_vote", by_vote, By)
         return agreeing.agree(self._store, carrier_id, self._session, references=references, by_vote=by_vote)
 
     def audit(self, *carrier_ids: str, rolling: float | None = None, rebuild_derived: bool = False) -> Audit:

@@ -7,7 +7,7 @@ from typing import Unpack
 
 from imagekeeper import chips
 from imagekeeper.chips import Chip, ChipList
-from imagekeeper.door.sources import Place, Source, given, named, options
+from imagekeeper.door.sources import Place, Source, among, given, named, options
 from imagekeeper.door.steps import Steps, spelled_out, wanted_of
 from imagekeeper.jobs.chips import planning
 from imagekeeper.jobs.chips.planning import LAMP_CM, LAMP_MW_CM2, ChipPlan
@@ -72,6 +72,8 @@ def substitute(
         >>> fit.verdict, fit.image.copies
         ('image-placed', 2)
     """
+    for pin, level in (tied or {}).items():
+        among(f"pin {pin}", level, Level)
     return substitutes(socket, part, access_ns=access_ns, tied=tied)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from imagekeeper.door.sources import Place, Source, given, named, options
+from imagekeeper.door.sources import Place, Source, among, given, named, options
 from imagekeeper.errors import NotFoundError, Where
 from imagekeeper.filesystems.model import Entry, Volume
 from imagekeeper.findings import Finding
@@ -110,6 +110,8 @@ def open_disk(
         No file system is recognised. ()
     """
     how = options(source, container=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
+    if sides_from is not None:
+        among("sides_from", sides_from, SideOrder)
     look = Look(
         partition=partition, deleted=deleted, check=check, code_page=code_page,
         bad_sectors=None if bad_sectors is None else named(bad_sectors), sides_from=sides_from, geometry=geometry,

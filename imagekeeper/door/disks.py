@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from imagekeeper.door.sources import Place, Source, given, named, options
+from imagekeeper.door.sources import Place, Source, among, given, named, options
 from imagekeeper.drives import DriveMatch
 from imagekeeper.floppy import formats
 from imagekeeper.floppy.arrangement import SideOrder
@@ -171,6 +171,9 @@ def plan_disk(
         ('5.25-40x2x9x512', 368640)
     """
     how = options(source, container=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
+    for name, order in (("sides_from", sides_from), ("sides_to", sides_to)):
+        if order is not None:
+            among(name, order, SideOrder)
     choice = DiskChoice(
         format=disk_format, sides_from=sides_from, sides_to=sides_to, fill=disk_fill, first_sector=first_sector,
         interleave=interleave,

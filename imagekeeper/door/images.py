@@ -12,6 +12,7 @@ from imagekeeper.door.sources import Place, Source, given, in_memory, named, ope
 from imagekeeper.door.steps import Steps, spelled_out, wanted_of
 from imagekeeper.jobs.images.loading import Options
 from imagekeeper.jobs.reads.converting import Conversion, convert_file
+from imagekeeper.transforms.step import within
 
 
 def read(
@@ -97,6 +98,8 @@ def encode(source: Source, to: str, *, base: int | None = None) -> bytes:
         :00000001FF
     """
     with opened(source, Options()) as image:
+        if base is not None:
+            within("the base address", base, 0, (1 << 32) - 1)
         moved = image if base is None else image.moved(base)
         if to == "raw":
             containers.raw_blocks_need(moved)
@@ -147,6 +150,8 @@ def convert(
         ('intel-hex', 4, 'split-lane')
     """
     how = options(source, container=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
+    if base is not None:
+        within("the base address", base, 0, (1 << 32) - 1)
     return convert_file(
         given(source), named(output), how, wanted=wanted_of(steps), to=to, base=base, force=force
     )

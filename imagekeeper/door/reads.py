@@ -9,7 +9,7 @@ from imagekeeper.comparison.comparison import Comparison
 from imagekeeper.comparison.majority import By, Majority, Ties
 from imagekeeper.comparison.voting import vote as vote_over
 from imagekeeper.containers.model import Image
-from imagekeeper.door.sources import Place, Source, given, in_memory, named, options
+from imagekeeper.door.sources import Place, Source, among, given, in_memory, named, options
 from imagekeeper.fingerprints import Fingerprint
 from imagekeeper.hexdumps import Hexdump, listed
 from imagekeeper.inspection.results import Inspection
@@ -21,7 +21,7 @@ from imagekeeper.jobs.reads.inspecting import inspect_file
 from imagekeeper.jobs.reads.selfchecking import selfcheck_file
 from imagekeeper.jobs.reads.voting import vote_files
 from imagekeeper.selfchecks.results import SelfCheck
-from imagekeeper.transforms.step import fill_byte
+from imagekeeper.transforms.step import fill_byte, within
 
 
 def compare(
@@ -88,6 +88,7 @@ def vote(
         >>> result.disputed.addresses, result.list[0].values, result.list[0].voted
         (1, ('44', '44', '46'), '44')
     """
+    among("by", by, By)
     how = options(*reads, container=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
     return vote_files(
         [given(one) for one in reads], None if output is None else named(output), how, by=by, ties=_ties(ties),
@@ -124,6 +125,7 @@ def vote_image(
         >>> imagekeeper.vote_image(b"TIDE", b"TILE", b"TIFE").gaps
         (Span(start=2, length=1),)
     """
+    among("by", by, By)
     how = options(*reads, container=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
     with all_loaded([given(one) for one in reads], how) as files:
         refuse_same(files)
@@ -242,7 +244,7 @@ def hexdump(
         against: Another, laid beside it.
         start: The first address, or None for the image's own. [byte]
         length: How many addresses, or None for all. [byte]
-        width: How many a row.
+        width: How many a row, 1 to 64.
         container: The kind to take the files as, instead of finding it.
         member: Which file of a zip file.
         keep_doubtful: Take what a file itself speaks against.
@@ -251,6 +253,7 @@ def hexdump(
     Raises:
         NotFoundError: There is no such file.
         InputError: A file cannot be understood.
+        UsageError: `usage` for an address, a length or a width that cannot be.
 
     Example:
         >>> import imagekeeper
@@ -260,6 +263,9 @@ def hexdump(
         >>> result.differ
         True
     """
+    within("the width", width, 1, 64)
+    within("the first address", start or 0, 0, (1 << 32) - 1)
+    within("the length", 1 if length is None else length, 1, 1 << 32)
     sources = (source,) if against is None else (source, against)
     how = options(*sources, container=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
     other = None if against is None else given(against)

@@ -13,6 +13,7 @@ from imagekeeper.jsonable import dumps
 from imagekeeper.present.svg import difference_map, image_map
 from imagekeeper.present.text import text_of
 from imagekeeper.present.text.paper import Paper
+from imagekeeper.transforms.step import within
 
 
 def to_json(result: Any) -> str:
@@ -45,12 +46,14 @@ def text(result: Any, *, width: int = 100) -> str:
 
     Raises:
         TypeError: There is no text of such a result.
+        UsageError: `usage` for a width that is not 1 to 1000.
 
     Example:
         >>> import imagekeeper
         >>> print(imagekeeper.text(imagekeeper.compare(b"TIDE", b"TIDE")).splitlines()[0])
         The 2 reads agree: the same 4 bytes at the same addresses.
     """
+    within("the width", width, 1, 1000)
     return text_of(Fingerprints((result,)) if isinstance(result, Fingerprint) else result, Paper(width=width))
 
 

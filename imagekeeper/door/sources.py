@@ -6,6 +6,7 @@ import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
+from typing import Any, get_args
 
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.jobs.images.loading import STDIN, Given, Options, loaded
@@ -68,6 +69,25 @@ def options(
     if fill is not None:
         fill_byte(fill)
     return Options(kind=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
+
+
+def among(name: str, value: object, words: Any) -> None:
+    """Refuse a word that is none of those that an argument can be, given as their `Literal`.
+
+    Whoever runs no type checker would otherwise get the answer to another question.
+
+    Raises:
+        TypeError: It is none of them.
+
+    Example:
+        >>> from typing import Literal
+        >>> among("by", "nibble", Literal["byte", "bit"])
+        Traceback (most recent call last):
+        ...
+        TypeError: by is 'byte' or 'bit', not 'nibble'
+    """
+    if value not in get_args(words):
+        raise TypeError(f"{name} is {' or '.join(map(repr, get_args(words)))}, not {value!r}")
 
 
 def in_memory(image: Image) -> Image:

@@ -7,13 +7,20 @@ import inspect
 from collections.abc import Callable, Sequence
 from typing import Any, Literal, ParamSpec, TypedDict, TypeVar
 
-from imagekeeper.door.sources import Place, named
+from imagekeeper.door.sources import Place, among, named
 from imagekeeper.floppy.arrangement import SideOrder
 from imagekeeper.jobs.images.wanting import WantedSteps
 from imagekeeper.transforms.bits import Swapped
+from imagekeeper.transforms.step import fill_byte
 
 P = ParamSpec("P")
 R = TypeVar("R")
+
+
+#: The steps that are one of a few words.
+_WORDS: dict[str, Any] = {
+    "swap": Swapped, "pad_at": Literal["end", "start"], "sides_from": SideOrder, "sides_to": SideOrder,
+}  # fmt: skip
 
 
 class Steps(TypedDict, total=False):
@@ -70,12 +77,18 @@ def wanted_of(steps: Steps) -> WantedSteps:
     """Gather the steps.
 
     Raises:
-        TypeError: There is no such step.
+        TypeError: There is no such step, or it has no such way.
+        UsageError: `usage` for a byte that is none.
     """
     for name in steps:
         if name not in Steps.__annotations__:
             raise TypeError(f"there is no keyword argument {name!r}")
     plain: dict[str, Any] = {name: value for name, value in steps.items() if value is not None}
+    for name, words in _WORDS.items():
+        if name in plain:
+            among(name, plain[name], words)
+    if "trim" in plain:
+        fill_byte(plain["trim"])
     if "join" in plain:
         plain["join"] = tuple(named(one) for one in plain["join"])
     return WantedSteps(**plain)

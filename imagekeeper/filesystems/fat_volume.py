@@ -24,11 +24,11 @@ class FatReader:
     name = "fat"
 
     def recognise(self, data: Data, grid: SectorGrid | None) -> Sequence[Candidate[Recognised]]:
-        """See `Reader.recognise`."""
+        """See `FileSystemReader.recognise`."""
         return fat_layout.recognise(data, grid)
 
     def read(self, data: Data, found: Recognised, how: ReadingOptions) -> Volume:
-        """See `Reader.read`.
+        """See `FileSystemReader.read`.
 
         Raises:
             UsageError: `unknown-name` for a code page that is none.

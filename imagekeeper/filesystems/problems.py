@@ -39,7 +39,7 @@ class Problems:
         count = self._counts[code] = self._counts.get(code, 0) + 1
         if count <= TOLD:
             where = Where(address=None if at is None else self._start + at, length=length)
-            self._found.append(Finding(about, severity, confidence, where, detail or {}, values))
+            self._found.append(Finding.of(about, severity, confidence, where, detail=detail, **values))
 
     def count(self, *codes: str) -> int:
         """Count the problems noted, of some codes or of all."""

@@ -48,4 +48,4 @@ class PinNames:
             detail["pins"] = numbers
         confidence = round(min(max(confidence, 0.0), 0.99), 2)
         called = [self[line] for line in lines]
-        return Finding(about, severity, confidence, where or Where(), detail, {**values, "pins": called})
+        return Finding.of(about, severity, confidence, where, detail=detail, **{**values, "pins": called})

@@ -3,7 +3,7 @@
     python -m tests.benchmarks.mutation [MODULE...] [--most N] [--seed 1] [--jobs 2] [--every]
 
 MODULE is such as comparison/data_lines; without any, those of NEAREST are tried. The tests are those of the same name,
-`tests/compare/test_data_lines.py`, those that NEAREST names beside them, and the module's own examples: first the
+`tests/comparison/test_data_lines.py`, those that NEAREST names beside them, and the module's own examples: first the
 ones that come by the changed statement, the quickest before the others, until one fails. A mutant that none of them
 notices survives, and is shown. `mutants_equivalent.toml` lists the survivors that change nothing, each with its
 reason. More than 5 % of others, more than 3 % listed, or a listed one that a test notices, and the exit code is 1.

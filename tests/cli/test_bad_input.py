@@ -280,10 +280,12 @@ def test_a_name_that_looks_like_an_option(cli: Cli, told: Callable[..., Any], be
 @pytest.mark.parametrize("member", ["/etc/passwd", "../../u4.bin", "C:\\u4.bin", "a\nb\x1b[2J.bin"])
 def test_a_zip_member_never_becomes_a_path(cli: Cli, bench: Path, member: str) -> None:
     (bench / "one.zip").write_bytes(zipped((member, b"tide")))
+    above = set(bench.parent.glob("*"))
     before = set(bench.rglob("*"))
     assert cli("convert", "one.zip", "-o", "one.bin").code == 0
     assert (bench / "one.bin").read_bytes() == b"tide"
     assert set(bench.rglob("*")) - before == {bench / "one.bin"}
+    assert set(bench.parent.glob("*")) == above
     assert not (bench / ".." / ".." / "u4.bin").exists()
 
 

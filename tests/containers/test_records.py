@@ -137,7 +137,7 @@ def test_no_other_format_takes_the_example(fmt: Format) -> None:
         lambda text: text.removesuffix(b"\n"),
         lambda text: text + b"\x1a" * 50,
     ],
-    ids=["byte order mark", "CR LF", "CR", "paper tape", "blanks", "no last line end", "CP/M end of file"],
+    ids=["byte order mark", "CR LF", "CR", "paper tape", "blanks", "no last line end", "end mark 1A"],
 )
 def test_the_dress_of_lines_does_not_matter(fmt: Format, dress: Callable[[bytes], bytes]) -> None:
     text = dress(fmt.example)

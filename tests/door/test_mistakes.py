@@ -93,6 +93,19 @@ OURS: dict[str, tuple[Callable[[], Any], type[imagekeeper.ImagekeeperError], str
         lambda: harbour().add_reads("tg85-u4", "u4-first.bin", vcc="five"), imagekeeper.UsageError, "usage"
     ),
     "nothing to search for": (lambda: harbour().search(), imagekeeper.UsageError, "usage"),
+    "a byte to trim that is none": (
+        lambda: imagekeeper.convert(b"TIDE", "w.img", trim=300), imagekeeper.UsageError, "usage"
+    ),
+    "a base below 0": (lambda: imagekeeper.encode(b"TIDE", "intel-hex", base=-1), imagekeeper.UsageError, "usage"),
+    "a base below 0, written": (
+        lambda: imagekeeper.convert(b"TIDE", "b.hex", base=-1), imagekeeper.UsageError, "usage"
+    ),
+    "rows of nothing": (lambda: imagekeeper.hexdump(b"TIDE", width=0), imagekeeper.UsageError, "usage"),
+    "an address below 0": (lambda: imagekeeper.hexdump(b"TIDE", start=-1), imagekeeper.UsageError, "usage"),
+    "no length": (lambda: imagekeeper.hexdump(b"TIDE", length=0), imagekeeper.UsageError, "usage"),
+    "lines of nothing": (
+        lambda: imagekeeper.text(imagekeeper.inspect(b"TIDE"), width=0), imagekeeper.UsageError, "usage"
+    ),
     "a name with a NUL": (lambda: imagekeeper.read("a\0b"), imagekeeper.NotFoundError, "not-found"),
 }  # fmt: skip
 
@@ -108,6 +121,25 @@ PYTHONS: dict[str, tuple[Callable[[], Any], str]] = {
         lambda: imagekeeper.read(imagekeeper.read(b"A"), container="raw"), "decoded already"
     ),
     "a tie by an unknown name": (lambda: imagekeeper.vote(b"A", b"B", b"C", ties="last"), "'last'"),   # type: ignore[arg-type]
+    "votes of an unknown unit": (lambda: imagekeeper.vote(b"A", b"B", b"C", by="nibble"), "'nibble'"),   # type: ignore[arg-type]
+    "an image of votes of an unknown unit": (
+        lambda: imagekeeper.vote_image(b"A", b"B", b"C", by="nibble"), "'byte' or 'bit', not 'nibble'"   # type: ignore[arg-type]
+    ),
+    "a vote on a carrier by an unknown unit": (lambda: harbour().agree("tg85-u4", by_vote="nibble"), "'nibble'"),   # type: ignore[arg-type]
+    "an unknown swap": (lambda: imagekeeper.convert(b"TIDE", "out.bin", swap="nibbles"), "'nibbles'"),   # type: ignore[arg-type]
+    "an unknown end": (
+        lambda: imagekeeper.convert(b"TIDE", "out.bin", pad_to=8, fill=255, pad_at="middle"), "'middle'"   # type: ignore[arg-type]
+    ),
+    "an unknown order of sides": (
+        lambda: imagekeeper.convert("office.img", "out.bin", sides_from="odd", geometry="360K"), "'odd'"   # type: ignore[arg-type]
+    ),
+    "an unknown order of sides, planned": (
+        lambda: imagekeeper.plan_disk("office.img", "out.bin", "5.25-48tpi", sides_to="odd"), "'odd'"   # type: ignore[arg-type]
+    ),
+    "an unknown order of sides, looked into": (
+        lambda: imagekeeper.open_disk("office.img", sides_from="odd").__enter__(), "'odd'"   # type: ignore[arg-type]
+    ),
+    "an unknown level": (lambda: imagekeeper.substitute("27128", tied={1: "up"}), "pin 1 is 'high' or 'low', not 'up'"),   # type: ignore[dict-item]
     "a picture of a chip": (lambda: imagekeeper.svg(imagekeeper.find_chip("2716")), "no picture of Chip"),   # type: ignore[arg-type]
     "a page of a chip": (lambda: imagekeeper.html(imagekeeper.find_chip("2716")), "no page of Chip"),   # type: ignore[arg-type]
 }  # fmt: skip

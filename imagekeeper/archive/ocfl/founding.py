@@ -63,7 +63,7 @@ class Marker:
 
 
 def found(path: str | os.PathLike[str], disk: FlushedDisk, *, uuid: str, title: str, now: str, layout: str) -> Marker:
-    """Make an archive's folder; `Archive.create` says more.
+    """Make an archive's folder; `ArchiveStore.create` says more.
 
     Raises:
         UsageError: `archive-exists`, `cannot-write`, `unknown-name`, `usage`.

@@ -46,7 +46,7 @@ def commit(
     now: str,
     expected_head: int,
 ) -> Inventory:
-    """Write a version; `Archive.commit` says more. The lock is held by the caller."""
+    """Write a version; `ArchiveStore.commit` says more. The lock is held by the caller."""
     check_carrier_id(carrier_id)
     old = _base(archive, carrier_id, expected_head)
     number = expected_head + 1

@@ -55,7 +55,7 @@ class Repair:
 
 
 def recover(archive: ArchiveFolder, everything: bool) -> tuple[Repair, ...]:
-    """Put interrupted work right; `Archive.recover` says more. The lock is held by the caller."""
+    """Put interrupted work right; `ArchiveStore.recover` says more. The lock is held by the caller."""
     try:
         return tuple(_Recovery(archive).run(everything))
     except OSError as problem:

@@ -81,7 +81,7 @@ class WantedSteps:
 
 _OF_DISKS = ("fit_geometry", "sides_from", "sides_to", "interleave_from", "skew_from", "interleave_to", "skew_to")
 
-#: What the members of `Wanted`, and the byte that fills, are called.
+#: What the members of `WantedSteps`, and the byte that fills, are called.
 _CALLED = {
     "lane": Phrase("usage/called-lane"), "lane_bytes": Phrase("usage/called-lane-width"),
     "join": Phrase("usage/called-join"), "trim": Phrase("usage/called-trim"),

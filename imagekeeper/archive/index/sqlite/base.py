@@ -2,7 +2,7 @@
 
 Everything in it comes from the archive. It lies in the user's cache folder, never in the archive, which may be on
 a network disk where SQLite's locks do not hold. A cache that is damaged, locked or cannot be written never stops
-a command: the index is then made anew, or in memory. `index_watch` tells what is looked at to keep it up to date, and
+a command: the index is then made anew, or in memory. `watch` tells what is looked at to keep it up to date, and
 what it cannot see.
 """
 
