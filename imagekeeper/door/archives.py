@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,7 +13,7 @@ from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.comparison.majority import By
 from imagekeeper.containers.model import Image
-from imagekeeper.door.sources import Place, Source, among, given, in_memory, named, options
+from imagekeeper.door.sources import Place, Source, among, given, in_memory, named, options, texts
 from imagekeeper.jobs.archive.auditing import audit_archive
 from imagekeeper.jobs.archive.checking import list_carriers
 from imagekeeper.jobs.archive.recognising import search_image
@@ -26,6 +26,7 @@ from imagekeeper.jobs.session import this_session
 from imagekeeper.provenance.machines import MachineRecord
 from imagekeeper.provenance.outdated import with_findings
 from imagekeeper.provenance.records import CarrierRecord
+from imagekeeper.transforms.step import within
 
 if TYPE_CHECKING:
     from imagekeeper.drives.bench import Bench
@@ -67,6 +68,7 @@ class Archive:
     """
 
     def __init__(self, path: Place, *, operator: str | None = None) -> None:
+        texts(operator=operator)
         self._store = ArchiveStore.open(named(path))
         self._session = this_session(operator)
         self.path: Path = self._store.path
@@ -86,6 +88,7 @@ class Archive:
         Raises:
             UsageError: `archive-exists`, `cannot-write`, `unknown-name` for the layout.
         """
+        texts(title=title, operator=operator)
         session = this_session(operator)
         ArchiveStore.create(named(path), uuid=session.new_uuid(), title=title, now=session.now(), layout=layout)
         return cls(path, operator=operator)
@@ -148,6 +151,7 @@ class Archive:
         Raises:
             UsageError: `carrier-id`, `carrier-exists`.
         """
+        texts(machine_id=machine_id, name=name, maker=maker, model=model, serial=serial, owner=owner, note=note)
         return describing.add_machine(
             self._store, machine_id, name, self._session, maker=maker, model=model, serial=serial, owner=owner,
             note=note,
@@ -178,6 +182,10 @@ class Archive:
         Raises:
             UsageError: `carrier-id`, `carrier-exists`, `unknown-name` for the kind.
         """
+        texts(
+            carrier_id=carrier_id, kind=kind, part=part, machine=machine, board=board, position=position, label=label,
+            note=note, markings=markings, date_code=date_code, package=package, condition=condition,
+        )  # fmt: skip
         return keeping.add_carrier(
             self._store, carrier_id, kind, self._session, part=part, machine=machine, board=board, position=position,
             label=label, note=note, markings=markings, date_code=date_code, package=package, condition=condition,
@@ -186,7 +194,7 @@ class Archive:
     def add_reads(
         self, carrier_id: str, *paths: Place, reader: str | None = None, operator: str | None = None,
         date: str | None = None, vcc: str | None = None, temperature: str | None = None, specimen: str | None = None,
-        notes: tuple[str, ...] = (), container: str | None = None, member: str | None = None,
+        notes: Sequence[str] = (), container: str | None = None, member: str | None = None,
         keep_doubtful: bool = False, fill: int | None = None,
     ) -> CarrierRecord:  # fmt: skip
         """Keep reads of a carrier: each file as it is, and the image it stands for beside it; all of them or none.
@@ -214,9 +222,15 @@ class Archive:
             UsageError: `usage` for a date or voltage that cannot be understood, or one file given twice.
             InputError: A file cannot be understood.
         """
+        if isinstance(notes, str):
+            raise TypeError("notes are several texts, not one")
+        texts(
+            carrier_id=carrier_id, reader=reader, operator=operator, date=date, vcc=vcc, temperature=temperature,
+            specimen=specimen, **{f"note {number}": note for number, note in enumerate(notes, 1)},
+        )  # fmt: skip
         how = options(container=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
         conditions = keeping.Conditions(
-            reader=reader, operator=operator, date=date, vcc=vcc, specimen=specimen, notes=notes,
+            reader=reader, operator=operator, date=date, vcc=vcc, specimen=specimen, notes=tuple(notes),
             temperature=temperature,
         )  # fmt: skip
         return keeping.add_reads(
@@ -229,6 +243,7 @@ class Archive:
         Raises:
             NotFoundError: `carrier-missing`.
         """
+        texts(object_id=object_id, text=text)
         return describing.add_note(self._store, object_id, text, self._session)
 
     def image(self, carrier_id: str, what: str = "agreed") -> Image:
@@ -316,6 +331,7 @@ class Archive:
             kind=kind, machine=machine, grade=grade, size_bytes=size_bytes, read_after=read_after,
             read_before=read_before, added_after=added_after, added_before=added_before,
         )  # fmt: skip
+        within("the limit", limit, 1, 10_000)
         return search_text(self._store, words, wanted, limit=limit)
 
     def search_image(self, source: Source, *, limit: int = 20) -> Search:
@@ -332,4 +348,5 @@ class Archive:
             InputError: The file cannot be understood.
         """
         how = options(source, container=None, member=None, keep_doubtful=False, fill=None)
+        within("the limit", limit, 1, 10_000)
         return search_image(self._store, given(source), how, limit=limit)

@@ -13,6 +13,7 @@ from imagekeeper.jobs.chips import planning
 from imagekeeper.jobs.chips.planning import LAMP_CM, LAMP_MW_CM2, ChipPlan
 from imagekeeper.substitution import Substitution, substitutes
 from imagekeeper.substitution.lines import Level
+from imagekeeper.transforms.step import within
 
 
 def find_chip(part: str, *, maker: str | None = None) -> Chip:
@@ -138,6 +139,7 @@ def plan_chip(
     """
     sources = (source,) if present is None else (source, present)
     how = options(*sources, container=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
+    within("the offset", offset or 0, 0, (1 << 32) - 1)
     return planning.plan_chip(
         given(source), named(output), chip, wanted_of(steps), how, maker=maker, socket=socket, offset=offset,
         present=None if present is None else given(present), label=label, lamp_mw_cm2=lamp_mw_cm2, lamp_cm=lamp_cm,

@@ -90,6 +90,24 @@ def among(name: str, value: object, words: Any) -> None:
         raise TypeError(f"{name} is {' or '.join(map(repr, get_args(words)))}, not {value!r}")
 
 
+def texts(**values: Any) -> None:
+    """Refuse what is no text where a record takes text or None.
+
+    Raises:
+        TypeError: It is neither.
+
+    Example:
+        >>> texts(part="27128", note=None)
+        >>> texts(part=27128)
+        Traceback (most recent call last):
+        ...
+        TypeError: part is text, not 27128
+    """
+    for name, value in values.items():
+        if value is not None and not isinstance(value, str):
+            raise TypeError(f"{name} is text, not {value!r}")
+
+
 def in_memory(image: Image) -> Image:
     """Give an image whose bytes are all in memory, so that it outlives its file."""
     return replace(image, segments=tuple(Segment(one.start, bytes(one.data[:])) for one in image.segments))

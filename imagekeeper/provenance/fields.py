@@ -10,7 +10,7 @@ import typing
 from collections.abc import Callable
 from typing import Any, TypeVar
 
-from imagekeeper.errors import ArchiveError, Where
+from imagekeeper.errors import ArchiveError, InternalError, Where
 from imagekeeper.jsonable import dumps
 from imagekeeper.sentences.say import Phrase
 
@@ -40,11 +40,24 @@ def read_json(data: bytes, name: str) -> Any:
 def write_json(record: Any) -> bytes:
     r"""Write a record file: indented for people, ended by a line feed.
 
+    What could not be read again is never given out: a record that is kept for decades must not be found unreadable
+    by whoever opens it next.
+
+    Raises:
+        InternalError: A member of the record is of another type than its class says.
+
     Example:
         >>> write_json({"id": "r1"})
         b'{\n  "id": "r1"\n}\n'
     """
-    return (dumps(record) + "\n").encode()
+    text = dumps(record)
+    for one in record if isinstance(record, list | tuple) else (record,):
+        if dataclasses.is_dataclass(one) and not isinstance(one, type):
+            try:
+                from_json(type(one), json.loads(dumps(one)), "the record")
+            except ArchiveError as problem:
+                raise InternalError("internal/record", trouble=problem.why) from problem
+    return (text + "\n").encode()
 
 
 def from_json(cls: type[T], value: Any, name: str) -> T:

@@ -42,6 +42,11 @@ SAYS: dict[str, Says] = {
         why="{trouble}",
         next=_REPORT_IT,
     ),
+    "internal/record": Says(
+        what="a record could not be read again, and was not written",
+        why="{trouble}",
+        next=_REPORT_IT,
+    ),
     "internal/says-otherwise": Says(why="read again, it says something else"),
     "internal/name-of-page": Says(
         what="a page has a name that no report gives, and was not written",

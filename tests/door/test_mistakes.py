@@ -92,6 +92,7 @@ OURS: dict[str, tuple[Callable[[], Any], type[imagekeeper.ImagekeeperError], str
     "a voltage that is none": (
         lambda: harbour().add_reads("tg85-u4", "u4-first.bin", vcc="five"), imagekeeper.UsageError, "usage"
     ),
+    "no hits wanted": (lambda: harbour().search("u4", limit=0), imagekeeper.UsageError, "usage"),
     "nothing to search for": (lambda: harbour().search(), imagekeeper.UsageError, "usage"),
     "a byte to trim that is none": (
         lambda: imagekeeper.convert(b"TIDE", "w.img", trim=300), imagekeeper.UsageError, "usage"
@@ -102,6 +103,9 @@ OURS: dict[str, tuple[Callable[[], Any], type[imagekeeper.ImagekeeperError], str
     ),
     "rows of nothing": (lambda: imagekeeper.hexdump(b"TIDE", width=0), imagekeeper.UsageError, "usage"),
     "an address below 0": (lambda: imagekeeper.hexdump(b"TIDE", start=-1), imagekeeper.UsageError, "usage"),
+    "a place before the chip": (
+        lambda: imagekeeper.plan_chip(b"TIDE", "b.hex", "2716", offset=-1, fill=255), imagekeeper.UsageError, "usage"
+    ),
     "no length": (lambda: imagekeeper.hexdump(b"TIDE", length=0), imagekeeper.UsageError, "usage"),
     "lines of nothing": (
         lambda: imagekeeper.text(imagekeeper.inspect(b"TIDE"), width=0), imagekeeper.UsageError, "usage"
@@ -140,6 +144,21 @@ PYTHONS: dict[str, tuple[Callable[[], Any], str]] = {
         lambda: imagekeeper.open_disk("office.img", sides_from="odd").__enter__(), "'odd'"   # type: ignore[arg-type]
     ),
     "an unknown level": (lambda: imagekeeper.substitute("27128", tied={1: "up"}), "pin 1 is 'high' or 'low', not 'up'"),   # type: ignore[dict-item]
+    "a part that is a number": (
+        lambda: harbour().add_carrier("tg85-u6", "eprom", part=27128), "part is text, not 27128"   # type: ignore[arg-type]
+    ),
+    "a machine that is a number": (lambda: harbour().add_machine("tg85", 85), "name is text, not 85"),   # type: ignore[arg-type]
+    "a voltage that is a number": (
+        lambda: harbour().add_reads("tg85-u4", "u4-first.bin", vcc=5.0), "vcc is text, not 5.0"   # type: ignore[arg-type]
+    ),
+    "one remark for several": (
+        lambda: harbour().add_reads("tg85-u4", "u4-first.bin", notes="dusty"), "several texts"
+    ),
+    "a remark that is a number": (
+        lambda: harbour().add_reads("tg85-u4", "u4-first.bin", notes=(1,)), "note 1 is text, not 1"   # type: ignore[arg-type]
+    ),
+    "an operator that is a number": (lambda: imagekeeper.Archive(harbour().path, operator=1), "operator is text"),   # type: ignore[arg-type]
+    "a note that is a number": (lambda: harbour().add_note("tg85-u4", 1), "text is text, not 1"),   # type: ignore[arg-type]
     "a picture of a chip": (lambda: imagekeeper.svg(imagekeeper.find_chip("2716")), "no picture of Chip"),   # type: ignore[arg-type]
     "a page of a chip": (lambda: imagekeeper.html(imagekeeper.find_chip("2716")), "no page of Chip"),   # type: ignore[arg-type]
 }  # fmt: skip
@@ -166,6 +185,8 @@ def test_a_wrong_kind_of_argument_is_a_type_error(folder: Path, mistake: str) ->
     with pytest.raises(TypeError, match=re.escape(text)):
         do()
     assert not Path("out.bin").exists()
+    if Path("harbour").exists():
+        assert imagekeeper.Archive("harbour").audit().ok
 
 
 #: An option, or the name of the program and a command.

@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import MISSING, fields
+from dataclasses import MISSING, fields, replace
 from typing import Any
 
 import pytest
@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from imagekeeper.addresses import Doubt, Span
-from imagekeeper.errors import ArchiveError, ContradictionError, UsageError
+from imagekeeper.errors import ArchiveError, ContradictionError, InternalError, UsageError
 from imagekeeper.jsonable import schema_of, to_json
 from imagekeeper.provenance import places
 from imagekeeper.provenance.dates import check_date, check_time, is_time
@@ -19,6 +19,7 @@ from imagekeeper.provenance.kinds import KINDS, check_kind
 from imagekeeper.provenance.reads import Read, ReadImage, check_vcc
 from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.provenance.references import Reference, check_reference, parse_reference
+from imagekeeper.provenance.remarks import Note
 from tests.refusals import refuses
 
 READ = Read(
@@ -188,3 +189,13 @@ def test_every_name_becomes_a_safe_one(name: str) -> None:
 def test_a_long_name_keeps_its_extension() -> None:
     assert places.safe_name("u" * 200 + ".bin").endswith("u.bin")
     assert places.read_original("r1", "../../etc/passwd") == "reads/r1/original/passwd"
+
+
+def test_a_record_that_could_not_be_read_again_is_never_written() -> None:
+    """Whoever gives a number for a text would otherwise leave an archive that its own program calls damaged."""
+    sound = Note("dusty", "Ann", "2026-11-24T22:00:00Z")
+    assert from_json(Note, json.loads(write_json(sound)), "x") == sound
+    odd: Any = 27128
+    for record in (replace(sound, text=odd), [sound, replace(sound, text=odd)]):
+        with refuses(InternalError, "internal", "27128"):
+            write_json(record)
