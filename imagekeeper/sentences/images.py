@@ -104,7 +104,7 @@ SAYS: dict[str, Says] = {
         next="give the order that the file has, and the order wanted",
     ),
     "usage/sectors-as-they-are": Says(
-        what="the interleave and skew from and to clash",
+        what="the order of sectors wanted is the one that they have",
         why="they are the same, so that nothing would change",
         next="give those that the file has, and those wanted; what is left out is interleave 1 and skew 0",
     ),
