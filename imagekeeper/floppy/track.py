@@ -6,6 +6,7 @@ switch their write current, costs no sector. What it finds is never corrected, o
 
 from __future__ import annotations
 
+from bisect import bisect, bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
@@ -100,14 +101,15 @@ def encode_track(sectors: Sequence[Sector], layout: TrackLayout) -> Cells:
     fill = bytes([recording(layout.encoding).fill])
     for one in layout.fields:
         of = sectors[one.sector - 1] if one.sector else None
+        if of is not None and of.data is None and one.name.startswith("data"):
+            track[one.start : one.start + one.length] = fill * one.length
+            continue
         content = _content(one.name, of, layout.encoding)
         if content is None:
             assert one.fill is not None
             unit = bytes.fromhex(one.fill)
             content = unit * (one.length // len(unit))
-        if of is not None and of.data is None and one.name.startswith("data"):
-            content = fill * one.length
-        elif one.name.endswith("mark"):
+        if one.name.endswith("mark"):
             marks += range(one.start, one.start + leads)
         track[one.start : one.start + one.length] = content
     return Cells.of(cell.encode(bytes(track), layout.encoding, marks))
@@ -122,15 +124,15 @@ def _content(name: str, sector: Sector | None, encoding: str) -> bytes | None:
         return address
     if name == "id crc":
         return _crc(bytes([ID_MARK]) + address, encoding, ok=sector.id_crc_ok)
-    if sector.data is None or sector.mark is None:
-        return b"" if name in ("data", "data crc") else None
+    if not name.startswith("data"):
+        return None
+    assert sector.data is not None
+    assert sector.mark is not None
     if name == "data mark":
         return recording(encoding).lead + bytes([sector.mark])
     if name == "data":
         return sector.data
-    if name == "data crc":
-        return _crc(bytes([sector.mark]) + sector.data, encoding, ok=bool(sector.data_crc_ok))
-    return None
+    return _crc(bytes([sector.mark]) + sector.data, encoding, ok=bool(sector.data_crc_ok))
 
 
 def _crc(covered: bytes, encoding: str, *, ok: bool) -> bytes:
@@ -163,6 +165,10 @@ class _Mark:
     byte: int
     attested: bool
 
+    def end(self, length: int) -> int:
+        """The first cell behind its field, which holds so many bytes and their CRC."""
+        return self.start + 16 * (1 + length + CRC_BYTES)
+
 
 def decode_track(cells: Cells, encoding: str, *, circular: bool = False) -> tuple[Sector, ...]:
     """Find the sectors in any cells.
@@ -179,32 +185,28 @@ def decode_track(cells: Cells, encoding: str, *, circular: bool = False) -> tupl
     Raises:
         UsageError: `unknown-name` for the encoding; nothing for any cells.
     """
-    fm = recording(encoding).encoding == "fm"
     bits = cells.bits()
-    count = len(bits)
     if not circular:
-        marks = _fm_marks(bits) if fm else _mfm_marks(bits)
-        return _numbered(_Reader(bits, encoding, marks).sectors(0, count))
-    bits = np.concatenate((bits, bits))
-    marks = _fm_marks(bits) if fm else _mfm_marks(bits)
-    return _numbered(_once(_Reader(bits, encoding, marks).sectors(_SEAM, _SEAM + count), count))
+        return _numbered(_found(bits, encoding))
+    # of three revolutions the second: there nothing is cut, and what came before it is known
+    return _numbered(_of_the_second(_found(np.concatenate((bits, bits, bits)), encoding), len(bits)))
 
 
-#: How far into the first of two copies of a revolution the search begins, so that a mark on the seam is seen whole.
-_SEAM = 64
+def _found(bits: Bits, encoding: str) -> list[Sector]:
+    fm = recording(encoding).encoding == "fm"
+    return _Reader(bits, encoding, _fm_marks(bits) if fm else _mfm_marks(bits)).sectors()
 
 
-def _once(found: list[Sector], count: int) -> list[Sector]:
-    """Give places within one revolution; data that belongs to an ID before the seam is not given a second time."""
-    placed = [
-        replace(
-            s, id_position=None if s.id_position is None else s.id_position % count,
-            data_position=None if s.data_position is None else s.data_position % count,
-        )
-        for s in found
-    ]  # fmt: skip
-    owned = {s.data_position for s in placed if s.cylinder is not None}
-    return [s for s in placed if s.cylinder is not None or s.data_position not in owned]
+def _of_the_second(found: list[Sector], count: int) -> list[Sector]:
+    """Give the sectors that begin in the second of some revolutions, with their places counted from its first cell."""
+    kept = []
+    for one in found:
+        of_id, of_data = one.id_position, one.data_position
+        first = of_data if of_id is None else of_id
+        if first is not None and first // count == 1:
+            placed = replace(one, id_position=None if of_id is None else of_id % count)
+            kept.append(replace(placed, data_position=None if of_data is None else of_data % count))
+    return kept
 
 
 def _fm_marks(bits: Bits) -> list[_Mark]:
@@ -217,16 +219,13 @@ def _fm_marks(bits: Bits) -> list[_Mark]:
 def _mfm_marks(bits: Bits) -> list[_Mark]:
     places = np.flatnonzero(cell.words(bits) == cell.word(0xA1, "mfm")).tolist()
     known = set(places)
+    by_byte = {bytes([byte]): byte for byte in (ID_MARK, *DATA_MARKS)}
     marks = []
     for place in places:
-        if place + 16 in known:   # only the last of a row is followed by the byte
-            continue
-        byte = cell.decode(bits, place + 16, 1)
-        if byte and byte[0] in (ID_MARK, *DATA_MARKS):
-            first = place
-            while first - 16 in known and place - first < 32:
-                first -= 16
-            marks.append(_Mark(first, place + 16, byte[0], first < place))
+        byte = by_byte.get(cell.decode(bits, place + 16, 1))
+        if byte is not None:
+            first = next((one for one in (place, place - 16) if one - 16 not in known), place - 32)
+            marks.append(_Mark(first, place + 16, byte, first < place))
     return marks
 
 
@@ -236,91 +235,71 @@ class _Reader:
     def __init__(self, bits: Bits, encoding: str, marks: list[_Mark]) -> None:
         self._bits = bits
         self._encoding = encoding
-        self._marks = marks
-        self._ids = {m.start: self._id(m) for m in marks if m.byte == ID_MARK}
-        good = [start for start, (_, ok) in self._ids.items() if ok]
-        self._walls = np.array(sorted(good), dtype=np.int64)   # data whose CRC fails ends at a sure ID
+        self._ids = {m.start: cell.decode(bits, m.start, 1 + ID_BYTES + CRC_BYTES) for m in marks if m.byte == ID_MARK}
+        self._marks = [m for m in marks if m.byte != ID_MARK or len(self._ids[m.start]) > ID_BYTES]
+        self._starts = [m.start for m in self._marks]
+        self._sound = [start for start, read in self._ids.items() if self._holds(read)]
 
-    def sectors(self, first: int, end: int) -> list[Sector]:
-        """Find the sectors whose first mark lies between two cells."""
+    def sectors(self) -> list[Sector]:
+        """Find the sectors, in the order of their first marks."""
         found: list[Sector] = []
-        taken: set[int] = set()   # data marks that belong to an ID
-        sure, doubtful = -1, -1   # the ends of the last data whose CRC held, and of the last that failed
-        for number, mark in enumerate(self._marks):
-            if mark.start >= end:
-                break
-            if mark.start < max(first, sure) or mark.start in taken:
+        sure = doubtful = 0   # the ends of the last field whose CRC held over data, and of the last of any
+        for mark in self._marks:
+            certain = mark.start in self._sound or (mark.attested and mark.start >= doubtful)
+            if mark.start < sure or not certain:
                 continue
-            if mark.byte == ID_MARK:
-                address, ok = self._ids[mark.start]
-                if len(address) < ID_BYTES or not (ok or (mark.attested and mark.start >= doubtful)):
-                    continue
-                cylinder, head, record, code = address
-                sector = Sector(
-                    cylinder=cylinder, head=head, record=record, size_code=code, data=None, mark=None, id_crc_ok=ok,
-                    data_crc_ok=None, id_position=mark.position,
-                )  # fmt: skip
-                sector, after = self._with_data(sector, number, taken)
-            elif mark.attested and mark.start >= doubtful:
-                data, ok = self._data(mark, None)
-                sector = Sector(
-                    cylinder=None, head=None, record=None, size_code=None, data=data if ok else None, mark=mark.byte,
-                    id_crc_ok=False, data_crc_ok=ok, data_position=mark.position,
-                )  # fmt: skip
-                after = mark.start + 16 * (1 + len(data) + CRC_BYTES) if ok else mark.start
-            else:
-                continue
+            sector, doubtful = self._with_id(mark) if mark.byte == ID_MARK else self._without_id(mark)
             if sector.data_crc_ok:
-                sure = max(sure, after)
-            doubtful = max(doubtful, after)
+                sure = doubtful
             found.append(sector)
         return found
 
-    def _with_data(self, sector: Sector, number: int, taken: set[int]) -> tuple[Sector, int]:
-        """Find the data field of an ID: that whose CRC holds, or else the likeliest."""
-        start = self._marks[number].start
-        end = start + 16 * (1 + ID_BYTES + CRC_BYTES)
-        best: tuple[bool, bool, _Mark, bytes] | None = None
-        for mark in self._marks[number + 1 :]:
-            if mark.start > end + 16 * REACH or (mark.byte == ID_MARK and self._ids[mark.start][1]):
-                break
-            if mark.byte == ID_MARK or mark.start < end:
-                continue
-            data, ok = self._data(mark, sector)
-            if best is None or (ok, mark.attested) > best[:2]:
-                best = (ok, mark.attested, mark, data)
-            if ok:
-                break
-        if best is None:
+    def _with_id(self, mark: _Mark) -> tuple[Sector, int]:
+        """Read an ID and the data field that is its: that whose CRC holds, or else the likeliest."""
+        _, cylinder, head, record, code = self._ids[mark.start][: 1 + ID_BYTES]
+        sector = Sector(
+            cylinder=cylinder, head=head, record=record, size_code=code, data=None, mark=None,
+            id_crc_ok=mark.start in self._sound, data_crc_ok=None, id_position=mark.position,
+        )  # fmt: skip
+        end = mark.end(ID_BYTES)
+        behind, beyond = bisect_left(self._starts, end), bisect(self._starts, min(end + 16 * REACH, self._wall(mark)))
+        fields = [(one, *self._data(one, sector)) for one in self._marks[behind:beyond] if one.byte != ID_MARK]
+        if not fields:
             return sector, end
-        ok, _, mark, data = best
-        taken.add(mark.start)
-        after = mark.start + 16 * (1 + len(data) + CRC_BYTES)
-        return replace(sector, data=data, mark=mark.byte, data_crc_ok=ok, data_position=mark.position), after
+        best, data, ok = max(fields, key=lambda field: (field[2], field[0].attested))   # the first of equals
+        told = replace(sector, data=data, mark=best.byte, data_crc_ok=ok, data_position=best.position)
+        return told, best.end(len(data))
 
-    def _id(self, mark: _Mark) -> tuple[bytes, bool]:
-        read = cell.decode(self._bits, mark.start, 1 + ID_BYTES + CRC_BYTES)
-        ok = len(read) == 1 + ID_BYTES + CRC_BYTES and field_crc(read, self._encoding) == 0
-        return read[1 : 1 + ID_BYTES], ok
+    def _without_id(self, mark: _Mark) -> tuple[Sector, int]:
+        """Read data behind no ID: where its CRC holds at no size, nobody knows how much it is."""
+        sector = Sector(
+            cylinder=None, head=None, record=None, size_code=None, data=None, mark=mark.byte,
+            id_crc_ok=False, data_crc_ok=False, data_position=mark.position,
+        )  # fmt: skip
+        data, ok = self._data(mark, sector)
+        return (replace(sector, data=data, data_crc_ok=True), mark.end(len(data))) if ok else (sector, mark.start)
 
-    def _data(self, mark: _Mark, sector: Sector | None) -> tuple[bytes, bool]:
+    def _wall(self, mark: _Mark) -> int:
+        """The next ID whose CRC holds, or the end of the cells: data whose CRC fails ends there."""
+        return [*self._sound, len(self._bits)][bisect(self._sound, mark.start)]
+
+    def _holds(self, read: bytes) -> bool:
+        """Whether an ID, from the byte of its mark on, is followed by its CRC."""
+        covered, crc = read[: 1 + ID_BYTES], read[1 + ID_BYTES :]
+        return field_crc(covered, self._encoding).to_bytes(CRC_BYTES, "big") == crc
+
+    def _data(self, mark: _Mark, sector: Sector) -> tuple[bytes, bool]:
         """Read a data field at the size of its ID; where that is in doubt, at the size at which its CRC holds."""
-        stated = None if sector is None else sector.size_code
-        if stated is not None and sector is not None and sector.id_crc_ok and stated < 8:
-            sizes = [128 << stated]
-        else:
-            sizes = [128 << code for code in range(8)]
+        code = sector.size_code or 0
+        sizes = [128 << code] if sector.id_crc_ok and code < 8 else [128 << one for one in range(8)]
         read = cell.decode(self._bits, mark.start + 16, sizes[-1] + CRC_BYTES)
         so_far, done = crc16(bytes([mark.byte]), preset(self._encoding)), 0
         for size in sizes:
             so_far, done = crc16(read[done:size], so_far), size
-            if len(read) >= size + CRC_BYTES and so_far == int.from_bytes(read[size : size + CRC_BYTES], "big"):
+            if so_far.to_bytes(CRC_BYTES, "big") == read[size : size + CRC_BYTES]:
                 return read[:size], True
-        size = 128 << ((stated or 0) & 7)   # the low bits, as common controllers take it: common practice, no source
-        wall = int(np.searchsorted(self._walls, mark.start))
-        if wall < len(self._walls):
-            size = min(size, (int(self._walls[wall]) - mark.start) // 16 - 1)
-        return read[:size], False
+        size = 128 << (code & 7)   # the low bits, as common controllers take it: common practice, no source
+        return cell.decode(self._bits[: self._wall(mark)], mark.start + 16, size), False
 
 
 def _numbered(found: list[Sector]) -> tuple[Sector, ...]:

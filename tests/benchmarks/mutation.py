@@ -55,7 +55,7 @@ NEAREST: dict[str, tuple[str, ...]] = {
     "drives/verdict": ("test_matrix", "test_rules"),
     "filesystems/fat_check": (),
     "floppy/layout": (),
-    "floppy/track": (),
+    "floppy/track": ("test_track_rules",),
     "geometry/proposals": (),
     "provenance/events": (),
     "provenance/grades": (),
