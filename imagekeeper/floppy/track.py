@@ -182,6 +182,9 @@ def decode_track(cells: Cells, encoding: str, *, circular: bool = False) -> tupl
         encoding: fm, mfm or perpendicular.
         circular: The cells are exactly one revolution, so that a sector may run over their end.
 
+    Returns:
+        In the order of their first marks, from the first cell on.
+
     Raises:
         UsageError: `unknown-name` for the encoding; nothing for any cells.
     """
@@ -243,7 +246,7 @@ class _Reader:
     def sectors(self) -> list[Sector]:
         """Find the sectors, in the order of their first marks."""
         found: list[Sector] = []
-        sure = doubtful = 0   # the ends of the last field whose CRC held over data, and of the last of any
+        sure = doubtful = 0   # the ends of the last data whose CRC held, and of the last field
         for mark in self._marks:
             certain = mark.start in self._sound or (mark.attested and mark.start >= doubtful)
             if mark.start < sure or not certain:

@@ -297,4 +297,6 @@ def test_of_a_sector_without_data_only_the_id_is_written(encoding: str) -> None:
     layout = lay_out(encoding, sectors=1, sector_bytes=128)
     bare = Sector(cylinder=7, head=1, record=5, size_code=0, data=None)
     for one in (bare, replace(bare, mark=None)):
-        assert told(encode_track([one], layout), encoding) == [(5, True, None, None)]
+        cells = encode_track([one], layout)
+        assert cells.count == 16 * layout.bytes_per_track
+        assert told(cells, encoding) == [(5, True, None, None)]
