@@ -212,7 +212,10 @@ CLASHES = [
     ("--sides-to side-after-side", "--sides-to needs --geometry"),
     ("--skew-from 2", "--skew-from needs --geometry"),
     ("--geometry 1x1x32x512 --sides-from alternating", "--sides-from and --sides-to clash"),
-    ("--geometry 1x1x32x512 --interleave-from 2 --interleave-to 2", "the order of sectors wanted is the one that they have"),
+    (
+        "--geometry 1x1x32x512 --interleave-from 2 --interleave-to 2",
+        "the order of sectors wanted is the one that they have",
+    ),
     ("--geometry 1x1x32x512 --interleave-from 1", "the order of sectors wanted is the one that they have"),
     ("--geometry 1x1x32x512 --interleave-from 32", "a track of 32 sectors has no interleave 32"),
     ("--geometry 1x1x32x512 --interleave-to 0", "a track of 32 sectors has no interleave 0"),
