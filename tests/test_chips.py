@@ -191,6 +191,29 @@ def test_whoever_could_destroy_it_or_be_hurt_is_warned(part: str) -> None:
     assert ("light does not erase it" in text) == (chip.technology == "electric-eprom")
 
 
+def test_chips_of_like_number_warn_of_each_others_voltage() -> None:
+    """SGS-Thomson, M2732A, July 1994, table 2: 21 V, 22 V at most. 25 V for the 2732: a post on classiccmp only."""
+    for part in ("2732", "2732A"):
+        told = next(text for text in chips.find(part).cautions if text.startswith("A 2732A takes Vpp 21 V and"))
+        assert "never more than 22 V: the 25 V of a 2732 (by a mailing list only" in told
+        assert ") destroys it. Only the last letter" in told
+    assert any("2732B" in text and "limit is not known" in text for text in chips.find("2732B").cautions)
+    assert any("the 21 V of a 2764 destroys it" in text for text in chips.find("2764A").cautions)
+    assert not any("last letter" in text for part in ("2716", "2532", "27C64") for text in chips.find(part).cautions)
+
+
+@pytest.mark.parametrize(
+    ("part", "says"),
+    [
+        ("2816", "Vpp 21 V (from memory)."), ("28F010", "Vpp 12 V (from memory)."), ("2716", "Vpp 25 V and never"),
+        ("2732", "Vpp 25 V (by a mailing list only, no data sheet seen)."),
+    ],
+)  # fmt: skip
+def test_a_voltage_without_a_data_sheet_says_so_itself(part: str, says: str) -> None:
+    """Of the 2716: SGS-Thomson, M2716, July 1994, tables 2 and 7."""
+    assert any(text.startswith(f"Programming takes {says}") for text in chips.find(part).cautions)
+
+
 def test_the_odd_supplies_are_those_of_the_early_chips() -> None:
     """-9 V for PMOS: pin list of the 1702A, 2006. Three supplies: Intel data book of 1977, as quoted on classiccmp."""
     odd = {part: chips.find(part).supplies_v for part in IDS if len(chips.find(part).supplies_v) > 1}

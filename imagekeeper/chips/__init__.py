@@ -7,8 +7,9 @@ from dataclasses import replace
 from functools import cache
 
 from imagekeeper.chips import makers, markings
-from imagekeeper.chips.cautions import cautions_of, volts_text
+from imagekeeper.chips.cautions import cautions_of
 from imagekeeper.chips.model import Chip, ChipLine, ChipList, MakerFigures, Pin, Pinout
+from imagekeeper.chips.voltages import volts_text
 from imagekeeper.errors import NotFoundError
 from imagekeeper.tables import Basis, sources
 from imagekeeper.tables.chips import (

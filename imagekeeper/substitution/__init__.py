@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
 from imagekeeper import chips
 from imagekeeper.chips import Chip
+from imagekeeper.chips.voltages import between_letters
 from imagekeeper.errors import UsageError
 from imagekeeper.ranked import Candidate, rank
 from imagekeeper.substitution.cautions import GENERAL, ULTRAVIOLET, pulsed
@@ -88,13 +89,23 @@ def substitutes(
     ranked = rank(Candidate(one, one.score, one.evidence) for one in compared)
     fits = tuple(one.answer for one in ranked)
     cited = dict.fromkeys(name for one in fits for name in one.sources)
-    windowed = any(one.technology in LIGHT and one.verdict != "never" for one in fits)
     return Substitution(
         socket=original.id, words=original.words, bits=original.bits, access_ns=access_ns,
         tied={str(pin): level for pin, level in fixed.items()}, says=_says(original, fits, only is not None, access_ns),
-        fits=fits, not_compared=left_out, cautions=(*pulsed(original), *GENERAL, *((ULTRAVIOLET,) if windowed else ())),
+        fits=fits, not_compared=left_out, cautions=tuple(_cautions(original, fits, only is not None)),
         sources=tuple(sources()[name] for name in cited),
     )  # fmt: skip
+
+
+def _cautions(original: Chip, fits: tuple[Fit, ...], one_only: bool) -> Iterator[str]:
+    """What holds for the whole answer; what one chip alone must be known by is with that chip."""
+    yield from pulsed(original)
+    if not one_only:
+        for one in fits:
+            yield from between_letters(original.id, one.part)
+    yield from GENERAL
+    if any(one.technology in LIGHT and one.verdict != "never" for one in fits):
+        yield ULTRAVIOLET
 
 
 def _says(original: Chip, fits: tuple[Fit, ...], one_only: bool, access_ns: int | None) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from imagekeeper.chips import Chip
+from imagekeeper.chips.voltages import between_letters
 from imagekeeper.substitution.joints import Joint
 from imagekeeper.substitution.lines import lines_of
 from imagekeeper.substitution.results import Verdict
@@ -42,6 +43,7 @@ def cautions_of(chip: Chip, socket: Chip, verdict: Verdict, joints: Sequence[Joi
     if chip.id == socket.id:
         return
     yield from pulsed(chip)
+    yield from between_letters(chip.id, socket.id)
     if chip.erasing is not None:
         yield f"It is erased {chip.erasing}: in a programmer set to this very type, never with a lamp."
     writable = any(one.need.writes for one in joints)

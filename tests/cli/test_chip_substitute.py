@@ -59,6 +59,16 @@ def test_danger_comes_before_the_cure(cli: Cli) -> None:
     assert "DANGER: /WE would be pulled low by A14" in out
 
 
+@pytest.mark.parametrize("pair", [("2732", "2732A"), ("2732A", "2732"), ("2732",)])
+def test_what_the_voltage_of_the_other_letter_destroys(cli: Cli, pair: tuple[str, ...]) -> None:
+    """SGS-Thomson, M2732A, July 1994, table 2: Vpp 22 V at most."""
+    says = "A 2732A takes Vpp 21 V and never more than 22 V: the 25 V of a 2732"
+    assert says in " ".join(cli("chip", "substitute", *pair).out.split())
+    document = cli("chip", "substitute", *pair, "--json").json
+    checked(document)
+    assert any(one.startswith(says) for one in (*document["fits"][0]["cautions"], *document["cautions"]))
+
+
 def test_what_must_never_be_plugged_in(cli: Cli) -> None:
     ran = cli("chip", "substitute", "2716", "2708")
     assert ran.code == 1
