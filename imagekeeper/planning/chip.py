@@ -211,8 +211,7 @@ def sheet(
     if chip.voltage_unknown:
         asked = Phrase("step/name-maker", because=chip.ask_maker)
         programming.append(Fact("Vpp and Vcc", str(asked), "ask_maker" in memory))
-    if chip.voltage_unknown or chip.maker:
-        programming += [Fact(one.maker, makers.said(one)) for one in chip.makers if chip.maker in (None, one.maker)]
+    programming += [Fact(one.maker, makers.said(one)) for one in chip.makers if chip.maker in (None, one.maker)]
     if chip.vpp_v:
         programming.append(fact("Vpp", f"{_volts(chip.vpp_v)}: choose what the chip's own data sheet says", "vpp_v"))
     if chip.vpp_max_v:

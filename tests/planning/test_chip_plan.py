@@ -87,6 +87,28 @@ def test_what_cannot_work_is_refused_and_leaves_nothing(
     assert not (tmp_path / "o.bin").exists()
 
 
+def test_the_voltage_that_destroys_the_chip_of_like_number_stands_above_the_work(cli: Cli, tmp_path: Path) -> None:
+    """SGS-Thomson, M2732A, July 1994, table 2: Vpp 22 V at most."""
+    (tmp_path / "4k.bin").write_bytes(EVEN[:4096])
+    plan = ("plan", "chip", "4k.bin", "--chip", "2732", "-o", "o.bin", "--force")
+    out = " ".join(cli(*plan).out.split())
+    assert out.index("never more than 22 V: the 25 V of a 2732") < out.index("The chip part 2732")
+    assert "the 25 V of a 2732" in cli(*plan, "--json").json["sheet"]["danger"]
+
+
+@pytest.mark.parametrize(("part", "maker"), [("27512", "AMD"), ("27128A", "AMD"), ("27C010", "Atmel")])
+def test_the_sheet_shows_what_each_maker_says(cli: Cli, tmp_path: Path, part: str, maker: str) -> None:
+    """Vpp 13 V: Advanced Micro Devices, 08005 A, and Atmel, AT27C010, page 7; others' is 12.5 or 12.75 V."""
+    (tmp_path / "u.bin").write_bytes(EVEN.ljust(chips.find(part).bytes, b"\xff"))
+    plan = ("plan", "chip", "u.bin", "--chip", part, "-o", "o.bin", "--json", "--force")
+    facts = {one["name"]: one["value"] for group in cli(*plan).json["sheet"]["parts"] for one in group["facts"]}
+    assert {one.maker for one in chips.find(part).makers} <= set(facts)
+    assert "13 V" in facts[maker]
+    assert "12.5 V" in facts["Vpp"]
+    named = [one["name"] for group in cli(*plan, "--maker", maker).json["sheet"]["parts"] for one in group["facts"]]
+    assert {one.maker for one in chips.find(part).makers} & set(named) == {maker}
+
+
 def test_doubtful_bytes_are_not_burnt(cli: Cli, tmp_path: Path) -> None:
     (tmp_path / "u4.hex").write_text(":0400000001020304F3\n:00000001FF\n")   # the sum should be F2
     plan = ("plan", "chip", "u4.hex", "--chip", "2716", "--pad-to", "2K", "--fill", "FF", "-o", "o.bin")
