@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -212,6 +214,26 @@ def test_chips_of_like_number_warn_of_each_others_voltage() -> None:
 def test_a_voltage_without_a_data_sheet_says_so_itself(part: str, says: str) -> None:
     """Of the 2716: SGS-Thomson, M2716, July 1994, tables 2 and 7."""
     assert any(text.startswith(f"Programming takes {says}") for text in chips.find(part).cautions)
+
+
+@pytest.mark.parametrize(("part", "size", "least", "most"), [("2716", 2048, 100, 105), ("2532", 4096, 200, 210),
+                                                             ("2732", 4096, 200, 210)])  # fmt: skip
+def test_the_time_to_program_is_that_of_the_chip(part: str, size: int, least: int, most: int) -> None:
+    """Pulses of 50 ms: SGS-Thomson, M2716, table 8, and Texas Instruments, TMS2532, page 149."""
+    says = next(one.says for one in chips.find(part).methods if one.id == "fixed-50ms")
+    found = re.search(r"The pulses of all ([0-9]+) bytes take ([0-9]+) s\.", says)
+    assert found is not None
+    assert int(found[1]) == size
+    assert least <= int(found[2]) <= most
+    assert "8192" not in says
+
+
+def test_one_pulse_a_byte_takes_just_under_what_a_maker_says_for_the_whole_chip() -> None:
+    """NTE Electronics, NTE2764, data sheet, page 1: 420 s for 8192 bytes, the time between the pulses included."""
+    told = [one.says for known in chips.find("2764").makers for one in known.methods if one.id == "fixed-50ms"]
+    found = [int(one.rpartition("take ")[2].removesuffix(" s.")) for one in told]
+    assert found
+    assert all(0.95 * 420 < one <= 420 for one in found)
 
 
 def test_the_odd_supplies_are_those_of_the_early_chips() -> None:
