@@ -5,14 +5,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from imagekeeper.chips import Chip, makers
+from imagekeeper.chips import Chip, find, listed, makers
 from imagekeeper.chips.cells import change
 from imagekeeper.chips.erasing import USUAL_DOSE, exposure
 from imagekeeper.errors import ContradictionError, UsageError
 from imagekeeper.fingerprints import Fingerprint
 from imagekeeper.planning.sheet import Fact, Sheet, SheetPart, in_short
 from imagekeeper.sentences.say import Phrase
-from imagekeeper.substitution import Fit, Wire
+from imagekeeper.substitution import Fit, Wire, substitutes
 from imagekeeper.units import size_text
 
 #: What a data sheet must say before anything depends on it.
@@ -64,13 +64,17 @@ def sums(figures: Fingerprint) -> ProgrammerSums:
 
 
 def refuse(chip: Chip, size: int) -> None:
-    """Stop where a chip cannot be written, or an image cannot go in.
+    """Stop where a chip cannot be written or would forget it at once, or where an image cannot go in.
 
     Raises:
         ContradictionError: `does-not-fit`.
     """
     if chip.carrier in READ_ONLY:
         raise ContradictionError("does-not-fit/mask-rom", chip=chip.id)
+    if chip.cell == "outside":
+        keepers = _keepers(chip)
+        instead: Phrase | str = Phrase("does-not-fit/forgets-instead", parts=keepers) if keepers else ""
+        raise ContradictionError("does-not-fit/forgets", chip=chip.id, instead=instead)
     if size > chip.file_bytes:
         raise ContradictionError("does-not-fit/larger-than-chip", chip=chip.id, size=size, chip_size=chip.file_bytes)
     if size < chip.file_bytes:
@@ -78,6 +82,18 @@ def refuse(chip: Chip, size: int) -> None:
             "does-not-fit/smaller-than-chip", chip=chip.id, size=size, chip_size=chip.file_bytes,
             fill=chip.blank or 'FF',
         )  # fmt: skip
+
+
+def _keepers(chip: Chip) -> list[str]:
+    """Name chips that keep what is written into them: EEPROM of its size and package, modules that fit its socket.
+
+    Only EEPROM that is written with 5 V alone, for a RAM's socket gives no more.
+    """
+    eeproms = [one for one in listed(carrier="eeprom", size=chip.bytes).chips
+               if (one.words, one.pins, one.vpp_v) == (chip.words, chip.pins, ())]  # fmt: skip
+    modules = [one.part for one in substitutes(chip.id).fits
+               if one.whole and one.technology == "ram" and find(one.part).cell == "inside"]  # fmt: skip
+    return [*(f"{one.id} (EEPROM)" for one in eeproms), *(f"{one} (RAM with a battery inside)" for one in modules)]
 
 
 def refuse_nibbles(chip: Chip, data: bytes) -> None:

@@ -109,6 +109,29 @@ def test_the_sheet_shows_what_each_maker_says(cli: Cli, tmp_path: Path, part: st
     assert {one.maker for one in chips.find(part).makers} & set(named) == {maker}
 
 
+@pytest.mark.parametrize(
+    ("part", "instead"), [("6116", "28C16 (EEPROM)"), ("6116", "48Z02 (RAM"), ("6264", "28C64 (EEPROM)"),
+                          ("6264", "48Z08 (RAM"), ("62256", "28C256 (EEPROM)"), ("146818", None)],
+)  # fmt: skip
+def test_a_ram_that_forgets_is_not_planned(cli: Cli, tmp_path: Path, part: str, instead: str | None) -> None:
+    """That a plain RAM forgets is common practice, no source. STMicroelectronics, M48Z02, page 1: its battery is inside."""
+    (tmp_path / "u.bin").write_bytes(EVEN.ljust(32768, b"\0")[: chips.find(part).bytes])
+    ran = cli("plan", "chip", "u.bin", "--chip", part, "-o", "o.bin")
+    assert (ran.code, ran.out) == (1, "")
+    err = " ".join(ran.err.split())
+    assert "without its supply it holds nothing" in err
+    assert f"chip substitute {part}" in err
+    assert "48T" not in err
+    assert instead is None or instead in err
+    assert not (tmp_path / "o.bin").exists()
+
+
+def test_a_ram_with_its_battery_inside_is_planned(cli: Cli, tmp_path: Path) -> None:
+    (tmp_path / "u.bin").write_bytes(EVEN[:2048])
+    ran = cli("plan", "chip", "u.bin", "--chip", "48Z02", "-o", "o.bin")
+    assert (ran.code, "few programmers write this kind" in " ".join(ran.out.split())) == (0, True)
+
+
 def test_doubtful_bytes_are_not_burnt(cli: Cli, tmp_path: Path) -> None:
     (tmp_path / "u4.hex").write_text(":0400000001020304F3\n:00000001FF\n")   # the sum should be F2
     plan = ("plan", "chip", "u4.hex", "--chip", "2716", "--pad-to", "2K", "--fill", "FF", "-o", "o.bin")
