@@ -114,7 +114,7 @@ def test_the_sheet_shows_what_each_maker_says(cli: Cli, tmp_path: Path, part: st
                           ("6264", "48Z08 (RAM"), ("62256", "28C256 (EEPROM)"), ("146818", None)],
 )  # fmt: skip
 def test_a_ram_that_forgets_is_not_planned(cli: Cli, tmp_path: Path, part: str, instead: str | None) -> None:
-    """That a plain RAM forgets is common practice, no source. STMicroelectronics, M48Z02, page 1: its battery is inside."""
+    """A plain RAM forgets: common practice, no source. STMicroelectronics, M48Z02, page 1: its battery is inside."""
     (tmp_path / "u.bin").write_bytes(EVEN.ljust(32768, b"\0")[: chips.find(part).bytes])
     ran = cli("plan", "chip", "u.bin", "--chip", part, "-o", "o.bin")
     assert (ran.code, ran.out) == (1, "")
