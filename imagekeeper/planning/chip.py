@@ -10,7 +10,7 @@ from imagekeeper.chips.cells import change
 from imagekeeper.chips.erasing import USUAL_DOSE, exposure
 from imagekeeper.errors import ContradictionError, UsageError
 from imagekeeper.fingerprints import Fingerprint
-from imagekeeper.planning.sheet import Fact, Sheet, SheetPart, in_short
+from imagekeeper.planning.sheet import Fact, Sheet, SheetPart, in_short, only_byte
 from imagekeeper.sentences.say import Phrase
 from imagekeeper.substitution import Fit, Wire, substitutes
 from imagekeeper.units import size_text
@@ -291,6 +291,18 @@ def _cautions(chip: Chip) -> list[str]:
         *texts,
         "Static electricity destroys chips: touch the grounded mat first, and carry them in conductive foam.",
     ]
+
+
+def blank_caution(chip: Chip, data: bytes) -> tuple[str, ...]:
+    """Warn of an image that holds nothing: every byte is the same, as in a bad read or a wrong file."""
+    value = only_byte([data])
+    if value is None:
+        return ()
+    used = 0x0F if chip.bits == 4 else 0xFF
+    told = "so that it holds no program and no data"
+    if chip.blank is not None and not (value ^ int(chip.blank, 16)) & used:
+        told = "as in a chip of this type that was never written: there is nothing to program"
+    return (f"The image is blank: every byte is {value:02X}, {told}. See that it is the right file, and a good read.",)
 
 
 def _steps(chip: Chip, file: str, after: ProgrammerSums, present: Present | None, label: str | None) -> tuple[str, ...]:

@@ -132,6 +132,29 @@ def test_a_ram_with_its_battery_inside_is_planned(cli: Cli, tmp_path: Path) -> N
     assert (ran.code, "few programmers write this kind" in " ".join(ran.out.split())) == (0, True)
 
 
+@pytest.mark.parametrize(
+    ("part", "byte", "says"),
+    [
+        ("2716", 0xFF, "every byte is FF, as in a chip of this type that was never written: there is nothing to program"),
+        ("2716", 0x00, "every byte is 00, so that it holds no program and no data"),
+        ("48Z02", 0xFF, "every byte is FF, so that it holds no program and no data"),
+        ("82S129", 0xF0, "every byte is F0, as in a chip of this type that was never written"),
+        ("2716", None, None),
+    ],
+)  # fmt: skip
+def test_a_blank_image_is_told_to_be_blank(
+    cli: Cli, tmp_path: Path, part: str, byte: int | None, says: str | None
+) -> None:
+    """An erased 2716 reads FF (SGS-Thomson, M2716, page 3); an unwritten PROM of the 82S family 0."""
+    size = chips.find(part).file_bytes
+    (tmp_path / "u.bin").write_bytes(EVEN[:size] if byte is None else bytes([byte]) * size)
+    ran = cli("plan", "chip", "u.bin", "--chip", part, "-o", "o.bin", "--json")
+    assert ran.code == 0
+    cautions = ran.json["sheet"]["cautions"]
+    assert ("The image is blank" in cautions[0]) == (says is not None)
+    assert says is None or says in cautions[0]
+
+
 def test_doubtful_bytes_are_not_burnt(cli: Cli, tmp_path: Path) -> None:
     (tmp_path / "u4.hex").write_text(":0400000001020304F3\n:00000001FF\n")   # the sum should be F2
     plan = ("plan", "chip", "u4.hex", "--chip", "2716", "--pad-to", "2K", "--fill", "FF", "-o", "o.bin")
