@@ -135,7 +135,7 @@ def test_a_ram_with_its_battery_inside_is_planned(cli: Cli, tmp_path: Path) -> N
 @pytest.mark.parametrize(
     ("part", "byte", "says"),
     [
-        ("2716", 0xFF, "every byte is FF, as in a chip of this type that was never written: there is nothing to program"),
+        ("2716", 0xFF, "every byte is FF, as in a chip of this type that was never written: there is nothing"),
         ("2716", 0x00, "every byte is 00, so that it holds no program and no data"),
         ("48Z02", 0xFF, "every byte is FF, so that it holds no program and no data"),
         ("82S129", 0xF0, "every byte is F0, as in a chip of this type that was never written"),
