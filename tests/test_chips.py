@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -189,6 +191,49 @@ def test_whoever_could_destroy_it_or_be_hurt_is_warned(part: str) -> None:
     assert ("data sheet" in text) == bool(chip.vpp_v or len(chip.supplies_v) > 1 or chip.ask_maker)
     assert ("No programming voltage is given without the maker" in text) == (chip.ask_maker is not None)
     assert ("light does not erase it" in text) == (chip.technology == "electric-eprom")
+
+
+def test_chips_of_like_number_warn_of_each_others_voltage() -> None:
+    """SGS-Thomson, M2732A, July 1994, table 2: 21 V, 22 V at most. 25 V for the 2732: a post on classiccmp only."""
+    for part in ("2732", "2732A"):
+        told = next(text for text in chips.find(part).cautions if text.startswith("A 2732A takes Vpp 21 V and"))
+        assert "never more than 22 V: the 25 V of a 2732 (by a mailing list only" in told
+        assert ") destroys it. Only the last letter" in told
+    assert any("2732B" in text and "limit is not known" in text for text in chips.find("2732B").cautions)
+    assert any("the 21 V of a 2764 destroys it" in text for text in chips.find("2764A").cautions)
+    assert not any("last letter" in text for part in ("2716", "2532", "27C64") for text in chips.find(part).cautions)
+
+
+@pytest.mark.parametrize(
+    ("part", "says"),
+    [
+        ("2816", "Vpp 21 V (from memory)."), ("28F010", "Vpp 12 V (from memory)."), ("2716", "Vpp 25 V and never"),
+        ("2732", "Vpp 25 V (by a mailing list only, no data sheet seen)."),
+    ],
+)  # fmt: skip
+def test_a_voltage_without_a_data_sheet_says_so_itself(part: str, says: str) -> None:
+    """Of the 2716: SGS-Thomson, M2716, July 1994, tables 2 and 7."""
+    assert any(text.startswith(f"Programming takes {says}") for text in chips.find(part).cautions)
+
+
+@pytest.mark.parametrize(("part", "size", "least", "most"), [("2716", 2048, 100, 105), ("2532", 4096, 200, 210),
+                                                             ("2732", 4096, 200, 210)])  # fmt: skip
+def test_the_time_to_program_is_that_of_the_chip(part: str, size: int, least: int, most: int) -> None:
+    """Pulses of 50 ms: SGS-Thomson, M2716, table 8, and Texas Instruments, TMS2532, page 149."""
+    says = next(one.says for one in chips.find(part).methods if one.id == "fixed-50ms")
+    found = re.search(r"The pulses of all ([0-9]+) bytes take ([0-9]+) s\.", says)
+    assert found is not None
+    assert int(found[1]) == size
+    assert least <= int(found[2]) <= most
+    assert "8192" not in says
+
+
+def test_one_pulse_a_byte_takes_just_under_what_a_maker_says_for_the_whole_chip() -> None:
+    """NTE Electronics, NTE2764, data sheet, page 1: 420 s for 8192 bytes, the time between the pulses included."""
+    told = [one.says for known in chips.find("2764").makers for one in known.methods if one.id == "fixed-50ms"]
+    found = [int(one.rpartition("take ")[2].removesuffix(" s.")) for one in told]
+    assert found
+    assert all(0.95 * 420 < one <= 420 for one in found)
 
 
 def test_the_odd_supplies_are_those_of_the_early_chips() -> None:

@@ -7,8 +7,10 @@ from dataclasses import replace
 from functools import cache
 
 from imagekeeper.chips import makers, markings
-from imagekeeper.chips.cautions import cautions_of, volts_text
+from imagekeeper.chips.cautions import cautions_of
 from imagekeeper.chips.model import Chip, ChipLine, ChipList, MakerFigures, Pin, Pinout
+from imagekeeper.chips.timing import methods_of
+from imagekeeper.chips.voltages import volts_text
 from imagekeeper.errors import NotFoundError
 from imagekeeper.tables import Basis, sources
 from imagekeeper.tables.chips import (
@@ -121,7 +123,7 @@ def _chip(row_id: str, maker: str | None) -> Chip:
         row_spacing_inch=row.row_spacing_inch, supplies_v=row.supplies_v,
         supply_tolerance_percent=row.supply_tolerance_percent, outputs=row.outputs, vpp_v=row.vpp_v,
         vpp_max_v=row.vpp_max_v, vcc_programming_v=row.vcc_programming_v,
-        methods=tuple(methods()[one] for one in row.methods), programming=row.programming, blank=row.blank,
+        methods=methods_of(row, row.methods), programming=row.programming, blank=row.blank,
         erase_dose_ws_cm2=row.erase_dose_ws_cm2, access_ns=row.access_ns, signatures=signatures().get(row.id, ()),
         cell=row.cell, availability=row.availability, note=row.note, pinout=Pinout(pinout.id, pinout.note, pins),
         cautions=cautions_of(row, maker_named(maker or "")), sources=_bases(row, pinout),

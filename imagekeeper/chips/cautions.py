@@ -3,17 +3,8 @@
 from __future__ import annotations
 
 from imagekeeper.chips.makers import electric_twins
+from imagekeeper.chips.voltages import ground_text, letter_cautions, volts_text
 from imagekeeper.tables.chips import LIGHT, ChipRow, signatures
-
-
-def volts_text(value: float) -> str:
-    """Give a voltage in words.
-
-    Example:
-        >>> volts_text(12.75), volts_text(25.0)
-        ('12.75 V', '25 V')
-    """
-    return f"{value:g} V"
 
 
 def cautions_of(row: ChipRow, maker: str | None = None) -> tuple[str, ...]:
@@ -43,10 +34,13 @@ def cautions_of(row: ChipRow, maker: str | None = None) -> tuple[str, ...]:
         )
     if row.vpp_v:
         most = f" and never more than {volts_text(min(row.vpp_max_v))}" if row.vpp_max_v else ""
+        most += ground_text(row, "vpp_max_v") if most else ""
         cautions.append(
-            f"Programming takes Vpp {' or '.join(map(volts_text, row.vpp_v))}{most}. A wrong type or socket "
-            "setting destroys the chip. Makers differ: the marking on the chip and its maker's data sheet decide."
+            f"Programming takes Vpp {' or '.join(map(volts_text, row.vpp_v))}{ground_text(row, 'vpp_v')}{most}. A "
+            "wrong type or socket setting destroys the chip. Makers differ: the marking on the chip and its maker's "
+            "data sheet decide."
         )
+    cautions += letter_cautions(row)
     if row.technology == "electric-eprom":
         # 13.5 V: STMicroelectronics, M27C64A, page 1, and M27C256B, page 3; Microchip, 27C512A, page 2
         cautions.append(

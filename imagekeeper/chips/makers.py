@@ -6,10 +6,11 @@ from collections.abc import Sequence
 from dataclasses import fields, replace
 
 from imagekeeper.chips.model import Chip, MakerFigures
+from imagekeeper.chips.timing import methods_of
 from imagekeeper.errors import NotFoundError
 from imagekeeper.sentences.say import Phrase
 from imagekeeper.tables import Cited, sources
-from imagekeeper.tables.chips import ChipRow, chip_rows, methods
+from imagekeeper.tables.chips import ChipRow, chip_rows
 from imagekeeper.tables.makers import MakerRow, maker_named, maker_rows, maker_words
 
 #: What a maker's row and the row of the chip both have.
@@ -26,7 +27,7 @@ def figures_of(part: str) -> tuple[MakerFigures, ...]:
     plain = [one.name for one in fields(MakerFigures) if one.name not in ("methods", "sources")]
     return tuple(
         MakerFigures(
-            **{name: getattr(row, name) for name in plain}, methods=tuple(methods()[one] for one in row.methods),
+            **{name: getattr(row, name) for name in plain}, methods=methods_of(chip_rows()[part], row.methods),
             sources=tuple(cited.id for cited in row.sources),
         )
         for row in maker_rows().get(part, ())

@@ -17,9 +17,7 @@ from imagekeeper.present.text.sheet import plan_text
 @click.command(epilog="Example: imagekeeper plan chip program.bin --chip 27C128 --lane 0/2 -o u4.hex --sheet u4.html")
 @click.argument("file", metavar="IMAGE")
 @click.option("--chip", "part", required=True, metavar="PART", help="The chip to program, by its marking.")
-@click.option(
-    "--maker", metavar="NAME", help="Who made the chip: where makers differ, no voltage is given without it."
-)
+@click.option("--maker", metavar="NAME", help=_shell.MAKER_HELP)
 @click.option("-o", "--output", required=True, metavar="OUT", help="The file to give to the programmer.")
 @click.option(
     "--socket", metavar="PART", help="The chip that the socket was made for: its pins then place the image."

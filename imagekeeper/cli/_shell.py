@@ -96,6 +96,11 @@ BYTE = _Parsed("byte", units.parse_byte)
 ADDRESS = _Parsed("address", units.parse_address)
 SIZE = _Parsed("size", units.parse_size)
 
+#: What naming the maker of a chip is good for.
+MAKER_HELP = (
+    "Who made it: only its figures then. Where another maker's voltage could destroy it, none is given without."
+)
+
 
 def volts(text: str) -> tuple[float | None, ...]:
     """Read supply voltages, one a read, with - where one is not known.

@@ -33,7 +33,7 @@ def list_(kind: str | None, size: int | None, as_json: bool) -> int:
 
 @chip.command(epilog="Example: imagekeeper chip show M27C128-15")
 @click.argument("part", metavar="PART")
-@click.option("--maker", metavar="NAME", help="Who made it: where makers differ, no voltage is given without it.")
+@click.option("--maker", metavar="NAME", help=_shell.MAKER_HELP)
 @_shell.json_option
 def show(part: str, maker: str | None, as_json: bool) -> int:
     """Show size, voltages and pins of PART, with cautions and sources.

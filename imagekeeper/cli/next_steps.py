@@ -185,6 +185,9 @@ NEXT: dict[str, Says] = {
         next="give the whole image of the original chip, or leave --socket away and place it with --offset",
     ),
     "does-not-fit/mask-rom": Says(next="imagekeeper chip substitute {chip} names chips that can stand in for it"),
+    "does-not-fit/forgets": Says(
+        next="`imagekeeper chip substitute {chip}` shows what fits its socket: plan what keeps its contents{instead}",
+    ),
     "does-not-fit/larger-than-chip": Says(
         next="take a larger chip, or a part of the image with --window, or one chip's share of a bus with --lane",
     ),

@@ -5,14 +5,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from imagekeeper.chips import Chip, makers
+from imagekeeper.chips import Chip, find, listed, makers
 from imagekeeper.chips.cells import change
 from imagekeeper.chips.erasing import USUAL_DOSE, exposure
 from imagekeeper.errors import ContradictionError, UsageError
 from imagekeeper.fingerprints import Fingerprint
-from imagekeeper.planning.sheet import Fact, Sheet, SheetPart, in_short
+from imagekeeper.planning.sheet import Fact, Sheet, SheetPart, in_short, only_byte
 from imagekeeper.sentences.say import Phrase
-from imagekeeper.substitution import Fit, Wire
+from imagekeeper.substitution import Fit, Wire, substitutes
 from imagekeeper.units import size_text
 
 #: What a data sheet must say before anything depends on it.
@@ -64,13 +64,17 @@ def sums(figures: Fingerprint) -> ProgrammerSums:
 
 
 def refuse(chip: Chip, size: int) -> None:
-    """Stop where a chip cannot be written, or an image cannot go in.
+    """Stop where a chip cannot be written or would forget it at once, or where an image cannot go in.
 
     Raises:
         ContradictionError: `does-not-fit`.
     """
     if chip.carrier in READ_ONLY:
         raise ContradictionError("does-not-fit/mask-rom", chip=chip.id)
+    if chip.cell == "outside":
+        keepers = _keepers(chip)
+        instead: Phrase | str = Phrase("does-not-fit/forgets-instead", parts=keepers) if keepers else ""
+        raise ContradictionError("does-not-fit/forgets", chip=chip.id, instead=instead)
     if size > chip.file_bytes:
         raise ContradictionError("does-not-fit/larger-than-chip", chip=chip.id, size=size, chip_size=chip.file_bytes)
     if size < chip.file_bytes:
@@ -78,6 +82,18 @@ def refuse(chip: Chip, size: int) -> None:
             "does-not-fit/smaller-than-chip", chip=chip.id, size=size, chip_size=chip.file_bytes,
             fill=chip.blank or 'FF',
         )  # fmt: skip
+
+
+def _keepers(chip: Chip) -> list[str]:
+    """Name chips that keep what is written into them: EEPROM of its size and package, modules that fit its socket.
+
+    Only EEPROM that is written with 5 V alone, for a RAM's socket gives no more.
+    """
+    eeproms = [one for one in listed(carrier="eeprom", size=chip.bytes).chips
+               if (one.words, one.pins, one.vpp_v) == (chip.words, chip.pins, ())]  # fmt: skip
+    modules = [one.part for one in substitutes(chip.id).fits
+               if one.whole and one.technology == "ram" and find(one.part).cell == "inside"]  # fmt: skip
+    return [*(f"{one.id} (EEPROM)" for one in eeproms), *(f"{one} (RAM with a battery inside)" for one in modules)]
 
 
 def refuse_nibbles(chip: Chip, data: bytes) -> None:
@@ -211,8 +227,7 @@ def sheet(
     if chip.voltage_unknown:
         asked = Phrase("step/name-maker", because=chip.ask_maker)
         programming.append(Fact("Vpp and Vcc", str(asked), "ask_maker" in memory))
-    if chip.voltage_unknown or chip.maker:
-        programming += [Fact(one.maker, makers.said(one)) for one in chip.makers if chip.maker in (None, one.maker)]
+    programming += [Fact(one.maker, makers.said(one)) for one in chip.makers if chip.maker in (None, one.maker)]
     if chip.vpp_v:
         programming.append(fact("Vpp", f"{_volts(chip.vpp_v)}: choose what the chip's own data sheet says", "vpp_v"))
     if chip.vpp_max_v:
@@ -276,6 +291,18 @@ def _cautions(chip: Chip) -> list[str]:
         *texts,
         "Static electricity destroys chips: touch the grounded mat first, and carry them in conductive foam.",
     ]
+
+
+def blank_caution(chip: Chip, data: bytes) -> tuple[str, ...]:
+    """Warn of an image that holds nothing: every byte is the same, as in a bad read or a wrong file."""
+    value = only_byte([data])
+    if value is None:
+        return ()
+    used = 0x0F if chip.bits == 4 else 0xFF
+    told = "so that it holds no program and no data"
+    if chip.blank is not None and not (value ^ int(chip.blank, 16)) & used:
+        told = "as in a chip of this type that was never written: there is nothing to program"
+    return (f"The image is blank: every byte is {value:02X}, {told}. See that it is the right file, and a good read.",)
 
 
 def _steps(chip: Chip, file: str, after: ProgrammerSums, present: Present | None, label: str | None) -> tuple[str, ...]:

@@ -217,6 +217,20 @@ def sheet(row: FormatRow, found: Verdict, drive: str, parameters: FormatParamete
     )  # fmt: skip
 
 
+def blank_caution(value: int | None) -> tuple[str, ...]:
+    """Warn of an image that holds nothing: what formatting leaves, or a bad read or a wrong file.
+
+    Args:
+        value: The one value that every byte of the image has, or None where there are several.
+    """
+    if value is None:
+        return ()
+    return (
+        f"The image is blank: every byte is {value:02X}, as formatting may leave a disk, so that it holds no files and "
+        "starts no machine. See whether it is the right file and a good read.",
+    )
+
+
 def _memory(row: FormatRow, member: str) -> bool:
     return member in row.unsourced
 

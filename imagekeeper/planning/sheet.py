@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from imagekeeper.tables import Source
@@ -75,6 +76,21 @@ class Sheet:
             ('coercivity',)
         """
         return tuple(fact.name for part in self.parts for fact in part.facts if fact.memory)
+
+
+def only_byte(pieces: Iterable[bytes | memoryview]) -> int | None:
+    r"""Give the one value that every byte of an image has, or None where there are several, or no bytes.
+
+    Example:
+        >>> only_byte([b"\xff\xff", b"\xff"]), only_byte([b"\xff", b"\x00"]), only_byte([])
+        (255, None, None)
+    """
+    found: set[int] = set()
+    for piece in pieces:
+        found.update(bytes(piece))
+        if len(found) > 1:
+            return None
+    return next(iter(found), None)
 
 
 def in_short(source: Source) -> str:

@@ -40,6 +40,14 @@ SAYS: dict[str, Says] = {
         why="a mask ROM gets its contents when it is made",
         next="look which chips can stand in for the {chip}",
     ),
+    "does-not-fit/forgets": Says(
+        what="a {chip} cannot be programmed and then moved to its socket",
+        why="it is a RAM without a battery of its own: without its supply it holds nothing",
+        next="look which chips fit the socket of a {chip}, and plan one that keeps its contents{instead}",
+    ),
+    "does-not-fit/forgets-instead": Says(
+        why=": {parts:list}; compare all pins with the data sheets, and see whether the machine writes there",
+    ),
     "does-not-fit/larger-than-chip": Says(
         what="the image is larger than a {chip}",
         why="it has {size:size}, and the chip holds {chip_size:size}",

@@ -11,7 +11,7 @@ SAYS: dict[str, Says] = {
     ),
     "usage/nothing-to-merge": Says(
         what="there is nothing to merge",
-        why="{reads} read was given",
+        why="{reads:plural read was/reads were} given",
         next="give two or more reads of the disk",
     ),
     "usage/sizes-of-merge": Says(

@@ -6,7 +6,7 @@ SAYS: dict[str, Says] = {
     # --- usage ---
     "usage/one-read": Says(
         what="a comparison needs at least two reads",
-        why="{reads:plural read} was given",
+        why="{reads:plural read was/reads were} given",
         next="read the chip again into another file, and give both",
     ),
     "usage/no-address-in-common": Says(

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
 from imagekeeper import chips
 from imagekeeper.chips import Chip
+from imagekeeper.chips.voltages import between_letters
 from imagekeeper.errors import UsageError
 from imagekeeper.ranked import Candidate, rank
-from imagekeeper.substitution.cautions import GENERAL, ULTRAVIOLET, pulsed
-from imagekeeper.substitution.image import arranged
+from imagekeeper.substitution.cautions import GENERAL, ULTRAVIOLET, clock_caution, pulsed, runs_a_clock
+from imagekeeper.substitution.image import arranged, both_ram
 from imagekeeper.substitution.lines import Level, lines_of
 from imagekeeper.substitution.results import Fit, ImagePlan, Meeting, Substitution, Wire
 from imagekeeper.substitution.solving import judge
@@ -88,31 +89,53 @@ def substitutes(
     ranked = rank(Candidate(one, one.score, one.evidence) for one in compared)
     fits = tuple(one.answer for one in ranked)
     cited = dict.fromkeys(name for one in fits for name in one.sources)
-    windowed = any(one.technology in LIGHT and one.verdict != "never" for one in fits)
     return Substitution(
         socket=original.id, words=original.words, bits=original.bits, access_ns=access_ns,
         tied={str(pin): level for pin, level in fixed.items()}, says=_says(original, fits, only is not None, access_ns),
-        fits=fits, not_compared=left_out, cautions=(*pulsed(original), *GENERAL, *((ULTRAVIOLET,) if windowed else ())),
+        fits=fits, not_compared=left_out, cautions=tuple(_cautions(original, fits, only is not None)),
         sources=tuple(sources()[name] for name in cited),
     )  # fmt: skip
+
+
+def _cautions(original: Chip, fits: tuple[Fit, ...], one_only: bool) -> Iterator[str]:
+    """What holds for the whole answer; what one chip alone must be known by is with that chip."""
+    yield from pulsed(original)
+    if not one_only:
+        for one in fits:
+            yield from between_letters(original.id, one.part)
+        whole = [chips.find(one.part) for one in fits if one.whole]
+        if ticking := [one for one in whole if runs_a_clock(one, original)]:
+            yield clock_caution(ticking)
+    yield from GENERAL
+    if any(one.technology in LIGHT and one.verdict != "never" for one in fits):
+        yield ULTRAVIOLET
 
 
 def _says(original: Chip, fits: tuple[Fit, ...], one_only: bool, access_ns: int | None) -> str:
     if one_only:
         one = fits[0]
-        return f"In the socket of a {original.id}, a {one.part} {_verb(one)}.{_slow(original, one, access_ns)}"
+        slow = _slow(original, one, access_ns)
+        return f"In the socket of a {original.id}, a {one.part} {_verb(one, original)}.{slow}"
     good = [one for one in fits if one.whole and one.part != original.id and not one.conditions]
     if access_ns is not None:
         good = [one for one in good if one.fast_enough]   # who gives a figure wants it kept for sure
+    clocks = [one for one in good if runs_a_clock(chips.find(one.part), original)]
+    good = [one for one in good if one not in clocks]
     easy = [one for one in good if one.verdict in ("drops-in", "image-placed")]
+    own = f"Another {original.id} is the first choice. " if original.carrier == "ram" else ""
+    ticking = [one.part for one in clocks if one.verdict in ("drops-in", "image-placed")]
+    last = f" Last of all {', '.join(ticking)}: a clock runs in the last bytes." if ticking else ""
     if easy:
         rest = f" {', '.join(one.part for one in easy[1:4])} as well." if easy[1:] else ""
         slow = _slow(original, easy[0], access_ns)
-        return f"In the socket of a {original.id}, a {easy[0].part} {_verb(easy[0])}.{slow}{rest}"
+        return f"{own}In the socket of a {original.id}, a {easy[0].part} {_verb(easy[0], original)}.{slow}{rest}{last}"
     if good:
         slow = _slow(original, good[0], access_ns)
-        return f"Nothing simply drops in. The least work is a {good[0].part}: {good[0].says}.{slow}"
-    return f"The table has no chip that surely takes the place of a {original.id}."
+        nothing = f"Nothing{' else' if own else ''} simply drops in{', unless with a clock' if ticking else ''}."
+        return f"{own}{nothing} The least work is a {good[0].part}: {good[0].says}.{slow}{last}"
+    return f"{own}The table has no other chip that surely takes its place.{last}" if own and access_ns is None else (
+        f"The table has no chip that surely takes the place of a {original.id}."
+    )
 
 
 def _slow(original: Chip, one: Fit, access_ns: int | None) -> str:
@@ -125,11 +148,13 @@ def _slow(original: Chip, one: Fit, access_ns: int | None) -> str:
     return " It is slower than the original: it serves only where the board is slow enough." if slower else ""
 
 
-def _verb(one: Fit) -> str:
+def _verb(one: Fit, original: Chip) -> str:
     """Say what a chip does in the socket, to go behind its name."""
+    ram = both_ram(chips.find(one.part), original)
+    placed = "and a part of it is used" if ram else "with the image placed or repeated"
     return {
-        "drops-in": "drops in, with the image as it is",
-        "image-placed": "drops in, " + ("but is too small" if one.short else "with the image placed or repeated"),
+        "drops-in": "drops in" if ram else "drops in, with the image as it is",
+        "image-placed": "drops in, " + ("but is too small" if one.short else placed),
         "image-rearranged": "drops in, with the image rearranged",
         "straps": "works once some pins are lifted and tied" + (", but is too small" if one.short else ""),
         "adapter": "works on an adapter" + (", but is too small" if one.short else ""),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from imagekeeper.chips import Chip
+from imagekeeper.chips.voltages import between_letters
 from imagekeeper.substitution.joints import Joint
 from imagekeeper.substitution.lines import lines_of
 from imagekeeper.substitution.results import Verdict
@@ -37,11 +38,30 @@ def pulsed(chip: Chip) -> Iterator[str]:
             )
 
 
+def runs_a_clock(chip: Chip, socket: Chip) -> bool:
+    """Tell whether a clock runs in bytes of a chip that are plain memory in the original."""
+    return chip.carrier == "clock-ram" and socket.carrier != "clock-ram"
+
+
+def clock_caution(ticking: Sequence[Chip]) -> str:
+    """Warn of the clock in a RAM: it is in the last eight bytes of each of these chips.
+
+    Source:
+        That there is a clock: the data sheet of the chip, as its row cites it. Where it is: from memory.
+    """
+    named = " or ".join(f"{chip.id} ({chip.words - 8:X} to {chip.words - 1:X}, from memory)" for chip in ticking)
+    return (
+        f"A clock runs in the last 8 bytes of a {named}, and they change by themselves: what the machine writes there "
+        "is not kept, and sets or stops the clock. It serves only where the machine never uses them."
+    )
+
+
 def cautions_of(chip: Chip, socket: Chip, verdict: Verdict, joints: Sequence[Joint]) -> Iterator[str]:
     """Say what to know or to do about one chip in the socket of another, the weightiest first."""
     if chip.id == socket.id:
         return
     yield from pulsed(chip)
+    yield from between_letters(chip.id, socket.id)
     if chip.erasing is not None:
         yield f"It is erased {chip.erasing}: in a programmer set to this very type, never with a lamp."
     writable = any(one.need.writes for one in joints)
@@ -61,8 +81,8 @@ def cautions_of(chip: Chip, socket: Chip, verdict: Verdict, joints: Sequence[Joi
         )
     if socket.carrier in ("ram", "clock-ram") and chip.carrier in ("ram", "clock-ram") and chip.cell == "outside":
         yield "It keeps its contents only while the board's battery feeds it."
-    if chip.carrier == "clock-ram" and socket.carrier != "clock-ram":
-        yield "A clock runs in some of its bytes: the machine finds other values there."
+    if runs_a_clock(chip, socket):
+        yield clock_caution((chip,))
     if socket.carrier == "clock-ram" and chip.carrier != "clock-ram":
         yield "It has no clock: the machine's time stands still."
     fewer = (chip.supply_tolerance_percent, socket.supply_tolerance_percent)

@@ -9,6 +9,9 @@ from imagekeeper.errors import UsageError
 from imagekeeper.substitution.joints import Joint
 from imagekeeper.substitution.results import ImagePlan
 
+#: What is to be done with an image that stays as it is.
+AS_IT_IS = "the image as it is"
+
 _PARTS = {2: "half", 4: "quarter", 8: "eighth", 16: "sixteenth"}
 
 
@@ -48,11 +51,16 @@ def plan(joints: Sequence[Joint], chip: Chip, socket: Chip) -> ImagePlan:
     )  # fmt: skip
 
 
+def both_ram(chip: Chip, socket: Chip) -> bool:
+    """Tell whether the machine itself fills the chip, as it filled the original: then no image is put into it."""
+    return {chip.carrier, socket.carrier} <= {"ram", "clock-ram"}
+
+
 def unchanged(chip: Chip) -> ImagePlan:
     """Give the plan of a chip that takes its own place."""
     lines = tuple(range(len(chip.address_lines)))
     return ImagePlan(
-        says="the image as it is", copies=1, seen_first=0, seen_last=chip.words - 1, part="all", address_from=lines,
+        says=AS_IT_IS, copies=1, seen_first=0, seen_last=chip.words - 1, part="all", address_from=lines,
         data_to=tuple(range(chip.bits)),
     )  # fmt: skip
 
@@ -83,13 +91,15 @@ def _says(
         digits = len(f"{chip.words - 1:X}")
         where = f"{seen[0]:0{digits}X} to {seen[1]:0{digits}X}"
         told = f"fill the chip with the image repeated {copies} times, or put it into the {part} ({where})"
+        if both_ram(chip, socket):
+            told = f"the machine uses {where} of it only"
         parts.append(f"{told}, since {' and '.join(reasons)}")
     if crossed:
         moved = [f"the chip's A{n} carries the board's A{board}" for n, board in enumerate(address_from)
                  if board not in (None, n)]  # fmt: skip
         moved += [f"the chip's D{chips} drives the board's D{n}" for n, chips in enumerate(data_to) if n != chips]
         parts.append("rearrange the image: " + ", ".join(moved))
-    return "; ".join(parts) if parts else "the image as it is"
+    return "; ".join(parts) if parts else AS_IT_IS
 
 
 def arranged(original: bytes, plan: ImagePlan, word_bytes: int = 1) -> bytes:

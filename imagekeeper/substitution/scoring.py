@@ -18,11 +18,15 @@ EASE: dict[Verdict, tuple[float, str]] = {
     "never": (0.0, "no adapter can be made"),
 }
 
+#: Where a clock alone stands in the way, ease counts for no more than this: behind every chip without one that fits.
+_CLOCK_EASE = 0.2
+
 _HAD = {"made": 0.1, "made-one-time": 0.07, None: 0.04, "surplus": 0.0}
 
 
 def evidence(
-    chip: Chip, verdict: Verdict, *, additions: int, conditions: int, short: int, fast_enough: bool | None, own: bool
+    chip: Chip, verdict: Verdict, *, additions: int, conditions: int, short: int, fast_enough: bool | None, own: bool,
+    clock: bool,
 ) -> Iterator[Evidence]:
     """Give the reasons for and against a chip; their weights add up to its score, within 0 and 1.
 
@@ -34,6 +38,7 @@ def evidence(
         short: What it is too small by. [word]
         fast_enough: Whether it is fast enough, or None.
         own: Whether it is the original's own type.
+        clock: Whether a clock runs in its last bytes, where the original has none.
     """
     ease, says = EASE[verdict]
     yield Evidence(says, ease)
@@ -45,7 +50,9 @@ def evidence(
     yield Evidence(AVAILABILITY.get(chip.availability or "", "nothing known of whether it is still made"), had)
     if chip.carrier in ("eeprom", "flash") and not chip.vpp_v:
         yield Evidence("written and erased with 5 V alone", 0.03)
-    if chip.carrier == "ram" and own is False:
+    if clock:
+        yield Evidence("a clock runs in its last bytes, which change by themselves", round(_CLOCK_EASE - ease, 4))
+    if chip.carrier == "ram" and chip.cell == "inside" and not own:
         yield Evidence("its contents hang on the cell inside it", -0.1)
     if additions:
         yield Evidence("parts beside wires", -0.05 * additions)

@@ -6,13 +6,14 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from imagekeeper.chips import Chip
 from imagekeeper.substitution import image
-from imagekeeper.substitution.cautions import cautions_of
+from imagekeeper.substitution.cautions import cautions_of, runs_a_clock
 from imagekeeper.substitution.joints import Joint, given_by, lacks, plugged
 from imagekeeper.substitution.lines import Level, PinRole, lines_of
 from imagekeeper.substitution.results import Fit, ImagePlan, Meeting, Verdict, Wire
 from imagekeeper.substitution.scoring import evidence
 from imagekeeper.substitution.seating import seatable, socket_pin
 from imagekeeper.substitution.wiring import adapted, strapped
+from imagekeeper.units import plural
 
 
 def judge(chip: Chip, socket: Chip, tied: Mapping[int, Level], access_ns: int | None) -> Fit:
@@ -40,7 +41,7 @@ def judge(chip: Chip, socket: Chip, tied: Mapping[int, Level], access_ns: int | 
     plan = image.unchanged(chip) if own else None if verdict == "never" else image.plan(joints, chip, socket)
     reasons = tuple(sorted(evidence(
         chip, verdict, additions=len(additions), conditions=len(conditions), short=short, fast_enough=fast_enough,
-        own=own), key=lambda one: -abs(one.weight)))  # fmt: skip
+        own=own, clock=runs_a_clock(chip, socket)), key=lambda one: -abs(one.weight)))  # fmt: skip
     return Fit(
         part=chip.id, verdict=verdict, says=_says(chip, socket, verdict, joints, plan, dangers), dangers=dangers,
         conditions=conditions, additions=additions, image=plan,
@@ -131,6 +132,8 @@ def _conditions(chip: Chip, socket: Chip, joints: Sequence[Joint]) -> Iterator[s
     if chip.id == socket.id and chip.carrier != "mask-rom":
         return
     yield from (one.condition for one in joints if one.condition is not None)
+    if chip.cell == "outside" and socket.cell == "inside":
+        yield "a battery of the board feeds this socket: the original has its own, and this chip has none"
     for one in joints:
         if one.need.pulse_v and any(line.kind == "level" and not line.pulse_v for line in one.given):
             pin = " and ".join(map(str, one.socket_pins))
@@ -203,4 +206,4 @@ def _says(
                 if not one.straight and one.given]  # fmt: skip
         return (f"lift and tie {', '.join(ties)}; " if ties else "") + plan.says
     moved = sum(not one.straight and bool(one.given) for one in joints)
-    return f"adapter, {moved} pins rewired; {plan.says}"
+    return f"adapter, {plural(moved, 'pin')} rewired; {plan.says}"

@@ -59,6 +59,51 @@ def test_danger_comes_before_the_cure(cli: Cli) -> None:
     assert "DANGER: /WE would be pulled low by A14" in out
 
 
+@pytest.mark.parametrize("pair", [("2732", "2732A"), ("2732A", "2732"), ("2732",)])
+def test_what_the_voltage_of_the_other_letter_destroys(cli: Cli, pair: tuple[str, ...]) -> None:
+    """SGS-Thomson, M2732A, July 1994, table 2: Vpp 22 V at most."""
+    says = "A 2732A takes Vpp 21 V and never more than 22 V: the 25 V of a 2732"
+    assert says in " ".join(cli("chip", "substitute", *pair).out.split())
+    document = cli("chip", "substitute", *pair, "--json").json
+    checked(document)
+    assert any(one.startswith(says) for one in (*document["fits"][0]["cautions"], *document["cautions"]))
+
+
+@pytest.mark.parametrize("socket", ["6116", "6264", "62256"])
+def test_a_ram_is_replaced_by_its_like_and_by_a_clock_last_of_all(cli: Cli, socket: str) -> None:
+    """A clock is in the last 8 bytes: STMicroelectronics, M48T02 and M48T08, name the clock; the place from memory."""
+    document = cli("chip", "substitute", socket, "--json").json
+    fits = [one for one in document["fits"] if one["verdict"] != "never" and not one["short"]]
+    assert fits[0]["part"] == socket
+    ticking = [one["technology"] == "clock-ram" for one in fits]
+    assert ticking == sorted(ticking)
+    out = " ".join(cli("chip", "substitute", socket).out.split())
+    assert out.startswith(f"Another {socket} is the first choice.")
+    assert ("they change by themselves" in out) == any(ticking)
+    for text in ("image", "copies", "quarter"):
+        assert text not in out
+    for one in fits:
+        assert "repeated" not in one["says"]
+        told = any("they change by themselves" in text for text in one["cautions"])
+        assert told == (one["technology"] == "clock-ram")
+
+
+def test_a_ram_with_a_battery_inside_is_not_simply_replaced_by_one_without(cli: Cli) -> None:
+    """STMicroelectronics, M48Z02, page 1: it keeps its contents for 10 years without supply."""
+    document = cli("chip", "substitute", "48Z02", "--json").json
+    assert document["fits"][0]["part"] == "48Z02"
+    plain = next(one for one in document["fits"] if one["part"] == "6116")
+    assert any("a battery of the board feeds this socket" in text for text in plain["conditions"])
+    assert "a 6116 drops in" not in document["says"]
+
+
+def test_one_pin_is_rewired_and_no_heading_stands_over_nothing(cli: Cli) -> None:
+    out = cli("chip", "substitute", "6264", "48Z08").out
+    assert "adapter, 1 pin rewired" in out
+    assert "sources" not in out
+    assert "1 pins" not in cli("chip", "substitute", "6264", "--all").out
+
+
 def test_what_must_never_be_plugged_in(cli: Cli) -> None:
     ran = cli("chip", "substitute", "2716", "2708")
     assert ran.code == 1

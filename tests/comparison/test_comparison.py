@@ -166,6 +166,9 @@ def test_a_range_over_many_pieces_is_one(monkeypatch: pytest.MonkeyPatch) -> Non
 def test_one_read_is_no_comparison() -> None:
     with refuses(UsageError, "usage", "a comparison needs at least two reads"):
         of(b"A")
+    for given_reads, why in (((), "0 reads were given"), ((b"A",), "1 read was given")):
+        with refuses(UsageError, "usage", why):
+            of(*given_reads)
 
 
 def test_equal_reads_are_digested_once(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -108,6 +108,13 @@ def test_reads_of_different_sizes_are_refused() -> None:
     assert caught.value.code == "usage"
 
 
+@pytest.mark.parametrize(("reads", "why"), [(0, "0 reads were given"), (1, "1 read was given")])
+def test_fewer_than_two_reads_are_nothing_to_merge(reads: int, why: str) -> None:
+    with pytest.raises(ImagekeeperError) as caught:
+        merge([bytes(96)] * reads, [[]] * reads, GRID)
+    assert (caught.value.code, caught.value.why) == ("usage", why)
+
+
 def test_merged_from_the_command_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     sound = Writer(Shape()).write([File(b"TIDE    LOG", b"t" * 3000)])
     for name, at in (("a", 6144), ("b", 7168)):

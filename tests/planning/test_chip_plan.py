@@ -87,6 +87,74 @@ def test_what_cannot_work_is_refused_and_leaves_nothing(
     assert not (tmp_path / "o.bin").exists()
 
 
+def test_the_voltage_that_destroys_the_chip_of_like_number_stands_above_the_work(cli: Cli, tmp_path: Path) -> None:
+    """SGS-Thomson, M2732A, July 1994, table 2: Vpp 22 V at most."""
+    (tmp_path / "4k.bin").write_bytes(EVEN[:4096])
+    plan = ("plan", "chip", "4k.bin", "--chip", "2732", "-o", "o.bin", "--force")
+    out = " ".join(cli(*plan).out.split())
+    assert out.index("never more than 22 V: the 25 V of a 2732") < out.index("The chip part 2732")
+    assert "the 25 V of a 2732" in cli(*plan, "--json").json["sheet"]["danger"]
+
+
+@pytest.mark.parametrize(("part", "maker"), [("27512", "AMD"), ("27128A", "AMD"), ("27C010", "Atmel")])
+def test_the_sheet_shows_what_each_maker_says(cli: Cli, tmp_path: Path, part: str, maker: str) -> None:
+    """Vpp 13 V: Advanced Micro Devices, 08005 A, and Atmel, AT27C010, page 7; others' is 12.5 or 12.75 V."""
+    (tmp_path / "u.bin").write_bytes(EVEN.ljust(chips.find(part).bytes, b"\xff"))
+    plan = ("plan", "chip", "u.bin", "--chip", part, "-o", "o.bin", "--json", "--force")
+    facts = {one["name"]: one["value"] for group in cli(*plan).json["sheet"]["parts"] for one in group["facts"]}
+    assert {one.maker for one in chips.find(part).makers} <= set(facts)
+    assert "13 V" in facts[maker]
+    assert "12.5 V" in facts["Vpp"]
+    named = [one["name"] for group in cli(*plan, "--maker", maker).json["sheet"]["parts"] for one in group["facts"]]
+    assert {one.maker for one in chips.find(part).makers} & set(named) == {maker}
+
+
+@pytest.mark.parametrize(
+    ("part", "instead"), [("6116", "28C16 (EEPROM)"), ("6116", "48Z02 (RAM"), ("6264", "28C64 (EEPROM)"),
+                          ("6264", "48Z08 (RAM"), ("62256", "28C256 (EEPROM)"), ("146818", None)],
+)  # fmt: skip
+def test_a_ram_that_forgets_is_not_planned(cli: Cli, tmp_path: Path, part: str, instead: str | None) -> None:
+    """A plain RAM forgets: common practice, no source. STMicroelectronics, M48Z02, page 1: its battery is inside."""
+    (tmp_path / "u.bin").write_bytes(EVEN.ljust(32768, b"\0")[: chips.find(part).bytes])
+    ran = cli("plan", "chip", "u.bin", "--chip", part, "-o", "o.bin")
+    assert (ran.code, ran.out) == (1, "")
+    err = " ".join(ran.err.split())
+    assert "without its supply it holds nothing" in err
+    assert f"chip substitute {part}" in err
+    assert "48T" not in err
+    assert instead is None or instead in err
+    assert not (tmp_path / "o.bin").exists()
+
+
+def test_a_ram_with_its_battery_inside_is_planned(cli: Cli, tmp_path: Path) -> None:
+    (tmp_path / "u.bin").write_bytes(EVEN[:2048])
+    ran = cli("plan", "chip", "u.bin", "--chip", "48Z02", "-o", "o.bin")
+    assert (ran.code, "few programmers write this kind" in " ".join(ran.out.split())) == (0, True)
+
+
+@pytest.mark.parametrize(
+    ("part", "byte", "says"),
+    [
+        ("2716", 0xFF, "every byte is FF, as in a chip of this type that was never written: there is nothing"),
+        ("2716", 0x00, "every byte is 00, so that it holds no program and no data"),
+        ("48Z02", 0xFF, "every byte is FF, so that it holds no program and no data"),
+        ("82S129", 0xF0, "every byte is F0, as in a chip of this type that was never written"),
+        ("2716", None, None),
+    ],
+)  # fmt: skip
+def test_a_blank_image_is_told_to_be_blank(
+    cli: Cli, tmp_path: Path, part: str, byte: int | None, says: str | None
+) -> None:
+    """An erased 2716 reads FF (SGS-Thomson, M2716, page 3); an unwritten PROM of the 82S family 0."""
+    size = chips.find(part).file_bytes
+    (tmp_path / "u.bin").write_bytes(EVEN[:size] if byte is None else bytes([byte]) * size)
+    ran = cli("plan", "chip", "u.bin", "--chip", part, "-o", "o.bin", "--json")
+    assert ran.code == 0
+    cautions = ran.json["sheet"]["cautions"]
+    assert ("The image is blank" in cautions[0]) == (says is not None)
+    assert says is None or says in cautions[0]
+
+
 def test_doubtful_bytes_are_not_burnt(cli: Cli, tmp_path: Path) -> None:
     (tmp_path / "u4.hex").write_text(":0400000001020304F3\n:00000001FF\n")   # the sum should be F2
     plan = ("plan", "chip", "u4.hex", "--chip", "2716", "--pad-to", "2K", "--fill", "FF", "-o", "o.bin")

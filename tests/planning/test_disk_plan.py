@@ -61,6 +61,15 @@ def test_a_360k_disk_in_a_1_2_mb_drive_says_what_the_published_article_says(cli:
     assert (broken.code, (tmp_path / "v.img").exists()) == (2, False)
 
 
+@pytest.mark.parametrize(("size", "byte"), [(737280, 0xE5), (737280, 0x00), (9 * 512, 0xF6), (737280, None)])
+def test_an_image_of_fill_alone_is_told_to_be_blank(cli: Cli, tmp_path: Path, size: int, byte: int | None) -> None:
+    (tmp_path / "a.img").write_bytes(STATION if byte is None else bytes([byte]) * size)
+    ran = cli("plan", "disk", "a.img", "--format", "720K 5.25", "--drive", "5.25-96tpi-hd-360", "-o", "w.img")
+    assert ran.code == 0, ran.err
+    told = re.search(r"caution: The image is blank: every byte is ([0-9A-F]{2}),", ran.out)
+    assert (None if told is None else int(told[1], 16)) == byte
+
+
 def test_a_drive_of_the_bench_goes_by_its_name(cli: Cli, station: Path) -> None:
     cli("archive", "init", "a")
     here = ("--archive", "a")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import ClassVar, Literal
 
 from imagekeeper import chips, files, fingerprints
@@ -138,6 +138,7 @@ def plan_chip(
         socket=None if fit is None else planned.socket_part(fit, socket or ""),
         erasing=erasing, label=sticker,
     )  # fmt: skip
+    sheet = replace(sheet, cautions=(*planned.blank_caution(chip, data), *sheet.cautions))
     return ChipPlan(
         source=figures[0], joined=tuple(figures[1:]), chip=chip.id,
         socket=None if socket is None else chips.find(socket).id, arrangement=None if fit is None else fit.image,

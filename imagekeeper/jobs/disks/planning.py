@@ -19,7 +19,7 @@ from imagekeeper.jobs.images.wanting import WantedSteps
 from imagekeeper.jobs.images.writing import check_output, write_image
 from imagekeeper.planning import disk as planned
 from imagekeeper.planning.disk import DiskImage, FormatParameters
-from imagekeeper.planning.sheet import Sheet
+from imagekeeper.planning.sheet import Sheet, only_byte
 from imagekeeper.sentences.say import Phrase
 from imagekeeper.tables.drives import drive_rows
 from imagekeeper.tables.floppy import FormatRow
@@ -123,6 +123,7 @@ def plan_disk(
         planned.refuse_size(row, file.image.size_bytes)
         other = _other_content(row, path, options) if told == "named" else None
         source = fingerprints.take(file.image, file.name, name_base64=file.name_base64)
+        blank = planned.blank_caution(only_byte(piece for _, piece in file.image.pieces()))
         wanted = WantedSteps(geometry=row.id, fit_geometry=True, sides_from=choice.sides_from, sides_to=choice.sides_to)
         if choice.sides_from == choice.sides_to:
             wanted = replace(wanted, sides_from=None, sides_to=None)
@@ -139,8 +140,7 @@ def plan_disk(
         row, first_sector=choice.first_sector, interleave=choice.interleave, fill=choice.fill
     )
     sheet = planned.sheet(row, verdict, drive, parameters, image)
-    if other is not None:
-        sheet = replace(sheet, cautions=(other, *sheet.cautions))
+    sheet = replace(sheet, cautions=(*blank, *([other] if other is not None else []), *sheet.cautions))
     return DiskPlan(
         source=source, format=row.id, format_from=told, drive=drive, verdict=verdict, parameters=parameters,
         image=image, steps=done.steps, sheet=sheet,

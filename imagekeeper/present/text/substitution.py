@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from imagekeeper.chips import find
 from imagekeeper.present.text import parts
 from imagekeeper.present.text.paper import page
 from imagekeeper.substitution import Fit, Substitution, Wire
 from imagekeeper.tables.chips import AVAILABILITY, TECHNOLOGIES
+from imagekeeper.units import plural
 
 #: So many chips of a group are shown without --all.
 MOST = 6
@@ -21,6 +23,9 @@ GROUPS = {
     "adapter": "With an adapter (name the chip behind the socket to see its wiring)",
 }
 
+#: Where the machine itself fills the chip, nobody puts an image into it.
+RAM_GROUPS = GROUPS | {"drops-in": "Drops in", "image-placed": "Drops in, and a part of it is used"}
+
 
 HAD = {"made": "still made", "made-one-time": "made, no window", "surplus": "surplus only", None: ""}
 
@@ -29,10 +34,11 @@ def substitutes_text(result: Substitution, *, everything: bool = False) -> str:
     """Show the chips, best first."""
     lines = [*parts.wrapped("", result.says), *_asked(result)]
     shown = [one for one in result.fits if everything or (one.whole and one.technology != "mask-rom")]
-    for verdict, title in GROUPS.items():
+    ram = is_ram(result)
+    for verdict, title in (RAM_GROUPS if ram else GROUPS).items():
         group = [one for one in shown if one.verdict == verdict]
         if group:
-            lines += ["", f"{title}:", *_group(group, everything)]
+            lines += ["", f"{title}:", *_group(group, everything, ram)]
     worst = [one for one in result.fits if one.dangers and (everything or one.verdict == "never" or not one.short)]
     worst.sort(key=lambda one: (one.verdict != "never", one.technology == "mask-rom"))   # what no adapter cures first
     if worst:
@@ -50,6 +56,11 @@ def substitutes_text(result: Substitution, *, everything: bool = False) -> str:
     return page(lines)
 
 
+def is_ram(result: Substitution) -> bool:
+    """Tell whether the original is a RAM; then every chip that can be compared with it is one too."""
+    return find(result.socket).carrier in ("ram", "clock-ram")
+
+
 def _asked(result: Substitution) -> Iterator[str]:
     told = [f"pin {pin} of the socket is held {level}" for pin, level in result.tied.items()]
     if result.access_ns is not None:
@@ -58,10 +69,10 @@ def _asked(result: Substitution) -> Iterator[str]:
         yield f"  as asked: {', '.join(told)}"
 
 
-def _group(group: list[Fit], everything: bool) -> Iterator[str]:
+def _group(group: list[Fit], everything: bool, ram: bool) -> Iterator[str]:
     rows = []
     for one in group if everything else group[:MOST]:
-        rows.append([one.part, _speed(one), HAD[one.availability], _how(one)])
+        rows.append([one.part, _speed(one), HAD[one.availability], _how(one, ram)])
     yield from _with_last_wrapped(rows, indent="  ")
     yield from _rest(len(group), everything)
     conditions = [(one.part, one.conditions) for one in (group if everything else group[:MOST]) if one.conditions]
@@ -73,8 +84,8 @@ def _rest(count: int, everything: bool) -> list[str]:
     return [] if everything or count <= MOST else [f"  and {count - MOST} more"]
 
 
-def _how(one: Fit) -> str:
-    """Say in a few words what must be done."""
+def _how(one: Fit, ram: bool) -> str:
+    """Say in a few words what must be done; no image is put into a RAM that the machine fills."""
     ties = [wire for wire in one.wires if not wire.straight and wire.socket_pins]
     words = ""
     if one.verdict == "straps":
@@ -82,12 +93,12 @@ def _how(one: Fit) -> str:
     elif one.verdict == "adapter":
         gates = ", gate" if any(wire.gate for wire in ties) else ""
         gates += ", inverter" if any(wire.inverted for wire in one.wires) else ""
-        words = f"{len(ties)} pins rewired{gates}"
+        words = f"{plural(len(ties), 'pin')} rewired{gates}"
     if one.additions and not words:
         words = "resistors at its outputs"
     if one.short:
         words += ("; " if words else "") + "too small"
-    elif one.image is not None and one.image.copies > 1:
+    elif one.image is not None and one.image.copies > 1 and not ram:
         where = f"{one.image.copies} copies"
         if one.image.copies <= 4:
             where = f"{one.image.part}, or {where}"
@@ -146,7 +157,7 @@ def substitute_text(result: Substitution) -> str:
     if one.from_memory:
         told = f"from memory: {'; '.join(one.from_memory)}. Check the data sheet of the chip in your hand."
         lines += parts.wrapped("  ", told)
-    lines += ["", "  sources"]
+    lines += ["", "  sources"] if result.sources else []
     for source in result.sources:
         lines += parts.wrapped("    ", str(source))
     return page(lines)

@@ -1,0 +1,102 @@
+"""Programming voltages in words: what they rest on, and chips of like number that another letter's voltage destroys."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+
+from imagekeeper.tables import sources
+from imagekeeper.tables.chips import ChipRow, chip_rows
+from imagekeeper.tables.makers import maker_rows
+
+#: Kinds of document in which people tell what they believe; a voltage that only these give is told to be so.
+HEARSAY = ("forum", "mailing list", "newsgroup", "question and answer site", "web page", "wiki")
+
+
+def volts_text(value: float) -> str:
+    """Give a voltage in words.
+
+    Example:
+        >>> volts_text(12.75), volts_text(25.0)
+        ('12.75 V', '25 V')
+    """
+    return f"{value:g} V"
+
+
+def ground_text(row: ChipRow, field: str) -> str:
+    """Say in brackets that no data sheet gives a field; nothing where one does.
+
+    Example:
+        >>> [ground_text(chip_rows()[part], "vpp_v") for part in ("2716", "2816", "2732")]
+        ['', ' (from memory)', ' (by a mailing list only, no data sheet seen)']
+    """
+    if field in row.unsourced:
+        return " (from memory)"
+    kinds = {sources()[one.id].kind for one in row.sources if field in one.gives}
+    if kinds and kinds <= set(HEARSAY):
+        return f" (by a {' and a '.join(sorted(kinds))} only, no data sheet seen)"
+    return ""
+
+
+def letter_cautions(row: ChipRow) -> tuple[str, ...]:
+    """Warn of chips with the same pins whose numbers differ by the last letter: the voltage of one destroys the other.
+
+    Example:
+        >>> print(letter_cautions(chip_rows()["2732"])[0].partition(". ")[0])
+        A 2732A takes Vpp 21 V and never more than 22 V: the 25 V of a 2732 (by a mailing list only, no data sheet seen) destroys it
+        >>> letter_cautions(chip_rows()["2716"])
+        ()
+    """  # noqa: E501  # an example stands on one line
+    return tuple(text for other in chip_rows().values() for text in _between(row, other))
+
+
+def between_letters(one: str, other: str) -> tuple[str, ...]:
+    """Warn of two chips by their ids, as `letter_cautions` does; nothing where neither harms the other.
+
+    Example:
+        >>> between_letters("2732A", "2732") == between_letters("2732", "2732A") != ()
+        True
+        >>> between_letters("2732", "2716")
+        ()
+    """
+    rows = chip_rows()
+    return tuple(_between(rows[one], rows[other])) if {one, other} <= set(rows) else ()
+
+
+def _between(row: ChipRow, other: ChipRow) -> Iterator[str]:
+    """The number without its last letter, the pins and the size are the same, and one voltage is past the other's."""
+    if row.id == other.id or (_number(row), row.pinout, row.words) != (_number(other), other.pinout, other.words):
+        return
+    for low, high in ((row, other), (other, row)):
+        takes, given, most = _vpp(low), _vpp(high), _most(low)
+        if not takes or not given or max(given) <= (most or max(takes)):
+            continue
+        limit = f" and never more than {volts_text(most)}" if most else ""
+        harm = "destroys it" if most else "is more, and counts as what destroys it, for its limit is not known"
+        yield (
+            f"A {low.id} takes Vpp {_or(takes)}{_ground(low)}{limit}: the {volts_text(max(given))} of a {high.id}"
+            f"{_ground(high)} {harm}. Only the last letter of the marking tells the two apart: read all of it."
+        )
+
+
+def _ground(row: ChipRow) -> str:
+    """What the voltage rests on; a maker's figure always rests on that maker's sheet."""
+    return "" if any(one.vpp_v for one in maker_rows().get(row.id, ())) else ground_text(row, "vpp_v")
+
+
+def _number(row: ChipRow) -> str:
+    return re.sub(r"(?<=[0-9])[A-Z]$", "", row.id)
+
+
+def _vpp(row: ChipRow) -> tuple[float, ...]:
+    theirs = (volts for one in maker_rows().get(row.id, ()) for volts in one.vpp_v)
+    return tuple(sorted({*row.vpp_v, *theirs}))
+
+
+def _most(row: ChipRow) -> float | None:
+    theirs = (one.vpp_max_v for one in maker_rows().get(row.id, ()) if one.vpp_max_v)
+    return min((*row.vpp_max_v, *theirs), default=None)
+
+
+def _or(values: Sequence[float]) -> str:
+    return " or ".join(map(volts_text, values))
