@@ -89,6 +89,18 @@ def _own_words() -> Mapping[str, Says]:
     return NEXT
 
 
+def _command_meant(arguments: Sequence[str]) -> click.Context:
+    """Follow the names of commands at the beginning of a command line as far as they go."""
+    context = click.Context(root, info_name="imagekeeper")
+    for name in arguments:
+        group = context.command
+        command = group.get_command(context, name) if isinstance(group, click.Group) else None
+        if command is None:
+            break
+        context = click.Context(command, parent=context, info_name=name)
+    return context
+
+
 def run(arguments: Sequence[str]) -> int:
     """Run one command line and give its exit code; nothing is ever raised.
 
@@ -108,4 +120,6 @@ def run(arguments: Sequence[str]) -> int:
             _shell.drop_output()
             return 0
         except (Exception, KeyboardInterrupt) as problem:
+            if isinstance(problem, click.UsageError) and problem.ctx is None:   # click forgets it for a missing value
+                problem.ctx = _command_meant(arguments)
             return _shell.report(problem, as_json=_shell.wants_json(arguments))

@@ -284,6 +284,9 @@ NEXT: dict[str, Says] = {
         next="give a word such as a label, a designator or the beginning of a digest; or --size or --grade",
     ),
     "archive-missing/no-marker": Says(next="give the archive's folder with --archive, or make one with archive init"),
+    "archive-missing/no-copy": Says(
+        next="give --from the folder of a copy that archive replicate made, or leave --from out to repair without one",
+    ),
     "archive-missing/none-around": Says(next="give the archive's folder with --archive, or make one with archive init"),
     "archive-exists/another-archive": Says(
         next="give a new folder, or one that archive replicate made from this archive",

@@ -91,8 +91,16 @@ SAYS: dict[str, Says] = {
     "wrapper-damaged/gzip-says": Says(why="gzip: {trouble}"),
     "wrapper-damaged/size-of-member": Says(why="{name:line} holds {written} bytes, and {stated} are stated"),
     "wrapper-damaged/zip-says": Says(why="zip: {trouble}"),
-    "wrapper-damaged/encrypted-member": Says(why="{name} is encrypted"),
-    "wrapper-damaged/method": Says(why="{name} is packed by method {method}; bags here use 0 (stored) and 8 (deflate)"),
+    "wrapper-damaged/encrypted-bag": Says(
+        what="the packed bag is encrypted",
+        why="{name} can only be read with a password",
+        next="unpack it with another program and give the folder",
+    ),
+    "wrapper-damaged/bag-of-other-method": Says(
+        what="the packed bag is packed by a method that is not unpacked here",
+        why="{name} is packed by method {method}; only 0 (stored) and 8 (deflate) are unpacked",
+        next="unpack it with another program and give the folder",
+    ),
     "wrapper-damaged/no-data-in-member": Says(why="{name:line} holds no data"),
     "wrapper-damaged/cut-member": Says(why="{name:line} is cut short"),
     "wrapper-damaged/tar-says": Says(why="tar: {trouble}"),
@@ -101,6 +109,11 @@ SAYS: dict[str, Says] = {
         what="there is no archive",
         why="{name} holds no {marker}",
         next="name the archive's folder, or make a new archive",
+    ),
+    "archive-missing/no-copy": Says(
+        what="there is no copy of the archive there",
+        why="{name} holds no {marker}",
+        next="give the folder of a copy that was made from this archive",
     ),
     "archive-missing/none-around": Says(
         what="there is no archive here",

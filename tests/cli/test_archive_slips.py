@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import zipfile
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -150,3 +151,50 @@ def test_the_name_of_a_new_archive_cannot_drive_the_terminal(cli: Cli, tmp_path:
     assert ran.code == 0
     assert "\x1b" not in ran.out
     assert len(ran.out.splitlines()) == 2
+
+
+def test_a_copy_that_is_not_there_is_asked_for_and_no_archive(cli: Cli, harbour: Path) -> None:
+    said = refused(cli, "archive", "repair", "--from", "nothere", code=5)
+    assert (said["code"], said["where"]["file"]) == ("archive-missing", "nothere")
+    assert "--from" in said["hint"]
+    assert "--archive" not in said["hint"]
+    assert "archive init" not in said["hint"]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "command"),
+    [
+        (("plan", "chip", "u4.bin", "-o"), "imagekeeper plan chip"),
+        (("archive", "repair", "--from"), "imagekeeper archive repair"),
+        (("hexdump", "u4.bin", "--start"), "imagekeeper hexdump"),
+    ],
+)
+def test_an_option_without_its_value_points_to_the_help_of_its_command(
+    cli: Cli, arguments: tuple[str, ...], command: str
+) -> None:
+    ran = cli(*arguments)
+    assert ran.code == 2
+    assert f"  next:  {command} --help shows its options and an example\n" in ran.err
+
+
+@pytest.mark.parametrize("about", ["another method", "encrypted"])
+def test_a_bag_that_another_program_must_unpack_is_not_to_be_fetched_again(
+    cli: Cli, tmp_path: Path, harbour: Path, about: str
+) -> None:
+    bag = tmp_path / "bag.zip"
+    with zipfile.ZipFile(bag, "w", zipfile.ZIP_BZIP2 if about == "another method" else zipfile.ZIP_STORED) as packed:
+        packed.writestr("bag/bagit.txt", "BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n")
+    if about == "encrypted":   # bit 0 of the flags, APPNOTE.TXT 6.3.10, sections 4.4.4 and 4.3.12
+        raw = bytearray(bag.read_bytes())
+        raw[raw.index(b"PK\x01\x02") + 8] |= 1
+        bag.write_bytes(raw)
+    said = refused(cli, "archive", "import", "bag.zip", code=3)
+    assert said["code"] == "wrapper-damaged"
+    assert said["hint"] == "unpack it with another program and give the folder"
+
+
+@pytest.mark.parametrize("volts", ["0", "500", "30.001"])
+def test_a_supply_voltage_of_no_memory_chip_is_refused(cli: Cli, harbour: Path, volts: str) -> None:
+    said = refused(cli, "carrier", "read", "tg85-u4", "u4.bin", "--vcc", volts, code=2)
+    assert (said["code"], said["what"]) == ("usage", "no memory chip is read at that supply voltage")
+    assert cli("carrier", "read", "tg85-u4", "u4.bin", "--vcc", "30").code == 0

@@ -291,9 +291,9 @@ def _check_member(one: zipfile.ZipInfo) -> None:
     if one.orig_filename != one.filename:   # a NUL, or another system's separator
         raise unsafe(Phrase("bag-unsafe/other-form", name=name, other=one_line(one.orig_filename[:120])))
     if one.flag_bits & 0x2041:   # encrypted, strongly encrypted, header masked: APPNOTE.TXT 6.3.10, section 4.4.4
-        raise _broken(Phrase("wrapper-damaged/encrypted-member", name=name))
+        raise InputError("wrapper-damaged/encrypted-bag", name=name)
     if one.compress_type not in (0, 8):
-        raise _broken(Phrase("wrapper-damaged/method", name=name, method=one.compress_type))
+        raise InputError("wrapper-damaged/bag-of-other-method", name=name, method=one.compress_type)
     kind = stat.S_IFMT(one.external_attr >> 16) if one.create_system == 3 else 0
     if kind not in (0, stat.S_IFREG, stat.S_IFDIR) or (kind == stat.S_IFDIR) > one.is_dir():
         raise unsafe(Phrase("bag-unsafe/no-plain-file", path=name))

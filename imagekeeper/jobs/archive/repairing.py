@@ -7,8 +7,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from imagekeeper.archive.exchange.repair import Repaired, Restored, open_damaged, repair
+from imagekeeper.archive.ocfl.founding import MARKER
 from imagekeeper.archive.store import ArchiveStore
-from imagekeeper.errors import UsageError, Where
+from imagekeeper.errors import NotFoundError, UsageError, Where
 from imagekeeper.files import display_name
 from imagekeeper.jobs.session import Session, next_event, user
 from imagekeeper.progress import Progress, silent
@@ -36,11 +37,19 @@ def repair_folder(
         ArchiveError: `archive-damaged` where the archive cannot even be recognised.
         UsageError: `archive-busy`, `cannot-write`, `usage`.
     """
-    replica = None if replica_path is None else ArchiveStore.open(replica_path)
+    replica = None if replica_path is None else _copy(replica_path)
     return repair_archive(
         open_damaged(path, replica), session, replica=replica, quarantine_unexpected=quarantine_unexpected, jobs=jobs,
         progress=progress,
     )  # fmt: skip
+
+
+def _copy(path: str) -> ArchiveStore:
+    try:
+        return ArchiveStore.open(path)
+    except NotFoundError as problem:   # it is the copy that is missing, and not the archive
+        name = display_name(path)
+        raise NotFoundError("archive-missing/no-copy", name=name, marker=MARKER, where=Where(file=name)) from problem
 
 
 def repair_archive(
