@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
@@ -13,6 +14,7 @@ from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.comparison.majority import By
 from imagekeeper.containers.model import Image
+from imagekeeper.door.arguments import date_text, decimal_text
 from imagekeeper.door.sources import Place, Source, among, given, in_memory, named, options, texts
 from imagekeeper.jobs.archive.auditing import audit_archive
 from imagekeeper.jobs.archive.checking import list_carriers
@@ -23,6 +25,8 @@ from imagekeeper.jobs.carriers import agreeing, describing, keeping
 from imagekeeper.jobs.carriers.extracting import stored
 from imagekeeper.jobs.carriers.showing import show_carrier
 from imagekeeper.jobs.session import this_session
+from imagekeeper.provenance.agreed import Grade
+from imagekeeper.provenance.kinds import check_kind
 from imagekeeper.provenance.machines import MachineRecord
 from imagekeeper.provenance.outdated import with_findings
 from imagekeeper.provenance.records import CarrierRecord
@@ -115,10 +119,15 @@ class Archive:
             grade: Only those of this grade.
 
         Raises:
+            UsageError: `unknown-name` for the kind.
             ArchiveError: `archive-damaged` where a record cannot be read.
         """
-        for row in list_carriers(self._store, machine=machine, kind=kind, grade=grade).carriers:
-            yield with_findings(load_record(self._store, row.id))
+        if grade is not None:
+            among("grade", grade, Grade)
+        if kind is not None:
+            check_kind(kind)
+        rows = list_carriers(self._store, machine=machine, kind=kind, grade=grade).carriers
+        return (with_findings(load_record(self._store, row.id)) for row in rows)
 
     def carrier(self, carrier_id: str) -> CarrierRecord:
         """Give everything that is known of one carrier; of a disk also what is on it.
@@ -193,9 +202,9 @@ class Archive:
 
     def add_reads(
         self, carrier_id: str, *paths: Place, reader: str | None = None, operator: str | None = None,
-        date: str | None = None, vcc: str | None = None, temperature: str | None = None, specimen: str | None = None,
-        notes: Sequence[str] = (), container: str | None = None, member: str | None = None,
-        keep_doubtful: bool = False, fill: int | None = None,
+        date: str | datetime.date | None = None, vcc: str | float | None = None,
+        temperature: str | float | None = None, specimen: str | None = None, notes: Sequence[str] = (),
+        container: str | None = None, member: str | None = None, keep_doubtful: bool = False, fill: int | None = None,
     ) -> CarrierRecord:  # fmt: skip
         """Keep reads of a carrier: each file as it is, and the image it stands for beside it; all of them or none.
 
@@ -204,9 +213,9 @@ class Archive:
             paths: The files. A read is evidence, so it is a file with its name and time, and never bytes alone.
             reader: The reader used.
             operator: Who read, where that is not the one who works now.
-            date: When: a time, a day, a month or a year.
-            vcc: The supply voltage as a decimal number. [volt]
-            temperature: As a decimal number. [degree Celsius]
+            date: When: a time, a day, a month or a year; a date of Python's also.
+            vcc: The supply voltage, a number or its text: "5.00" may say more than 5. [volt]
+            temperature: A number or its text. [degree Celsius]
             specimen: Which of several equal chips or disks.
             notes: Remarks.
             container: The kind to take the files as, instead of finding it.
@@ -219,19 +228,19 @@ class Archive:
 
         Raises:
             NotFoundError: `carrier-missing`; there is no such file.
-            UsageError: `usage` for a date or voltage that cannot be understood, or one file given twice.
+            UsageError: `usage` for a date or voltage that cannot be understood or be true, or one file given twice.
             InputError: A file cannot be understood.
         """
         if isinstance(notes, str):
             raise TypeError("notes are several texts, not one")
         texts(
-            carrier_id=carrier_id, reader=reader, operator=operator, date=date, vcc=vcc, temperature=temperature,
-            specimen=specimen, **{f"note {number}": note for number, note in enumerate(notes, 1)},
+            carrier_id=carrier_id, reader=reader, operator=operator, specimen=specimen,
+            **{f"note {number}": note for number, note in enumerate(notes, 1)},
         )  # fmt: skip
         how = options(container=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
         conditions = keeping.Conditions(
-            reader=reader, operator=operator, date=date, vcc=vcc, specimen=specimen, notes=tuple(notes),
-            temperature=temperature,
+            reader=reader, operator=operator, date=date_text("date", date), vcc=decimal_text("vcc", vcc),
+            specimen=specimen, notes=tuple(notes), temperature=decimal_text("temperature", temperature),
         )  # fmt: skip
         return keeping.add_reads(
             self._store, carrier_id, [named(path) for path in paths], how, conditions, self._session
@@ -327,6 +336,8 @@ class Archive:
         Raises:
             UsageError: `usage` for nothing to search for, or a date that cannot be understood.
         """
+        if grade is not None:
+            among("grade", grade, Grade)
         wanted = filters(
             kind=kind, machine=machine, grade=grade, size_bytes=size_bytes, read_after=read_after,
             read_before=read_before, added_after=added_after, added_before=added_before,

@@ -7,6 +7,7 @@ from typing import Unpack
 
 from imagekeeper import chips
 from imagekeeper.chips import Chip, ChipList
+from imagekeeper.door.arguments import check_typed
 from imagekeeper.door.sources import Place, Source, among, given, named, options
 from imagekeeper.door.steps import Steps, spelled_out, wanted_of
 from imagekeeper.jobs.chips import planning
@@ -34,6 +35,7 @@ def find_chip(part: str, *, maker: str | None = None) -> Chip:
         >>> chip.bytes, chip.pins, chip.pin_of("D0")
         (32768, 28, 11)
     """
+    check_typed("part", part, str)
     return chips.find(part, maker)
 
 
@@ -73,6 +75,7 @@ def substitute(
         >>> fit.verdict, fit.image.copies
         ('image-placed', 2)
     """
+    check_typed("socket", socket, str)
     for pin, level in (tied or {}).items():
         among(f"pin {pin}", level, Level)
     return substitutes(socket, part, access_ns=access_ns, tied=tied)
@@ -137,6 +140,7 @@ def plan_chip(
         >>> plan.chip, plan.container, plan.after.sum16
         ('27C128', 'intel-hex', '6000')
     """
+    check_typed("chip", chip, str)
     sources = (source,) if present is None else (source, present)
     how = options(*sources, container=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
     within("the offset", offset or 0, 0, (1 << 32) - 1)

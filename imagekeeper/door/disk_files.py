@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 
+from imagekeeper.door.arguments import check_typed
 from imagekeeper.door.sources import Place, Source, among, given, named, options
 from imagekeeper.errors import NotFoundError, Where
 from imagekeeper.filesystems.model import Entry, Volume
@@ -43,6 +44,8 @@ class DiskView:
         Raises:
             NotFoundError: `not-found`: nothing on the disk has that name, or several files have.
         """
+        if not isinstance(name, Entry):
+            check_typed("name", name, str)
         held = [(volume, one) for volume in self.volumes for one in volume.entries]
         if isinstance(name, Entry):
             found = [(volume, one) for volume, one in held if one == name]

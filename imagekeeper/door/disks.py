@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from imagekeeper.door.arguments import check_typed
 from imagekeeper.door.sources import Place, Source, among, given, named, options
 from imagekeeper.drives import DriveMatch
 from imagekeeper.floppy import formats
@@ -35,6 +36,7 @@ def find_format(name: str) -> Format:
         >>> found.bytes, found.encoding, found.data_rate
         (368640, 'mfm', 250000)
     """
+    check_typed("name", name, str)
     return formats.describe(formats.find(name))
 
 

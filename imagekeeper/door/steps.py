@@ -5,9 +5,10 @@ from __future__ import annotations
 import functools
 import inspect
 from collections.abc import Callable, Sequence
-from typing import Any, Literal, ParamSpec, TypedDict, TypeVar
+from typing import Any, Literal, ParamSpec, TypedDict, TypeVar, get_type_hints
 
-from imagekeeper.door.sources import Place, among, named
+from imagekeeper.door.arguments import check_typed
+from imagekeeper.door.sources import Place, named
 from imagekeeper.floppy.arrangement import SideOrder
 from imagekeeper.jobs.images.wanting import WantedSteps
 from imagekeeper.transforms.bits import Swapped
@@ -15,12 +16,6 @@ from imagekeeper.transforms.step import fill_byte
 
 P = ParamSpec("P")
 R = TypeVar("R")
-
-
-#: The steps that are one of a few words.
-_WORDS: dict[str, Any] = {
-    "swap": Swapped, "pad_at": Literal["end", "start"], "sides_from": SideOrder, "sides_to": SideOrder,
-}  # fmt: skip
 
 
 class Steps(TypedDict, total=False):
@@ -77,16 +72,16 @@ def wanted_of(steps: Steps) -> WantedSteps:
     """Gather the steps.
 
     Raises:
-        TypeError: There is no such step, or it has no such way.
+        TypeError: There is no such step, it has no such way, or it is given what it does not take.
         UsageError: `usage` for a byte that is none.
     """
     for name in steps:
         if name not in Steps.__annotations__:
             raise TypeError(f"there is no keyword argument {name!r}")
     plain: dict[str, Any] = {name: value for name, value in steps.items() if value is not None}
-    for name, words in _WORDS.items():
-        if name in plain:
-            among(name, plain[name], words)
+    hints = get_type_hints(Steps)
+    for name, value in plain.items():
+        check_typed(name, value, hints[name])
     if "trim" in plain:
         fill_byte(plain["trim"])
     if "join" in plain:

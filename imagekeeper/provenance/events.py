@@ -18,7 +18,7 @@ from imagekeeper.digests import sha256_hex
 from imagekeeper.errors import ArchiveError, InternalError
 from imagekeeper.jsonable import canonical
 from imagekeeper.provenance.dates import check_time, is_time
-from imagekeeper.provenance.fields import from_json
+from imagekeeper.provenance.fields import check_readable, from_json
 
 _VOCABULARY = "http://id.loc.gov/vocabulary/preservation/"
 
@@ -218,7 +218,13 @@ def last_digest(data: bytes) -> str | None:
 
 
 def append_events(data: bytes, events: Sequence[Event]) -> bytes:
-    """Add events at the end of an event file's bytes, which stay as they are."""
+    """Add events at the end of an event file's bytes, which stay as they are.
+
+    Raises:
+        InternalError: An event could not be read again.
+    """
+    for event in events:
+        check_readable(event)
     if data and not data.endswith(b"\n"):
         data += b"\n"
     return data + b"".join(canonical(event) + b"\n" for event in events)

@@ -52,12 +52,24 @@ def write_json(record: Any) -> bytes:
     """
     text = dumps(record)
     for one in record if isinstance(record, list | tuple) else (record,):
-        if dataclasses.is_dataclass(one) and not isinstance(one, type):
-            try:
-                from_json(type(one), json.loads(dumps(one)), "the record")
-            except ArchiveError as problem:
-                raise InternalError("internal/record", trouble=problem.why) from problem
+        check_readable(one)
     return (text + "\n").encode()
+
+
+def check_readable(record: Any) -> None:
+    """See that a record can be read again; what is no record passes.
+
+    Raises:
+        InternalError: A member of the record is of another type than its class says.
+
+    Example:
+        >>> check_readable(Where(file="u4.bin"))
+    """
+    if dataclasses.is_dataclass(record) and not isinstance(record, type):
+        try:
+            from_json(type(record), json.loads(dumps(record)), "the record")
+        except ArchiveError as problem:
+            raise InternalError("internal/record", trouble=problem.why) from problem
 
 
 def from_json(cls: type[T], value: Any, name: str) -> T:

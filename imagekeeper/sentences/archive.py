@@ -93,7 +93,7 @@ SAYS: dict[str, Says] = {
     "wrapper-damaged/zip-says": Says(why="zip: {trouble}"),
     "wrapper-damaged/encrypted-bag": Says(
         what="the packed bag is encrypted",
-        why="{name} can only be read with a password",
+        why="{name} is encrypted, and can only be read with its password",
         next="unpack it with another program and give the folder",
     ),
     "wrapper-damaged/bag-of-other-method": Says(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -18,6 +19,12 @@ def harbour() -> imagekeeper.Archive:
     archive = imagekeeper.Archive.create("harbour", title="Harbour office")
     archive.add_carrier("tg85-u4", "eprom")
     return archive
+
+
+def read_number_of_disk() -> bytes:
+    """Ask a disk for a file by a number."""
+    with imagekeeper.open_disk(bytes(368640)) as disk:
+        return disk.read(5)   # type: ignore[arg-type]
 
 
 #: What is done wrong: the class and code of the error.
@@ -92,6 +99,7 @@ OURS: dict[str, tuple[Callable[[], Any], type[imagekeeper.ImagekeeperError], str
     "a voltage that is none": (
         lambda: harbour().add_reads("tg85-u4", "u4-first.bin", vcc="five"), imagekeeper.UsageError, "usage"
     ),
+    "an unknown kind": (lambda: harbour().carriers(kind="eporm"), imagekeeper.UsageError, "unknown-name"),
     "no hits wanted": (lambda: harbour().search("u4", limit=0), imagekeeper.UsageError, "usage"),
     "nothing to search for": (lambda: harbour().search(), imagekeeper.UsageError, "usage"),
     "a byte to trim that is none": (
@@ -148,9 +156,29 @@ PYTHONS: dict[str, tuple[Callable[[], Any], str]] = {
         lambda: harbour().add_carrier("tg85-u6", "eprom", part=27128), "part is text, not 27128"   # type: ignore[arg-type]
     ),
     "a machine that is a number": (lambda: harbour().add_machine("tg85", 85), "name is text, not 85"),   # type: ignore[arg-type]
-    "a voltage that is a number": (
-        lambda: harbour().add_reads("tg85-u4", "u4-first.bin", vcc=5.0), "vcc is text, not 5.0"   # type: ignore[arg-type]
+    "a voltage that is a list": (
+        lambda: harbour().add_reads("tg85-u4", "u4-first.bin", vcc=[5]), "vcc is a number or a text, not [5]"   # type: ignore[arg-type]
     ),
+    "a date that is a number": (
+        lambda: harbour().add_reads("tg85-u4", "u4-first.bin", date=2026), "date is a day, a time or a text"   # type: ignore[arg-type]
+    ),
+    "a time without a zone": (
+        lambda: harbour().add_reads("tg85-u4", "u4-first.bin", date=datetime.datetime(2026, 3, 2, 8)), "no time zone"
+    ),
+    "an unknown grade": (lambda: harbour().carriers(grade="good"), "'good'"),
+    "an unknown grade, searched": (lambda: harbour().search("tide", grade="good"), "'good'"),
+    "a chip by a number": (lambda: imagekeeper.find_chip(2732), "part is text, not 2732"),   # type: ignore[arg-type]
+    "a socket by a number": (lambda: imagekeeper.substitute(2732), "socket is text, not 2732"),   # type: ignore[arg-type]
+    "a chip to plan by a number": (lambda: imagekeeper.plan_chip(b"A", "out.bin", 2732), "chip is text, not 2732"),   # type: ignore[arg-type]
+    "a format by a number": (lambda: imagekeeper.find_format(360), "name is text, not 360"),   # type: ignore[arg-type]
+    "a file by a number": (read_number_of_disk, "name is text, not 5"),
+    "a window that is a text": (
+        lambda: imagekeeper.convert(b"TIDE", "out.bin", window="3000:8K"), "window is a pair of whole numbers"   # type: ignore[arg-type]
+    ),
+    "a size that is a text": (
+        lambda: imagekeeper.convert(b"TIDE", "out.bin", pad_to="8K", fill=0), "pad_to is a whole number"   # type: ignore[arg-type]
+    ),
+    "a flag that is a text": (lambda: imagekeeper.convert(b"A", "out.bin", invert="no"), "invert is True or False"),   # type: ignore[arg-type]
     "one remark for several": (
         lambda: harbour().add_reads("tg85-u4", "u4-first.bin", notes="dusty"), "several texts"
     ),
@@ -199,3 +227,23 @@ def test_no_message_speaks_of_the_command_line(folder: Path, mistake: str) -> No
         OURS[mistake][0]()
     said = f"{told.value.what} {told.value.why} {told.value.hint}"
     assert not OF_THE_COMMAND_LINE.search(said), said
+
+
+def test_numbers_and_days_of_python_are_kept_as_exact_text(folder: Path) -> None:
+    archive = harbour()
+    archive.add_reads("tg85-u4", "u4-first.bin", vcc=5.0, temperature=-20.5, date=datetime.date(2026, 3, 2))
+    moment = datetime.datetime(2026, 3, 2, 8, 30, tzinfo=datetime.UTC)
+    Path("u4-again.bin").write_bytes(Path("u4-first.bin").read_bytes())
+    archive.add_reads("tg85-u4", "u4-again.bin", vcc=4.75, temperature=20, date=moment)
+    first, second = archive.carrier("tg85-u4").reads
+    assert (first.vcc, first.temperature, first.date) == ("5.0", "-20.5", "2026-03-02")
+    assert (second.vcc, second.temperature, second.date) == ("4.75", "20", "2026-03-02T08:30:00+00:00")
+
+
+@pytest.mark.parametrize("volts", [0, 0.0, "0.00", 30.5, "500", -5.0])
+def test_a_voltage_of_no_memory_chip_is_refused(folder: Path, volts: float | str) -> None:
+    archive = harbour()
+    with pytest.raises(imagekeeper.UsageError) as told:
+        archive.add_reads("tg85-u4", "u4-first.bin", vcc=volts)
+    assert told.value.code == "usage"
+    assert not archive.carrier("tg85-u4").reads

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from imagekeeper.errors import ArchiveError, UsageError
+from imagekeeper.errors import ArchiveError, InternalError, UsageError
 from imagekeeper.provenance.events import (
     EVENT_TYPES,
     OUTCOMES,
@@ -173,3 +173,12 @@ def test_any_text_can_be_a_detail(details: list[str]) -> None:
         data = append_events(data, [previous])
     assert verify_chain(data) is None
     assert len(parse_events(data)) == len(details)
+
+
+def test_an_event_that_does_not_read_back_is_not_appended() -> None:
+    odd = new_event(
+        None, id="0195c0de-0000-7000-8000-000000000001", type="capture", time="2026-11-24T22:00:00Z",
+        agents=[person(1)], detail="U4",   # type: ignore[arg-type]
+    )  # fmt: skip
+    with refuses(InternalError, "internal", "agents[0].name is 1"):
+        append_events(b"", [odd])
