@@ -16,7 +16,14 @@ def main() -> None:
             sys.exit(0)
     from imagekeeper.cli import run  # --version is answered without
 
-    sys.exit(run(sys.argv[1:]))
+    code = run(sys.argv[1:])
+    if code == 130:
+        # an interrupt that came while a module was being put together makes the interpreter end itself by the signal
+        # whatever exit code it is given; everything is told, flushed and put back by now
+        import os  # only where somebody interrupts
+
+        os._exit(code)
+    sys.exit(code)
 
 
 if __name__ == "__main__":
