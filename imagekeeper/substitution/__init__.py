@@ -90,7 +90,8 @@ def substitutes(
     fits = tuple(one.answer for one in ranked)
     cited = dict.fromkeys(name for one in fits for name in one.sources)
     return Substitution(
-        socket=original.id, words=original.words, bits=original.bits, access_ns=access_ns,
+        socket=original.id, words=original.words, bits=original.bits, ram=original.carrier in ("ram", "clock-ram"),
+        access_ns=access_ns,
         tied={str(pin): level for pin, level in fixed.items()}, says=_says(original, fits, only is not None, access_ns),
         fits=fits, not_compared=left_out, cautions=tuple(_cautions(original, fits, only is not None)),
         sources=tuple(sources()[name] for name in cited),

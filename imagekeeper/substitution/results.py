@@ -150,6 +150,7 @@ class Substitution:
         socket: The chip that the socket was wired for.
         words: What it holds. [word]
         bits: The width of a word. [bit]
+        ram: Whether it is a RAM: then the machine fills the chip, and nobody puts an image into it.
         access_ns: How fast a chip must be, where that was given, else null. [ns]
         tied: Pins of the socket whose level the board fixes, as told: pin to high or low.
         says: The best answer in a sentence.
@@ -164,6 +165,7 @@ class Substitution:
     socket: str
     words: int
     bits: int
+    ram: bool
     access_ns: int | None
     tied: dict[str, str]
     says: str

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from imagekeeper.chips import find
 from imagekeeper.present.text import parts
 from imagekeeper.present.text.paper import page
 from imagekeeper.substitution import Fit, Substitution, Wire
@@ -34,7 +33,7 @@ def substitutes_text(result: Substitution, *, everything: bool = False) -> str:
     """Show the chips, best first."""
     lines = [*parts.wrapped("", result.says), *_asked(result)]
     shown = [one for one in result.fits if everything or (one.whole and one.technology != "mask-rom")]
-    ram = is_ram(result)
+    ram = result.ram
     for verdict, title in (RAM_GROUPS if ram else GROUPS).items():
         group = [one for one in shown if one.verdict == verdict]
         if group:
@@ -54,11 +53,6 @@ def substitutes_text(result: Substitution, *, everything: bool = False) -> str:
     if not everything:
         lines += parts.wrapped("  ", "--all shows every chip: too small, too slow, mask ROMs, and the dangerous ones.")
     return page(lines)
-
-
-def is_ram(result: Substitution) -> bool:
-    """Tell whether the original is a RAM; then every chip that can be compared with it is one too."""
-    return find(result.socket).carrier in ("ram", "clock-ram")
 
 
 def _asked(result: Substitution) -> Iterator[str]:
