@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
-from typing import TYPE_CHECKING, TypeVar
+from collections.abc import Mapping
+from dataclasses import fields, replace
+from typing import TYPE_CHECKING, Protocol, TypeVar
 
 from imagekeeper.errors import NotFoundError
+from imagekeeper.evidence.standing import standing
 from imagekeeper.provenance import places
 from imagekeeper.provenance.agreed import Agreed
 from imagekeeper.provenance.derivations import Derivation
@@ -16,6 +18,7 @@ from imagekeeper.provenance.reads import Read
 from imagekeeper.provenance.records import Carrier, CarrierRecord
 from imagekeeper.provenance.remarks import Note, Photo
 from imagekeeper.provenance.replacements import Replacement
+from imagekeeper.provenance.testimony import Examination, Explanation, Trial, Withdrawal
 
 if TYPE_CHECKING:
     from imagekeeper.archive.ocfl.folder import ArchiveFolder
@@ -24,8 +27,31 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 
 
+class RecordFiles(Protocol):
+    """The record files of a carrier's newest version."""
+
+    @property
+    def state(self) -> Mapping[str, str]:
+        """The digest of each, by its logical path."""
+        ...
+
+    def data(self, path: str) -> bytes:
+        """Give a file's bytes, checked against its digest."""
+        ...
+
+    def one(self, cls: type[T], path: str) -> T:
+        """Read a file that holds one record."""
+        ...
+
+    def several(self, cls: type[T], path: str) -> tuple[T, ...]:
+        """Read a file that holds a list of records; none where there is no such file."""
+        ...
+
+
 def load_record(archive: ArchiveFolder, carrier_id: str, inventory: Inventory | None = None) -> CarrierRecord:
     """Read everything that the archive knows about a carrier, each file checked against its digest.
+
+    What was taken back is no evidence, and how the evidence stands is derived from the rest.
 
     Args:
         archive: The archive.
@@ -40,17 +66,31 @@ def load_record(archive: ArchiveFolder, carrier_id: str, inventory: Inventory | 
     if places.MACHINE in known.state and places.CARRIER not in known.state:
         raise NotFoundError("carrier-missing/is-a-machine", id=carrier_id)
     files = _Files(archive, carrier_id, known)
+    return assembled(files, known.head)
+
+
+def assembled(files: RecordFiles, head: int, *, in_short: bool = False) -> CarrierRecord:
+    """Put a carrier's record together from its files.
+
+    Args:
+        files: They.
+        head: The number of the newest version.
+        in_short: Leave out events and replacements, which no list shows and no verdict rests on.
+    """
     carrier = files.one(Carrier, places.CARRIER)
-    return CarrierRecord(
+    withdrawals = files.several(Withdrawal, places.WITHDRAWALS)
+    back = {one.what for one in withdrawals}
+    reads = [files.one(Read, places.read_record(name)) for name in places.read_ids(list(files.state))]
+    record = CarrierRecord(
         id=carrier.id,
         kind=carrier.kind,
         machine=carrier.machine,
         board=carrier.board,
         position=carrier.position,
-        reads=load_reads(archive, carrier_id, known),
-        agreed=files.one(Agreed, places.AGREED) if places.AGREED in known.state else None,
-        replacements=files.several(Replacement, places.REPLACEMENTS),
-        events=parse_events(files.data(places.EVENTS)) if places.EVENTS in known.state else (),
+        reads=tuple(read for read in reads if read.id not in back),
+        agreed=files.one(Agreed, places.AGREED) if places.AGREED in files.state else None,
+        replacements=() if in_short else files.several(Replacement, places.REPLACEMENTS),
+        events=() if in_short or places.EVENTS not in files.state else parse_events(files.data(places.EVENTS)),
         findings=(),
         uuid=carrier.uuid,
         part=carrier.part,
@@ -58,14 +98,20 @@ def load_record(archive: ArchiveFolder, carrier_id: str, inventory: Inventory | 
         note=carrier.note,
         created=carrier.created,
         notes=files.several(Note, places.NOTES),
-        photos=files.several(Photo, places.PHOTOS),
-        version=known.head,
+        photos=tuple(one for one in files.several(Photo, places.PHOTOS) if one.path not in back),
+        version=head,
         markings=carrier.markings,
         date_code=carrier.date_code,
         package=carrier.package,
         condition=carrier.condition,
         derivations=files.several(Derivation, places.DERIVATIONS),
+        examinations=files.several(Examination, places.EXAMINATIONS),
+        explanations=files.several(Explanation, places.EXPLANATIONS),
+        trials=tuple(one for one in files.several(Trial, places.TRIALS) if one.id not in back),
+        withdrawals=withdrawals,
+        withdrawn=tuple(read for read in reads if read.id in back),
     )
+    return replace(record, standing=standing(record))
 
 
 def load_machine(archive: ArchiveFolder, machine_id: str, inventory: Inventory | None = None) -> MachineRecord:
@@ -90,7 +136,7 @@ def load_machine(archive: ArchiveFolder, machine_id: str, inventory: Inventory |
 
 
 def load_reads(archive: ArchiveFolder, carrier_id: str, inventory: Inventory | None = None) -> tuple[Read, ...]:
-    """Read a carrier's reads, in the order they were added.
+    """Read a carrier's reads, in the order they were added, with those that were taken back.
 
     Raises:
         NotFoundError: `carrier-missing`.
@@ -106,6 +152,7 @@ class _Files:
         self.archive = archive
         self.carrier_id = carrier_id
         self.inventory = inventory
+        self.state = inventory.state
 
     def data(self, path: str) -> bytes:
         return self.archive.read_file(self.carrier_id, path, self.inventory)

@@ -16,6 +16,7 @@ from imagekeeper.comparison.majority import By
 from imagekeeper.containers.model import Image
 from imagekeeper.door.arguments import date_text, decimal_text
 from imagekeeper.door.sources import Place, Source, among, given, in_memory, named, options, texts
+from imagekeeper.evidence.outdated import with_findings
 from imagekeeper.jobs.archive.auditing import audit_archive
 from imagekeeper.jobs.archive.checking import list_carriers
 from imagekeeper.jobs.archive.recognising import search_image
@@ -28,7 +29,6 @@ from imagekeeper.jobs.session import this_session
 from imagekeeper.provenance.agreed import Grade
 from imagekeeper.provenance.kinds import check_kind
 from imagekeeper.provenance.machines import MachineRecord
-from imagekeeper.provenance.outdated import with_findings
 from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.transforms.step import within
 

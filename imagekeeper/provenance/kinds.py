@@ -20,6 +20,9 @@ KINDS: dict[str, str] = {
     "module": "A plug-in module or cartridge that is read as one piece.",
 }
 
+#: Those whose images come from the pins of one chip.
+CHIPS = ("eprom", "mask-rom", "prom", "ram", "eeprom", "flash")
+
 #: Those that hold sectors.
 DISKS = ("floppy", "hard-disk")
 

@@ -14,6 +14,10 @@ NOTES = "notes.json"
 PHOTOS = "photos.json"
 REPLACEMENTS = "replacements.json"
 DERIVATIONS = "derivations.json"
+EXAMINATIONS = "examinations.json"
+EXPLANATIONS = "explanations.json"
+TRIALS = "trials.json"
+WITHDRAWALS = "withdrawals.json"
 #: Below this, by the digest of its last event, lies what another archive's copy of the carrier was when it was merged.
 MERGED = "merged/"
 

@@ -108,6 +108,12 @@ class Read:
         notes: Remarks.
         added: When the read was added, RFC 3339.
         temperature: The temperature as a decimal number, or null. [degree Celsius]
+        adapter: What stood between the chip and the reader's own socket, or null.
+        cable: The cable used, or null.
+        drive: The drive that a disk was read in, or null.
+        controller: What drove that drive, or null.
+        insisted: Names of those members that are unlikely and were insisted upon.
+        qualified: What had shown, when this was read, that the reader works, or null.
     """
 
     id: str
@@ -130,6 +136,12 @@ class Read:
     notes: tuple[str, ...]
     added: str
     temperature: str | None = None
+    adapter: str | None = None
+    cable: str | None = None
+    drive: str | None = None
+    controller: str | None = None
+    insisted: tuple[str, ...] = ()
+    qualified: str | None = None
 
     def __post_init__(self) -> None:
         for name, value in (("vcc", self.vcc), ("temperature", (self.temperature or "").removeprefix("-") or None)):

@@ -13,6 +13,8 @@ from imagekeeper.provenance.events import Event
 from imagekeeper.provenance.reads import Read
 from imagekeeper.provenance.remarks import Note, Photo
 from imagekeeper.provenance.replacements import Replacement
+from imagekeeper.provenance.standing import Standing
+from imagekeeper.provenance.testimony import Examination, Explanation, Trial, Withdrawal
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -81,6 +83,12 @@ class CarrierRecord:
         condition: What can be seen of its state, or null.
         derivations: Images made from its images.
         contents: What is on a disk, or null where it was not looked at, or nothing is recognised.
+        examinations: What images showed by themselves.
+        explanations: Why contradictions are none, as people said.
+        trials: How images did in the machine.
+        withdrawals: What was taken back, with the reasons.
+        withdrawn: The reads that were taken back: kept, and no evidence any more.
+        standing: How the evidence stands today: derived from all this, never kept.
     """
 
     SCHEMA: ClassVar[str] = "carrier/1"
@@ -109,3 +117,9 @@ class CarrierRecord:
     condition: str | None = None
     derivations: tuple[Derivation, ...] = ()
     contents: DiskContents | None = None
+    examinations: tuple[Examination, ...] = ()
+    explanations: tuple[Explanation, ...] = ()
+    trials: tuple[Trial, ...] = ()
+    withdrawals: tuple[Withdrawal, ...] = ()
+    withdrawn: tuple[Read, ...] = ()
+    standing: Standing | None = None

@@ -35,11 +35,39 @@ SAYS: dict[str, Says] = {
     "step/prove-chip": Says(why="Prove both files: compare them; their CRC-32 must be {crc32}."),
     "step/prove-disk": Says(why="Prove both files: compare them with the one that was written."),
     "step/read": Says(why="read it"),
-    "step/read-disputed": Says(why="read it again, and look where the reads differ"),
-    "step/read-again": Says(why="read it again, on another reader or at another supply voltage"),
+    "step/read-disputed": Says(
+        why="compare the reads to see where and why they differ; read it again, or accept a vote of three or more",
+    ),
+    "step/compare-first": Says(
+        why=(
+            "compare the reads before anything else, and settle what can be settled without another pass; then clean "
+            "it, and capture it once more with all turns"
+        ),
+    ),
+    "step/read-once-clean": Says(
+        why=(
+            "stop before the next pass: clean it and the heads, then capture it once, with all turns, on a drive that "
+            "fits"
+        ),
+    ),
+    "step/clean-and-read-once": Says(
+        why="clean it and the heads, then capture it once more in another drive, with all turns",
+    ),
+    "step/restore": Says(why="restore the damaged files from another copy of the archive"),
+    "step/read-again": Says(why="read it again, on another reader or at another supply voltage, and record which"),
+    "step/read-again-disk": Says(why="read it again, in another drive, and record which"),
     "step/settle": Says(why="settle its agreed image"),
-    "step/read-otherwise": Says(why="read it on another reader, or at another supply voltage"),
-    "step/second-evidence": Says(why="look for a second kind of evidence: a built-in check, a known digest"),
+    "step/read-otherwise": Says(
+        why="read it on another reader, or at another supply voltage, and record that with the read",
+    ),
+    "step/read-otherwise-disk": Says(why="read it in another drive, and record that with the read"),
+    "step/second-evidence": Says(
+        why=(
+            "look for a second kind of evidence: a SHA-256 or SHA-1 from a source of its own, the image's own "
+            "checksum, another specimen, a test in the machine"
+        ),
+    ),
+    "step/stronger-digest": Says(why="supply a SHA-256 or SHA-1 from the same source, which is stronger"),
     "step/nothing": Says(why="nothing"),
     "step/audit": Says(why="audit the archive"),
     "step/bench-head": Says(

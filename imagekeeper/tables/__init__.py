@@ -8,11 +8,25 @@ from functools import cache
 from importlib import resources
 from typing import Any
 
+from imagekeeper.digests import sha256_hex
+
 
 @cache
 def load(name: str) -> dict[str, Any]:
     """Read one table of this package by its file name without the ending."""
     return tomllib.loads(resources.files(__name__).joinpath(f"{name}.toml").read_text("utf-8"))
+
+
+@cache
+def edition(*names: str) -> str:
+    """Give the first twelve digits of a digest over tables: another edition may say something else.
+
+    Example:
+        >>> len(edition("chips", "pinouts"))
+        12
+    """
+    files = (resources.files(__name__).joinpath(f"{name}.toml").read_bytes() for name in names)
+    return sha256_hex(b"".join(files))[:12]
 
 
 @dataclass(frozen=True, kw_only=True)

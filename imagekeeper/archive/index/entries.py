@@ -8,10 +8,12 @@ from collections.abc import Iterable, Iterator
 
 from imagekeeper.archive.index.fields import FIELDS, NAMING, time_span
 from imagekeeper.archive.index.words import letters, words
+from imagekeeper.evidence.standing import standing
 from imagekeeper.provenance.machines import MachineRecord
 from imagekeeper.provenance.reads import Read
 from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.provenance.remarks import Photo
+from imagekeeper.provenance.standing import Contradiction
 
 #: So much of each text can be found. [character]
 TEXT_LIMIT = 1 << 16
@@ -60,12 +62,13 @@ class Writer:
             values = (number, record.name, record.maker, record.model, record.serial, record.owner, None)
             self._base.execute("INSERT INTO machine VALUES (?, ?, ?, ?, ?, ?, ?)", values)
         else:
-            agreed = record.agreed
+            found = record.standing or standing(record)
             self._base.execute(
-                "INSERT INTO carrier VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                "INSERT INTO carrier VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
                 (
                     number, record.kind, record.part, record.machine, record.board, record.position, len(record.reads),
-                    agreed.sha256 if agreed else None, agreed.grade if agreed else None, None,
+                    record.agreed.sha256 if record.agreed else None, found.grade if found.settled else None, None,
+                    _codes(found.open), _codes(found.explained), found.next.does,
                 ),
             )  # fmt: skip
             self._images(number, record)
@@ -150,6 +153,10 @@ class Writer:
             "INSERT INTO held (object, what, name, path, file_sha256) VALUES (?, 'photo', ?, ?, ?)",
             [(number, photo.file, photo.path, bytes.fromhex(photo.sha256)) for photo in photos],
         )
+
+
+def _codes(found: Iterable[Contradiction]) -> str | None:
+    return " ".join(dict.fromkeys(one.code for one in found)) or None
 
 
 def _texts(record: CarrierRecord | MachineRecord) -> Iterator[tuple[str, str | None]]:

@@ -90,6 +90,7 @@ class Hit:
         grade: Of its agreed image, or null.
         score: From 0 to 1; only the order is meant.
         matches: Where it matched, one for each word.
+        open: The codes of what speaks against its image or record, with a blank between them, or null.
     """
 
     id: str
@@ -103,6 +104,7 @@ class Hit:
     grade: str | None
     score: float
     matches: tuple[WordMatch, ...] = ()
+    open: str | None = None
 
 
 def carrier_conditions(

@@ -29,7 +29,7 @@ _LEAST_COMMON = 3
 
 _HOLDING = (
     "SELECT o.id, h.what, h.name, h.path, h.container, h.first_address, i.size_bytes, lower(hex(i.sha256)), c.part,"
-    " c.machine, c.board, c.position, c.grade"
+    " c.machine, c.board, c.position, c.grade, c.open"
     " FROM held h JOIN image i ON i.number = h.image JOIN object o ON o.number = h.object"
     " LEFT JOIN carrier c ON c.object = o.number WHERE h.image = ? ORDER BY o.id, h.what, h.name LIMIT ?"
 )
@@ -53,6 +53,7 @@ class Holding:
         board: The carrier's board, or None.
         position: The carrier's place there, or None.
         grade: Of the carrier's agreed image, or None.
+        open: The codes of what speaks against it, with a blank between them, or None.
     """
 
     carrier: str
@@ -68,6 +69,7 @@ class Holding:
     board: str | None
     position: str | None
     grade: str | None
+    open: str | None = None
 
 
 def holdings(index: Index, image: int, limit: int) -> tuple[Holding, ...]:

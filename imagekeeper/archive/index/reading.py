@@ -13,17 +13,14 @@ import stat
 from dataclasses import fields
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from imagekeeper.archive.carriers import load_machine, load_record
+from imagekeeper.archive.carriers import assembled, load_machine, load_record
 from imagekeeper.archive.ocfl.inventory import INVENTORY, SIDECAR, sidecar_digest
 from imagekeeper.archive.ocfl.reading import entries
 from imagekeeper.errors import ArchiveError, NotFoundError
 from imagekeeper.provenance import places
-from imagekeeper.provenance.agreed import Agreed
-from imagekeeper.provenance.derivations import Derivation
 from imagekeeper.provenance.fields import from_json
 from imagekeeper.provenance.machines import Machine, MachineRecord
-from imagekeeper.provenance.reads import Read
-from imagekeeper.provenance.records import Carrier, CarrierRecord
+from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.provenance.remarks import Note, Photo
 
 if TYPE_CHECKING:
@@ -120,16 +117,7 @@ def _plainly(files: _Files) -> CarrierRecord | MachineRecord:
         files.data(places.EVENTS)
     if places.CARRIER not in files.state:
         return _machine(files)
-    about = files.one(Carrier, places.CARRIER)
-    return CarrierRecord(
-        id=about.id, kind=about.kind, machine=about.machine, board=about.board, position=about.position,
-        reads=tuple(files.one(Read, places.read_record(name)) for name in places.read_ids(list(files.state))),
-        agreed=files.one(Agreed, places.AGREED) if places.AGREED in files.state else None,
-        replacements=(), events=(), findings=(), uuid=about.uuid, part=about.part, label=about.label, note=about.note,
-        created=about.created, notes=files.several(Note, places.NOTES), photos=files.several(Photo, places.PHOTOS),
-        version=files.head, markings=about.markings, date_code=about.date_code, package=about.package,
-        condition=about.condition, derivations=files.several(Derivation, places.DERIVATIONS),
-    )  # fmt: skip
+    return assembled(files, files.head, in_short=True)
 
 
 def _machine(files: _Files) -> MachineRecord:

@@ -14,7 +14,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
+from imagekeeper.archive.carriers import assembled
 from imagekeeper.archive.ocfl.reading import Source
+from imagekeeper.evidence.settling import settled_as
+from imagekeeper.evidence.standing import standing
 from imagekeeper.jobs.archive.sides import KEY_DIGITS, NamesHere, Side, merged_key, merged_version, next_id
 from imagekeeper.jobs.carriers.describing import CARRIER_TEXTS, MACHINE_TEXTS
 from imagekeeper.jsonable import one_line, to_json
@@ -23,10 +26,10 @@ from imagekeeper.provenance.agreed import Agreed
 from imagekeeper.provenance.derivations import Derivation
 from imagekeeper.provenance.events import event_digest, parse_events
 from imagekeeper.provenance.fields import from_json, read_json, write_json
-from imagekeeper.provenance.grades import grade
 from imagekeeper.provenance.reads import Read
 from imagekeeper.provenance.remarks import Note, Photo
 from imagekeeper.provenance.replacements import ReadBack, Replacement
+from imagekeeper.provenance.testimony import Examination, Explanation, Trial, Withdrawal
 from imagekeeper.sentences.say import Phrase
 from imagekeeper.units import plural
 
@@ -98,6 +101,7 @@ class _Merging:
         self.photos()
         self.derivations()
         self.replacements()
+        self.testimony()
         if not self.ours.is_machine:
             self.agreed(reads)
         self.others()
@@ -282,6 +286,30 @@ class _Merging:
             matches=all(back.matches != "no" for back in backs),
         )  # fmt: skip
 
+    # --- what speaks for and against it ---
+
+    def testimony(self) -> None:
+        """Take over what images showed by themselves, and what people said of it."""
+        seen, theirs = (side.several(Examination, places.EXAMINATIONS) for side in (self.ours, self.theirs))
+        new = [one for one in theirs if all(one.sha256 != known.sha256 for known in seen)]
+        if new:
+            self.change(places.EXAMINATIONS, write_json([*seen, *new]))
+        for cls, place, letter, word in (
+            (Explanation, places.EXPLANATIONS, "e", "explanation"), (Trial, places.TRIALS, "t", "trial"),
+            (Withdrawal, places.WITHDRAWALS, "", "withdrawal"),
+        ):  # fmt: skip
+            own: list[Any] = self.ours.several(cls, place)
+            surplus = _surplus(own, [self.as_here(one) for one in self.theirs.several(cls, place)], _testimony_key)
+            for one in surplus:
+                own.append(replace(one, id=f"{letter}{len(own) + 1}") if letter else one)
+            if surplus:
+                self.say(plural(len(surplus), word))
+                self.change(place, write_json(own))
+
+    def as_here(self, one: Any) -> Any:
+        """Name what a trial or withdrawal is about as it is called here."""
+        return one if isinstance(one, Explanation) else replace(one, what=self.here(one.what))
+
     # --- the agreed image ---
 
     def agreed(self, reads: Sequence[Read]) -> None:
@@ -294,14 +322,14 @@ class _Merging:
             added = [one for one in other.references if (one.algorithm, one.digest) not in known]
             self.settle(own, reads, again=bool(added))
             if own.sha256 is None and self.result.reads:
-                self.unsettle(grade(reads), "the reads of both differ")
+                self.unsettle(self.weighed(reads), "the reads of both differ")
             elif added and own.sha256 is not None:
                 self.change(places.AGREED, write_json(replace(own, references=(*own.references, *added))))
                 self.say(plural(len(added), "reference digest"))
             return
         winner, open_question = self.later(first, second)
         if open_question:   # both settled it, differently
-            self.unsettle(grade(reads), "the two archives had settled it differently")
+            self.unsettle(self.weighed(reads), "the two archives had settled it differently")
             self.result.disputed = True
         elif winner == "theirs":
             self.settle(self.take(other), reads)
@@ -310,9 +338,14 @@ class _Merging:
 
     def settle(self, agreed: Agreed | None, reads: Sequence[Read], *, again: bool = False) -> None:
         """Have the image graded anew where all reads agree on it and more of them than it rests on."""
-        plain = grade(reads)
+        plain = self.weighed(reads)
         if agreed is not None and agreed.sha256 is not None and plain.sha256 == agreed.sha256:
             self.result.settle = again or {*plain.reads} != {*agreed.reads}
+
+    def weighed(self, reads: Sequence[Read]) -> Agreed:
+        """Say how the evidence stands with the reads of both."""
+        record = assembled(self.ours, self.ours.inventory.head)
+        return settled_as(standing(replace(record, reads=tuple(reads), agreed=None)))
 
     def settlements(self, side: Side) -> list[Value]:
         """Give which image was agreed since the last common version, each with the time."""
@@ -367,7 +400,8 @@ class _Merging:
         """Take over files that this version of the program knows nothing of, and what they had merged themselves."""
         known = {
             places.CARRIER, places.MACHINE, places.EVENTS, places.AGREED, places.AGREED_IMAGE, places.NOTES,
-            places.PHOTOS, places.REPLACEMENTS, places.DERIVATIONS,
+            places.PHOTOS, places.REPLACEMENTS, places.DERIVATIONS, places.EXAMINATIONS, places.EXPLANATIONS,
+            places.TRIALS, places.WITHDRAWALS,
         }  # fmt: skip
         held = parse_events(self.ours.data(places.EVENTS)) if places.EVENTS in self.ours.state else ()
         passed = {event_digest(event)[:KEY_DIGITS] for event in held}
@@ -391,6 +425,11 @@ class _Merging:
 def _key(one: Any) -> str:
     """What makes a remark or read-back the same: all but where it lies."""
     return json.dumps({k: v for k, v in to_json(one).items() if k != "path"}, sort_keys=True)
+
+
+def _testimony_key(one: Any) -> str:
+    """What makes an explanation, trial or withdrawal the same: all but its id."""
+    return json.dumps({k: v for k, v in to_json(one).items() if k != "id"}, sort_keys=True)
 
 
 def _replacement_key(one: Replacement) -> str:

@@ -43,6 +43,7 @@ class KnownImage:
         board: The carrier's board, or null.
         position: The carrier's place there, or null.
         grade: Of the carrier's agreed image, or null.
+        open: The codes of what speaks against it, with a blank between them, or null.
         shared: Which part of the file's image, in runs of 32 bytes, stands somewhere in the archive's: 0 to 1, or null.
         shared_back: Which part of the archive's stands in the file's, or null.
         differing_bytes: How many bytes differ where both are near and of one size, else null. [byte]

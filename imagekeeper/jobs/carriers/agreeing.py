@@ -18,6 +18,9 @@ from imagekeeper.comparison.comparison import Comparison, compare
 from imagekeeper.comparison.majority import By, Majority
 from imagekeeper.containers.model import Image
 from imagekeeper.errors import NotFoundError, UsageError
+from imagekeeper.evidence.settling import settled_as
+from imagekeeper.evidence.standing import standing
+from imagekeeper.evidence.support import counted_reads
 from imagekeeper.jobs.carriers.extracting import opened_image
 from imagekeeper.jobs.reads.comparing import pin_names
 from imagekeeper.jobs.session import Session, next_event, user
@@ -26,10 +29,11 @@ from imagekeeper.provenance import places
 from imagekeeper.provenance.agreed import Agreed
 from imagekeeper.provenance.events import append_events, last_digest
 from imagekeeper.provenance.fields import write_json
-from imagekeeper.provenance.grades import Vote, counted_reads, grade
 from imagekeeper.provenance.reads import Read, ReadImage
 from imagekeeper.provenance.records import CarrierRecord
-from imagekeeper.provenance.references import NAMES, Reference, check_reference, parse_reference
+from imagekeeper.provenance.references import Reference, check_reference, parse_reference
+from imagekeeper.provenance.standing import Standing
+from imagekeeper.provenance.testimony import Examination
 from imagekeeper.sentences.say import Phrase
 from imagekeeper.units import plural, size_text
 
@@ -44,6 +48,7 @@ class Agreement:
         comparison: Where the reads differ, or null where they do not and after a vote.
         vote: The vote that was asked for, or null.
         recorded: Whether the archive was changed: a vote that leaves ties, or in which fill outvotes content, is not.
+        standing: How the evidence stands, with what speaks against the image.
     """
 
     SCHEMA: ClassVar[Literal["agreement/1"]] = "agreement/1"
@@ -53,11 +58,12 @@ class Agreement:
     comparison: Comparison | None
     vote: Majority | None = None
     recorded: bool = True
+    standing: Standing | None = None
 
     @property
     def exit_code(self) -> int:
-        """1 where the reads dispute the image, else 0."""
-        return 1 if self.agreed.grade == "disputed" else 0
+        """1 where the reads dispute the image, or something open speaks against it, else 0."""
+        return 1 if self.agreed.grade == "disputed" or (self.standing is not None and self.standing.open) else 0
 
 
 def agree(
@@ -95,38 +101,48 @@ def agree(
     given = [parse_reference(text, source) for text, source in (references or {}).items()]
     with ExitStack() as stack:
         _refuse_damaged(archive, record, inventory, progress)
-        majority, image, accepted = None, None, None
+        majority, image, settled = None, None, None
         if by_vote is not None:
             majority, image = _voted(archive, record, inventory, by_vote, stack, progress)
             if majority.disputed.ties or majority.fill_outvotes:
+                plain = standing(replace(record, agreed=None))
                 return Agreement(
-                    id=carrier_id, agreed=grade(record.reads), comparison=None, vote=majority, recorded=False
-                )
-            accepted = Vote(majority.sha256, _because(majority, record, session))
-        plain = grade(record.reads, accepted)
+                    id=carrier_id, agreed=settled_as(plain), comparison=None, vote=majority, recorded=False,
+                    standing=plain,
+                )  # fmt: skip
+            settled = Agreed(
+                sha256=majority.sha256, grade="voted", because="", raise_by=None, reads=(), image=None,
+                voted_by=by_vote, voters=tuple(read.id for read in counted_reads(record.reads)[0]),
+                vote=_because(majority, record, session),
+            )  # fmt: skip
+        plain = standing(replace(record, agreed=settled))
         support = next((read for read in record.reads if read.id in plain.reads), None)
         if image is None and support is not None:
             image = _stored_image(archive, carrier_id, support, inventory, stack)
-        agreed = plain if image is None else _with_second_evidence(record, image, accepted, given)
-        if majority is not None and by_vote is not None:
-            agreed = replace(agreed, voted_by=by_vote, voters=tuple(read.id for read in counted_reads(record.reads)[0]))
-        if image is None and given:
-            raise UsageError("usage/reference-settles-nothing")
         comparison = None
         if image is None:
+            if given:
+                raise UsageError("usage/reference-settles-nothing")
             comparison = compare_reads(archive, record, inventory, progress=progress)
+            examinations = _examined_all(archive, record, inventory, stack)
+        else:
+            examinations, settled = _with_second_evidence(record, image, settled, given)
+        found = standing(replace(record, agreed=settled, examinations=examinations))
+        agreed = settled_as(found, settled)
         now = session.now()
         events = archive.read_file(carrier_id, places.EVENTS, inventory)
         event = next_event(
             last_digest(events), session, now, "validation",
             f"{plural(len(record.reads), 'read')} compared: {agreed.grade}. {agreed.because}",
             sources=[read.image_path for read in record.reads], outcomes=[] if image is None else [places.AGREED_IMAGE],
-            outcome="warning" if image is None else "success",
+            outcome="warning" if image is None or found.open else "success",
         )  # fmt: skip
         changes: dict[str, Source | None] = {
             places.AGREED: write_json(agreed),
             places.EVENTS: append_events(events, [event]),
         }
+        if examinations != record.examinations:
+            changes[places.EXAMINATIONS] = write_json(list(examinations))
         if support is not None:
             changes[places.AGREED_IMAGE] = archive.content_path(carrier_id, support.image_path, inventory)
         elif image is not None:
@@ -137,7 +153,8 @@ def agree(
             carrier_id, changes, message=f"agreed image: {agreed.grade}", user=user(session), now=now,
             expected_head=inventory.head,
         )  # fmt: skip
-    return Agreement(id=carrier_id, agreed=agreed, comparison=comparison, vote=majority)
+    shown = replace(found, settled=True, recorded=agreed.grade)
+    return Agreement(id=carrier_id, agreed=agreed, comparison=comparison, vote=majority, standing=shown)
 
 
 def _voted(
@@ -213,12 +230,11 @@ def _refuse_damaged(archive: ArchiveStore, record: CarrierRecord, inventory: Inv
 
 
 def _with_second_evidence(
-    record: CarrierRecord, image: Image, accepted: Vote | None, given: Sequence[Reference]
-) -> Agreed:
-    """Grade again with what else speaks for the image: digests from outside, and checksums inside it.
+    record: CarrierRecord, image: Image, settled: Agreed | None, given: Sequence[Reference]
+) -> tuple[tuple[Examination, ...], Agreed]:
+    """Look at the image by itself, and hold references against it: those given now, and those given before.
 
-    References that were given before are held against the image again. One that no longer fits, because another image
-    was settled since, is set aside, and the reason for the grade says so.
+    One that was given before and no longer fits stays with the image, as something that speaks against it.
 
     Raises:
         ContradictionError: `reference-mismatch` for one that was given now.
@@ -227,22 +243,31 @@ def _with_second_evidence(
     digests = {"sha256": figures.sha256, "crc32": figures.crc32, "sha1": figures.sha1}
     for reference in given:
         check_reference(reference, digests)
-    known, aside = list(given), []
-    for reference in record.agreed.references if record.agreed else ():
-        if digests.get(reference.algorithm) != reference.digest:   # also where another program wrote another digest
-            aside.append(reference)
-        elif all(reference.digest != other.digest for other in known):
-            known.append(reference)
+    before = record.agreed.references if record.agreed else ()
+    known = [*given, *(r for r in before if all(r.digest != other.digest for other in given))]
     # slow to load, and `carrier show` does without
-    from imagekeeper.selfchecks.search import own_checks
+    from imagekeeper.evidence.examining import examine, merged
 
-    agreed = grade(record.reads, accepted, references=known, own_checks=own_checks(image))
-    if not aside:
-        return agreed
-    said = ", ".join(
-        f"{NAMES.get(r.algorithm, r.algorithm)} {r.digest}" + (f" from {r.source}" if r.source else "") for r in aside
+    seen = examine(image, record.kind, record.part, taken=figures, checks=True)
+    base = settled or Agreed(
+        sha256=figures.sha256, grade="single", because="", raise_by=None, reads=(), image=None
     )
-    return replace(agreed, because=f"{agreed.because} A reference given earlier is not that of this image: {said}.")
+    return merged(record.examinations, [seen]), replace(base, references=tuple(known))
+
+
+def _examined_all(
+    archive: ArchiveStore, record: CarrierRecord, inventory: Inventory, stack: ExitStack
+) -> tuple[Examination, ...]:
+    """Look at the image of each read while they differ: what one of them shows by itself may say which is wrong."""
+    from imagekeeper.evidence.examining import examine, merged  # slow to load, and `carrier show` does without
+
+    known = {one.sha256 for one in record.examinations if one.part == record.part}
+    fresh = []
+    for read in record.reads:
+        if read.image.size_bytes and read.image.sha256 not in known:
+            known.add(read.image.sha256)
+            fresh.append(examine(_stored_image(archive, record.id, read, inventory, stack), record.kind, record.part))
+    return merged(record.examinations, fresh)
 
 
 def compare_reads(

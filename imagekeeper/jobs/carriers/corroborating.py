@@ -13,6 +13,8 @@ from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.ocfl.reading import file_blocks
 from imagekeeper.archive.ocfl.troubles import damaged
 from imagekeeper.archive.store import ArchiveStore
+from imagekeeper.evidence.settling import settled_as
+from imagekeeper.evidence.standing import standing
 from imagekeeper.jobs.carriers.agreeing import agree
 from imagekeeper.jobs.carriers.csv_tables import TableLine, read_sheet, wrong
 from imagekeeper.jobs.session import Session, next_event, user
@@ -21,7 +23,6 @@ from imagekeeper.progress import Advance, Progress, silent
 from imagekeeper.provenance import places
 from imagekeeper.provenance.events import append_events, last_digest
 from imagekeeper.provenance.fields import write_json
-from imagekeeper.provenance.grades import grade
 from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.provenance.references import BY_LENGTH, NAMES, Reference
 from imagekeeper.sentences.say import Phrase
@@ -286,7 +287,7 @@ class _Job:
             return
         agreed = self.record.agreed
         assert agreed is not None
-        if grade(self.record.reads).sha256 == agreed.sha256:
+        if agreed.voted_by is None:
             agree(self.archive, self.record.id, session, references=references)
         else:
             self.add(references, session)
@@ -305,7 +306,8 @@ class _Job:
         event = next_event(
             last_digest(events), session, now, "validation", said, sources=[places.AGREED_IMAGE]
         )
-        changed = replace(agreed, because=f"{agreed.because} {said}", references=(*agreed.references, *added))
+        base = replace(agreed, references=(*agreed.references, *added))
+        changed = settled_as(standing(replace(self.record, agreed=base)), base)
         self.archive.commit(
             self.record.id,
             {places.AGREED: write_json(changed), places.EVENTS: append_events(events, [event])},

@@ -36,6 +36,7 @@ class Extraction:
         chosen_by: `option` where --to named the kind, `ending` where the file name did, `default` otherwise.
         size_bytes: Size of the image. [byte]
         sha256: Of the image, as the archive has it and as it was read back.
+        open: The codes of what speaks against the agreed image, or against the carrier's record.
     """
 
     SCHEMA: ClassVar[Literal["extraction/1"]] = "extraction/1"
@@ -48,6 +49,7 @@ class Extraction:
     chosen_by: ChosenBy
     size_bytes: int
     sha256: str
+    open: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -170,8 +172,9 @@ def extract(
         with progress(f"Writing {carrier_id}", found.image.size_bytes):
             write_image(found.image, output, kind, found.sha256, force=force)
         size = found.image.size_bytes
-    grade = record.agreed.grade if record.agreed is not None and what == "agreed" else None
+    standing = record.standing if what == "agreed" else None
+    grade = standing.grade if standing is not None else None
     return Extraction(
         id=carrier_id, what=what, grade=grade, output=files.display_name(output), container=kind, chosen_by=chosen_by,
-        size_bytes=size, sha256=found.sha256,
+        size_bytes=size, sha256=found.sha256, open=tuple(one.code for one in standing.open) if standing else (),
     )  # fmt: skip

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import ExitStack, suppress
+from contextlib import ExitStack
 from dataclasses import dataclass, replace
 
 from imagekeeper import fingerprints
@@ -13,9 +13,9 @@ from imagekeeper.addresses import Span
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.ocfl.reading import Source
 from imagekeeper.archive.store import ArchiveStore
-from imagekeeper.containers.model import PIECE_BYTES, Data, Image
-from imagekeeper.errors import InputError, NotFoundError, Where
-from imagekeeper.findings import Finding
+from imagekeeper.containers.model import PIECE_BYTES, Data
+from imagekeeper.errors import InputError, Where
+from imagekeeper.evidence.examining import examine, merged
 from imagekeeper.fingerprints import Fingerprint
 from imagekeeper.jobs.images.loading import Loaded, Options, all_loaded, refuse_same
 from imagekeeper.jobs.session import SOFTWARE, Session, next_event, timestamp, user
@@ -29,6 +29,7 @@ from imagekeeper.provenance.ids import check_carrier_id
 from imagekeeper.provenance.kinds import check_kind
 from imagekeeper.provenance.reads import Read, ReadImage, check_temperature, check_vcc
 from imagekeeper.provenance.records import Carrier, CarrierRecord
+from imagekeeper.provenance.testimony import Examination
 from imagekeeper.units import plural
 
 
@@ -108,7 +109,7 @@ def add_reads(
         InputError: A file cannot be understood.
 
     Returns:
-        The carrier's record, with what the new reads' images show by themselves as findings.
+        The carrier's record; what the new reads' images show by themselves stands among its examinations.
     """
     date = None if conditions.date is None else check_date(conditions.date)
     vcc = None if conditions.vcc is None else check_vcc(conditions.vcc)
@@ -117,7 +118,7 @@ def add_reads(
     conditions = replace(conditions, date=date, vcc=vcc, temperature=temperature, operator=operator)
     changes: dict[str, Source | None] = {}
     new_events: list[Event] = []
-    noticed: list[Finding] = []
+    examinations: list[Examination] = []
     archive.inventory(carrier_id)   # a carrier that is not there is told before any file is looked at
     with all_loaded(paths, options) as files, archive.lock(), ExitStack() as stack:
         refuse_same(files)
@@ -130,7 +131,8 @@ def add_reads(
         advance = stack.enter_context(progress("Keeping", total))
         for file in files:
             now = session.now()
-            read = _read(file, places.next_read_id(taken), conditions, now, advance)
+            figures = fingerprints.take(file.image, file.name, advance=advance)
+            read = _read(file, places.next_read_id(taken), conditions, now, figures, advance)
             taken.append(places.read_record(read.id))
             changes[places.read_record(read.id)] = write_json(read)
             changes[read.original] = _unchanged(_pieces(file.data), read.sha256, file.name)
@@ -139,33 +141,20 @@ def add_reads(
             )
             previous: Event | str | None = new_events[-1] if new_events else last_digest(events)
             new_events += _read_events(previous, read, record.uuid, session, now)
-            noticed += _noticed(record, read.id, file.image)
+            if read.image.size_bytes:
+                examinations.append(examine(file.image, record.kind, record.part, taken=figures))
         changes[places.EVENTS] = append_events(events, new_events)
+        # one that searched for checksums too, or was held against the same part, says more than a new one
+        known = {one.sha256 for one in record.examinations if one.part == record.part}
+        fresh = [one for one in examinations if one.sha256 not in known]
+        if fresh:
+            changes[places.EXAMINATIONS] = write_json(list(merged(record.examinations, fresh)))
         names = ", ".join(file.name for file in files)
         archive.commit(
             carrier_id, changes, message=f"read kept: {names}"[:500], user=user(session), now=session.now(),
             expected_head=inventory.head,
         )  # fmt: skip
-    return replace(load_record(archive, carrier_id), findings=tuple(noticed))
-
-
-#: Carriers whose images come from the pins of one chip.
-CHIPS = ("eprom", "mask-rom", "prom", "ram", "eeprom", "flash")
-
-
-def _noticed(record: CarrierRecord, read_id: str, image: Image) -> list[Finding]:
-    """Look at a chip's image by itself: a fault that repeats itself shows in no comparison of reads."""
-    if record.kind not in CHIPS:
-        return []
-    from imagekeeper import chips  # the tables and numpy, only where a chip is looked at
-    from imagekeeper.inspection.inspection import inspect_image
-
-    chip = None
-    if record.part is not None:
-        with suppress(NotFoundError):   # a part that the tables do not know is inspected all the same
-            chip = chips.find(record.part)
-    found = inspect_image(image, chip).findings
-    return [replace(f, where=replace(f.where, file=read_id)) for f in found if f.severity != "note"]
+    return load_record(archive, carrier_id)
 
 
 def _pieces(data: Data) -> Iterator[bytes]:
@@ -184,9 +173,9 @@ def _unchanged(pieces: Iterable[bytes], sha256: str, name: str) -> Iterator[byte
 
 
 def _read(
-    file: Loaded, read_id: str, conditions: Conditions, now: str, advance: Callable[[int], None]
-) -> Read:
-    figures = fingerprints.take(file.image, file.name, advance=advance)
+    file: Loaded, read_id: str, conditions: Conditions, now: str, figures: Fingerprint,
+    advance: Callable[[int], None],
+) -> Read:  # fmt: skip
     return Read(
         id=read_id,
         file=one_line(os.path.basename(file.path)),

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.store import ArchiveStore
+from imagekeeper.evidence.outdated import with_findings
 from imagekeeper.provenance.kinds import DISKS
-from imagekeeper.provenance.outdated import with_findings
 from imagekeeper.provenance.records import CarrierRecord
 
 

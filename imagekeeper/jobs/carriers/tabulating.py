@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import ClassVar, Literal
 
 from imagekeeper import files
+from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import InputError, UsageError
@@ -17,7 +18,6 @@ from imagekeeper.jobs.session import Session
 from imagekeeper.jsonable import printable
 from imagekeeper.progress import Progress, silent
 from imagekeeper.provenance import places
-from imagekeeper.provenance.agreed import Agreed
 from imagekeeper.provenance.fields import from_json, read_json
 from imagekeeper.provenance.ids import check_carrier_id
 from imagekeeper.provenance.kinds import KINDS
@@ -25,7 +25,7 @@ from imagekeeper.provenance.records import Carrier
 from imagekeeper.sentences.say import Phrase
 
 #: What a table shows besides, and what is not taken back from it.
-SHOWN_ONLY = ("uuid", "created", "reads", "grade", "agreed_sha256")
+SHOWN_ONLY = ("uuid", "created", "reads", "grade", "agreed_sha256", "open")
 
 COLUMNS = ("id", *CARRIER_TEXTS, *SHOWN_ONLY)
 
@@ -127,14 +127,12 @@ def _row(archive: ArchiveStore, object_id: str) -> Iterator[tuple[Carrier, tuple
     if places.CARRIER not in inventory.state:
         return
     carrier = _carrier(archive, inventory)
-    agreed = None
-    if places.AGREED in inventory.state:
-        raw = read_json(archive.read_file(object_id, places.AGREED, inventory), places.AGREED)
-        agreed = from_json(Agreed, raw, f"{object_id}: {places.AGREED}")
-    reads = len(places.read_ids(list(inventory.state)))
+    record = load_record(archive, object_id, inventory)
+    found, agreed = record.standing, record.agreed
+    settled = found if agreed is not None else None
     yield carrier, (
-        carrier.uuid, carrier.created, str(reads), agreed.grade if agreed else "",
-        (agreed.sha256 or "") if agreed else "",
+        carrier.uuid, carrier.created, str(len(record.reads)), settled.grade if settled else "",
+        (agreed.sha256 or "") if agreed else "", " ".join(dict.fromkeys(c.code for c in found.open)) if found else "",
     )  # fmt: skip
 
 

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from typing import ClassVar, Literal, cast
 
 from imagekeeper.archive.index.sqlite.base import CarrierRow
+from imagekeeper.evidence.urgency import DONE, urgency
 from imagekeeper.provenance.agreed import Grade
-from imagekeeper.provenance.urgency import DONE, urgency
+from imagekeeper.sentences.say import Phrase
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -27,6 +28,7 @@ class TodoLine:
         urgency: From 0 to 1; only the order is meant.
         because: What is at risk and what is proved.
         next: What to do.
+        open: The codes of what speaks against its image or record.
     """
 
     id: str
@@ -40,6 +42,7 @@ class TodoLine:
     urgency: float
     because: str
     next: str
+    open: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -70,13 +73,14 @@ def todo(rows: Sequence[CarrierRow], limit: int | None = None) -> Todo:
     """
     lines = []
     for row in rows:
-        found = urgency(row.kind, row.reads, cast("Grade | None", row.grade))
+        held = tuple((row.open or "").split())
+        found = urgency(row.kind, row.reads, cast("Grade | None", row.grade), held)
         if found.weight >= DONE:
             lines.append(
                 TodoLine(
                     id=row.id, kind=row.kind, part=row.part, machine=row.machine, board=row.board,
                     position=row.position, reads=row.reads, grade=row.grade, urgency=found.weight,
-                    because=found.because, next=found.next,
+                    because=found.because, next=str(Phrase("step/audit")) if row.next is None else row.next, open=held,
                 )
             )  # fmt: skip
     lines.sort(key=lambda line: (-line.urgency, line.id))

@@ -15,7 +15,8 @@ from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.comparison.comparison import Comparison, compare
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import ImagekeeperError, NotFoundError
-from imagekeeper.jobs.carriers.keeping import CHIPS
+from imagekeeper.evidence.outdated import with_findings
+from imagekeeper.evidence.standing import standing as how_it_stands
 from imagekeeper.jobs.carriers.viewing_disks import with_contents
 from imagekeeper.jobs.pages.risks import Subject
 from imagekeeper.jobs.pages.thumbnails import ENDINGS, data_uri
@@ -23,9 +24,8 @@ from imagekeeper.jobs.pages.values import CarrierEntry, CarrierPage, KeptFile, M
 from imagekeeper.jobs.reads.comparing import MAP_COLUMNS, pin_names
 from imagekeeper.progress import Advance
 from imagekeeper.provenance import places
-from imagekeeper.provenance.grades import grade
+from imagekeeper.provenance.kinds import CHIPS
 from imagekeeper.provenance.machines import MachineRecord
-from imagekeeper.provenance.outdated import with_findings
 from imagekeeper.provenance.pictures import media_type
 from imagekeeper.provenance.reads import Read, ReadImage
 from imagekeeper.provenance.records import CarrierRecord
@@ -77,8 +77,8 @@ def gather(
         record = with_contents(archive, with_findings(load_record(archive, carrier_id, inventory)))
     except ImagekeeperError as problem:
         return _unreadable(carrier_id, made, kept, problem)
-    standing = record.agreed or grade(record.reads)
     damaged = [file for file in kept if file.problem]
+    standing = how_it_stands(record, damage=[file.path for file in damaged])
     row = CarrierEntry(
         id=record.id, kind=record.kind, part=record.part, machine=record.machine, board=record.board,
         position=record.position, label=record.label, reads=len(record.reads), state=standing.grade,
@@ -96,7 +96,7 @@ def gather(
         recorded=record.agreed is not None, damaged=len(damaged),
         doubtful=bool(record.reads) and all(read.image.doubts for read in record.reads),
         outdated=any(found.code == "agreed-outdated" for found in record.findings),
-        next="restore it from another copy of the archive" if damaged else standing.raise_by or "",
+        next=standing.next.does, open=tuple(dict.fromkeys(one.code for one in standing.open)),
     )  # fmt: skip
     return Gathered(page, photos, subject)
 

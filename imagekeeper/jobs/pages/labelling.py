@@ -16,11 +16,11 @@ from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.digests import Crc32, feed, new
 from imagekeeper.errors import NotFoundError, UsageError
 from imagekeeper.fingerprints import RunningSums
-from imagekeeper.jobs.carriers.keeping import CHIPS
 from imagekeeper.jobs.pages.label_layout import SIZES, Label, laid_out
 from imagekeeper.jobs.pages.label_sheets import PAPERS, LabelSheets, arranged, fits
 from imagekeeper.jobs.pages.values import Made
 from imagekeeper.jobs.session import SOFTWARE, Session
+from imagekeeper.provenance.kinds import CHIPS
 from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.sentences.say import Phrase
 

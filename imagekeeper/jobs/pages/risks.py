@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import cast
 
+from imagekeeper.evidence.urgency import DONE, urgency
 from imagekeeper.provenance.agreed import Grade
-from imagekeeper.provenance.urgency import DONE, urgency
 from imagekeeper.ranked import Candidate, Evidence, rank
 
 
@@ -28,6 +28,7 @@ class Subject:
         doubtful: Whether every read of it holds bytes that its container speaks against.
         outdated: Whether reads came after its agreed image was settled.
         next: What to do about it, where that is known better than by its kind and grade.
+        open: The codes of what speaks against its image or record.
     """
 
     id: str
@@ -39,6 +40,7 @@ class Subject:
     doubtful: bool = False
     outdated: bool = False
     next: str = ""
+    open: tuple[str, ...] = ()
 
 
 Risk = Candidate[Subject]
@@ -65,7 +67,7 @@ def risks(subjects: Sequence[Subject]) -> tuple[Risk, ...]:
 
 def _risk(subject: Subject) -> Risk:
     grade = cast("Grade", subject.state) if subject.recorded and subject.kind is not None else None
-    known = urgency(subject.kind, subject.reads, grade)
+    known = urgency(subject.kind, subject.reads, grade, subject.open)
     reasons = [Evidence(known.because, known.weight)]
     if subject.damaged and subject.kind is not None:
         many = "a file of it in the archive is" if subject.damaged == 1 else f"{subject.damaged} files of it are"

@@ -9,16 +9,17 @@ from typing import Literal
 from imagekeeper.comparison.comparison import Comparison
 from imagekeeper.inspection.results import Inspection
 from imagekeeper.jobs.pages.risks import Risk
-from imagekeeper.provenance.agreed import Agreed, Grade
+from imagekeeper.provenance.agreed import Grade
 from imagekeeper.provenance.machines import MachineRecord
 from imagekeeper.provenance.records import CarrierRecord
+from imagekeeper.provenance.standing import Standing
 
 #: How a carrier stands: the grade of its evidence, or that its record cannot be read.
 State = Grade | Literal["unreadable"]
 
 #: From what needs a person most to what needs nobody.
 STATES: tuple[State, ...] = (
-    "unreadable", "none", "disputed", "single", "repeated", "independent", "corroborated",
+    "unreadable", "none", "disputed", "single", "voted", "repeated", "independent", "corroborated",
 )  # fmt: skip
 
 
@@ -178,7 +179,7 @@ class CarrierPage:
     made: Made
     record: CarrierRecord | None
     row: CarrierEntry
-    standing: Agreed | None
+    standing: Standing | None
     files: tuple[KeptFile, ...]
     machine_href: str | None = None
     pictures: tuple[Picture, ...] = ()

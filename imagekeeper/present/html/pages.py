@@ -12,6 +12,7 @@ from functools import cache
 from importlib import resources
 from typing import TYPE_CHECKING, Any
 
+from imagekeeper.evidence.standing import GRADES
 from imagekeeper.findings import CODES as FINDING_CODES
 from imagekeeper.jobs.pages.label_sheets import LabelSheets
 from imagekeeper.jobs.pages.values import CarrierPage, IndexPage, MachinePage
@@ -21,7 +22,6 @@ from imagekeeper.present.html.lineage import lineage
 from imagekeeper.present.html.words import day, limited, sentence
 from imagekeeper.present.svg import difference_map, image_map
 from imagekeeper.present.svg.marks import mark
-from imagekeeper.provenance.grades import GRADES
 from imagekeeper.provenance.kinds import KINDS
 from imagekeeper.units import address_digits, plural, range_text, size_text
 

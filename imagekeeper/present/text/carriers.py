@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from imagekeeper.present.text import parts, records
+from imagekeeper.present.text import parts, records, standing
 from imagekeeper.present.text.paper import page, painted
 from imagekeeper.units import plural, size_text
 
@@ -42,13 +42,9 @@ def kept_text(record: CarrierRecord, count: int = 1) -> str:
         if other:
             lines.append(f"  {painted('differs', 'bad')} from {', '.join(other)}")
         lines += [f"  doubtful   {d.why} ({d.code})" for d in read.image.doubts[: parts.SHOWN]]
-    for found in record.findings:
-        lines += [f"  {found.where.file}:", *parts.finding(found)]
-    from imagekeeper.provenance.grades import grade  # slow to load, and a list does without
-
-    standing = grade(record.reads)
-    lines += [*_grade(standing, "as it stands"), f"  next: imagekeeper carrier agree {record.id} records this"]
-    return page(lines)
+    if record.standing is not None:
+        lines += standing.evidence_lines(record.standing, "as it stands")
+    return page([*lines, f"  next: imagekeeper carrier agree {record.id} records this"])
 
 
 def _container(read: Read) -> str:
@@ -71,7 +67,9 @@ def agreement_text(result: Agreement) -> str:
         head = painted(f"{result.id}: disputed.", "bad") + " The reads differ, so no image was chosen."
     else:
         head = f"{result.id}: agreed image {agreed.sha256}"
-    lines = [head, *_grade(agreed, "recorded" if result.recorded else "nothing was recorded")]
+    label = "recorded" if result.recorded else "nothing was recorded"
+    found = result.standing
+    lines = [head, *(_grade(agreed, label) if found is None else standing.evidence_lines(found, label))]
     if result.vote is not None:
         lines += ["", *vote.majority_lines(result.vote, parts.SHOWN)]
     if result.comparison is not None:
@@ -87,7 +85,8 @@ def carrier_text(record: CarrierRecord) -> str:
         ("date code", record.date_code), ("package", record.package), ("condition", record.condition),
         ("note", record.note), ("added", record.created),
     )  # fmt: skip
-    lines = [record.id, *records.described(rows)]
+    lines = [*([record.id] if record.standing is None else standing.strip(record, record.standing)), ""]
+    lines += records.described(rows)
     lines += ["", *_read_table(record)] if record.reads else ["", "  no read yet"]
     for read in record.reads:
         lines += [line for note in read.notes for line in parts.wrapped(f"  {read.id} note: ", note)]
@@ -95,9 +94,16 @@ def carrier_text(record: CarrierRecord) -> str:
             lines.append(f"  {read.id} doubtful: {read.image.doubts[0].why}")
     lines += records.remarks(record)
     if record.agreed is not None:
-        lines += ["", f"  agreed   {record.agreed.sha256 or 'no image'}", *_grade(record.agreed, "recorded")]
+        lines += ["", f"  agreed   {record.agreed.sha256 or 'no image'}"]
     elif record.reads:
         lines += ["", f"  no agreed image yet: imagekeeper carrier agree {record.id}"]
+    if record.standing is not None and record.reads:
+        lines += standing.evidence_lines(record.standing, "settled" if record.agreed else "as it stands")
+    for trial in record.trials:
+        with_what = f" with {', '.join(trial.together)}" if trial.together else ""
+        lines += parts.wrapped(f"  {trial.id:7}  ", f"{trial.what} in the machine{with_what}: {trial.outcome}")
+    for back in record.withdrawals:
+        lines += parts.wrapped("  taken back ", f"{back.what}: {back.reason}")
     for made in record.derivations:
         sources = " and ".join(f"{one.carrier} {one.what}" for one in made.sources)
         steps = ", ".join(str(step.get("step")) for step in made.steps)
@@ -157,12 +163,14 @@ def carrier_list_text(result: CarrierList) -> str:
     rows += [
         [
             row.id, row.kind or "-", row.part or "-", row.machine or "-", row.board or "-", row.position or "-",
-            str(row.reads), row.grade or ("not settled" if row.reads else "none"),
+            str(row.reads), (row.grade or ("not settled" if row.reads else "none")) + ("!" if row.open else ""),
         ]
         for row in result.carriers
     ]  # fmt: skip
     lines = parts.table(rows, right=[6], indent="")
     for row in result.carriers:
+        if row.open:
+            lines += parts.wrapped("", f"! {row.id}: open: {', '.join(row.open.split())}")
         if row.problem:
             lines += parts.wrapped("", f"{row.id}: its record cannot be read: {row.problem}")
     if result.more:

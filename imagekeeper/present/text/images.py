@@ -16,6 +16,8 @@ if TYPE_CHECKING:   # slow to load, and all other commands of the group do witho
 def extraction_text(result: Extraction) -> str:
     """Show what was written."""
     grade = f", grade {result.grade}" if result.grade else ""
+    if result.open:
+        grade += f", open: {', '.join(dict.fromkeys(result.open))}"
     rows = [
         ["image", f"{result.id} {result.what}{grade}"],
         ["file", f"{result.output}: {result.container}, {size_text(result.size_bytes)}"],

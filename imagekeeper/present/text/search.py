@@ -33,6 +33,8 @@ def _hit(hit: Hit) -> Iterator[str]:
     what = " ".join(part for part in (hit.kind or hit.what, hit.part) if part)
     where = ", ".join(part for part in (hit.machine, hit.board, hit.position) if part)
     grade = "" if hit.what == "machine" else f"  {hit.grade or ('not settled' if hit.reads else 'no read')}"
+    if hit.open:
+        grade += f"; open: {', '.join(hit.open.split())}"
     about = f"{what}{' in' if hit.what == 'carrier' else ''} {where}" if where else what
     yield painted(hit.id, "strong") + f"  {about}{grade}"
     told = set()

@@ -29,7 +29,10 @@ T = TypeVar("T")
 #: Names another folder for the cache than the system's usual one.
 CACHE_VARIABLE = "IMAGEKEEPER_CACHE"
 
-_ROW = "o.id, c.kind, c.part, c.machine, c.board, c.position, c.reads, c.agreed_sha256, c.grade, c.problem"
+_ROW = (
+    "o.id, c.kind, c.part, c.machine, c.board, c.position, c.reads, c.agreed_sha256, c.grade, c.problem, c.open,"
+    " c.explained, c.next"
+)
 _CARRIERS = "carrier c JOIN object o ON o.number = c.object"
 
 #: In what order carriers can be listed, with the columns that it takes.
@@ -52,8 +55,11 @@ class CarrierRow:
         position: Its place there, or null.
         reads: How many reads it has.
         agreed_sha256: Of its agreed image, or null.
-        grade: Of the evidence for that, or null where nothing was settled.
+        grade: Of the evidence, as it stands today, or null where nothing was settled.
         problem: Why its record cannot be read, or null.
+        open: The codes of what speaks against its image or record, with a blank between them, or null.
+        explained: The codes of what spoke against it and was explained, or null.
+        next: What to do next with it; empty where nothing needs to be done, null where its record cannot be read.
     """
 
     id: str
@@ -66,6 +72,9 @@ class CarrierRow:
     agreed_sha256: str | None
     grade: str | None
     problem: str | None
+    open: str | None = None
+    explained: str | None = None
+    next: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

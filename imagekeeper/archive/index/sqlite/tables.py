@@ -6,8 +6,10 @@ import contextlib
 import sqlite3
 from collections.abc import Iterator
 
-#: Of the tables; another version's file is rebuilt.
-TABLES_VERSION = 2
+from imagekeeper.evidence.rules import EVIDENCE
+
+#: Of the tables, and of the rules that derive what they hold; another version's file is rebuilt.
+TABLES_VERSION = 3 * 1000 + EVIDENCE
 
 #: How long another program's lock on the cache is waited for. [second]
 TIMEOUT = 5.0
@@ -26,7 +28,7 @@ CREATE TABLE object (
 CREATE TABLE carrier (
     object INTEGER PRIMARY KEY REFERENCES object (number) ON DELETE CASCADE,
     kind TEXT, part TEXT, machine TEXT, board TEXT, position TEXT,
-    reads INTEGER NOT NULL, agreed_sha256 TEXT, grade TEXT, problem TEXT
+    reads INTEGER NOT NULL, agreed_sha256 TEXT, grade TEXT, problem TEXT, open TEXT, explained TEXT, next TEXT
 ) STRICT;
 CREATE TABLE machine (
     object INTEGER PRIMARY KEY REFERENCES object (number) ON DELETE CASCADE,

@@ -1,11 +1,11 @@
-"""What to do next: which carriers are most at risk, and what would be gained by reading them."""
+"""Which carriers come first: what is most at risk, and least proved."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from imagekeeper.provenance.agreed import Grade
-from imagekeeper.sentences.say import Phrase
 
 
 @dataclass(frozen=True)
@@ -40,18 +40,24 @@ RISKS: dict[str, Risk] = {
 
 #: How much of the risk is left, by what is proved so far; None stands for reads that nobody settled.
 _LEFT: dict[Grade | None, float] = {
-    "none": 1.0, "disputed": 0.8, "single": 0.6, None: 0.5, "repeated": 0.35, "independent": 0.1, "corroborated": 0.0,
+    "none": 1.0, "disputed": 0.8, "single": 0.6, "voted": 0.55, None: 0.5, "repeated": 0.35, "independent": 0.1,
+    "corroborated": 0.0,
 }  # fmt: skip
 
-#: What is proved so far in words, and what to do next.
-_TOLD: dict[Grade | None, tuple[str, Phrase]] = {
-    "none": ("unread", Phrase("step/read")),
-    "disputed": ("its reads differ", Phrase("step/read-disputed")),
-    "single": ("a single read", Phrase("step/read-again")),
-    None: ("its reads were never settled", Phrase("step/settle")),
-    "repeated": ("always read in the same way", Phrase("step/read-otherwise")),
-    "independent": ("read independently", Phrase("step/second-evidence")),
-    "corroborated": ("corroborated", Phrase("step/nothing")),
+#: As much is left at least while something speaks against the image: less than of reads that differ, for there one
+#: knows that something is wrong with them and not yet what.
+_LEFT_OPEN = 0.7
+
+#: What is proved so far in words.
+_TOLD: dict[Grade | None, str] = {
+    "none": "unread",
+    "disputed": "its reads differ",
+    "single": "a single read",
+    "voted": "no read gives it whole",
+    None: "its reads were never settled",
+    "repeated": "its reads share what could be wrong with them",
+    "independent": "read independently",
+    "corroborated": "corroborated",
 }
 
 #: Below this nothing needs to be done.
@@ -60,38 +66,37 @@ DONE = 0.12
 
 @dataclass(frozen=True)
 class Urgency:
-    """What is to be done with one carrier.
+    """How urgent one carrier is.
 
     Attributes:
         weight: From 0 (nothing) to 1 (before anything else).
-        because: What is at risk and what is proved, in words.
-        next: What to do.
+        because: What is at risk, what is proved and what speaks against it, in words.
     """
 
     weight: float
     because: str
-    next: str
 
 
-def urgency(kind: str | None, reads: int, grade: Grade | None) -> Urgency:
+def urgency(kind: str | None, reads: int, grade: Grade | None, held: Sequence[str] = ()) -> Urgency:
     """Tell how urgent a carrier is.
 
     Args:
         kind: Its kind; None where its record cannot be read, which comes before all else.
         reads: How many reads it has.
-        grade: Of its agreed image, or None where none was settled.
+        grade: Of its image, or None where none was settled.
+        held: The codes of the open contradictions.
 
     Example:
         >>> [urgency(kind, 0, None).weight for kind in ("ram", "eprom", "mask-rom")]
         [1.0, 0.55, 0.2]
-        >>> urgency("eprom", 2, "repeated").next
-        'read it on another reader, or at another supply voltage'
+        >>> urgency("eprom", 2, "repeated", ["data-line-stuck"]).because
+        'open: data-line-stuck; its cells lose charge over decades, sooner without a cover on the window'
     """
     if kind is None:
-        return Urgency(1.0, "its record cannot be read", str(Phrase("step/audit")))
+        return Urgency(1.0, "its record cannot be read")
     risk = RISKS.get(kind, Risk(0.5, "nothing is known of its kind"))
     known: Grade | None = "none" if not reads else grade
-    state, next_step = _TOLD[known]
-    weight = round(risk.weight * _LEFT[known], 3)
-    because = f"{state}; {risk.why}"
-    return Urgency(weight, because, str(next_step))
+    left, told = _LEFT[known], _TOLD[known]
+    if held:
+        left, told = max(left, _LEFT_OPEN), f"open: {', '.join(held)}"
+    return Urgency(round(risk.weight * left, 3), f"{told}; {risk.why}")

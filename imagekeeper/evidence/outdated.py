@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from imagekeeper.evidence.standing import standing
 from imagekeeper.findings import Finding
-from imagekeeper.provenance.grades import grade
 from imagekeeper.provenance.records import CarrierRecord
 
 
@@ -18,10 +18,10 @@ def with_findings(record: CarrierRecord) -> CarrierRecord:
 def _outdated(record: CarrierRecord) -> Finding | None:
     if record.agreed is None:
         return None
-    again = grade(record.reads)
     weighed = {o.identifier for event in record.events if event.type == "validation" for o in event.objects}
     unseen = [read.id for read in record.reads if read.image_path not in weighed]
     if not unseen:
         return None
-    about = "agreed-outdated/agree" if again.sha256 == record.agreed.sha256 else "agreed-outdated/differ"
+    today = record.standing or standing(record)
+    about = "agreed-outdated/agree" if today.sha256 == record.agreed.sha256 else "agreed-outdated/differ"
     return Finding.of(about, "warning", 1.0, id=record.id, detail={"reads": unseen})
