@@ -58,7 +58,8 @@ NEAREST: dict[str, tuple[str, ...]] = {
     "floppy/track": ("test_track_rules",),
     "geometry/proposals": (),
     "provenance/events": (),
-    "provenance/grades": (),
+    "evidence/conditions": (), "evidence/contradictions": (), "evidence/standing": (), "evidence/steps": (),
+    "evidence/support": (),
     "selfchecks/chance": (),
     "substitution/lines": (),
 }

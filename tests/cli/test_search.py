@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from imagekeeper.provenance.agreed import GRADE_NAMES
-from imagekeeper.provenance.grades import GRADES
+from imagekeeper.evidence.standing import GRADES
 from tests.cli.test_bad_input import check_document
 from tests.conftest import Ran
 

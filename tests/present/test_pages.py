@@ -27,7 +27,7 @@ from imagekeeper.jobs.pages.values import (
 from imagekeeper.legible import visible
 from imagekeeper.present.html.pages import render
 from imagekeeper.present.svg.marks import mark
-from imagekeeper.provenance.grades import GRADES
+from imagekeeper.evidence.standing import GRADES
 from tests.present import collection
 
 MADE = Made("2026-03-02T12:00:00Z", "imagekeeper 0.1.0", "Harbour office instruments", "0195c0de")

@@ -11,7 +11,7 @@ from imagekeeper.archive.index.sqlite.base import CarrierRow
 from imagekeeper.jobs.carriers.urging import todo
 from imagekeeper.provenance.agreed import Grade
 from imagekeeper.provenance.kinds import KINDS
-from imagekeeper.provenance.urgency import DONE, RISKS, urgency
+from imagekeeper.evidence.urgency import DONE, RISKS, urgency
 
 
 def row(name: str, kind: str | None, reads: int = 0, grade: str | None = None) -> CarrierRow:
@@ -29,7 +29,7 @@ def test_every_kind_has_a_risk_and_a_reason() -> None:
 
 @pytest.mark.parametrize("kind", list(KINDS))
 def test_better_evidence_is_never_more_urgent(kind: str) -> None:
-    grades: list[Grade | None] = ["disputed", "single", None, "repeated", "independent", "corroborated"]
+    grades: list[Grade | None] = ["disputed", "single", "voted", None, "repeated", "independent", "corroborated"]
     weights = [urgency(kind, 0, None).weight, *(urgency(kind, 2, grade).weight for grade in grades)]
     assert all(a > b for a, b in pairwise(weights))
     assert weights[-2] < DONE
