@@ -15,7 +15,7 @@ from imagekeeper.provenance.events import parse_events
 from imagekeeper.provenance.fields import from_json, read_json
 from imagekeeper.provenance.machines import Machine, MachineRecord
 from imagekeeper.provenance.reads import Read
-from imagekeeper.provenance.records import Carrier, CarrierRecord
+from imagekeeper.provenance.records import Carrier, CarrierRecord, without_withdrawn
 from imagekeeper.provenance.remarks import Note, Photo
 from imagekeeper.provenance.replacements import Replacement
 from imagekeeper.provenance.testimony import Examination, Explanation, Trial, Withdrawal
@@ -78,16 +78,13 @@ def assembled(files: RecordFiles, head: int, *, in_short: bool = False) -> Carri
         in_short: Leave out events and replacements, which no list shows and no verdict rests on.
     """
     carrier = files.one(Carrier, places.CARRIER)
-    withdrawals = files.several(Withdrawal, places.WITHDRAWALS)
-    back = {one.what for one in withdrawals}
-    reads = [files.one(Read, places.read_record(name)) for name in places.read_ids(list(files.state))]
     record = CarrierRecord(
         id=carrier.id,
         kind=carrier.kind,
         machine=carrier.machine,
         board=carrier.board,
         position=carrier.position,
-        reads=tuple(read for read in reads if read.id not in back),
+        reads=tuple(files.one(Read, places.read_record(name)) for name in places.read_ids(list(files.state))),
         agreed=files.one(Agreed, places.AGREED) if places.AGREED in files.state else None,
         replacements=() if in_short else files.several(Replacement, places.REPLACEMENTS),
         events=() if in_short or places.EVENTS not in files.state else parse_events(files.data(places.EVENTS)),
@@ -98,7 +95,7 @@ def assembled(files: RecordFiles, head: int, *, in_short: bool = False) -> Carri
         note=carrier.note,
         created=carrier.created,
         notes=files.several(Note, places.NOTES),
-        photos=tuple(one for one in files.several(Photo, places.PHOTOS) if one.path not in back),
+        photos=files.several(Photo, places.PHOTOS),
         version=head,
         markings=carrier.markings,
         date_code=carrier.date_code,
@@ -107,10 +104,10 @@ def assembled(files: RecordFiles, head: int, *, in_short: bool = False) -> Carri
         derivations=files.several(Derivation, places.DERIVATIONS),
         examinations=files.several(Examination, places.EXAMINATIONS),
         explanations=files.several(Explanation, places.EXPLANATIONS),
-        trials=tuple(one for one in files.several(Trial, places.TRIALS) if one.id not in back),
-        withdrawals=withdrawals,
-        withdrawn=tuple(read for read in reads if read.id in back),
+        trials=files.several(Trial, places.TRIALS),
+        withdrawals=files.several(Withdrawal, places.WITHDRAWALS),
     )
+    record = without_withdrawn(record)
     return replace(record, standing=standing(record))
 
 

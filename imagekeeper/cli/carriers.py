@@ -12,6 +12,7 @@ import click
 from imagekeeper.cli import _session, _shell
 from imagekeeper.cli._carrier_images import derive_command, extract_command
 from imagekeeper.cli._carrier_replace import replace
+from imagekeeper.cli._carrier_testimony import correct, explain, tried, withdraw
 from imagekeeper.cli._remarks import note_command, photo_command
 from imagekeeper.jobs.images.loading import Options
 from imagekeeper.present.text.carriers import (
@@ -223,3 +224,7 @@ def list_(
 carrier.add_command(extract_command)
 carrier.add_command(derive_command)
 carrier.add_command(replace)
+carrier.add_command(explain)
+carrier.add_command(tried)
+carrier.add_command(correct)
+carrier.add_command(withdraw)

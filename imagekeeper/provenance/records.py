@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import ClassVar
 
 from imagekeeper.findings import Finding
@@ -123,3 +123,18 @@ class CarrierRecord:
     withdrawals: tuple[Withdrawal, ...] = ()
     withdrawn: tuple[Read, ...] = ()
     standing: Standing | None = None
+
+
+def without_withdrawn(record: CarrierRecord) -> CarrierRecord:
+    """Set apart what was taken back: it is no evidence any more."""
+    back = {one.what for one in record.withdrawals}
+    if not back:
+        return record
+    return replace(
+        record,
+        reads=tuple(read for read in record.reads if read.id not in back),
+        withdrawn=(*record.withdrawn, *(read for read in record.reads if read.id in back)),
+        explanations=tuple(one for one in record.explanations if one.id not in back),
+        trials=tuple(one for one in record.trials if one.id not in back),
+        photos=tuple(one for one in record.photos if one.path not in back),
+    )

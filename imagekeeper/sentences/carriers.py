@@ -39,6 +39,11 @@ SAYS: dict[str, Says] = {
         why="no text was given",
         next="name what to correct",
     ),
+    "usage/no-reason": Says(
+        what="a reason is needed",
+        why="the one given has no words",
+        next="say why in a few words: they are kept, for whoever asks in ten years",
+    ),
     "usage/nothing-to-add": Says(
         what="there is nothing to add",
         why="no file was given",
@@ -221,6 +226,26 @@ SAYS: dict[str, Says] = {
         what="{id} has no such replacement",
         why="{replacement:quoted 40} is not one of {known}",
         next="begin it with the file that was written",
+    ),
+    "not-found/contradiction": Says(
+        what="{id} has nothing open to explain under {code:quoted 60}",
+        why="open are: {known:list}",
+        next="give one of these codes, as they stand beside the grade",
+    ),
+    "not-found/nothing-to-try": Says(
+        what="{id} has no image that could have been tried",
+        why="its reads give none",
+        next="read it, and settle which image it holds; then record how that did",
+    ),
+    "not-found/read": Says(
+        what="{id} has no read {read:quoted 40}",
+        why="it has: {known:list}",
+        next="give one of these",
+    ),
+    "not-found/to-withdraw": Says(
+        what="{id} has nothing called {what:quoted 60} that could be taken back",
+        why="it has: {known:list}",
+        next="give one of these",
     ),
     "not-found/picture-too-large": Says(
         what="the picture is too large",

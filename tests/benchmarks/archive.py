@@ -36,14 +36,17 @@ from imagekeeper.archive.ocfl.inventory import User
 from imagekeeper.archive.ocfl.reading import Source
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.archive.writing.commit import commit as writing
+from imagekeeper.evidence.rules import examination_rules
+from imagekeeper.evidence.settling import settled_as
+from imagekeeper.evidence.standing import standing
 from imagekeeper.provenance import places
 from imagekeeper.provenance.events import Event, append_events, new_event, person, software
 from imagekeeper.provenance.fields import write_json
-from imagekeeper.provenance.grades import grade
 from imagekeeper.provenance.machines import Machine
 from imagekeeper.provenance.reads import Read, ReadImage
-from imagekeeper.provenance.records import Carrier
+from imagekeeper.provenance.records import Carrier, CarrierRecord
 from imagekeeper.provenance.remarks import Note
+from imagekeeper.provenance.testimony import Examination
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 NOW = "2026-11-24T22:00:00Z"
@@ -117,6 +120,14 @@ def events(number: int, kinds: list[tuple[str, str]], previous: Event | None) ->
     return made
 
 
+def bare(carrier: Carrier, reads: list[Read], looked: list[Examination]) -> CarrierRecord:
+    return CarrierRecord(
+        id=carrier.id, kind=carrier.kind, machine=carrier.machine, board=None, position=None, reads=tuple(reads),
+        agreed=None, replacements=(), events=(), findings=(), uuid=carrier.uuid, part=carrier.part, label=None,
+        note=None, created=NOW, examinations=tuple(looked),
+    )  # fmt: skip
+
+
 def add(archive: ArchiveStore, number: int) -> None:
     """Write one carrier; every sixteenth has reads that differ."""
     name, rng = f"t{number:06}", random.Random(number)
@@ -135,11 +146,19 @@ def add(archive: ArchiveStore, number: int) -> None:
     told += [("message digest calculation", f"{one.id}: decoded as raw; SHA-256 {one.image.sha256}") for one in reads]
     more = events(number, told, begin[-1])
     settled = events(number + (1 << 40), [("validation", "2 reads compared")], more[-1])
+    looked = [
+        Examination(
+            sha256=one.image.sha256, part=carrier.part, rules=examination_rules(), signs=(), checks=(),
+            figures={"crc32": one.image.crc32, "sum16": "0000"},
+        )
+        for one in {one.image.sha256: one for one in reads}.values()
+    ]  # fmt: skip
+    agreed = settled_as(standing(bare(carrier, reads, looked)))
     notes = [Note(f"{rng.choice(WORDS)} {rng.choice(WORDS)} checked", "Ann", NOW)] if number % 4 == 0 else []
     versions: list[dict[str, Source | None]] = [
         {places.CARRIER: write_json(carrier), places.EVENTS: append_events(b"", begin)},
-        {places.EVENTS: append_events(b"", [*begin, *more])},
-        {places.EVENTS: append_events(b"", [*begin, *more, *settled]), places.AGREED: write_json(grade(reads))},
+        {places.EVENTS: append_events(b"", [*begin, *more]), places.EXAMINATIONS: write_json(looked)},
+        {places.EVENTS: append_events(b"", [*begin, *more, *settled]), places.AGREED: write_json(agreed)},
     ]
     for one, held in zip(reads, (data, second), strict=True):
         versions[1] |= {places.read_record(one.id): write_json(one), one.original: held, one.image_path: held}

@@ -10,8 +10,8 @@ from typing import Any
 
 import pytest
 
-from imagekeeper.provenance.agreed import GRADE_NAMES
 from imagekeeper.evidence.standing import GRADES
+from imagekeeper.provenance.agreed import GRADE_NAMES
 from tests.cli.test_bad_input import check_document
 from tests.conftest import Ran
 

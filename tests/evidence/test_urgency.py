@@ -8,10 +8,10 @@ from typing import get_args
 import pytest
 
 from imagekeeper.archive.index.sqlite.base import CarrierRow
+from imagekeeper.evidence.urgency import DONE, RISKS, urgency
 from imagekeeper.jobs.carriers.urging import todo
 from imagekeeper.provenance.agreed import Grade
 from imagekeeper.provenance.kinds import KINDS
-from imagekeeper.evidence.urgency import DONE, RISKS, urgency
 
 
 def row(name: str, kind: str | None, reads: int = 0, grade: str | None = None) -> CarrierRow:

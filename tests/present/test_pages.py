@@ -13,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from imagekeeper.archive.store import ArchiveStore
+from imagekeeper.evidence.standing import GRADES
 from imagekeeper.jobs.pages.gathering import gather
 from imagekeeper.jobs.pages.risks import Subject, risks
 from imagekeeper.jobs.pages.values import (
@@ -27,7 +28,6 @@ from imagekeeper.jobs.pages.values import (
 from imagekeeper.legible import visible
 from imagekeeper.present.html.pages import render
 from imagekeeper.present.svg.marks import mark
-from imagekeeper.evidence.standing import GRADES
 from tests.present import collection
 
 MADE = Made("2026-03-02T12:00:00Z", "imagekeeper 0.1.0", "Harbour office instruments", "0195c0de")

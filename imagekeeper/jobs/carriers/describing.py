@@ -16,6 +16,7 @@ from imagekeeper.archive.ocfl.reading import Source
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.digests import sha256_hex
 from imagekeeper.errors import InputError, UsageError, Where
+from imagekeeper.jobs.carriers.resettling import examined_anew, resettled
 from imagekeeper.jobs.session import Session, next_event, user
 from imagekeeper.jsonable import one_line, printable
 from imagekeeper.provenance import places
@@ -234,7 +235,25 @@ def _edit(
         ]
         if told:
             changes.files[place] = write_json(after)
-            tell("metadata modification", "; ".join(told), outcomes=[place])
+            said = _weighed_again(changes, before, after)
+            tell("metadata modification", "; ".join([*told, *said]), outcomes=[place])
+
+
+def _weighed_again(changes: _Changes, before: Any, after: Any) -> list[str]:
+    """Look at the images anew where another part is named, and settle again what rested on what was said."""
+    if not isinstance(after, Carrier) or not isinstance(before, Carrier):
+        return []
+    archive, inventory = changes.archive, changes.inventory
+    told = {name: getattr(after, name) for name in CARRIER_TEXTS}
+    record = replace(load_record(archive, after.id, inventory), **told)
+    if (before.part, before.kind) != (after.part, after.kind):
+        examinations = examined_anew(archive, inventory, record)
+        if examinations != record.examinations:
+            changes.files[places.EXAMINATIONS] = write_json(list(examinations))
+            record = replace(record, examinations=examinations)
+    found = resettled(archive, inventory, record)
+    changes.files |= found.changes
+    return [found.said] if found.said else []
 
 
 def _said(text: str | None) -> str:

@@ -9,6 +9,7 @@ from imagekeeper.present.text.paper import page, painted
 from imagekeeper.units import plural, size_text
 
 if TYPE_CHECKING:   # what makes the results is slow to load, and a list needs none of it
+    from imagekeeper.archive.index.sqlite.base import CarrierRow
     from imagekeeper.jobs.archive.checking import CarrierList
     from imagekeeper.jobs.carriers.agreeing import Agreement
     from imagekeeper.jobs.carriers.urging import Todo
@@ -155,6 +156,11 @@ def todo_text(result: Todo) -> str:
     return page(lines)
 
 
+def _row_grade(row: CarrierRow) -> str:
+    grade = row.grade or ("not settled" if row.reads else "none")
+    return f"{grade}, open" if row.open else f"{grade}, explained" if row.explained else grade
+
+
 def carrier_list_text(result: CarrierList) -> str:
     """List carriers."""
     if not result.carriers:
@@ -163,14 +169,15 @@ def carrier_list_text(result: CarrierList) -> str:
     rows += [
         [
             row.id, row.kind or "-", row.part or "-", row.machine or "-", row.board or "-", row.position or "-",
-            str(row.reads), (row.grade or ("not settled" if row.reads else "none")) + ("!" if row.open else ""),
+            str(row.reads), _row_grade(row),
         ]
         for row in result.carriers
     ]  # fmt: skip
     lines = parts.table(rows, right=[6], indent="")
     for row in result.carriers:
-        if row.open:
-            lines += parts.wrapped("", f"! {row.id}: open: {', '.join(row.open.split())}")
+        for word, codes in (("open", row.open), ("explained", row.explained)):
+            if codes:
+                lines += parts.wrapped("", f"{row.id}: {word}: {', '.join(codes.split())}")
         if row.problem:
             lines += parts.wrapped("", f"{row.id}: its record cannot be read: {row.problem}")
     if result.more:

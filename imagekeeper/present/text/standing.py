@@ -79,7 +79,7 @@ def evidence_lines(found: Standing, label: str) -> list[str]:
 def contradiction_lines(one: Contradiction) -> list[str]:
     """Show what speaks against an image, with what would settle it or how it was explained."""
     shown = painted(one.code, "bad" if one.explained is None else "care")
-    lines = [f"  {'open' if one.explained is None else 'explained':9}{shown} ({', '.join(one.where)})"]
+    lines = [f"  {'open' if one.explained is None else 'explained':11}{shown} ({', '.join(one.where)})"]
     lines += parts.wrapped("           ", one.why)
     if one.explained is not None:
         who = f", {one.explained.by}" if one.explained.by else ""

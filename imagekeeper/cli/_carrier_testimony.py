@@ -1,0 +1,133 @@
+"""The commands carrier explain, tried, correct and withdraw: what people know of the evidence."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, cast
+
+import click
+
+from imagekeeper.cli import _session, _shell
+from imagekeeper.present.text.carriers import carrier_text
+
+if TYPE_CHECKING:
+    from imagekeeper.provenance.testimony import TrialOutcome
+
+
+@click.command(
+    epilog="Example: imagekeeper carrier explain tg85-u12 data-line-stuck --reason 'D7 is not used: 7-bit characters'"
+)
+@click.argument("carrier_id", metavar="ID")
+@click.argument("code", metavar="CODE")
+@click.option("--reason", required=True, metavar="TEXT", help="Why it is none; kept, and shown beside the grade.")
+@_session.operator_option
+@_session.archive_option
+@_shell.json_option
+def explain(
+    carrier_id: str, code: str, reason: str, operator: str | None, archive_path: str | None, as_json: bool
+) -> int:
+    """Explain why something that speaks against the carrier's image is no contradiction.
+
+    CODE is as carrier show gives it. The explanation stays beside the grade wherever that is shown, and holds until
+    there is new evidence.
+    """
+    from imagekeeper.jobs.carriers import testifying  # slow to load, and a list does without
+
+    record = testifying.explain(
+        _session.archive(archive_path), carrier_id, code, reason, _session.session(operator)
+    )
+    return _shell.show(record, carrier_text, as_json)
+
+
+@click.command(epilog="Example: imagekeeper carrier tried tg85-u4 --outcome passed --with tg85-u12")
+@click.argument("carrier_id", metavar="ID")
+@click.option(
+    "--outcome", type=click.Choice(["started", "passed", "failed"]), required=True,
+    help="The machine started; it tested the image itself and found it good; or it did not work.",
+)  # fmt: skip
+@click.option(
+    "--what", default="original", show_default=True, metavar="ITEM",
+    help="What was in the socket or drive: original, or a replacement such as w1.",
+)  # fmt: skip
+@click.option("--with", "together", multiple=True, metavar="ID", help="Another carrier of the set; may be repeated.")
+@click.option("--machine", metavar="NAME", help="The machine; that of the record without it.")
+@click.option("--date", metavar="DATE", help="When: 2026-03-02, a time as in RFC 3339, or only 2026-03.")
+@click.option("--note", metavar="TEXT", help="A remark, such as the message on the screen.")
+@_session.operator_option
+@_session.archive_option
+@_shell.json_option
+def tried(
+    carrier_id: str, outcome: str, what: str, together: tuple[str, ...], machine: str | None, date: str | None,
+    note: str | None, operator: str | None, archive_path: str | None, as_json: bool,
+) -> int:  # fmt: skip
+    """Record how the carrier's image did in the machine.
+
+    Mains and charged capacitors are in reach of whoever works in an open machine: the rules of the place decide who
+    may. A machine that fails with an image speaks against it until another trial, or an explanation, says why.
+    """
+    from imagekeeper.jobs.carriers import testifying  # slow to load, and a list does without
+
+    record = testifying.add_trial(
+        _session.archive(archive_path), carrier_id, cast("TrialOutcome", outcome), _session.session(operator),
+        what=what, together=together, machine=machine, date=date, note=note,
+    )  # fmt: skip
+    return _shell.show(record, carrier_text, as_json)
+
+
+@click.command(
+    epilog="Example: imagekeeper carrier correct tg85-u4 r2 --vcc 4.75 --reason 'read from the wrong line of the log'"
+)
+@click.argument("carrier_id", metavar="ID")
+@click.argument("read_id", metavar="READ")
+@click.option("--reader", metavar="NAME", help="The reader that was used.")
+@click.option("--by", "operator_text", metavar="NAME", help="Who read.")
+@click.option("--date", metavar="DATE", help="When it was read.")
+@click.option("--vcc", metavar="VOLTS", help="The supply voltage.")
+@click.option("--temperature", metavar="CELSIUS", help="The temperature.")
+@click.option("--specimen", metavar="NAME", help="Which of several equal chips or disks was read.")
+@click.option("--adapter", metavar="NAME", help="What stood between the chip and the reader's own socket.")
+@click.option("--cable", metavar="NAME", help="The cable.")
+@click.option("--drive", metavar="NAME", help="The drive that a disk was read in.")
+@click.option("--controller", metavar="NAME", help="What drove that drive.")
+@click.option("--reason", required=True, metavar="TEXT", help="Why; kept with the old value.")
+@_session.operator_option
+@_session.archive_option
+@_shell.json_option
+def correct(
+    carrier_id: str, read_id: str, reason: str, operator_text: str | None, operator: str | None,
+    archive_path: str | None, as_json: bool, **texts: str | None,
+) -> int:  # fmt: skip
+    """Correct what was said of a READ such as r2; an empty text takes a value away.
+
+    The old value stays in the record's history, and what rested on it is weighed again.
+    """
+    from imagekeeper.jobs.carriers import correcting  # slow to load, and a list does without
+
+    given = {name: text for name, text in {**texts, "operator": operator_text}.items() if text is not None}
+    record = correcting.correct_read(
+        _session.archive(archive_path), carrier_id, read_id, given, reason, _session.session(operator)
+    )
+    return _shell.show(record, carrier_text, as_json)
+
+
+@click.command(
+    epilog="Example: imagekeeper carrier withdraw tg85-u4 r3 --reason 'this was the chip from U5'"
+)
+@click.argument("carrier_id", metavar="ID")
+@click.argument("what", metavar="ITEM")
+@click.option("--reason", required=True, metavar="TEXT", help="Why; kept with what is taken back.")
+@_session.operator_option
+@_session.archive_option
+@_shell.json_option
+def withdraw(
+    carrier_id: str, what: str, reason: str, operator: str | None, archive_path: str | None, as_json: bool
+) -> int:
+    """Take back a read (r2), an explanation (e1), a trial (t1), a read-back (w1/2) or a picture (photo-1).
+
+    The file and its record stay; it is no evidence any more, and what rested on it is weighed again.
+    """
+    from imagekeeper.jobs.carriers import correcting  # slow to load, and a list does without
+
+    record = correcting.withdraw(
+        _session.archive(archive_path), carrier_id, what, reason, _session.session(operator)
+    )
+    return _shell.show(record, carrier_text, as_json)

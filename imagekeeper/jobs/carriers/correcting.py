@@ -1,0 +1,157 @@
+"""Correct what was said of a read, and take back what should not have been kept: nothing is lost by either.
+
+The old value stays in the earlier version and in the event that tells of the change; what was taken back stays as it
+is, and is no evidence any more. What rested on it is weighed again in the same step.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import Any
+
+from imagekeeper.archive.carriers import load_record
+from imagekeeper.archive.ocfl.inventory import Inventory
+from imagekeeper.archive.ocfl.reading import Source
+from imagekeeper.archive.store import ArchiveStore
+from imagekeeper.errors import NotFoundError, UsageError
+from imagekeeper.jobs.carriers.resettling import resettled
+from imagekeeper.jobs.carriers.testifying import check_reason
+from imagekeeper.jobs.session import Session, next_event, user
+from imagekeeper.jsonable import one_line, printable
+from imagekeeper.provenance import places
+from imagekeeper.provenance.dates import check_date
+from imagekeeper.provenance.events import append_events, last_digest
+from imagekeeper.provenance.fields import write_json
+from imagekeeper.provenance.reads import check_temperature, check_vcc
+from imagekeeper.provenance.records import CarrierRecord, without_withdrawn
+from imagekeeper.provenance.replacements import Replacement
+from imagekeeper.provenance.testimony import Withdrawal
+
+#: What may be corrected of a read, with the check of its form.
+READ_TEXTS: dict[str, Callable[[str], str]] = {
+    "reader": printable, "operator": printable, "date": check_date, "vcc": check_vcc, "specimen": printable,
+    "temperature": check_temperature, "adapter": printable, "cable": printable, "drive": printable,
+    "controller": printable,
+}  # fmt: skip
+
+
+def correct_read(
+    archive: ArchiveStore, carrier_id: str, read_id: str, texts: Mapping[str, str], reason: str, session: Session
+) -> CarrierRecord:
+    """Correct what was said of a read.
+
+    Args:
+        archive: The archive.
+        carrier_id: The carrier.
+        read_id: The read.
+        texts: New values by member of `READ_TEXTS`; an empty one takes a value away.
+        reason: Why.
+        session: Who works.
+
+    Raises:
+        NotFoundError: `carrier-missing`; `not-found` for a read that is not there.
+        UsageError: `usage` for a reason without words, a date or voltage that cannot be understood, or nothing to
+            change; `unknown-name` for a member that is not.
+    """
+    words = check_reason(reason)
+    odd = [name for name in texts if name not in READ_TEXTS]
+    if odd:
+        raise UsageError("unknown-name/text", name=odd[0], known=list(READ_TEXTS))
+    given: dict[str, Any] = {name: READ_TEXTS[name](text) if text.strip() else None for name, text in texts.items()}
+    archive.inventory(carrier_id)
+    with archive.lock():
+        inventory = archive.inventory(carrier_id)
+        record = load_record(archive, carrier_id, inventory)
+        before = next((read for read in record.reads if read.id == read_id), None)
+        if before is None:
+            known = [read.id for read in record.reads] or ["none"]
+            raise NotFoundError("not-found/read", id=carrier_id, read=read_id, known=known)
+        after = replace(before, **given)
+        told = [
+            f"{name}: {_said(getattr(before, name))} became {_said(value)}"
+            for name, value in given.items()
+            if getattr(before, name) != value
+        ]
+        if not told:
+            raise UsageError("usage/nothing-to-change")
+        reads = tuple(after if read.id == read_id else read for read in record.reads)
+        changes: dict[str, Source | None] = {places.read_record(read_id): write_json(after)}
+        detail = f"{read_id}: {'; '.join(told)}; because: {one_line(words)[:500]}"
+        _commit(
+            archive, replace(record, reads=reads), inventory, changes, detail, places.read_record(read_id), session
+        )
+    return load_record(archive, carrier_id)
+
+
+def withdraw(archive: ArchiveStore, carrier_id: str, what: str, reason: str, session: Session) -> CarrierRecord:
+    """Take back what should not have been kept of a carrier: its file stays, and is no evidence any more.
+
+    Args:
+        archive: The archive.
+        carrier_id: The carrier.
+        what: A read (r2), an explanation (e1), a trial (t1), a read-back (w1/2), or a picture (by its path or number:
+            photo-1).
+        reason: Why.
+        session: Who works.
+
+    Raises:
+        NotFoundError: `carrier-missing`; `not-found` for what is not there.
+        UsageError: `usage` for a reason without words.
+    """
+    words = check_reason(reason)
+    archive.inventory(carrier_id)
+    with archive.lock():
+        inventory = archive.inventory(carrier_id)
+        record = load_record(archive, carrier_id, inventory)
+        known = _known(record)
+        name = known.get(what)
+        if name is None:
+            raise NotFoundError("not-found/to-withdraw", id=carrier_id, what=what, known=list(known) or ["nothing"])
+        now = session.now()
+        new = Withdrawal(what=name, reason=words, by=session.operator, added=now)
+        withdrawals = (*record.withdrawals, new)
+        after = without_withdrawn(replace(record, withdrawals=withdrawals))
+        changes: dict[str, Source | None] = {places.WITHDRAWALS: write_json(list(withdrawals))}
+        detail = f"{what} was taken back; because: {one_line(words)[:500]}"
+        _commit(archive, after, inventory, changes, detail, places.WITHDRAWALS, session)
+    return load_record(archive, carrier_id)
+
+
+def _known(record: CarrierRecord) -> dict[str, str]:
+    """Give what can be taken back: as people call it, and as the record does."""
+    known = {one.id: one.id for one in (*record.reads, *record.explanations, *record.trials)}
+    for number, photo in enumerate(record.photos, 1):
+        known |= {f"photo-{number}": photo.path, photo.path: photo.path}
+    for made in record.replacements:
+        known |= _read_backs(made, {one.what for one in record.withdrawals})
+    return known
+
+
+def _read_backs(made: Replacement, back: set[str]) -> dict[str, str]:
+    return {
+        f"{made.id}/{number}": one.path
+        for number, one in enumerate(made.read_backs, 1)
+        if one.path not in back
+    }
+
+
+def _said(text: str | None) -> str:
+    return "nothing" if text is None else repr(one_line(text)[:120])
+
+
+def _commit(
+    archive: ArchiveStore, after: CarrierRecord, inventory: Inventory, changes: dict[str, Source | None], detail: str,
+    place: str, session: Session,
+) -> None:  # fmt: skip
+    found = resettled(archive, inventory, after)
+    now = session.now()
+    events = archive.read_file(after.id, places.EVENTS, inventory)
+    event = next_event(
+        last_digest(events), session, now, "metadata modification", detail + (f"; {found.said}" if found.said else ""),
+        outcomes=[place],
+    )  # fmt: skip
+    changes |= {places.EVENTS: append_events(events, [event]), **found.changes}
+    archive.commit(
+        after.id, changes, message=one_line(detail)[:500], user=user(session), now=now, expected_head=inventory.head
+    )
