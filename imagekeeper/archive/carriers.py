@@ -18,7 +18,7 @@ from imagekeeper.provenance.reads import Read
 from imagekeeper.provenance.records import Carrier, CarrierRecord, without_withdrawn
 from imagekeeper.provenance.remarks import Note, Photo
 from imagekeeper.provenance.replacements import Replacement
-from imagekeeper.provenance.testimony import Examination, Explanation, Trial, Withdrawal
+from imagekeeper.provenance.testimony import Examination, MachineTrial, StatedReason, Withdrawal
 
 if TYPE_CHECKING:
     from imagekeeper.archive.ocfl.folder import ArchiveFolder
@@ -103,8 +103,8 @@ def assembled(files: RecordFiles, head: int, *, in_short: bool = False) -> Carri
         condition=carrier.condition,
         derivations=files.several(Derivation, places.DERIVATIONS),
         examinations=files.several(Examination, places.EXAMINATIONS),
-        explanations=files.several(Explanation, places.EXPLANATIONS),
-        trials=files.several(Trial, places.TRIALS),
+        explanations=files.several(StatedReason, places.EXPLANATIONS),
+        trials=files.several(MachineTrial, places.TRIALS),
         withdrawals=files.several(Withdrawal, places.WITHDRAWALS),
     )
     record = without_withdrawn(record)

@@ -40,7 +40,7 @@ _DISKS_ONLY = ("drive", "controller")
 _NUMBERS = ("vcc", "temperature")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Independence:
     """How independent reads are.
 

@@ -22,7 +22,7 @@ from imagekeeper.provenance.reads import Read
 from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.provenance.references import NAMES
 from imagekeeper.provenance.standing import Contradiction
-from imagekeeper.provenance.testimony import Examination, Explanation, Sign
+from imagekeeper.provenance.testimony import Examination, Sign, StatedReason
 from imagekeeper.sentences.say import Phrase
 
 #: Larger images are not examined, and nothing is missed by it: no chip of the period is so large. [byte]
@@ -198,7 +198,7 @@ def _explained(record: CarrierRecord, one: Contradiction) -> Contradiction:
     return replace(one, explained=holds, before=said[-1] if said and holds is None else None)
 
 
-def _overtaken(record: CarrierRecord, explanation: Explanation, one: Contradiction) -> bool:
+def _overtaken(record: CarrierRecord, explanation: StatedReason, one: Contradiction) -> bool:
     """Whether a read that came later gives another image than the one that was explained."""
     image = one.detail.get("image")
     return image is not None and any(

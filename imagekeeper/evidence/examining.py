@@ -22,8 +22,9 @@ _MORE = tuple(
 
 
 def examine(
-    image: Image, kind: str, part: str | None, *, taken: Fingerprint | None = None, checks: bool = False
-) -> Examination:
+    image: Image, kind: str, part: str | None, *, taken: Fingerprint | None = None, checks: bool = False,
+    shown: Sequence[Finding] | None = None,
+) -> Examination:  # fmt: skip
     r"""Look at one image by itself.
 
     Args:
@@ -32,6 +33,7 @@ def examine(
         part: Its type as the record names it, or None.
         taken: The image's fingerprint, where it was taken already.
         checks: Whether to search for checksums inside it too, which takes longer.
+        shown: What it shows by itself, where that was looked at already (`shown_alone`).
 
     Example:
         >>> seen = examine(Image.from_bytes(b"\xff" * 2048), "eprom", "2716")
@@ -42,15 +44,11 @@ def examine(
     more = _MORE if chip_like else ()
     if taken is None or any(name not in taken.more for name in more):
         taken = fingerprints.take(image, more=more)
-    found: list[Finding] = []
+    found = list(shown_alone(image, kind, part) if shown is None else shown)
     held: tuple[str, ...] | None = None
-    if chip_like:
-        from imagekeeper.inspection.inspection import inspect_image  # numpy, only where a chip is looked at
-
-        found += inspect_image(image, known_chip(part)).findings
-        if checks:
-            held, wrong = _own_checks(image)
-            found += wrong
+    if chip_like and checks:
+        held, wrong = _own_checks(image)
+        found += wrong
     figures = {
         "sum8": taken.sum8, "sum16": taken.sum16, "sum32": taken.sum32, "crc32": taken.crc32, "sha1": taken.sha1,
         **{name: value for name, value in taken.more.items() if value},
@@ -61,11 +59,19 @@ def examine(
             detail=one.detail,
         )
         for one in found
-        if one.severity != "note"
     )  # fmt: skip
     return Examination(
         sha256=taken.sha256, part=part, rules=examination_rules(), figures=figures, signs=signs, checks=held
     )
+
+
+def shown_alone(image: Image, kind: str, part: str | None) -> tuple[Finding, ...]:
+    """Give what an image shows of the faults of pins, notes left out; of what comes from no pins, nothing."""
+    if kind not in CHIPS:
+        return ()
+    from imagekeeper.inspection.inspection import inspect_image  # numpy, only where a chip is looked at
+
+    return tuple(one for one in inspect_image(image, known_chip(part)).findings if one.severity != "note")
 
 
 def _own_checks(image: Image) -> tuple[tuple[str, ...], list[Finding]]:

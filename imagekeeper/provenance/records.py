@@ -14,7 +14,7 @@ from imagekeeper.provenance.reads import Read
 from imagekeeper.provenance.remarks import Note, Photo
 from imagekeeper.provenance.replacements import Replacement
 from imagekeeper.provenance.standing import Standing
-from imagekeeper.provenance.testimony import Examination, Explanation, Trial, Withdrawal
+from imagekeeper.provenance.testimony import Examination, MachineTrial, StatedReason, Withdrawal
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -118,8 +118,8 @@ class CarrierRecord:
     derivations: tuple[Derivation, ...] = ()
     contents: DiskContents | None = None
     examinations: tuple[Examination, ...] = ()
-    explanations: tuple[Explanation, ...] = ()
-    trials: tuple[Trial, ...] = ()
+    explanations: tuple[StatedReason, ...] = ()
+    trials: tuple[MachineTrial, ...] = ()
     withdrawals: tuple[Withdrawal, ...] = ()
     withdrawn: tuple[Read, ...] = ()
     standing: Standing | None = None

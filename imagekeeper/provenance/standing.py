@@ -8,7 +8,7 @@ from typing import Any
 from imagekeeper.findings import Severity
 from imagekeeper.provenance.agreed import Grade
 from imagekeeper.provenance.references import Reference
-from imagekeeper.provenance.testimony import Explanation
+from imagekeeper.provenance.testimony import StatedReason
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,8 +34,8 @@ class Contradiction:
     settle: str
     basis: str
     detail: dict[str, Any] = field(default_factory=dict)
-    explained: Explanation | None = None
-    before: Explanation | None = None
+    explained: StatedReason | None = None
+    before: StatedReason | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -53,7 +53,7 @@ class Examination:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Explanation:
+class StatedReason:
     """Why something that speaks against an image does not, as a person said.
 
     Attributes:
@@ -76,7 +76,7 @@ class Explanation:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Trial:
+class MachineTrial:
     """How an image did in the machine.
 
     Attributes:

@@ -53,7 +53,7 @@ def test_a_label_bears_what_the_trade_prints(archive: ArchiveStore, tmp_path: Pa
     label = result.labels[0]
     assert label.sum16 == f"{sum(EVEN) & 0xFFFF:04X}" == "CCC2"
     assert label.crc32 == f"{zlib.crc32(EVEN):08X}" == "461D7DAF"
-    assert label.lines == ("tg85-u4", "TG85 2.1 EVEN", "27128", "CS CCC2", "CRC 461D7DAF", "2026-03-02")
+    assert label.lines == ("tg85-u4", "TG85 2.1 EVEN", "27128", "CS CCC2", "CRC 461D7DAF", "corroborated", "2026-03-02")
     assert (label.qr, label.left_out, result.sheets) == (True, (), 1)
     assert 'width="210mm" height="297mm"' in text
     assert "@page { size: 210mm 297mm; margin: 0; }" in text

@@ -142,7 +142,7 @@ def row(carrier_id: str, **texts: object) -> CarrierEntry:
 def test_a_page_says_what_the_evidence_is_and_rests_on(archive: ArchiveStore) -> None:
     page = carrier(archive, "tg85-u4")
     assert "corroborated" in page.text
-    assert "2 equal reads (r1, r2) differ in reader and supply voltage." in page.text
+    assert "2 equal reads (r1, r2) differ in reader, supply voltage and temperature." in page.text
     for fact in ("27128", "28-pin ceramic DIP, window", "8512 KOR", "Pins 1 and 28 slightly bent", "21.5", "4.75"):
         assert fact in page.text
     assert page.text.count("c9fb25cc5a44c9ab1c290e7e4297ace81a7dad089a2460ee1529f5f392661923") >= 3   # image, files
@@ -213,7 +213,7 @@ def test_a_machine_shows_its_boards_in_the_order_of_designators() -> None:
 
 
 def test_every_state_has_a_word_a_shape_of_its_own_and_a_meaning() -> None:
-    assert set(STATES) == {*GRADES, "unreadable"}
+    assert set(STATES) == {*GRADES, "unreadable", "damaged"}
     assert len({mark(state) for state in STATES}) == len(STATES)
     rows = tuple(row(state, state=state) for state in STATES)
     page = sound(render(IndexPage(title="Harbour", made=MADE, machines=(), rows=rows, risks=(), whole=True)))

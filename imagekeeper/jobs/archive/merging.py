@@ -29,7 +29,7 @@ from imagekeeper.provenance.fields import from_json, read_json, write_json
 from imagekeeper.provenance.reads import Read
 from imagekeeper.provenance.remarks import Note, Photo
 from imagekeeper.provenance.replacements import ReadBack, Replacement
-from imagekeeper.provenance.testimony import Examination, Explanation, Trial, Withdrawal
+from imagekeeper.provenance.testimony import Examination, MachineTrial, StatedReason, Withdrawal
 from imagekeeper.sentences.say import Phrase
 from imagekeeper.units import plural
 
@@ -295,7 +295,7 @@ class _Merging:
         if new:
             self.change(places.EXAMINATIONS, write_json([*seen, *new]))
         for cls, place, letter, word in (
-            (Explanation, places.EXPLANATIONS, "e", "explanation"), (Trial, places.TRIALS, "t", "trial"),
+            (StatedReason, places.EXPLANATIONS, "e", "explanation"), (MachineTrial, places.TRIALS, "t", "trial"),
             (Withdrawal, places.WITHDRAWALS, "", "withdrawal"),
         ):  # fmt: skip
             own: list[Any] = self.ours.several(cls, place)
@@ -308,7 +308,7 @@ class _Merging:
 
     def as_here(self, one: Any) -> Any:
         """Name what a trial or withdrawal is about as it is called here."""
-        return one if isinstance(one, Explanation) else replace(one, what=self.here(one.what))
+        return one if isinstance(one, StatedReason) else replace(one, what=self.here(one.what))
 
     # --- the agreed image ---
 

@@ -15,7 +15,8 @@ from imagekeeper.archive.ocfl.reading import Source
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.containers.model import PIECE_BYTES, Data
 from imagekeeper.errors import InputError, Where
-from imagekeeper.evidence.examining import examine, merged
+from imagekeeper.evidence.examining import examine, merged, shown_alone
+from imagekeeper.findings import Finding
 from imagekeeper.fingerprints import Fingerprint
 from imagekeeper.jobs.images.loading import Loaded, Options, all_loaded, refuse_same
 from imagekeeper.jobs.session import SOFTWARE, Session, next_event, timestamp, user
@@ -109,7 +110,7 @@ def add_reads(
         InputError: A file cannot be understood.
 
     Returns:
-        The carrier's record; what the new reads' images show by themselves stands among its examinations.
+        The carrier's record, with what the new reads' images show by themselves as findings.
     """
     date = None if conditions.date is None else check_date(conditions.date)
     vcc = None if conditions.vcc is None else check_vcc(conditions.vcc)
@@ -119,6 +120,7 @@ def add_reads(
     changes: dict[str, Source | None] = {}
     new_events: list[Event] = []
     examinations: list[Examination] = []
+    noticed: list[Finding] = []
     archive.inventory(carrier_id)   # a carrier that is not there is told before any file is looked at
     with all_loaded(paths, options) as files, archive.lock(), ExitStack() as stack:
         refuse_same(files)
@@ -142,7 +144,9 @@ def add_reads(
             previous: Event | str | None = new_events[-1] if new_events else last_digest(events)
             new_events += _read_events(previous, read, record.uuid, session, now)
             if read.image.size_bytes:
-                examinations.append(examine(file.image, record.kind, record.part, taken=figures))
+                shown = shown_alone(file.image, record.kind, record.part)
+                noticed += [replace(one, where=replace(one.where, file=read.id)) for one in shown]
+                examinations.append(examine(file.image, record.kind, record.part, taken=figures, shown=shown))
         changes[places.EVENTS] = append_events(events, new_events)
         # one that searched for checksums too, or was held against the same part, says more than a new one
         known = {one.sha256 for one in record.examinations if one.part == record.part}
@@ -154,7 +158,7 @@ def add_reads(
             carrier_id, changes, message=f"read kept: {names}"[:500], user=user(session), now=session.now(),
             expected_head=inventory.head,
         )  # fmt: skip
-    return load_record(archive, carrier_id)
+    return replace(load_record(archive, carrier_id), findings=tuple(noticed))
 
 
 def _pieces(data: Data) -> Iterator[bytes]:

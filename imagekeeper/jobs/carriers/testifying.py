@@ -18,7 +18,7 @@ from imagekeeper.provenance.dates import check_date
 from imagekeeper.provenance.events import append_events, last_digest
 from imagekeeper.provenance.fields import read_json, write_json
 from imagekeeper.provenance.records import CarrierRecord
-from imagekeeper.provenance.testimony import Explanation, Trial, TrialOutcome
+from imagekeeper.provenance.testimony import MachineTrial, StatedReason, TrialOutcome
 
 
 def check_reason(reason: str) -> str:
@@ -65,7 +65,7 @@ def explain(archive: ArchiveStore, carrier_id: str, code: str, reason: str, sess
         now = session.now()
         count = _count(archive, carrier_id, places.EXPLANATIONS, inventory)
         said = tuple(
-            Explanation(
+            StatedReason(
                 id=f"e{count + n}", code=one.code, basis=one.basis, why=one.why, reason=words, by=session.operator,
                 added=now,
             )
@@ -115,7 +115,7 @@ def add_trial(
         if sha256 is None:
             raise NotFoundError("not-found/nothing-to-try", id=carrier_id)
         now = session.now()
-        trial = Trial(
+        trial = MachineTrial(
             id=f"t{_count(archive, carrier_id, places.TRIALS, inventory) + 1}", what=what, sha256=sha256,
             outcome=outcome, together=tuple(together), machine=machine or record.machine, date=day,
             by=session.operator, note=printable(note) if note else None, added=now,

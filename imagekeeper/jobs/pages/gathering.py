@@ -20,7 +20,7 @@ from imagekeeper.evidence.standing import standing as how_it_stands
 from imagekeeper.jobs.carriers.viewing_disks import with_contents
 from imagekeeper.jobs.pages.risks import Subject
 from imagekeeper.jobs.pages.thumbnails import ENDINGS, data_uri
-from imagekeeper.jobs.pages.values import CarrierEntry, CarrierPage, KeptFile, Made, Picture
+from imagekeeper.jobs.pages.values import CarrierEntry, CarrierPage, KeptFile, Made, Picture, State
 from imagekeeper.jobs.reads.comparing import MAP_COLUMNS, pin_names
 from imagekeeper.progress import Advance
 from imagekeeper.provenance import places
@@ -79,9 +79,12 @@ def gather(
         return _unreadable(carrier_id, made, kept, problem)
     damaged = [file for file in kept if file.problem]
     standing = how_it_stands(record, damage=[file.path for file in damaged])
+    state: State = "damaged" if damaged else standing.grade
+    held = tuple(dict.fromkeys(one.code for one in standing.open))
     row = CarrierEntry(
         id=record.id, kind=record.kind, part=record.part, machine=record.machine, board=record.board,
-        position=record.position, label=record.label, reads=len(record.reads), state=standing.grade,
+        position=record.position, label=record.label, reads=len(record.reads), state=state,
+        open=held, explained=tuple(dict.fromkeys(one.code for one in standing.explained)),
         recorded=record.agreed is not None, problem=f"{plural(len(damaged), 'file')} damaged" if damaged else None,
     )  # fmt: skip
     pictures, photos = gather_pictures(archive, record, inventory)
@@ -96,7 +99,7 @@ def gather(
         recorded=record.agreed is not None, damaged=len(damaged),
         doubtful=bool(record.reads) and all(read.image.doubts for read in record.reads),
         outdated=any(found.code == "agreed-outdated" for found in record.findings),
-        next=standing.next.does, open=tuple(dict.fromkeys(one.code for one in standing.open)),
+        next=standing.next.does, open=held,
     )  # fmt: skip
     return Gathered(page, photos, subject)
 

@@ -39,6 +39,8 @@ class LabelText:
         qr: Whether the QR code of the id had room.
         lines: What is printed, line by line, as it was made to fit.
         left_out: What had no room.
+        grade: Of the evidence as it stands.
+        open: The codes of what speaks against the image or the record.
     """
 
     id: str
@@ -50,6 +52,8 @@ class LabelText:
     qr: bool
     lines: tuple[str, ...]
     left_out: tuple[str, ...]
+    grade: str | None = None
+    open: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -136,7 +140,7 @@ def write_labels(
         sums = _sums(archive, record)
         label = laid_out(carrier_id, _lines(record, sums), measure)
         labels.append(label)
-        texts.append(_text(label, name, sums))
+        texts.append(_text(label, name, sums, record))
     sheets = arranged(labels, paper, min(max(skip, 0), MOST_SKIPPED))
     made = Made(session.now(), SOFTWARE, archive.marker.title, archive.marker.uuid)
     title = f"Labels for {ids[0]}" if len(ids) == 1 else f"Labels for {len(ids)} carriers"
@@ -145,11 +149,14 @@ def write_labels(
     return Labels(files.display_name(output), paper, len(sheets), tuple(texts))
 
 
-def _text(label: Label, name: str | None, sums: tuple[str, str] | None) -> LabelText:
+def _text(label: Label, name: str | None, sums: tuple[str, str] | None, record: CarrierRecord) -> LabelText:
     sum16, crc32 = sums or (None, None)
+    found = record.standing
     return LabelText(
         id=label.id, size=name, width_mm=float(label.width), height_mm=float(label.height), sum16=sum16, crc32=crc32,
         qr=bool(label.code), lines=tuple(line.text for line in label.lines), left_out=label.left_out,
+        grade=found.grade if found else None,
+        open=tuple(dict.fromkeys(one.code for one in found.open)) if found else (),
     )  # fmt: skip
 
 
@@ -183,6 +190,11 @@ def _lines(record: CarrierRecord, sums: tuple[str, str] | None) -> list[tuple[in
         lines.append((1, "no agreed image"))
     else:
         lines += [(1, f"CS {sums[0]}"), (3, f"CRC {sums[1]}")]
+    found = record.standing
+    if found is not None and found.open:
+        lines.append((2, f"! {', '.join(dict.fromkeys(one.code for one in found.open))}"))
+    elif found is not None and sums is not None:
+        lines.append((4, f"{found.grade}, explained" if found.explained else found.grade))
     return [*lines, (5, max(dates, default="")[:10])]
 
 

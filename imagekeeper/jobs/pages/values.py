@@ -14,12 +14,12 @@ from imagekeeper.provenance.machines import MachineRecord
 from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.provenance.standing import Standing
 
-#: How a carrier stands: the grade of its evidence, or that its record cannot be read.
-State = Grade | Literal["unreadable"]
+#: How a carrier stands: the grade of its evidence, or that its record or files are not what was kept.
+State = Grade | Literal["unreadable", "damaged"]
 
 #: From what needs a person most to what needs nobody.
 STATES: tuple[State, ...] = (
-    "unreadable", "none", "disputed", "single", "voted", "repeated", "independent", "corroborated",
+    "unreadable", "damaged", "none", "disputed", "single", "voted", "repeated", "independent", "corroborated",
 )  # fmt: skip
 
 
@@ -56,6 +56,8 @@ class CarrierEntry:
         state: How it stands.
         recorded: Whether that was recorded by `carrier agree`, or is only how its reads stand.
         problem: What is damaged, or None.
+        open: The codes of what speaks against its image or record.
+        explained: The codes of what did, and was explained.
     """
 
     id: str
@@ -69,6 +71,8 @@ class CarrierEntry:
     state: State
     recorded: bool
     problem: str | None = None
+    open: tuple[str, ...] = ()
+    explained: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

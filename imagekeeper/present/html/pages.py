@@ -40,6 +40,7 @@ _TEMPLATES: dict[type[Page], tuple[str, str]] = {
 
 #: What is said of the states that are no grades.
 STATES: dict[str, str] = {str(name): says for name, says in GRADES.items()}
+STATES["damaged"] = "Files of it in the archive are not what was kept."
 STATES["unreadable"] = "Its record in the archive cannot be read."
 
 def render(page: Page, extra_style: str = "") -> str:

@@ -14,6 +14,8 @@ _FRAME = '<circle cx="8" cy="8" r="6.5" fill="none" stroke="currentColor" stroke
 _OTHERS = {
     "disputed": '<path d="M3.4 12.6 12.6 3.4M8 1.5A6.5 6.5 0 0 0 3.4 12.6" stroke="currentColor" stroke-width="2.4"'
     ' fill="none"/>' + _FRAME,
+    "voted": _FRAME + '<path d="M8 1.5v13M1.5 8h13" stroke="currentColor" stroke-width="1.6" fill="none"/>',
+    "damaged": '<path d="M8 1.5 15 14H1zM8 6v4M8 11.5v1.2" fill="none" stroke="currentColor" stroke-width="1.8"/>',
     "unreadable": '<path d="M2 2h12v12H2zM4.5 4.5l7 7m0-7-7 7" fill="none" stroke="currentColor" stroke-width="1.8"/>',
 }
 
