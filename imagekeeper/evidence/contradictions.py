@@ -160,6 +160,7 @@ def _trials(record: CarrierRecord, sha256: str | None) -> Iterator[Contradiction
         if trial.outcome == "failed" and trial.sha256 == sha256:
             yield _found(
                 "trial-failed", "warning", (trial.id,), {"image": sha256, "trial": trial.id, "what": trial.what},
+                item="the original" if trial.what == "original" else trial.what,
                 together=f" together with {', '.join(trial.together)}" if trial.together else "",
                 note=f" ({trial.note})" if trial.note else "",
             )  # fmt: skip

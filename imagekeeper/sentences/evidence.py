@@ -30,7 +30,7 @@ SAYS: dict[str, Says] = {
         next="find out whether the reference is of this version of the image at all; then say what it is of",
     ),
     "trial-failed": Says(
-        why="{trial}: the machine did not work with {what}{together}{note}",
+        why="the machine did not work with {item}{together}{note}",
         next=(
             "try the set again with one other chip at a time; a fault elsewhere in the machine looks the same: when it "
             "is found, record the trial anew, or say why it does not speak against this image"

@@ -68,6 +68,7 @@ class KnownImage:
     shared_back: float | None = None
     differing_bytes: int | None = None
     texts: tuple[DifferingText, ...] = ()
+    open: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
