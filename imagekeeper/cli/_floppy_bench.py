@@ -7,7 +7,8 @@ import click
 from imagekeeper.cli import _session, _shell
 from imagekeeper.drives.bench import KINDS, Bench
 from imagekeeper.jobs.bench import equipping
-from imagekeeper.present.text.bench import bench_text
+from imagekeeper.jobs.images.loading import Options
+from imagekeeper.present.text.bench import bench_text, qualification_text
 from imagekeeper.tables.drives import drive_rows, medium_rows
 
 
@@ -58,6 +59,50 @@ def add(
         **{"name": name, "class": class_, "speeds": speeds, "count": count, "note": note},
     )  # fmt: skip
     return _shell.show(result, bench_text, as_json)
+
+
+@bench.command(epilog="Example: imagekeeper floppy bench remove reader 'old reader' --reason 'its socket is worn'")
+@click.argument("kind", type=click.Choice(KINDS))
+@click.argument("name", metavar="NAME")
+@click.option("--reason", required=True, metavar="TEXT", help="Why; kept in the file beside what stood there.")
+@_session.operator_option
+@_session.archive_option
+@_shell.json_option
+def remove(
+    kind: str, name: str, reason: str, operator: str | None, archive_path: str | None, as_json: bool
+) -> int:
+    """Take something off the bench by its NAME, disks by their class; its lines stay in the file as comments."""
+    result = equipping.take_from_bench(
+        _session.archive(archive_path), kind, name, reason, _session.session(operator)
+    )
+    return _shell.show(result, bench_text, as_json)
+
+
+@bench.command(
+    epilog="Example: imagekeeper floppy bench qualify 'bench reader' --known monitor.bin --read again.bin "
+    "--empty socket.bin"
+)
+@click.argument("name", metavar="READER")
+@click.option("--known", required=True, metavar="FILE", help="What a chip is known to hold: program code, best.")
+@click.option("--read", required=True, metavar="FILE", help="What the reader gave for this chip, just now.")
+@click.option("--empty", required=True, metavar="FILE", help="What the reader gave for its empty socket.")
+@_session.operator_option
+@_session.archive_option
+@_shell.reading_options
+@_shell.json_option
+def qualify(
+    name: str, known: str, read: str, empty: str, operator: str | None, archive_path: str | None, options: Options,
+    as_json: bool,
+) -> int:  # fmt: skip
+    """See whether a reader works, and note it on the bench: it then counts for each read made with it.
+
+    Two reads on one reader share its faults; a reader that was just shown to work has fewer to share. The exit code is
+    1 where it is not shown to work; then nothing is noted.
+    """
+    result = equipping.qualify_reader(
+        _session.archive(archive_path), name, known, read, empty, options, _session.session(operator)
+    )
+    return _shell.show(result, qualification_text, as_json)
 
 
 @bench.command("list", epilog="Example: imagekeeper floppy bench list")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import tomllib
 from dataclasses import dataclass
 from typing import Any, ClassVar, Literal
@@ -65,10 +66,14 @@ class Tool:
     Attributes:
         name: What its owner calls it.
         note: A remark, or null.
+        qualified: What showed that it works, or null.
+        qualified_on: When that was seen, or null.
     """
 
     name: str
     note: str | None = None
+    qualified: str | None = None
+    qualified_on: str | None = None
 
 
 @dataclass(frozen=True)
@@ -123,7 +128,10 @@ def parse(text: str) -> Bench:
         for where, row in rows["medium"]
     )
     tools = {
-        kind: tuple(Tool(_text(row, where, "name"), row.get("note")) for where, row in rows[kind])
+        kind: tuple(
+            Tool(_text(row, where, "name"), row.get("note"), row.get("qualified"), row.get("qualified_on"))
+            for where, row in rows[kind]
+        )
         for kind in ("reader", "programmer")
     }
     names = [one.name for one in drives] + [one.name for kind in tools.values() for one in kind]
@@ -136,7 +144,7 @@ def parse(text: str) -> Bench:
 #: The members of each table.
 _MEMBERS = {
     "drive": ("name", "class", "speeds", "note"), "medium": ("class", "count", "note"),
-    "reader": ("name", "note"), "programmer": ("name", "note"),
+    "reader": ("name", "note", "qualified", "qualified_on"), "programmer": ("name", "note"),
 }  # fmt: skip
 
 
@@ -149,8 +157,9 @@ def _rows(tables: dict[str, Any], kind: str) -> list[tuple[str, dict[str, Any]]]
         odd = [name for name in row if name not in _MEMBERS[kind]]
         if odd:
             raise _wrong(Phrase("bench-form/member", entry=where, member=odd[0], known=_MEMBERS[kind]))
-        if not isinstance(row.get("note", ""), str):
-            raise _wrong(Phrase("bench-form/note", entry=where))
+        for member in ("note", "qualified", "qualified_on"):
+            if not isinstance(row.get(member, ""), str):
+                raise _wrong(Phrase("bench-form/note", entry=where, member=member))
     return rows
 
 
@@ -204,6 +213,80 @@ def entry(kind: str, **members: str | int | tuple[int, ...] | None) -> str:
         raise UsageError("unknown-name/bench", kind=kind, known=KINDS)
     lines = [f"{name} = {_value(value)}" for name, value in members.items() if value not in (None, ())]
     return "\n".join(["", f"[[{kind}]]", *lines, ""])
+
+
+def without_entry(text: str, kind: str, name: str, because: str) -> str:
+    r"""Take one table out of a bench file: its lines stay as comments, with the reason.
+
+    Args:
+        text: The file.
+        kind: The kind of the table.
+        name: The name of the thing, or the class of the disks.
+        because: Why, for the comment.
+
+    Raises:
+        UsageError: `unknown-name` where there is no such thing.
+
+    Example:
+        >>> print(without_entry('[[reader]]\nname = "A"\n\n[[reader]]\nname = "B"\n', "reader", "A", "sold"))
+        # taken away: sold
+        # [[reader]]
+        # name = "A"
+        <BLANKLINE>
+        [[reader]]
+        name = "B"
+        <BLANKLINE>
+    """
+    lines, begins = _tables(text)
+    member = "class" if kind == "medium" else "name"
+    held = tomllib.loads(text).get(kind, [])
+    number = next((n for n, row in enumerate(held) if row.get(member) == name), None)
+    of_kind = [at for at, named in begins.items() if named == kind]
+    if number is None or number >= len(of_kind):
+        known = [str(row.get(member)) for row in held] or ["none"]
+        raise UsageError("unknown-name/on-bench", kind=kind, name=name, known=known)
+    begin = of_kind[number]
+    end = min([at for at in begins if at > begin], default=len(lines))
+    while end > begin and not lines[end - 1].strip():
+        end -= 1   # the blank lines before the next table stay
+    gone = [f"# taken away: {' '.join(because.split())}", *(f"# {line}" for line in lines[begin:end])]
+    return "\n".join([*lines[:begin], *gone, *lines[end:]])
+
+
+def _tables(text: str) -> tuple[list[str], dict[int, str]]:
+    """Give the lines of a bench file, and where each of its tables begins, with the table's name."""
+    lines = text.split("\n")
+    heads = ((at, re.match(r"\s*\[\[?\s*([\w-]+)\s*\]", line)) for at, line in enumerate(lines))
+    return lines, {at: head[1] for at, head in heads if head}
+
+
+def with_members(text: str, name: str, members: dict[str, str]) -> str:
+    r"""Write members into the table of a reader, in the place of those of the same names.
+
+    Raises:
+        UsageError: `unknown-name` where there is no such reader.
+
+    Example:
+        >>> print(with_members('[[reader]]\nname = "A"\n', "A", {"note": "new"}))
+        [[reader]]
+        name = "A"
+        note = "new"
+        <BLANKLINE>
+    """
+    lines, begins = _tables(text)
+    held = tomllib.loads(text).get("reader", [])
+    number = next((n for n, row in enumerate(held) if row.get("name") == name), None)
+    of_kind = [at for at, named in begins.items() if named == "reader"]
+    if number is None or number >= len(of_kind):
+        known = [str(row.get("name")) for row in held] or ["none"]
+        raise UsageError("unknown-name/on-bench", kind="reader", name=name, known=known)
+    begin = of_kind[number]
+    end = min([at for at in begins if at > begin], default=len(lines))
+    kept = [line for line in lines[begin:end] if line.partition("=")[0].strip() not in members]
+    while kept and not kept[-1].strip():
+        kept.pop()
+    new = [f"{member} = {_value(value)}" for member, value in members.items()]
+    return "\n".join([*lines[:begin], *kept, *new, "", *lines[end:]])
 
 
 def _value(value: str | int | tuple[int, ...] | None) -> str:

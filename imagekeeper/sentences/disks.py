@@ -158,6 +158,11 @@ SAYS: dict[str, Says] = {
         why="its size is 0",
         next="read the disk again, or fetch the file",
     ),
+    "unknown-name/on-bench": Says(
+        what="there is no {kind} {name:quoted 60} on the bench",
+        why="there are: {known:list}",
+        next="give one of these, or look at the bench",
+    ),
     # --- bench-form ---
     "bench-form": Says(
         what="the bench file cannot be understood",
@@ -174,7 +179,7 @@ SAYS: dict[str, Says] = {
     "bench-form/name-twice": Says(why="{name!r} is there twice: give each thing a name of its own"),
     "bench-form/table-each": Says(why="write each {kind} as a table of its own: [[{kind}]]"),
     "bench-form/member": Says(why="{entry}: {member:quoted 40} is not one of {known:list}"),
-    "bench-form/note": Says(why="{entry}: its note is no text"),
+    "bench-form/note": Says(why="{entry}: its {member} is no text"),
     "bench-form/missing": Says(why="{entry}: its {member} is missing or no text"),
     "bench-form/class": Says(why="{entry}: its class {name:quoted 40} is not one of {known:list}"),
     "bench-form/speeds": Says(why="{entry}: its speeds are no list of revolutions per minute, such as [300, 360]"),

@@ -36,6 +36,18 @@ SAYS: dict[str, Says] = {
             "is found, record the trial anew, or say why it does not speak against this image"
         ),
     ),
+    "reader-misreads": Says(
+        why="{bytes} of {of_bytes} bytes of the known chip were read otherwise than they are",
+        next="compare the two files: that names the line; mend the reader before anything else is read with it",
+    ),
+    "known-chip-weak": Says(
+        why="the known chip proves little: {trouble}",
+        next="take a chip that is full of program code, and of the largest size that the reader takes",
+    ),
+    "empty-socket-answers": Says(
+        why="the read of the empty socket holds data ({bytes:plural byte})",
+        next="see that no chip is in the socket, and that the reader does not give its last buffer again; read it anew",
+    ),
     "not-examined": Says(
         why="the image was never looked at by itself: two reads of one fault agree, too",
         next="settle the agreed image again: it is looked at then",

@@ -2,18 +2,50 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, ClassVar, Literal
 
 from imagekeeper import files
 from imagekeeper.drives import bench
 from imagekeeper.drives.bench import Bench
-from imagekeeper.errors import InputError, UsageError, Where
+from imagekeeper.errors import ImagekeeperError, InputError, UsageError, Where
+from imagekeeper.evidence.qualifying import qualify
+from imagekeeper.findings import Finding
+from imagekeeper.jobs.carriers.testifying import check_reason
+from imagekeeper.jobs.images.loading import Options, all_loaded, refuse_same
+from imagekeeper.jobs.session import Session
 
 if TYPE_CHECKING:
     from imagekeeper.archive.store import ArchiveStore
 
 #: Beside the archive's mark: it is the keeper's own file, to be edited by hand.
 FILE = "bench.toml"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Qualification:
+    """Whether a reader was shown to work.
+
+    Attributes:
+        reader: The reader.
+        holds: Whether it was.
+        says: By what, in words.
+        time: When, RFC 3339.
+        findings: What speaks against it; then nothing was noted on the bench.
+    """
+
+    SCHEMA: ClassVar[Literal["qualification/1"]] = "qualification/1"
+
+    reader: str
+    holds: bool
+    says: str
+    time: str
+    findings: tuple[Finding, ...]
+
+    @property
+    def exit_code(self) -> int:
+        """1 where the reader is not shown to work, else 0."""
+        return 0 if self.holds else 1
 
 
 def bench_of(archive: ArchiveStore) -> Bench | None:
@@ -47,12 +79,76 @@ def add_to_bench(archive: ArchiveStore, kind: str, **members: str | int | tuple[
         held = _text(archive)
         bench_of(archive)   # what is wrong in the file already is no fault of what is added
         text = (bench.head() if held is None else held.rstrip("\n") + "\n") + bench.entry(kind, **members)
-        try:
-            result, data = bench.parse(text), text.encode()
-        except (InputError, UnicodeEncodeError) as problem:
-            why = problem.why if isinstance(problem, InputError) else "the name or note is no text"
-            raise UsageError("usage/bench", trouble=why) from problem
-        files.write_whole(archive.path / FILE, [data], force=held is not None)
+        return _write(archive, text)
+
+
+def take_from_bench(archive: ArchiveStore, kind: str, name: str, reason: str, session: Session) -> Bench:
+    """Take something off the bench: its lines stay in the file as comments, with the reason.
+
+    Raises:
+        UsageError: `unknown-name` for what is not there; `usage` for a reason without words.
+        InputError: `bench-form`.
+    """
+    words = check_reason(reason)
+    with archive.lock():
+        held = _text(archive) or ""
+        bench_of(archive)
+        text = bench.without_entry(held, kind, name, f"{words} ({session.now()[:10]})")
+        return _write(archive, text)
+
+
+def qualify_reader(
+    archive: ArchiveStore, name: str, known: str, read: str, empty: str, options: Options, session: Session
+) -> Qualification:
+    """See whether a reader works, by a chip whose content is known and by its empty socket; note it on the bench.
+
+    Args:
+        archive: The archive.
+        name: The reader, as the bench has it.
+        known: The file with what the chip is known to hold.
+        read: What the reader gave for it.
+        empty: What the reader gave for its empty socket.
+        options: How to take the files.
+        session: Who works, and when.
+
+    Raises:
+        UsageError: `unknown-name` for a reader that is not on the bench; `usage` for a file that was given twice.
+        InputError: A file cannot be understood.
+    """
+    with all_loaded([known, read, empty], options) as loaded:
+        refuse_same(loaded)
+        found = qualify(*(one.image.tobytes() for one in loaded))
+    when = session.now()
+    if found.holds:
+        with archive.lock():
+            held = _text(archive) or ""
+            bench_of(archive)
+            _write(archive, bench.with_members(held, name, {"qualified": found.says, "qualified_on": when}))
+    return Qualification(reader=name, holds=found.holds, says=found.says, time=when, findings=found.findings)
+
+
+def qualification_of(archive: ArchiveStore, reader: str | None) -> str | None:
+    """Say what had shown that a reader works, or None; a bench file that cannot be read says nothing."""
+    if reader is None:
+        return None
+    try:
+        held = bench_of(archive)
+    except ImagekeeperError:
+        return None
+    wanted = " ".join(reader.split()).casefold()
+    for one in held.readers if held is not None else ():
+        if " ".join(one.name.split()).casefold() == wanted and one.qualified:
+            return one.qualified + (f", seen {one.qualified_on[:10]}" if one.qualified_on else "")
+    return None
+
+
+def _write(archive: ArchiveStore, text: str) -> Bench:
+    try:
+        result, data = bench.parse(text), text.encode()
+    except (InputError, UnicodeEncodeError) as problem:
+        why = problem.why if isinstance(problem, InputError) else "the name or note is no text"
+        raise UsageError("usage/bench", trouble=why) from problem
+    files.write_whole(archive.path / FILE, [data], force=(archive.path / FILE).exists())
     return result
 
 
