@@ -1,0 +1,68 @@
+"""One rule for the next step: what is weighed is what another pass costs."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from imagekeeper.evidence.standing import standing
+from imagekeeper.provenance.references import parse_reference
+from imagekeeper.provenance.standing import NextStep
+from tests.evidence.records import A, B, agreed, carrier, read
+
+
+def step(*reads: Any, damage: tuple[str, ...] = (), **changes: Any) -> NextStep:
+    return standing(carrier(reads, **changes), damage).next
+
+
+FLOPPY = {"kind": "floppy", "examinations": ()}
+SHEDDING = {**FLOPPY, "condition": "the coating sheds"}
+
+
+def test_damage_comes_before_all_else() -> None:
+    assert "another copy" in step(read(1), read(2, B), damage=("reads/r1/image.bin",)).does
+
+
+@pytest.mark.parametrize("kind", ["eprom", "floppy"])
+def test_the_way_up_for_a_carrier_that_wears_well(kind: str) -> None:
+    disk = {"kind": kind}
+    assert step(agreed=None, **disk).does == "read it"
+    assert step(read(1), agreed=None, **disk).does == "settle its agreed image"
+    again = step(read(1), **disk)
+    assert ("another drive" in again.does) == (kind == "floppy")
+    assert again.passes == 1
+    otherwise = step(read(1), read(2), **disk)
+    assert ("supply voltage" in otherwise.does) == (kind == "eprom")
+    independent = (read(1, reader="bench reader"), read(2, reader="pocket reader"))
+    assert "second kind of evidence" in step(*independent, **disk).does
+    assert step(*independent, agreed=agreed(references=(parse_reference(A),)), **disk).does == ""
+    assert "stronger" in step(*independent, agreed=agreed(references=(parse_reference("CBF43926"),)), **disk).does
+    assert step(read(1), read(2, B), **disk).does.startswith("compare the reads")
+
+
+def test_a_shedding_disk_is_not_read_again_just_so() -> None:
+    """Stop, clean, capture once with all turns: a pass may be the last."""
+    first = step(agreed=None, **SHEDDING)
+    assert first.does.startswith("stop before the next pass")
+    assert "all turns" in first.does
+    single = step(read(1), **SHEDDING)
+    assert (single.passes, "second kind of evidence" in single.does) == (0, True)
+    differ = step(read(1), read(2, B), **SHEDDING)
+    assert differ.does.startswith("compare the reads before anything else")
+    assert differ.passes == 0
+    known = step(read(1), agreed=agreed(references=(parse_reference(A),)), **SHEDDING)
+    assert known.does.startswith("clean it and the heads")
+
+
+@pytest.mark.parametrize("said", ["sheds on the head", "mould on the surface", "Mold", "sticky", "flaking"])
+def test_what_people_write_of_such_a_disk_is_understood(said: str) -> None:
+    assert step(agreed=None, **FLOPPY, condition=said).does.startswith("stop")
+    assert step(agreed=None, condition=said).does == "read it"   # of a chip it means nothing
+
+
+def test_what_all_reads_share_is_named() -> None:
+    assert step(read(1, reader="a1", vcc="5"), read(2, reader="a1", vcc="5")).because == (
+        "all reads share reader a1, supply voltage 5"
+    )
+    assert step(read(1), read(2)).because == "reader and supply voltage and specimen not recorded for all reads"
