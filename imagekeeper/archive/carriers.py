@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import fields, replace
 from typing import TYPE_CHECKING, Protocol, TypeVar
 
-from imagekeeper.errors import NotFoundError
+from imagekeeper.errors import InternalError, NotFoundError
 from imagekeeper.evidence.standing import standing
 from imagekeeper.provenance import places
 from imagekeeper.provenance.agreed import Agreed
@@ -39,11 +39,11 @@ class RecordFiles(Protocol):
         """Give a file's bytes, checked against its digest."""
         ...
 
-    def one(self, cls: type[T], path: str) -> T:
-        """Read a file that holds one record."""
+    def one(self, cls: type[T], path: str) -> T | None:
+        """Read a file that holds one record; None where there is no such file, for those that look first."""
         ...
 
-    def several(self, cls: type[T], path: str) -> tuple[T, ...]:
+    def several(self, cls: type[T], path: str) -> Sequence[T]:
         """Read a file that holds a list of records; none where there is no such file."""
         ...
 
@@ -78,15 +78,18 @@ def assembled(files: RecordFiles, head: int, *, in_short: bool = False) -> Carri
         in_short: Leave out events and replacements, which no list shows and no verdict rests on.
     """
     carrier = files.one(Carrier, places.CARRIER)
+    if carrier is None:
+        raise InternalError("internal/no-carrier")
+    reads = [files.one(Read, places.read_record(name)) for name in places.read_ids(list(files.state))]
     record = CarrierRecord(
         id=carrier.id,
         kind=carrier.kind,
         machine=carrier.machine,
         board=carrier.board,
         position=carrier.position,
-        reads=tuple(files.one(Read, places.read_record(name)) for name in places.read_ids(list(files.state))),
+        reads=tuple(read for read in reads if read is not None),
         agreed=files.one(Agreed, places.AGREED) if places.AGREED in files.state else None,
-        replacements=() if in_short else files.several(Replacement, places.REPLACEMENTS),
+        replacements=() if in_short else tuple(files.several(Replacement, places.REPLACEMENTS)),
         events=() if in_short or places.EVENTS not in files.state else parse_events(files.data(places.EVENTS)),
         findings=(),
         uuid=carrier.uuid,
@@ -94,18 +97,18 @@ def assembled(files: RecordFiles, head: int, *, in_short: bool = False) -> Carri
         label=carrier.label,
         note=carrier.note,
         created=carrier.created,
-        notes=files.several(Note, places.NOTES),
-        photos=files.several(Photo, places.PHOTOS),
+        notes=tuple(files.several(Note, places.NOTES)),
+        photos=tuple(files.several(Photo, places.PHOTOS)),
         version=head,
         markings=carrier.markings,
         date_code=carrier.date_code,
         package=carrier.package,
         condition=carrier.condition,
-        derivations=files.several(Derivation, places.DERIVATIONS),
-        examinations=files.several(Examination, places.EXAMINATIONS),
-        explanations=files.several(StatedReason, places.EXPLANATIONS),
-        trials=files.several(MachineTrial, places.TRIALS),
-        withdrawals=files.several(Withdrawal, places.WITHDRAWALS),
+        derivations=tuple(files.several(Derivation, places.DERIVATIONS)),
+        examinations=tuple(files.several(Examination, places.EXAMINATIONS)),
+        explanations=tuple(files.several(StatedReason, places.EXPLANATIONS)),
+        trials=tuple(files.several(MachineTrial, places.TRIALS)),
+        withdrawals=tuple(files.several(Withdrawal, places.WITHDRAWALS)),
     )
     record = without_withdrawn(record)
     return replace(record, standing=standing(record))

@@ -22,7 +22,7 @@ from imagekeeper.jobs.archive.checking import list_carriers
 from imagekeeper.jobs.archive.recognising import search_image
 from imagekeeper.jobs.archive.searching import Search, filters, search_text
 from imagekeeper.jobs.bench.equipping import bench_of
-from imagekeeper.jobs.carriers import agreeing, describing, keeping
+from imagekeeper.jobs.carriers import agreeing, correcting, describing, keeping, testifying
 from imagekeeper.jobs.carriers.extracting import stored
 from imagekeeper.jobs.carriers.showing import show_carrier
 from imagekeeper.jobs.session import this_session
@@ -30,6 +30,7 @@ from imagekeeper.provenance.agreed import Grade
 from imagekeeper.provenance.kinds import check_kind
 from imagekeeper.provenance.machines import MachineRecord
 from imagekeeper.provenance.records import CarrierRecord
+from imagekeeper.provenance.testimony import TrialOutcome
 from imagekeeper.transforms.step import within
 
 if TYPE_CHECKING:
@@ -298,6 +299,79 @@ class Archive:
         if by_vote is not None:
             among("by_vote", by_vote, By)
         return agreeing.agree(self._store, carrier_id, self._session, references=references, by_vote=by_vote)
+
+    def explain(self, carrier_id: str, code: str, reason: str) -> CarrierRecord:
+        """Explain why something that speaks against a carrier's image does not; the reason stays beside the grade.
+
+        Args:
+            carrier_id: The carrier.
+            code: The code of what is open, as `show(carrier_id).standing.open` gives it.
+            reason: Why it is none.
+
+        Raises:
+            NotFoundError: `carrier-missing`; `not-found` where nothing of that code is open.
+            UsageError: `usage` for a reason without words.
+        """
+        texts(carrier_id=carrier_id, code=code, reason=reason)
+        return testifying.explain(self._store, carrier_id, code, reason, self._session)
+
+    def tried(
+        self, carrier_id: str, outcome: TrialOutcome, *, what: str = "original", together: Sequence[str] = (),
+        machine: str | None = None, date: str | datetime.date | None = None, note: str | None = None,
+    ) -> CarrierRecord:  # fmt: skip
+        """Record how a carrier's image did in the machine.
+
+        Args:
+            carrier_id: The carrier.
+            outcome: `started`; `passed` where the machine tested it itself and found it good; `failed`.
+            what: What was in the socket or drive: `original`, or the id of a replacement.
+            together: Ids of the other carriers that were in the machine.
+            machine: The machine; that of the record where it is not said.
+            date: When.
+            note: A remark, such as the message on the screen.
+
+        Raises:
+            NotFoundError: `carrier-missing`; `not-found` for a replacement that is not there, or without an image.
+            UsageError: `usage` for a date or outcome that cannot be understood.
+        """
+        among("outcome", outcome, TrialOutcome)
+        texts(carrier_id=carrier_id, what=what, machine=machine, note=note)
+        return testifying.add_trial(
+            self._store, carrier_id, outcome, self._session, what=what, together=tuple(together), machine=machine,
+            date=date_text("date", date), note=note,
+        )  # fmt: skip
+
+    def correct_read(self, carrier_id: str, read_id: str, reason: str, **texts_: str) -> CarrierRecord:
+        """Correct what was said of a read; the old value stays in the history.
+
+        Args:
+            carrier_id: The carrier.
+            read_id: The read, such as `r2`.
+            reason: Why.
+            texts_: New values of `reader`, `operator`, `date`, `vcc`, `specimen`, `temperature`, `adapter`, `cable`,
+                `drive` or `controller`; an empty one takes a value away.
+
+        Raises:
+            NotFoundError: `carrier-missing`; `not-found` for a read that is not there.
+            UsageError: `usage`, `unknown-name` for what cannot be corrected so.
+        """
+        texts(carrier_id=carrier_id, read_id=read_id, reason=reason, **texts_)
+        return correcting.correct_read(self._store, carrier_id, read_id, texts_, reason, self._session)
+
+    def withdraw(self, carrier_id: str, what: str, reason: str) -> CarrierRecord:
+        """Take back a read, an explanation, a trial, a read-back or a picture: it stays, and is no evidence any more.
+
+        Args:
+            carrier_id: The carrier.
+            what: `r2`, `e1`, `t1`, `w1/2` or `photo-1`.
+            reason: Why.
+
+        Raises:
+            NotFoundError: `carrier-missing`; `not-found` for what is not there.
+            UsageError: `usage` for a reason without words.
+        """
+        texts(carrier_id=carrier_id, what=what, reason=reason)
+        return correcting.withdraw(self._store, carrier_id, what, reason, self._session)
 
     def audit(self, *carrier_ids: str, rolling: float | None = None, rebuild_derived: bool = False) -> Audit:
         """Read everything again, or the carriers named, and tell what is damaged, missing or unexpected.

@@ -5,6 +5,7 @@ from imagekeeper.sentences.says import Says
 _REPORT_IT = "this is a fault of the program, not of your files: please report it, with the command and its input"
 
 SAYS: dict[str, Says] = {
+    "internal/no-carrier": Says(why="a record was put together without its carrier"),
     "internal/encoding": Says(
         what="the image was not encoded right, and was not written",
         why="{trouble}",

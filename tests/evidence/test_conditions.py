@@ -98,7 +98,8 @@ def test_slips_are_mutual_and_no_name_is_a_slip_of_itself(a: str, b: str) -> Non
     [
         ("bench reader", "benhc reader", True), ("bench reader", "bench reder", True), ("bench", "bensh", True),
         ("bench", "bonsh", False), ("bench reader", "pocket reader", False), ("Ann", "Anna", False),
-        ("reader 10", "reader 1", False), ("harbour office", "habour offce", True), ("\uff21\uff22\uff23D", "ABCE", True),
+        ("reader 10", "reader 1", False), ("harbour office", "habour offce", True),
+        ("\uff21\uff22\uff23D", "ABCE", True),
     ],
 )  # fmt: skip
 def test_slips_as_people_make_them(a: str, b: str, slip: bool) -> None:

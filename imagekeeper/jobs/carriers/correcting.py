@@ -120,7 +120,8 @@ def withdraw(archive: ArchiveStore, carrier_id: str, what: str, reason: str, ses
 
 def _known(record: CarrierRecord) -> dict[str, str]:
     """Give what can be taken back: as people call it, and as the record does."""
-    known = {one.id: one.id for one in (*record.reads, *record.explanations, *record.trials)}
+    ids = [one.id for one in record.reads] + [one.id for one in record.explanations]
+    known = {name: name for name in [*ids, *(one.id for one in record.trials)]}
     for number, photo in enumerate(record.photos, 1):
         known |= {f"photo-{number}": photo.path, photo.path: photo.path}
     for made in record.replacements:
