@@ -5,7 +5,11 @@ from imagekeeper.sentences.says import Says
 _REPORT_IT = "this is a fault of the program, not of your files: please report it, with the command and its input"
 
 SAYS: dict[str, Says] = {
-    "internal/no-carrier": Says(why="a record was put together without its carrier"),
+    "internal/no-carrier": Says(
+        what="a record cannot be shown",
+        why="it was put together without its carrier",
+        next=_REPORT_IT,
+    ),
     "internal/encoding": Says(
         what="the image was not encoded right, and was not written",
         why="{trouble}",

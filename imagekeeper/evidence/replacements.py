@@ -1,0 +1,102 @@
+"""How well a new chip or disk is proved: by what was read back from it.
+
+- `unread`: nothing was read back.
+- `failed`: something that was read back is not what was written.
+- `single`: one read-back is what was written.
+- `repeated`: two or more are, and share what could be wrong with them, or something is missing to prove it.
+- `proved`: two or more are that differ in what could be wrong (`conditions` counts that), they show all of the chip, and
+  reader, person and a time after the writing are stated for each.
+
+A perfect read-back has the very bytes of the file that was written, so that a copy of that file cannot be told from one:
+what proves a replacement is what people state of their read-backs, and the reason says so. A disk is proved by a second
+drive, best the machine's own: two passes of one drive share its alignment. A read-back of another specimen says nothing
+of this one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from imagekeeper.evidence.conditions import independence
+from imagekeeper.provenance.dates import is_before
+from imagekeeper.provenance.kinds import DISKS
+from imagekeeper.provenance.replacements import ReadBack, Replacement, ReplacementGrade
+from imagekeeper.units import size_text
+
+
+def proof(made: Replacement, kind: str, chip_bytes: int | None = None) -> tuple[ReplacementGrade, str]:
+    """Grade a replacement.
+
+    Args:
+        made: The replacement, with its read-backs.
+        kind: The kind of the carrier that it replaces.
+        chip_bytes: What the part that it was made of holds, where that is known. [byte]
+
+    Returns:
+        The grade, and what it rests on.
+    """
+    backs = made.read_backs
+    if not backs:
+        return "unread", "Nothing was read back."
+    wrong = [back.file for back in backs if back.matches == "no"]
+    if wrong:
+        return "failed", f"{', '.join(wrong[:5])}: not what was written."
+    whole = [back for back in backs if back.matches == "whole"]
+    part = " One shows only the image, not what was put around it." if len(whole) < len(backs) else ""
+    if len(backs) == 1:
+        return "single", f"One read-back is what was written.{part}"
+    told = f"{len(backs)} read-backs are what was written"
+    found = independence(whole, kind)
+    differ = f"; they differ in {_and(found.differ)}." if found.differ else "; nothing is known to differ between them."
+    missing = list(_missing(made, kind, whole, chip_bytes))
+    if found.enough and not missing:
+        return "proved", f"{told}{differ}{part} {_stated(whole)}{_edges(whole)}"
+    if not found.enough:
+        missing.append(
+            "a read-back in another drive, best the machine's own" if kind in DISKS
+            else "a read-back on another reader, or at another supply voltage"
+        )
+    return "repeated", f"{told}{differ}{part} To prove it: {'; '.join(missing)}."
+
+
+def _missing(made: Replacement, kind: str, whole: Sequence[ReadBack], chip_bytes: int | None) -> list[str]:
+    missing = []
+    size = made.written_bytes
+    if chip_bytes is not None and size is not None and size != chip_bytes and kind not in DISKS:
+        missing.append(
+            f"what was written is {size_text(size)} and a {made.part} holds {size_text(chip_bytes)}: name the right part, "
+            "or write and read back all of it"
+        )
+    unstated = [
+        word
+        for word, name in (("the reader", "reader"), ("the person", "operator"), ("the time", "date"))
+        if any(getattr(back, name) is None for back in whole)
+    ]
+    if unstated:
+        missing.append(f"state {_and(unstated)} of each read-back: a copy of the written file cannot be told from one")
+    early = [
+        back.file for back in whole if made.date is not None and back.date is not None and is_before(back.date, made.date)
+    ]
+    if early:
+        missing.append(f"{', '.join(early[:3])} is dated before the writing")
+    return missing
+
+
+def _stated(backs: Sequence[ReadBack]) -> str:
+    """Name who read back, with what and when: as stated, for nobody can see it in the bytes."""
+    said = [
+        ", ".join(text for text in (back.drive or back.reader, back.operator, back.date) if text)
+        for back in backs[:4]
+    ]
+    more = f" and {len(backs) - 4} more" if len(backs) > 4 else ""
+    return f"As stated: {'; '.join(dict.fromkeys(said))}{more}."
+
+
+def _edges(backs: Sequence[ReadBack]) -> str:
+    """Say over which range of the supply it was read back."""
+    volts = sorted({float(back.vcc) for back in backs if back.vcc is not None})
+    return f" Read back from {volts[0]:g} to {volts[-1]:g} V." if len(volts) > 1 else ""
+
+
+def _and(names: Sequence[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
