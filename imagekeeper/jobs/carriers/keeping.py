@@ -130,11 +130,13 @@ def add_reads(
     new_events: list[Event] = []
     examinations: list[Examination] = []
     noticed: list[Finding] = []
-    known = load_record(archive, carrier_id)   # a carrier that is not there is told before any file is looked at
+    before = load_record(archive, carrier_id)   # a carrier that is not there is told before any file is looked at
     with all_loaded(paths, options) as files, ExitStack() as stack:
         refuse_same(files)
         # whoever is asked may take their time: nobody else waits for the lock meanwhile
-        held = judged(archive, known, conditions, files, session, decide, part=known.part, date_code=known.date_code)
+        held = judged(
+            archive, before, conditions, files, session, decide, part=before.part, date_code=before.date_code
+        )
         stack.enter_context(archive.lock())
         # read behind the lock, so that two programs that add reads at once get numbers of their own
         inventory = archive.inventory(carrier_id)

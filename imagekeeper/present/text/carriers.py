@@ -110,7 +110,7 @@ def carrier_text(record: CarrierRecord) -> str:
     for back in record.withdrawals:
         lines += parts.wrapped("  taken back ", f"{back.what}: {back.reason}")
     for made in record.derivations:
-        sources = " and ".join(f"{one.carrier} {one.what}" for one in made.sources)
+        sources = " and ".join(f"{source.carrier} {source.what}" for source in made.sources)
         steps = ", ".join(str(step.get("step")) for step in made.steps)
         lines.append(f"  {made.id:7}  {made.title or 'derived image'}: from {sources} by {steps}")
         lines.append(f"           {size_text(made.size_bytes)}, SHA-256 {made.sha256[:16]}…")
@@ -121,8 +121,8 @@ def carrier_text(record: CarrierRecord) -> str:
         lines.append(f"  {new.id:7}  {of}: {new.grade}")
         lines += parts.wrapped("           ", new.because)
         lines += parts.insisted("           ", new.insisted)
-        for back in new.read_backs:
-            lines += parts.insisted(f"           {back.file}: ", back.insisted)
+        for one in new.read_backs:
+            lines += parts.insisted(f"           {one.file}: ", one.insisted)
     lines += records.history(record)
     for found in record.findings:
         lines += ["", *parts.finding(found)]
