@@ -69,6 +69,7 @@ CODES: dict[str, str] = {
     "archive-busy": "Another program holds the archive's lock.",
     "archive-newer": "The archive was made by a later version than this program understands.",
     "replica-moved-on": "A copy of the archive holds what the archive never had.",
+    "odd-facts": "A fact cannot be so, or a name looks like a slip of one that is known; it is kept if insisted upon.",
     "carrier-id": "A carrier id cannot serve as a folder name everywhere.",
     "carrier-exists": "There is already a carrier or machine with this id.",
     "carrier-missing": "There is no carrier with this id.",

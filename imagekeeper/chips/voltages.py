@@ -23,6 +23,22 @@ def volts_text(value: float) -> str:
     return f"{value:g} V"
 
 
+def supply_limits(row: ChipRow) -> tuple[float, float]:
+    """Give the lowest and the highest supply at which a chip can be read at all, marginal reads included. [V]
+
+    The highest is an absolute maximum: the largest that a maker's sheet gives, or 7 V for a chip of 5 V, which nearly
+    all sheets of such chips give (the tables' source `st-m27c256b` for one). The lowest is half the supply: common
+    practice, no source. Programming voltages go to another pin, and count for nothing here.
+
+    Example:
+        >>> supply_limits(chip_rows()["27128"]), supply_limits(chip_rows()["27C512"])
+        ((2.5, 7.0), (2.5, 7.25))
+    """
+    made_for = row.supplies_v["Vcc"]
+    theirs = [one.vcc_max_v for one in maker_rows().get(row.id, ()) if one.vcc_max_v]
+    return made_for / 2, max([made_for * 7 / 5, *theirs])
+
+
 def ground_text(row: ChipRow, field: str) -> str:
     """Say in brackets that no data sheet gives a field; nothing where one does.
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from imagekeeper.cli import _session, _shell
+from imagekeeper.cli import _asking, _session, _shell
 from imagekeeper.jobs.carriers import corroborating, tabulating
 from imagekeeper.present.text.tables import corroborated_text, filled_in_text, tabulated_text
 
@@ -33,12 +33,14 @@ def table(output: str, bom: bool, force: bool, archive_path: str | None, as_json
 @click.argument("file", metavar="FILE")
 @_dry_run
 @click.option("--empty-clears", is_flag=True, help="Let an empty cell take a text away; otherwise it says nothing.")
+@_asking.really_option
 @_session.operator_option
 @_session.archive_option
 @_shell.json_option
 def fill_in(
-    file: str, dry_run: bool, empty_clears: bool, operator: str | None, archive_path: str | None, as_json: bool
-) -> int:
+    file: str, dry_run: bool, empty_clears: bool, really: bool, operator: str | None, archive_path: str | None,
+    as_json: bool,
+) -> int:  # fmt: skip
     """Add the carriers that a CSV file names and correct what it says otherwise of those that are here.
 
     Columns are recognised by their names, in any order: id, kind, part, machine, board, position, label, markings,
@@ -46,8 +48,9 @@ def fill_in(
     history.
     """
     result = tabulating.fill_in(
-        _session.archive(archive_path), file, _session.session(operator), dry_run=dry_run, empty_clears=empty_clears
-    )
+        _session.archive(archive_path), file, _session.session(operator), dry_run=dry_run, empty_clears=empty_clears,
+        decide=_asking.decider(really),
+    )  # fmt: skip
     return _shell.show(result, filled_in_text, as_json)
 
 

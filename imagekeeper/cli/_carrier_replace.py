@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import Any
 
 import click
 
-from imagekeeper.cli import _session, _shell
+from imagekeeper.cli import _asking, _session, _shell
 from imagekeeper.jobs.images.loading import Options
 from imagekeeper.present.text.replacement import replacement_text
-
-if TYPE_CHECKING:
-    pass
 
 
 @click.command(
@@ -28,35 +25,41 @@ if TYPE_CHECKING:
 @click.option("--reader", metavar="NAME", help="The reader that read it back.")
 @click.option("--vcc", metavar="VOLTS", help="The supply voltage of the read-back, such as 4.75.")
 @click.option("--date", metavar="DATE", help="When: 2026-03-02, a time as in RFC 3339, or only 2026-03.")
+@_session.between_options
 @click.option("--note", metavar="TEXT", help="A remark.")
+@_asking.really_option
 @_session.operator_option
 @_session.archive_option
 @_shell.reading_options
 @_shell.json_option
 def replace(
     carrier_id: str, files: tuple[str, ...], written: str | None, add_to: str | None, part: str | None, what: str,
-    reader: str | None, vcc: str | None, date: str | None, note: str | None, operator: str | None,
-    archive_path: str | None, options: Options, as_json: bool,
+    reader: str | None, vcc: str | None, date: str | None, note: str | None, really: bool, operator: str | None,
+    archive_path: str | None, options: Options, as_json: bool, **between: Any,
 ) -> int:  # fmt: skip
     """Record a new chip or disk that was made from the carrier's image, and prove it by what is read back.
 
     It is proved when at least two read-backs are what was written and differ in reader, person or supply voltage. The
     file that was written is no read-back, whatever it is called. The exit code is 1 when one differs, or when the chip
-    cannot hold what was written or read back.
+    cannot hold what was written or read back. What cannot be so, or looks like a slip of a known name, is asked about
+    or refused, as with `carrier read`.
     """
     if (written is None) == (add_to is None):
         raise click.UsageError("give --written for a new replacement, or --add-to for more read-backs of one")
-    from imagekeeper.jobs.carriers.keeping import Conditions  # slow to load, and other commands do without
+    from imagekeeper.jobs.carriers.conditions import Conditions  # slow to load, and other commands do without
     from imagekeeper.jobs.carriers.replacing import add_read_backs, add_replacement
 
-    conditions = Conditions(reader=reader, operator=operator, date=date, vcc=vcc)
+    conditions = Conditions(reader=reader, operator=operator, date=date, vcc=vcc, **between)
     archive, session = _session.archive(archive_path), _session.session(operator)
     if written is not None:
         result = add_replacement(
-            archive, carrier_id, part, written, files, options, conditions, session, what=what, note=note
+            archive, carrier_id, part, written, files, options, conditions, session, what=what, note=note,
+            decide=_asking.decider(really),
         )
     else:
         if part is not None or note is not None:
             raise click.UsageError("--part and --note belong to a new replacement, not to --add-to")
-        result = add_read_backs(archive, carrier_id, add_to or "", files, options, conditions, session)
+        result = add_read_backs(
+            archive, carrier_id, add_to or "", files, options, conditions, session, decide=_asking.decider(really)
+        )
     return _shell.show(result, replacement_text, as_json)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, cast
 
 import click
 
-from imagekeeper.cli import _session, _shell
+from imagekeeper.cli import _asking, _session, _shell
 from imagekeeper.present.text.carriers import carrier_text
 
 if TYPE_CHECKING:
@@ -89,11 +89,12 @@ def tried(
 @click.option("--drive", metavar="NAME", help="The drive that a disk was read in.")
 @click.option("--controller", metavar="NAME", help="What drove that drive.")
 @click.option("--reason", required=True, metavar="TEXT", help="Why; kept with the old value.")
+@_asking.really_option
 @_session.operator_option
 @_session.archive_option
 @_shell.json_option
 def correct(
-    carrier_id: str, read_id: str, reason: str, operator_text: str | None, operator: str | None,
+    carrier_id: str, read_id: str, reason: str, operator_text: str | None, really: bool, operator: str | None,
     archive_path: str | None, as_json: bool, **texts: str | None,
 ) -> int:  # fmt: skip
     """Correct what was said of a READ such as r2; an empty text takes a value away.
@@ -104,8 +105,9 @@ def correct(
 
     given = {name: text for name, text in {**texts, "operator": operator_text}.items() if text is not None}
     record = correcting.correct_read(
-        _session.archive(archive_path), carrier_id, read_id, given, reason, _session.session(operator)
-    )
+        _session.archive(archive_path), carrier_id, read_id, given, reason, _session.session(operator),
+        decide=_asking.decider(really),
+    )  # fmt: skip
     return _shell.show(record, carrier_text, as_json)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from imagekeeper.cli import _session, _shell
+from imagekeeper.cli import _asking, _session, _shell
 from imagekeeper.drives.bench import KINDS, Bench
 from imagekeeper.jobs.bench import equipping
 from imagekeeper.jobs.images.loading import Options
@@ -32,11 +32,12 @@ def bench() -> None:
 )  # fmt: skip
 @click.option("--count", type=click.IntRange(0, 999_999), metavar="NUMBER", help="How many disks.")
 @click.option("--note", metavar="TEXT", help="A remark.")
+@_asking.really_option
 @_session.archive_option
 @_shell.json_option
 def add(
     kind: str, name: str | None, class_: str | None, speeds: tuple[int, ...], count: int | None, note: str | None,
-    archive_path: str | None, as_json: bool,
+    really: bool, archive_path: str | None, as_json: bool,
 ) -> int:  # fmt: skip
     """Add a drive, a reader or a programmer by its NAME, or disks (medium) by their class."""
     known: dict[str, list[str]] = {"drive": list(drive_rows()), "medium": list(medium_rows())}
@@ -55,7 +56,7 @@ def add(
     if count is not None and kind != "medium":
         raise click.UsageError(f"--count goes with a medium, not with a {kind}")
     result = equipping.add_to_bench(
-        _session.archive(archive_path), kind,
+        _session.archive(archive_path), kind, decide=_asking.decider(really),
         **{"name": name, "class": class_, "speeds": speeds, "count": count, "note": note},
     )  # fmt: skip
     return _shell.show(result, bench_text, as_json)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from imagekeeper.cli import _session, _shell
+from imagekeeper.cli import _asking, _session, _shell
 from imagekeeper.present.text.records import noted_text, pictured_text
 
 
@@ -19,13 +19,18 @@ def note_command(of: str, epilog: str) -> click.Command:
     @click.command("note", help=f"Add a remark to a {of}'s record; remarks stay as they are.", epilog=epilog)
     @click.argument("of_id", metavar="ID")
     @click.argument("text")
+    @_asking.really_option
     @_session.operator_option
     @_session.archive_option
     @_shell.json_option
-    def note(of_id: str, text: str, operator: str | None, archive_path: str | None, as_json: bool) -> int:
+    def note(
+        of_id: str, text: str, really: bool, operator: str | None, archive_path: str | None, as_json: bool
+    ) -> int:
         from imagekeeper.jobs.carriers import describing  # slow to load, and a list of carriers does without
 
-        record = describing.add_note(_session.archive(archive_path), of_id, text, _session.session(operator))
+        record = describing.add_note(
+            _session.archive(archive_path), of_id, text, _session.session(operator), decide=_asking.decider(really)
+        )
         return _shell.show(record, noted_text, as_json)
 
     return note

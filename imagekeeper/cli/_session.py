@@ -9,7 +9,9 @@ from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.cli._shell import Command
 from imagekeeper.jobs.session import Session, now, open_archive, this_session
 
-__all__ = ["archive", "archive_folder", "archive_option", "now", "operator_option", "session"]
+__all__ = [
+    "archive", "archive_folder", "archive_option", "between_options", "now", "operator_option", "session",
+]  # fmt: skip
 
 
 def archive_option(command: Command) -> Command:
@@ -26,6 +28,18 @@ def operator_option(command: Command) -> Command:
         "--operator", metavar="NAME", envvar="IMAGEKEEPER_OPERATOR",
         help="Who does this; without it IMAGEKEEPER_OPERATOR, or nobody is named.",
     )(command)  # fmt: skip
+
+
+def between_options(command: Command) -> Command:
+    """Add what lies between a reader and what it reads: --adapter, --cable, --drive, --controller."""
+    for option in reversed((
+        click.option("--adapter", metavar="NAME", help="The adapter between reader and chip."),
+        click.option("--cable", metavar="NAME", help="The cable between reader and chip or drive."),
+        click.option("--drive", metavar="NAME", help="The drive that read the disk."),
+        click.option("--controller", metavar="NAME", help="What the drive hung on."),
+    )):  # fmt: skip
+        command = option(command)
+    return command
 
 
 def session(operator: str | None = None) -> Session:

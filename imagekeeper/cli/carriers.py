@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from imagekeeper.cli import _session, _shell
+from imagekeeper.cli import _asking, _session, _shell
 from imagekeeper.cli._carrier_images import derive_command, extract_command
 from imagekeeper.cli._carrier_replace import replace
 from imagekeeper.cli._carrier_testimony import correct, explain, tried, withdraw
@@ -63,16 +63,21 @@ def carrier() -> None:
 @click.option("--kind", type=click.Choice(list(KINDS)), required=True, metavar="KIND", help=", ".join(KINDS) + ".")
 @_described
 @click.option("--note", metavar="TEXT", help="Anything else that is known.")
+@_asking.really_option
 @_session.operator_option
 @_session.archive_option
 @_shell.json_option
-def add(carrier_id: str, kind: str, operator: str | None, archive_path: str | None, as_json: bool, **texts: Any) -> int:
+def add(
+    carrier_id: str, kind: str, really: bool, operator: str | None, archive_path: str | None, as_json: bool,
+    **texts: Any,
+) -> int:  # fmt: skip
     """Begin the record of a chip or disk under ID."""
     from imagekeeper.jobs.carriers import keeping  # slow to load, and a list does without
 
     record = keeping.add_carrier(
-        _session.archive(archive_path), carrier_id, kind, _session.session(operator), **texts
-    )
+        _session.archive(archive_path), carrier_id, kind, _session.session(operator),
+        decide=_asking.decider(really), **texts,
+    )  # fmt: skip
     return _shell.show(record, added_text, as_json)
 
 
@@ -81,10 +86,13 @@ def add(carrier_id: str, kind: str, operator: str | None, archive_path: str | No
 @click.option("--kind", type=click.Choice(list(KINDS)), metavar="KIND", help="What it is.")
 @_described
 @click.option("--note", metavar="TEXT", help="Anything else that is known; `carrier note` adds a remark instead.")
+@_asking.really_option
 @_session.operator_option
 @_session.archive_option
 @_shell.json_option
-def edit(carrier_id: str, operator: str | None, archive_path: str | None, as_json: bool, **texts: str | None) -> int:
+def edit(
+    carrier_id: str, really: bool, operator: str | None, archive_path: str | None, as_json: bool, **texts: str | None
+) -> int:
     """Correct what is said of a carrier; an empty TEXT takes it away.
 
     What was said before stays in the record's history.
@@ -92,7 +100,9 @@ def edit(carrier_id: str, operator: str | None, archive_path: str | None, as_jso
     from imagekeeper.jobs.carriers import describing  # slow to load, and a list does without
 
     given = {name: text for name, text in texts.items() if text is not None}
-    record = describing.edit_carrier(_session.archive(archive_path), carrier_id, given, _session.session(operator))
+    record = describing.edit_carrier(
+        _session.archive(archive_path), carrier_id, given, _session.session(operator), decide=_asking.decider(really)
+    )
     return _shell.show(record, carrier_text, as_json)
 
 
@@ -114,20 +124,23 @@ carrier.add_command(
 @click.option("--vcc", metavar="VOLTS", help="The supply voltage, such as 5.0.")
 @click.option("--temperature", metavar="CELSIUS", help="The temperature, such as 21.5.")
 @click.option("--specimen", metavar="NAME", help="Which of several equal chips or disks was read.")
+@_session.between_options
 @click.option("--note", "notes", multiple=True, metavar="TEXT", help="A remark; may be repeated.")
+@_asking.really_option
 @_session.operator_option
 @_session.archive_option
 @_shell.reading_options
 @_shell.json_option
 def read(
     carrier_id: str, files: tuple[str, ...], reader: str | None, date: str | None, vcc: str | None,
-    temperature: str | None, specimen: str | None, notes: tuple[str, ...], operator: str | None,
-    archive_path: str | None, options: Options, as_json: bool,
+    temperature: str | None, specimen: str | None, notes: tuple[str, ...], really: bool, operator: str | None,
+    archive_path: str | None, options: Options, as_json: bool, **between: Any,
 ) -> int:  # fmt: skip
     """Keep one or more reads of the carrier: each FILE untouched, and the image it stands for beside it.
 
     What is not given is recorded as unknown. Reads that differ in reader, person, supply voltage or specimen prove
-    more than repeated ones, but only where both are known.
+    more than repeated ones, but only where both are known. So a name that is only a slip away from a known one is asked
+    about, and what cannot be so is refused; --really records it all the same, and shows it.
     """
     from imagekeeper.jobs.carriers import keeping  # slow to load, and a list does without
 
@@ -135,8 +148,8 @@ def read(
         _session.archive(archive_path), carrier_id, files, options,
         keeping.Conditions(
             reader=reader, operator=operator, date=date, vcc=vcc, specimen=specimen, notes=notes,
-            temperature=temperature,
-        ), _session.session(operator),
+            temperature=temperature, **between,
+        ), _session.session(operator), decide=_asking.decider(really),
         progress=_shell.bar,
     )  # fmt: skip
     return _shell.show(record, lambda r: kept_text(r, len(files)), as_json)

@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from imagekeeper.cli import _session, _shell
+from imagekeeper.cli import _asking, _session, _shell
 from imagekeeper.cli._remarks import note_command, photo_command
 from imagekeeper.jobs.carriers import describing
 from imagekeeper.present.text.machines import machine_list_text, machine_text
@@ -37,16 +37,22 @@ def machine() -> None:
 @click.argument("machine_id", metavar="ID")
 @click.option("--name", required=True, metavar="TEXT", help="What it is called.")
 @_described
+@_asking.really_option
 @_session.operator_option
 @_session.archive_option
 @_shell.json_option
 def add(
-    machine_id: str, name: str, operator: str | None, archive_path: str | None, as_json: bool, **texts: Any
-) -> int:
-    """Begin the record of a machine under ID."""
+    machine_id: str, name: str, really: bool, operator: str | None, archive_path: str | None, as_json: bool,
+    **texts: Any,
+) -> int:  # fmt: skip
+    """Begin the record of a machine under ID.
+
+    A name that another machine has, or that is only a slip away from it, is asked about.
+    """
     record = describing.add_machine(
-        _session.archive(archive_path), machine_id, name, _session.session(operator), **texts
-    )
+        _session.archive(archive_path), machine_id, name, _session.session(operator),
+        decide=_asking.decider(really), **texts,
+    )  # fmt: skip
     return _shell.show(record, machine_text, as_json)
 
 
@@ -54,16 +60,21 @@ def add(
 @click.argument("machine_id", metavar="ID")
 @click.option("--name", metavar="TEXT", help="What it is called.")
 @_described
+@_asking.really_option
 @_session.operator_option
 @_session.archive_option
 @_shell.json_option
-def edit(machine_id: str, operator: str | None, archive_path: str | None, as_json: bool, **texts: str | None) -> int:
+def edit(
+    machine_id: str, really: bool, operator: str | None, archive_path: str | None, as_json: bool, **texts: str | None
+) -> int:
     """Correct what is said of a machine; an empty TEXT takes it away.
 
     What was said before stays in the record's history.
     """
     given = {name: text for name, text in texts.items() if text is not None}
-    record = describing.edit_machine(_session.archive(archive_path), machine_id, given, _session.session(operator))
+    record = describing.edit_machine(
+        _session.archive(archive_path), machine_id, given, _session.session(operator), decide=_asking.decider(really)
+    )
     return _shell.show(record, machine_text, as_json)
 
 

@@ -336,6 +336,10 @@ NEXT: dict[str, Says] = {
     "usage/nothing-to-do": Says(
         next="give a step, such as --lane 0/2; imagekeeper carrier extract takes the image out as it is",
     ),
+    "odd-facts": Says(next="correct it, or leave out what is not known; --really keeps it as it is, and shows it so"),
+    "odd-facts/names": Says(
+        next="use the older spelling if it is the same; if it is another, --really keeps it as it is, and shows it so",
+    ),
     "usage/machine-without-name": Says(next="give --name TEXT"),
     "usage/label-larger": Says(next="give a smaller --size, or another --paper"),
     "exists/report": Says(

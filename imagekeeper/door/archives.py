@@ -14,7 +14,7 @@ from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.comparison.majority import By
 from imagekeeper.containers.model import Image
-from imagekeeper.door.arguments import date_text, decimal_text
+from imagekeeper.door.arguments import check_typed, date_text, decimal_text
 from imagekeeper.door.sources import Place, Source, among, given, in_memory, named, options, texts
 from imagekeeper.evidence.outdated import with_findings
 from imagekeeper.jobs.archive.auditing import audit_archive
@@ -27,6 +27,7 @@ from imagekeeper.jobs.carriers.extracting import stored
 from imagekeeper.jobs.carriers.showing import show_carrier
 from imagekeeper.jobs.session import this_session
 from imagekeeper.provenance.agreed import Grade
+from imagekeeper.provenance.facts import Decide, insist, refuse
 from imagekeeper.provenance.kinds import check_kind
 from imagekeeper.provenance.machines import MachineRecord
 from imagekeeper.provenance.records import CarrierRecord
@@ -154,24 +155,25 @@ class Archive:
 
     def add_machine(
         self, machine_id: str, name: str, *, maker: str | None = None, model: str | None = None,
-        serial: str | None = None, owner: str | None = None, note: str | None = None,
+        serial: str | None = None, owner: str | None = None, note: str | None = None, really: bool = False,
     ) -> MachineRecord:  # fmt: skip
         """Begin the record of a machine; carriers belong to it that name it by its name or id.
 
         Raises:
-            UsageError: `carrier-id`, `carrier-exists`.
+            UsageError: `carrier-id`, `carrier-exists`; `odd-facts` for the name of another machine, or one that is only
+                a slip away from it, unless it is `really` so.
         """
         texts(machine_id=machine_id, name=name, maker=maker, model=model, serial=serial, owner=owner, note=note)
         return describing.add_machine(
-            self._store, machine_id, name, self._session, maker=maker, model=model, serial=serial, owner=owner,
-            note=note,
+            self._store, machine_id, name, self._session, decide=_decider(really), maker=maker, model=model,
+            serial=serial, owner=owner, note=note,
         )  # fmt: skip
 
     def add_carrier(
         self, carrier_id: str, kind: str, *, part: str | None = None, machine: str | None = None,
         board: str | None = None, position: str | None = None, label: str | None = None, note: str | None = None,
         markings: str | None = None, date_code: str | None = None, package: str | None = None,
-        condition: str | None = None,
+        condition: str | None = None, really: bool = False,
     ) -> CarrierRecord:  # fmt: skip
         """Begin the record of a carrier: a chip or a disk.
 
@@ -188,17 +190,20 @@ class Archive:
             date_code: When it was made, as marked.
             package: Its package.
             condition: Its condition.
+            really: Record also what cannot be so, or looks like a slip of a known name.
 
         Raises:
-            UsageError: `carrier-id`, `carrier-exists`, `unknown-name` for the kind.
+            UsageError: `carrier-id`, `carrier-exists`, `unknown-name` for the kind; `odd-facts` for what is odd and not
+                `really` so.
         """
         texts(
             carrier_id=carrier_id, kind=kind, part=part, machine=machine, board=board, position=position, label=label,
             note=note, markings=markings, date_code=date_code, package=package, condition=condition,
         )  # fmt: skip
         return keeping.add_carrier(
-            self._store, carrier_id, kind, self._session, part=part, machine=machine, board=board, position=position,
-            label=label, note=note, markings=markings, date_code=date_code, package=package, condition=condition,
+            self._store, carrier_id, kind, self._session, decide=_decider(really), part=part, machine=machine,
+            board=board, position=position, label=label, note=note, markings=markings, date_code=date_code,
+            package=package, condition=condition,
         )  # fmt: skip
 
     def add_reads(
@@ -206,6 +211,8 @@ class Archive:
         date: str | datetime.date | None = None, vcc: str | float | None = None,
         temperature: str | float | None = None, specimen: str | None = None, notes: Sequence[str] = (),
         container: str | None = None, member: str | None = None, keep_doubtful: bool = False, fill: int | None = None,
+        adapter: str | None = None, cable: str | None = None, drive: str | None = None, controller: str | None = None,
+        really: bool = False,
     ) -> CarrierRecord:  # fmt: skip
         """Keep reads of a carrier: each file as it is, and the image it stands for beside it; all of them or none.
 
@@ -223,38 +230,48 @@ class Archive:
             member: Which file of a zip file.
             keep_doubtful: Take what a file itself speaks against, and keep the doubts.
             fill: The byte that closes gaps.
+            adapter: The adapter between reader and chip.
+            cable: The cable between reader and chip or drive.
+            drive: The drive that read the disk.
+            controller: What the drive hung on.
+            really: Record also what cannot be so, or looks like a slip of a known name; the reads show it.
 
         Returns:
             The carrier's record, with what the new reads' images show by themselves as findings.
 
         Raises:
             NotFoundError: `carrier-missing`; there is no such file.
-            UsageError: `usage` for a date or voltage that cannot be understood or be true, or one file given twice.
+            UsageError: `usage` for a date or voltage that cannot be understood, or one file given twice; `odd-facts`
+                for what cannot be so, or a name that is only a slip away from a known one, and is not `really` so.
             InputError: A file cannot be understood.
         """
         if isinstance(notes, str):
             raise TypeError("notes are several texts, not one")
         texts(
-            carrier_id=carrier_id, reader=reader, operator=operator, specimen=specimen,
-            **{f"note {number}": note for number, note in enumerate(notes, 1)},
+            carrier_id=carrier_id, reader=reader, operator=operator, specimen=specimen, adapter=adapter, cable=cable,
+            drive=drive, controller=controller, **{f"note {number}": note for number, note in enumerate(notes, 1)},
         )  # fmt: skip
         how = options(container=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
         conditions = keeping.Conditions(
             reader=reader, operator=operator, date=date_text("date", date), vcc=decimal_text("vcc", vcc),
             specimen=specimen, notes=tuple(notes), temperature=decimal_text("temperature", temperature),
+            adapter=adapter, cable=cable, drive=drive, controller=controller,
         )  # fmt: skip
         return keeping.add_reads(
-            self._store, carrier_id, [named(path) for path in paths], how, conditions, self._session
-        )
+            self._store, carrier_id, [named(path) for path in paths], how, conditions, self._session,
+            decide=_decider(really),
+        )  # fmt: skip
 
-    def add_note(self, object_id: str, text: str) -> CarrierRecord | MachineRecord:
+    def add_note(self, object_id: str, text: str, *, really: bool = False) -> CarrierRecord | MachineRecord:
         """Add a remark to a carrier or a machine; remarks are never changed.
 
         Raises:
             NotFoundError: `carrier-missing`.
+            UsageError: `odd-facts` where the one who works has a name that is only a slip away from a known one, and it
+                is not `really` another.
         """
         texts(object_id=object_id, text=text)
-        return describing.add_note(self._store, object_id, text, self._session)
+        return describing.add_note(self._store, object_id, text, self._session, decide=_decider(really))
 
     def image(self, carrier_id: str, what: str = "agreed") -> Image:
         """Give an image of a carrier, in memory, its bytes held against their digest.
@@ -341,22 +358,28 @@ class Archive:
             date=date_text("date", date), note=note,
         )  # fmt: skip
 
-    def correct_read(self, carrier_id: str, read_id: str, reason: str, **texts_: str) -> CarrierRecord:
+    def correct_read(
+        self, carrier_id: str, read_id: str, reason: str, *, really: bool = False, **texts_: str
+    ) -> CarrierRecord:
         """Correct what was said of a read; the old value stays in the history.
 
         Args:
             carrier_id: The carrier.
             read_id: The read, such as `r2`.
             reason: Why.
+            really: Record also what cannot be so, or looks like a slip of a known name.
             texts_: New values of `reader`, `operator`, `date`, `vcc`, `specimen`, `temperature`, `adapter`, `cable`,
                 `drive` or `controller`; an empty one takes a value away.
 
         Raises:
             NotFoundError: `carrier-missing`; `not-found` for a read that is not there.
-            UsageError: `usage`, `unknown-name` for what cannot be corrected so.
+            UsageError: `usage`, `unknown-name` for what cannot be corrected so; `odd-facts` for what is odd and not
+                `really` so.
         """
         texts(carrier_id=carrier_id, read_id=read_id, reason=reason, **texts_)
-        return correcting.correct_read(self._store, carrier_id, read_id, texts_, reason, self._session)
+        return correcting.correct_read(
+            self._store, carrier_id, read_id, texts_, reason, self._session, decide=_decider(really)
+        )
 
     def withdraw(self, carrier_id: str, what: str, reason: str) -> CarrierRecord:
         """Take back a read, an explanation, a trial, a read-back or a picture: it stays, and is no evidence any more.
@@ -435,3 +458,8 @@ class Archive:
         how = options(source, container=None, member=None, keep_doubtful=False, fill=None)
         within("the limit", limit, 1, 10_000)
         return search_image(self._store, given(source), how, limit=limit)
+
+
+def _decider(really: bool) -> Decide:
+    check_typed("really", really, bool)
+    return insist if really else refuse

@@ -21,6 +21,11 @@ from imagekeeper.version import __version__
 SOFTWARE = f"imagekeeper {__version__}"
 
 
+def system_time() -> str:
+    """Give the time by which files are stamped, RFC 3339: SOURCE_DATE_EPOCH does not stop that clock."""
+    return timestamp(time.time())
+
+
 @dataclass(frozen=True)
 class Session:
     """Who works, when, and what gives new identities: everything that a record takes from its surroundings.
@@ -29,11 +34,13 @@ class Session:
         now: Gives the time, RFC 3339.
         new_uuid: Gives a new UUID.
         operator: Who works, or None when unknown.
+        file_time: Gives the time that a file would get which is changed now, RFC 3339.
     """
 
     now: Callable[[], str]
     new_uuid: Callable[[], str]
     operator: str | None = None
+    file_time: Callable[[], str] = system_time
 
 
 def now() -> str:

@@ -11,16 +11,11 @@ from imagekeeper.errors import UsageError
 _DECIMAL = re.compile(r"[0-9]{1,4}(?:\.[0-9]{1,6})?")
 
 
-#: No supply voltage of a memory chip is higher, the oldest with their 12 V and more included: common practice, no
-#: source. What is higher is a slip of the pen, and would count as a condition of its own. [volt]
-MOST_VOLTS = 30
-
-
 def check_vcc(text: str) -> str:
-    """Accept a supply voltage.
+    """Accept a supply voltage; whether it can be that of a chip is asked elsewhere.
 
     Args:
-        text: A decimal number above 0 and up to 30, with or without a V behind it. [volt]
+        text: A decimal number without a sign, with or without a V behind it. [volt]
 
     Returns:
         The number as it was written: 5.00 may say more than 5.
@@ -35,13 +30,11 @@ def check_vcc(text: str) -> str:
     number = text.strip().rstrip("vV").rstrip()
     if not _DECIMAL.fullmatch(number):
         raise UsageError("usage/voltage", text=text)
-    if not 0 < float(number) <= MOST_VOLTS:
-        raise UsageError("usage/voltage-of-no-chip", volts=number, most=MOST_VOLTS)
     return number
 
 
 def check_temperature(text: str) -> str:
-    """Accept a temperature.
+    """Accept a temperature; whether a bench can have it is asked elsewhere.
 
     Args:
         text: A decimal number, with or without a C behind it. [degree Celsius]

@@ -39,6 +39,12 @@ class ReadBack:
         vcc: The supply voltage as a decimal number, or null. [volt]
         date: When it was read, or null.
         added: When this was recorded, RFC 3339.
+        adapter: The adapter between reader and chip, or null.
+        cable: The cable between reader and chip or drive, or null.
+        drive: The drive that read the disk, or null.
+        controller: What the drive hung on, or null.
+        modified: When the file was last changed, RFC 3339, or null.
+        insisted: The members that look impossible, or like a slip, and were insisted upon.
     """
 
     file: str
@@ -50,6 +56,12 @@ class ReadBack:
     vcc: str | None
     date: str | None
     added: str
+    adapter: str | None = None
+    cable: str | None = None
+    drive: str | None = None
+    controller: str | None = None
+    modified: str | None = None
+    insisted: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,6 +85,7 @@ class Replacement:
         read_backs: What was read from it.
         grade: `unread`, `failed`, `single`, `repeated` or `proved`.
         because: What the grade rests on.
+        insisted: The members that look impossible, or like a slip, and were insisted upon.
     """
 
     id: str
@@ -91,6 +104,7 @@ class Replacement:
     read_backs: tuple[ReadBack, ...] = ()
     grade: ReplacementGrade = "unread"
     because: str = "Nothing was read back."
+    insisted: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

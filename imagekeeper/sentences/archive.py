@@ -203,6 +203,11 @@ SAYS: dict[str, Says] = {
         why="the id is {id}",
         next="choose another id, or add to what is there",
     ),
+    "carrier-exists/same-machine": Says(
+        what="the machine has a record already",
+        why="it is {id}, called {name:quoted 80}",
+        next="correct that record, or add remarks to it; nothing was changed",
+    ),
     "carrier-exists/meanwhile": Says(
         what="there is already a carrier or machine with this id",
         why="the id is {id}",

@@ -84,11 +84,6 @@ SAYS: dict[str, Says] = {
         why="{text:quoted 40} was given",
         next="write a decimal number of volts, such as 4.75",
     ),
-    "usage/voltage-of-no-chip": Says(
-        what="no memory chip is read at that supply voltage",
-        why="{volts} V was given, and it lies above 0 V and not above {most} V",
-        next="write what was set on the reader in volts, such as 4.75, or leave it out where it is not known",
-    ),
     "usage/temperature": Says(
         what="a temperature cannot be understood",
         why="{text:quoted 40} was given",
@@ -106,6 +101,39 @@ SAYS: dict[str, Says] = {
         why="{name} and what was written are one file, under one name or two: it was never in the chip or on the disk",
         next="read the new chip or disk into a file of its own, and give that",
     ),
+    # --- odd-facts ---
+    "odd-facts": Says(
+        what="something that was given cannot be so",
+        why="{facts:list and}",
+        next="correct it, or leave out what is not known; if it is really so, insist on it: it is kept, and shown so",
+    ),
+    "odd-facts/names": Says(
+        what="a name is only a slip away from one that is known",
+        why="{facts:list and}",
+        next="use the older spelling if it is the same; if it is another, insist on it, and it is kept and shown so",
+    ),
+    "odd-facts/voltage": Says(why="{volts} V is the supply of no memory chip: it is above 0 V and up to {most} V"),
+    "odd-facts/voltage-of-part": Says(
+        why="{volts} V is no supply of a {part}, which takes {least:g} to {most:g} V; a programming voltage is none",
+    ),
+    "odd-facts/temperature": Says(why="{celsius} °C is no temperature of a bench, which has {least} to {most} °C"),
+    "odd-facts/date-too-early": Says(why="{date} lies before {year}, when there was nothing to read"),
+    "odd-facts/date-ahead": Says(why="{date} is yet to come: it is {now}"),
+    "odd-facts/before-chip": Says(
+        why="a read of {date} lies before the chip was made, as its date code {code:quoted 40} says",
+    ),
+    "odd-facts/before-replacement": Says(why="a read-back of {date} lies before {replacement} was made, {made}"),
+    "odd-facts/changed-ahead": Says(why="{name:line} was last changed at {time}, which is yet to come: it is {now}"),
+    "odd-facts/code-ahead": Says(why="the date code {code:quoted 40} is yet to come: it is {now}"),
+    "odd-facts/code-after-read": Says(
+        why="the date code {code:quoted 40} lies after {read}, which was read in or on {date}",
+    ),
+    "odd-facts/name": Says(why="the {what} {name:quoted 80} is only a slip away from {near:quoted 80}"),
+    "odd-facts/spelling": Says(
+        why="the {what} {name:quoted 80} differs from {near:quoted 80} only in capitals, blanks or the form of letters",
+    ),
+    "odd-facts/machine": Says(why="{name:quoted 80} is only a slip away from {near:quoted 80}, the machine {id}"),
+    "odd-facts/machine-of-name": Says(why="the machine {id} has the name {name:quoted 80} already"),
     # --- exists ---
     "exists/picture": Says(
         what="this very picture is kept already",

@@ -17,6 +17,7 @@ from imagekeeper.jobs.images.loading import Options
 from imagekeeper.jobs.session import Session
 from imagekeeper.jsonable import schema_of
 from imagekeeper.provenance.events import parse_events
+from imagekeeper.provenance.facts import insist
 from imagekeeper.provenance.machines import MachineRecord
 from imagekeeper.provenance.records import CarrierRecord
 from tests.conftest import Ran
@@ -42,7 +43,7 @@ def archive(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> ArchiveStore:
     describing.add_machine(made, "tg85", "Quillmere TG-85", session(), serial="0117")
     add_carrier(
         made, "u4", "eprom", session(), part="27128", machine="quillmere tg-85", markings="Q 27128\n8512",
-        date_code="8512", package="DIP 28, ceramic, with window", condition="window covered",
+        date_code="8512", package="DIP 28, ceramic, with window", condition="window covered", decide=insist,
     )  # fmt: skip
     return made
 

@@ -24,6 +24,7 @@ from imagekeeper.jobs.carriers.agreeing import agree
 from imagekeeper.jobs.carriers.corroborating import Corroboration, corroborate
 from imagekeeper.jobs.carriers.csv_tables import guarded, read_sheet, unguarded, write_sheet
 from imagekeeper.jobs.carriers.tabulating import COLUMNS, FilledIn, fill_in, table
+from imagekeeper.provenance.facts import insist
 from tests.archive.harbour import Clock, found, keep, records, tree
 from tests.conftest import open_to_others, unprivileged
 from tests.refusals import refuses
@@ -48,7 +49,7 @@ def archive(tmp_path: Path, clock: Clock) -> ArchiveStore:
     session = clock.session()
     describing.add_machine(archive, "tg85", "Quillmere TG-85", session)
     keeping.add_carrier(archive, "tg85-u4", "eprom", session, part="2716", machine="tg85", label="TG85 2.1\n\"EVEN\"")
-    keeping.add_carrier(archive, "tg85-u5", "eprom", session, machine="quillmere TG-85", note="=1+1")
+    keeping.add_carrier(archive, "tg85-u5", "eprom", session, machine="quillmere TG-85", note="=1+1", decide=insist)
     keeping.add_carrier(archive, "box-1", "floppy", session)
     keep(archive, "tg85-u4", CHIP, clock)
     agree(archive, "tg85-u4", session)

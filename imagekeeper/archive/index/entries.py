@@ -6,10 +6,12 @@ import json
 import sqlite3
 from collections.abc import Iterable, Iterator
 
-from imagekeeper.archive.index.fields import FIELDS, NAMING, time_span
+from imagekeeper.archive.index.fields import FIELDS, NAMING
 from imagekeeper.archive.index.words import letters, words
 from imagekeeper.evidence.standing import standing
+from imagekeeper.provenance.dates import time_span
 from imagekeeper.provenance.machines import MachineRecord
+from imagekeeper.provenance.names import names_in
 from imagekeeper.provenance.reads import Read
 from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.provenance.remarks import Photo
@@ -73,6 +75,7 @@ class Writer:
             )  # fmt: skip
             self._images(number, record)
         self._photos(number, record.photos)
+        self._named(number, record)
 
     def add_unreadable(self, object_id: str, stamp: str, why: str, *, machine: bool) -> None:
         """Put in an object whose record cannot be read: it is looked at again each time."""
@@ -154,6 +157,10 @@ class Writer:
             [(number, photo.file, photo.path, bytes.fromhex(photo.sha256)) for photo in photos],
         )
 
+    def _named(self, number: int, record: CarrierRecord | MachineRecord) -> None:
+        rows = [(number, *one) for one in sorted(set(names_in(record)))]
+        self._base.executemany("INSERT INTO named VALUES (?, ?, ?)", rows)
+
 
 def _codes(found: Iterable[Contradiction]) -> str | None:
     return " ".join(dict.fromkeys(one.code for one in found)) or None
@@ -196,5 +203,7 @@ def _read_texts(read: Read) -> Iterator[tuple[str, str | None]]:
     yield "reader", read.reader
     yield "operator", read.operator
     yield "specimen", read.specimen
+    for sort in ("adapter", "cable", "drive", "controller"):
+        yield sort, getattr(read, sort)
     for note in read.notes:
         yield "read note", note

@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 import unicodedata
 
+from imagekeeper.provenance.slips import mistakes
+
 _WORD = re.compile(r"[^\W_]+")
 
 #: A longer run of letters and digits is no word, but encoded data. [character]
@@ -67,7 +69,7 @@ def distance(typed: str, word: str, limit: int) -> int | None:
         >>> distance("quilmere", "quillmere", 2), distance("haruobr", "harbour", 2), distance("tg85", "tg86", 1)
         (1, 2, None)
     """
-    return _mistakes(typed, word, limit, whole=True)
+    return mistakes(typed, word, limit)
 
 
 def start_distance(typed: str, word: str, limit: int) -> int | None:
@@ -77,32 +79,4 @@ def start_distance(typed: str, word: str, limit: int) -> int | None:
         >>> start_distance("quilme", "quillmere", 1), start_distance("mere", "quillmere", 1)
         (1, None)
     """
-    return _mistakes(typed, word, limit, whole=False)
-
-
-def _mistakes(typed: str, word: str, limit: int, *, whole: bool) -> int | None:
-    """Fill the table of distances between beginnings, by Wagner and Fischer's method with exchanges of neighbours.
-
-    Source:
-        Damerau, A technique for computer detection and correction of spelling errors, CACM 7(3), 1964, for the four
-        kinds of mistake.
-    """
-    before: list[int] = []
-    row = list(range(len(word) + 1))
-    for i, a in enumerate(typed, 1):
-        last, before, row = before, row, [i]
-        for j, b in enumerate(word, 1):
-            cost = before[j - 1] + (a != b)
-            cost = min(cost, before[j] + 1, row[j - 1] + 1)
-            if i > 1 and j > 1 and a == word[j - 2] and typed[i - 2] == b:
-                cost = min(cost, last[j - 2] + 1)
-            row.append(cost)
-        if min(row) > limit:
-            return None
-    ends = [len(word)] if whole else range(len(word), -1, -1)
-    found = [(row[j], -j) for j in ends if row[j] <= limit and _digits(word[:j]) == _digits(typed)]
-    return min(found)[0] if found else None
-
-
-def _digits(text: str) -> str:
-    return "".join(c for c in text if c.isdigit())
+    return mistakes(typed, word, limit, whole=False)

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
-from imagekeeper.archive.index.fields import time_span
 from imagekeeper.archive.index.hits import Filters, Hit
 from imagekeeper.archive.index.search import search
 from imagekeeper.archive.index.sqlite.base import Index
@@ -14,7 +13,7 @@ from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import UsageError
 from imagekeeper.jobs.archive.differing import DifferingText
 from imagekeeper.progress import Progress, silent
-from imagekeeper.provenance.dates import check_date
+from imagekeeper.provenance.dates import check_date, time_span
 from imagekeeper.sentences.say import Phrase
 
 #: More than this is no search but a mistake. [character]

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar, Literal
 
 from imagekeeper import files
+from imagekeeper.archive.index.sqlite.base import Index
 from imagekeeper.drives import bench
 from imagekeeper.drives.bench import Bench
 from imagekeeper.errors import ImagekeeperError, InputError, UsageError, Where
 from imagekeeper.evidence.qualifying import qualify
 from imagekeeper.findings import Finding
-from imagekeeper.jobs.carriers.testifying import check_reason
 from imagekeeper.jobs.images.loading import Options, all_loaded, refuse_same
+from imagekeeper.jobs.reasons import check_reason
 from imagekeeper.jobs.session import Session
+from imagekeeper.provenance.facts import Decide, OddFact, odd_name, refuse, settle
 
 if TYPE_CHECKING:
     from imagekeeper.archive.store import ArchiveStore
@@ -63,18 +66,25 @@ def bench_of(archive: ArchiveStore) -> Bench | None:
         raise problem.at(file=files.display_name(archive.path / FILE)) from problem
 
 
-def add_to_bench(archive: ArchiveStore, kind: str, **members: str | int | tuple[int, ...] | None) -> Bench:
+def add_to_bench(
+    archive: ArchiveStore, kind: str, *, decide: Decide = refuse, **members: str | int | tuple[int, ...] | None
+) -> Bench:
     """Add a drive, a reader, a programmer or disks; what stands in the file stays as it is.
 
     Args:
         archive: The archive.
         kind: drive, medium, reader or programmer.
+        decide: Decides about a name that may be a slip of one on the bench or in a record.
         members: What its table holds.
 
     Raises:
         InputError: `bench-form`: the file is not in its form.
-        UsageError: `usage` where that cannot stand beside what is there; `cannot-write`; `archive-busy`.
+        UsageError: `usage` where that cannot stand beside what is there; `odd-facts` for a name that may be a slip, and
+            is not insisted upon; `cannot-write`; `archive-busy`.
     """
+    name = members.get("name")
+    if isinstance(name, str):
+        members["name"] = settle(list(_odd_name(archive, kind, name)), decide).names.get("name", name)
     with archive.lock():
         held = _text(archive)
         bench_of(archive)   # what is wrong in the file already is no fault of what is added
@@ -150,6 +160,35 @@ def _write(archive: ArchiveStore, text: str) -> Bench:
         raise UsageError("usage/bench", trouble=why) from problem
     files.write_whole(archive.path / FILE, [data], force=(archive.path / FILE).exists())
     return result
+
+
+def _odd_name(archive: ArchiveStore, kind: str, name: str) -> Iterator[OddFact]:
+    held = bench_of(archive) or Bench()
+    bench = [*(one.name for one in held.drives), *(one.name for one in (*held.readers, *held.programmers))]
+    if name in bench:   # refused where the file is read again
+        return
+    odd = list(odd_name("name", name, bench, kind))
+    if not odd:
+        recorded = names_in_archive(archive, "drive" if kind == "drive" else "reader")
+        odd = [] if name in recorded else list(odd_name("name", name, recorded, kind))
+    yield from odd
+
+
+def names_on_bench(archive: ArchiveStore, sort: str) -> tuple[str, ...]:
+    """Give the names of one sort on the bench, a programmer among the readers; none where its file has a fault."""
+    try:
+        held = bench_of(archive) or Bench()
+    except InputError:   # that keeps nobody from recording what was read
+        return ()
+    if sort == "drive":
+        return tuple(one.name for one in held.drives)
+    return tuple(one.name for one in (*held.readers, *held.programmers)) if sort == "reader" else ()
+
+
+def names_in_archive(archive: ArchiveStore, sort: str) -> tuple[str, ...]:
+    """Give the names of one sort that any record of the archive has."""
+    with Index(archive) as index:
+        return index.names(sort)
 
 
 def _text(archive: ArchiveStore) -> str | None:

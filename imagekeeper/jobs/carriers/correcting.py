@@ -15,13 +15,15 @@ from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.ocfl.reading import Source
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import NotFoundError, UsageError
+from imagekeeper.jobs.carriers.conditions import Conditions, insisted_text, odd_conditions
 from imagekeeper.jobs.carriers.resettling import resettled
-from imagekeeper.jobs.carriers.testifying import check_reason
+from imagekeeper.jobs.reasons import check_reason
 from imagekeeper.jobs.session import Session, next_event, user
 from imagekeeper.jsonable import one_line, printable
 from imagekeeper.provenance import places
 from imagekeeper.provenance.dates import check_date
 from imagekeeper.provenance.events import append_events, last_digest
+from imagekeeper.provenance.facts import Decide, refuse, settle
 from imagekeeper.provenance.fields import write_json
 from imagekeeper.provenance.reads import check_temperature, check_vcc
 from imagekeeper.provenance.records import CarrierRecord, without_withdrawn
@@ -37,8 +39,9 @@ READ_TEXTS: dict[str, Callable[[str], str]] = {
 
 
 def correct_read(
-    archive: ArchiveStore, carrier_id: str, read_id: str, texts: Mapping[str, str], reason: str, session: Session
-) -> CarrierRecord:
+    archive: ArchiveStore, carrier_id: str, read_id: str, texts: Mapping[str, str], reason: str, session: Session, *,
+    decide: Decide = refuse,
+) -> CarrierRecord:  # fmt: skip
     """Correct what was said of a read.
 
     Args:
@@ -48,18 +51,24 @@ def correct_read(
         texts: New values by member of `READ_TEXTS`; an empty one takes a value away.
         reason: Why.
         session: Who works.
+        decide: Decides about what cannot be, or looks like a slip.
 
     Raises:
         NotFoundError: `carrier-missing`; `not-found` for a read that is not there.
         UsageError: `usage` for a reason without words, a date or voltage that cannot be understood, or nothing to
-            change; `unknown-name` for a member that is not.
+            change; `unknown-name` for a member that is not; `odd-facts` for what is not insisted upon.
     """
     words = check_reason(reason)
     odd = [name for name in texts if name not in READ_TEXTS]
     if odd:
         raise UsageError("unknown-name/text", name=odd[0], known=list(READ_TEXTS))
     given: dict[str, Any] = {name: READ_TEXTS[name](text) if text.strip() else None for name, text in texts.items()}
-    archive.inventory(carrier_id)
+    held = load_record(archive, carrier_id)
+    others = replace(held, reads=tuple(read for read in held.reads if read.id != read_id))
+    settled = settle(list(odd_conditions(
+        archive, others, Conditions(**given), session.now(), part=held.part, date_code=held.date_code
+    )), decide)   # before the lock: whoever is asked may take their time
+    given |= settled.names
     with archive.lock():
         inventory = archive.inventory(carrier_id)
         record = load_record(archive, carrier_id, inventory)
@@ -67,17 +76,18 @@ def correct_read(
         if before is None:
             known = [read.id for read in record.reads] or ["none"]
             raise NotFoundError("not-found/read", id=carrier_id, read=read_id, known=known)
-        after = replace(before, **given)
+        insisted = (*(name for name in before.insisted if name not in given), *settled.insisted)
+        after = replace(before, **given, insisted=insisted)
         told = [
             f"{name}: {_said(getattr(before, name))} became {_said(value)}"
             for name, value in given.items()
             if getattr(before, name) != value
         ]
-        if not told:
+        if not told and insisted == before.insisted:
             raise UsageError("usage/nothing-to-change")
         reads = tuple(after if read.id == read_id else read for read in record.reads)
         changes: dict[str, Source | None] = {places.read_record(read_id): write_json(after)}
-        detail = f"{read_id}: {'; '.join(told)}; because: {one_line(words)[:500]}"
+        detail = f"{read_id}: {'; '.join(told)}{insisted_text(settled.insisted)}; because: {one_line(words)[:500]}"
         _commit(
             archive, replace(record, reads=reads), inventory, changes, detail, places.read_record(read_id), session
         )

@@ -16,11 +16,15 @@ from imagekeeper.archive.ocfl.reading import Source
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.digests import sha256_hex
 from imagekeeper.errors import InputError, UsageError, Where
+from imagekeeper.jobs.carriers.belonging import MachineNames, settled_name
+from imagekeeper.jobs.carriers.conditions import insisted_text, odd_names
+from imagekeeper.jobs.carriers.keeping import TEXTS
 from imagekeeper.jobs.carriers.resettling import examined_anew, resettled
 from imagekeeper.jobs.session import Session, next_event, user
 from imagekeeper.jsonable import one_line, printable
 from imagekeeper.provenance import places
 from imagekeeper.provenance.events import append_events, last_digest
+from imagekeeper.provenance.facts import Decide, OddFact, odd_date_code, refuse, settle
 from imagekeeper.provenance.fields import from_json, read_json, write_json
 from imagekeeper.provenance.ids import check_carrier_id
 from imagekeeper.provenance.kinds import check_kind
@@ -30,9 +34,7 @@ from imagekeeper.provenance.records import Carrier, CarrierRecord
 from imagekeeper.provenance.remarks import Note, Photo
 
 #: The members of a carrier that may be corrected, and of a machine.
-CARRIER_TEXTS = (
-    "kind", "part", "machine", "board", "position", "label", "markings", "date_code", "package", "condition", "note",
-)  # fmt: skip
+CARRIER_TEXTS = ("kind", *TEXTS)
 MACHINE_TEXTS = ("name", "maker", "model", "serial", "owner", "note")
 
 #: No photograph of a chip is larger. [byte]
@@ -129,20 +131,26 @@ def record_of(archive: ArchiveStore, object_id: str) -> CarrierRecord | MachineR
     return load_record(archive, object_id, inventory)
 
 
-def add_note(archive: ArchiveStore, object_id: str, text: str, session: Session) -> CarrierRecord | MachineRecord:
+def add_note(
+    archive: ArchiveStore, object_id: str, text: str, session: Session, *, decide: Decide = refuse
+) -> CarrierRecord | MachineRecord:
     """Add a remark to a carrier or a machine; remarks are never changed.
 
     Raises:
-        UsageError: `usage` for a remark without words.
+        UsageError: `usage` for a remark without words; `odd-facts` for a writer whose name may be a slip of one that is
+            known, where `decide` does not insist on it.
         NotFoundError: `carrier-missing`.
     """
     words = printable(text).strip()
     if not words:
         raise UsageError("usage/empty-remark")
+    archive.inventory(object_id)
+    settled = settle(list(odd_names(archive, None, {"operator": session.operator})), decide)
+    session = replace(session, operator=settled.names.get("operator", session.operator))
     with _changing(archive, object_id, session, "remark added") as (changes, tell):
         note = Note(words, session.operator, session.now())
         changes.files[places.NOTES] = write_json([*changes.items(places.NOTES), note])
-        tell("metadata modification", f"remark added: {one_line(words)[:200]}")
+        tell("metadata modification", f"remark added: {one_line(words)[:200]}{insisted_text(settled.insisted)}")
     return record_of(archive, object_id)
 
 
@@ -177,8 +185,9 @@ def add_photo(
 
 
 def edit_carrier(
-    archive: ArchiveStore, carrier_id: str, texts: Mapping[str, str | None], session: Session
-) -> CarrierRecord:
+    archive: ArchiveStore, carrier_id: str, texts: Mapping[str, str | None], session: Session, *,
+    decide: Decide = refuse,
+) -> CarrierRecord:  # fmt: skip
     """Correct what is said of a carrier; what was said before stays in the earlier version and in the event.
 
     Args:
@@ -186,37 +195,69 @@ def edit_carrier(
         carrier_id: The carrier.
         texts: New values by member of `CARRIER_TEXTS`; None takes a value away.
         session: Who works.
+        decide: Decides about a machine that may be a slip of one that is known, and a date code that cannot be.
 
     Raises:
         NotFoundError: `carrier-missing`.
-        UsageError: `unknown-name` for a member or kind that is not; `usage` where nothing is given.
+        UsageError: `unknown-name` for a member or kind that is not; `usage` where nothing is given; `odd-facts` for
+            what is not insisted upon.
     """
-    load_record(archive, carrier_id)   # a machine under this id is told as such
+    record = load_record(archive, carrier_id)   # a machine under this id is told as such
+    machine, date_code = texts.get("machine"), texts.get("date_code")
+    odd: list[OddFact] = []
+    if machine and machine != record.machine:
+        odd += MachineNames(archive).odd_of_carrier(machine)
+    if date_code and date_code != record.date_code:
+        odd += odd_date_code(date_code, session.now(), {read.id: read.date for read in record.reads})
+    settled = settle(odd, decide)
+    return correct_carrier(archive, carrier_id, {**texts, **settled.names}, session, insisted=settled.insisted)
+
+
+def correct_carrier(
+    archive: ArchiveStore, carrier_id: str, texts: Mapping[str, str | None], session: Session, *,
+    insisted: Sequence[str] = (),
+) -> CarrierRecord:  # fmt: skip
+    """Correct what is said of a carrier, where everything odd about it is settled; see `edit_carrier`.
+
+    Args:
+        archive: The archive.
+        carrier_id: The carrier.
+        texts: New values.
+        session: Who works.
+        insisted: What was insisted upon; the event tells it.
+    """
     if "kind" in texts:
         check_kind(texts["kind"] or "")
-    _edit(archive, carrier_id, places.CARRIER, Carrier, CARRIER_TEXTS, texts, session)
+    _edit(archive, carrier_id, places.CARRIER, Carrier, CARRIER_TEXTS, texts, session, insisted)
     return load_record(archive, carrier_id)
 
 
 def edit_machine(
-    archive: ArchiveStore, machine_id: str, texts: Mapping[str, str | None], session: Session
-) -> MachineRecord:
+    archive: ArchiveStore, machine_id: str, texts: Mapping[str, str | None], session: Session, *,
+    decide: Decide = refuse,
+) -> MachineRecord:  # fmt: skip
     """Correct what is said of a machine; its carriers name it by name or id, so a new name must suit them.
 
     Raises:
         NotFoundError: `machine-missing`.
-        UsageError: `unknown-name` for a member that is not; `usage` where nothing is given, or the name is taken away.
+        UsageError: `unknown-name` for a member that is not; `usage` where nothing is given, or the name is taken away;
+            `odd-facts` for the name of another machine, or nearly, where `decide` does not insist on it.
     """
-    load_machine(archive, machine_id)
-    if "name" in texts and not (texts["name"] or "").strip():
+    before = load_machine(archive, machine_id)
+    name = texts.get("name")
+    insisted: tuple[str, ...] = ()
+    if "name" in texts and not (name or "").strip():
         raise UsageError("usage/machine-without-name")
-    _edit(archive, machine_id, places.MACHINE, Machine, MACHINE_TEXTS, texts, session)
+    if name and name != before.name:
+        name, insisted = settled_name(archive, name, decide, own=machine_id)
+        texts = {**texts, "name": name}
+    _edit(archive, machine_id, places.MACHINE, Machine, MACHINE_TEXTS, texts, session, insisted)
     return load_machine(archive, machine_id)
 
 
 def _edit(
     archive: ArchiveStore, object_id: str, place: str, cls: type[Carrier] | type[Machine], known: Sequence[str],
-    texts: Mapping[str, str | None], session: Session,
+    texts: Mapping[str, str | None], session: Session, insisted: Sequence[str],
 ) -> None:  # fmt: skip
     odd = [name for name in texts if name not in known]
     if odd:
@@ -236,7 +277,7 @@ def _edit(
         if told:
             changes.files[place] = write_json(after)
             said = _weighed_again(changes, before, after)
-            tell("metadata modification", "; ".join([*told, *said]), outcomes=[place])
+            tell("metadata modification", "; ".join([*told, *said]) + insisted_text(insisted), outcomes=[place])
 
 
 def _weighed_again(changes: _Changes, before: Any, after: Any) -> list[str]:
@@ -261,25 +302,27 @@ def _said(text: str | None) -> str:
 
 
 def add_machine(
-    archive: ArchiveStore, machine_id: str, name: str, session: Session, *,
+    archive: ArchiveStore, machine_id: str, name: str, session: Session, *, decide: Decide = refuse,
     maker: str | None = None, model: str | None = None, serial: str | None = None, owner: str | None = None,
     note: str | None = None,
 ) -> MachineRecord:  # fmt: skip
     """Begin the record of a machine, to which carriers belong that name it by its name or its id.
 
     Raises:
-        UsageError: `carrier-id`, `carrier-exists`; `usage` without a name.
+        UsageError: `carrier-id`, `carrier-exists`; `usage` without a name; `odd-facts` for the name of another machine,
+            or nearly, where `decide` does not insist on it.
     """
     check_carrier_id(machine_id)
     if not name.strip():
         raise UsageError("usage/machine-without-name")
+    name, insisted = settled_name(archive, name, decide, own=machine_id)
     now = session.now()
     machine = Machine(
         id=machine_id, uuid=session.new_uuid(), name=printable(name), maker=maker, model=model, serial=serial,
         owner=owner, note=note, created=now,
     )  # fmt: skip
     event = next_event(
-        None, session, now, "accession", f"{machine_id} was taken into the archive",
+        None, session, now, "accession", f"{machine_id} was taken into the archive{insisted_text(insisted)}",
         outcomes=[f"urn:uuid:{machine.uuid}"],
     )  # fmt: skip
     changes: dict[str, Source | None] = {

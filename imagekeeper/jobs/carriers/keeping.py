@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from imagekeeper import fingerprints
 from imagekeeper.addresses import Span
@@ -18,47 +18,33 @@ from imagekeeper.errors import InputError, Where
 from imagekeeper.evidence.examining import examine, merged, shown_alone
 from imagekeeper.findings import Finding
 from imagekeeper.fingerprints import Fingerprint
+from imagekeeper.jobs.carriers.belonging import MachineNames
+from imagekeeper.jobs.carriers.conditions import Conditions, Judged, insisted_text, judged, modified, understood
 from imagekeeper.jobs.images.loading import Loaded, Options, all_loaded, refuse_same
-from imagekeeper.jobs.session import SOFTWARE, Session, next_event, timestamp, user
+from imagekeeper.jobs.session import SOFTWARE, Session, next_event, user
 from imagekeeper.jsonable import exact_name, one_line
 from imagekeeper.progress import Progress, silent
 from imagekeeper.provenance import places
-from imagekeeper.provenance.dates import check_date
 from imagekeeper.provenance.events import Event, append_events, last_digest
+from imagekeeper.provenance.facts import Decide, odd_date_code, refuse, settle
 from imagekeeper.provenance.fields import write_json
 from imagekeeper.provenance.ids import check_carrier_id
 from imagekeeper.provenance.kinds import check_kind
-from imagekeeper.provenance.reads import Read, ReadImage, check_temperature, check_vcc
+from imagekeeper.provenance.reads import Read, ReadImage
 from imagekeeper.provenance.records import Carrier, CarrierRecord
 from imagekeeper.provenance.testimony import Examination
 from imagekeeper.units import plural
 
+#: What is said of a carrier besides its kind.
+TEXTS = (
+    "part", "machine", "board", "position", "label", "markings", "date_code", "package", "condition", "note",
+)  # fmt: skip
 
-@dataclass(frozen=True, kw_only=True)
-class Conditions:
-    """Under which conditions reads were taken; None for what is not known.
-
-    Attributes:
-        reader: The reader used.
-        operator: Who read.
-        date: When: a time, a day, a month or a year.
-        vcc: The supply voltage as a decimal number. [volt]
-        specimen: Which of several equal chips or disks.
-        notes: Remarks.
-        temperature: As a decimal number. [degree Celsius]
-    """
-
-    reader: str | None = None
-    operator: str | None = None
-    date: str | None = None
-    vcc: str | None = None
-    specimen: str | None = None
-    notes: tuple[str, ...] = ()
-    temperature: str | None = None
+__all__ = ["Conditions", "add_carrier", "add_reads", "begin_carrier"]
 
 
 def add_carrier(
-    archive: ArchiveStore, carrier_id: str, kind: str, session: Session, *,
+    archive: ArchiveStore, carrier_id: str, kind: str, session: Session, *, decide: Decide = refuse,
     part: str | None = None, machine: str | None = None, board: str | None = None, position: str | None = None,
     label: str | None = None, note: str | None = None, markings: str | None = None, date_code: str | None = None,
     package: str | None = None, condition: str | None = None,
@@ -66,18 +52,43 @@ def add_carrier(
     """Begin the record of a carrier.
 
     Raises:
-        UsageError: `carrier-id`, `carrier-exists`, `unknown-name` for the kind.
+        UsageError: `carrier-id`, `carrier-exists`, `unknown-name` for the kind; `odd-facts` for a machine that may be a
+            slip of one that is known, or a date code that is yet to come, where `decide` does not insist on it.
     """
     check_carrier_id(carrier_id)
     check_kind(kind)
+    odd = list(MachineNames(archive).odd_of_carrier(machine)) if machine else []
+    settled = settle([*odd, *odd_date_code(date_code or "", session.now(), {})], decide)
+    texts = {
+        "part": part, "machine": settled.names.get("machine", machine), "board": board, "position": position,
+        "label": label, "note": note, "markings": markings, "date_code": date_code, "package": package,
+        "condition": condition,
+    }  # fmt: skip
+    return begin_carrier(archive, carrier_id, kind, texts, session, insisted=settled.insisted)
+
+
+def begin_carrier(
+    archive: ArchiveStore, carrier_id: str, kind: str, texts: Mapping[str, str | None], session: Session, *,
+    insisted: Sequence[str] = (),
+) -> CarrierRecord:  # fmt: skip
+    """Begin the record of a carrier, where everything odd about it is settled; see `add_carrier`.
+
+    Args:
+        archive: The archive.
+        carrier_id: Its id.
+        kind: Its kind.
+        texts: What is said of it, by the members of its record; what is not there is unknown.
+        session: Who works.
+        insisted: What was insisted upon; the event tells it.
+
+    Raises:
+        UsageError: `carrier-exists`.
+    """
     now = session.now()
-    carrier = Carrier(
-        id=carrier_id, uuid=session.new_uuid(), kind=kind, part=part, machine=machine, board=board,
-        position=position, label=label, note=note, created=now, markings=markings, date_code=date_code,
-        package=package, condition=condition,
-    )  # fmt: skip
+    said = {name: texts.get(name) for name in TEXTS}
+    carrier = Carrier(id=carrier_id, uuid=session.new_uuid(), kind=kind, created=now, **said)
     event = next_event(
-        None, session, now, "accession", f"{carrier_id} was taken into the archive",
+        None, session, now, "accession", f"{carrier_id} was taken into the archive{insisted_text(insisted)}",
         outcomes=[f"urn:uuid:{carrier.uuid}"],
     )  # fmt: skip
     changes: dict[str, Source | None] = {
@@ -98,6 +109,7 @@ def add_reads(
     conditions: Conditions,
     session: Session,
     *,
+    decide: Decide = refuse,
     progress: Progress = silent,
 ) -> CarrierRecord:
     """Keep one or more reads of a carrier: each file as it is, and the image it stands for beside it.
@@ -106,24 +118,26 @@ def add_reads(
 
     Raises:
         NotFoundError: `carrier-missing`, `not-found`.
-        UsageError: `usage` for a date or voltage that cannot be understood, or the same file given twice.
+        UsageError: `usage` for a date or voltage that cannot be understood, or the same file given twice; `odd-facts`
+            for what cannot be or looks like a slip, where `decide` does not insist on it.
         InputError: A file cannot be understood.
 
     Returns:
         The carrier's record, with what the new reads' images show by themselves as findings.
     """
-    date = None if conditions.date is None else check_date(conditions.date)
-    vcc = None if conditions.vcc is None else check_vcc(conditions.vcc)
-    temperature = None if conditions.temperature is None else check_temperature(conditions.temperature)
-    operator = conditions.operator or session.operator
-    conditions = replace(conditions, date=date, vcc=vcc, temperature=temperature, operator=operator)
+    conditions = understood(conditions, session)
     changes: dict[str, Source | None] = {}
     new_events: list[Event] = []
     examinations: list[Examination] = []
     noticed: list[Finding] = []
-    archive.inventory(carrier_id)   # a carrier that is not there is told before any file is looked at
-    with all_loaded(paths, options) as files, archive.lock(), ExitStack() as stack:
+    before = load_record(archive, carrier_id)   # a carrier that is not there is told before any file is looked at
+    with all_loaded(paths, options) as files, ExitStack() as stack:
         refuse_same(files)
+        # whoever is asked may take their time: nobody else waits for the lock meanwhile
+        held = judged(
+            archive, before, conditions, files, session, decide, part=before.part, date_code=before.date_code
+        )
+        stack.enter_context(archive.lock())
         # read behind the lock, so that two programs that add reads at once get numbers of their own
         inventory = archive.inventory(carrier_id)
         record = load_record(archive, carrier_id, inventory)
@@ -134,7 +148,7 @@ def add_reads(
         for file in files:
             now = session.now()
             figures = fingerprints.take(file.image, file.name, advance=advance)
-            read = _read(file, places.next_read_id(taken), conditions, now, figures, advance)
+            read = _read(file, places.next_read_id(taken), held, now, figures, advance)
             taken.append(places.read_record(read.id))
             changes[places.read_record(read.id)] = write_json(read)
             changes[read.original] = _unchanged(_pieces(file.data), read.sha256, file.name)
@@ -177,9 +191,10 @@ def _unchanged(pieces: Iterable[bytes], sha256: str, name: str) -> Iterator[byte
 
 
 def _read(
-    file: Loaded, read_id: str, conditions: Conditions, now: str, figures: Fingerprint,
+    file: Loaded, read_id: str, held: Judged, now: str, figures: Fingerprint,
     advance: Callable[[int], None],
 ) -> Read:  # fmt: skip
+    conditions = held.conditions
     return Read(
         id=read_id,
         file=one_line(os.path.basename(file.path)),
@@ -187,7 +202,7 @@ def _read(
         original=places.read_original(read_id, file.path),
         size_bytes=len(file.data),
         sha256=_sha256(file.data, advance),
-        modified=None if file.modified is None else timestamp(file.modified),
+        modified=modified(file),
         container=file.image.container,
         wrapped_in=file.image.wrapped_in,
         image=_image_record(figures, file),
@@ -201,6 +216,12 @@ def _read(
         notes=conditions.notes,
         added=now,
         temperature=conditions.temperature,
+        adapter=conditions.adapter,
+        cable=conditions.cable,
+        drive=conditions.drive,
+        controller=conditions.controller,
+        insisted=held.insisted_of(file),
+        qualified=held.qualified,
     )
 
 
@@ -227,7 +248,8 @@ def _read_events(
     previous: Event | str | None, read: Read, uuid: str, session: Session, now: str
 ) -> list[Event]:
     captured = next_event(
-        previous, session, now, "capture", f"{read.id}: {read.file} was kept as it is",
+        previous, session, now, "capture",
+        f"{read.id}: {read.file} was kept as it is{insisted_text(read.insisted)}",
         sources=[f"urn:uuid:{uuid}"], outcomes=[read.original], operator=read.operator, instrument=read.reader,
     )  # fmt: skip
     doubts = f", with {plural(len(read.image.doubts), 'doubt')}" if read.image.doubts else ""

@@ -15,16 +15,15 @@ from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.containers.model import Image
 from imagekeeper.digests import sha256_hex
 from imagekeeper.errors import ContradictionError, InputError, NotFoundError, UsageError, Where
+from imagekeeper.jobs.carriers.conditions import Conditions, Judged, insisted_text, judged, modified, understood
 from imagekeeper.jobs.carriers.extracting import stored
-from imagekeeper.jobs.carriers.keeping import Conditions
-from imagekeeper.jobs.images.loading import Options, all_loaded, loaded, refuse_same
+from imagekeeper.jobs.images.loading import Loaded, Options, all_loaded, loaded, refuse_same
 from imagekeeper.jobs.session import Session, next_event, user
 from imagekeeper.jsonable import one_line
 from imagekeeper.provenance import places
-from imagekeeper.provenance.dates import check_date
 from imagekeeper.provenance.events import append_events, last_digest
+from imagekeeper.provenance.facts import Decide, odd_before_replacement, refuse
 from imagekeeper.provenance.fields import write_json
-from imagekeeper.provenance.reads import check_vcc
 from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.provenance.replacements import ReadBack, Replacement, grade, placement
 from imagekeeper.units import plural
@@ -74,6 +73,7 @@ class BackDifference:
 def add_replacement(
     archive: ArchiveStore, carrier_id: str, part: str | None, written: str, read_backs: Sequence[str], options: Options,
     conditions: Conditions, session: Session, *, what: str = "agreed", note: str | None = None,
+    decide: Decide = refuse,
 ) -> Replaced:  # fmt: skip
     """Record a new chip or disk, with what was written to it and what was read back.
 
@@ -88,17 +88,21 @@ def add_replacement(
         session: Who works.
         what: From which image it was made: `agreed`, or the id of a read or derived image.
         note: A remark.
+        decide: Decides about what cannot be, or looks like a slip.
 
     Raises:
         ContradictionError: `not-of-image`: what was written does not hold the image; `does-not-fit`: the chip cannot
             hold what was written or read back.
         NotFoundError: `carrier-missing`; `not-found` for an image that is not there.
-        UsageError: `usage` for a read-back that is the very file that was written.
+        UsageError: `usage` for a read-back that is the very file that was written; `odd-facts` for what is not insisted
+            upon.
         InputError: A file cannot be understood.
     """
-    conditions = _checked(conditions, session)
-    archive.inventory(carrier_id)
-    with archive.lock(), ExitStack() as stack:
+    conditions = understood(conditions, session)
+    known = load_record(archive, carrier_id)
+    with all_loaded(read_backs, options) as files, ExitStack() as stack:
+        held = judged(archive, known, conditions, files, session, decide, part=part)
+        stack.enter_context(archive.lock())
         inventory = archive.inventory(carrier_id)
         record = load_record(archive, carrier_id, inventory)
         image = stored(archive, record, inventory, what, stack)
@@ -113,61 +117,62 @@ def add_replacement(
             )  # fmt: skip
         new = f"w{len(record.replacements) + 1}"
         made = Replacement(
-            id=new, part=part, sha256=image.sha256, read_back_sha256=None, matches=None, operator=conditions.operator,
-            date=conditions.date, note=note, added=session.now(), image=what, written_sha256=sha256_hex(data),
-            placed=place.says, written=places.written(new),
+            id=new, part=part, sha256=image.sha256, read_back_sha256=None, matches=None,
+            operator=held.conditions.operator, date=held.conditions.date, note=note, added=session.now(), image=what,
+            written_sha256=sha256_hex(data), placed=place.says, written=places.written(new),
+            insisted=tuple(one for one in held.insisted if one in ("operator", "date")),
         )  # fmt: skip
         changes: dict[str, Source | None] = {places.written(new): data}
-        made, differences = _with_backs(
-            made, data, image_bytes, read_backs, options, conditions, session, changes, identity
-        )
-        _commit(archive, record, inventory.head, made, changes, session, len(read_backs), conditions)
+        made, differences = _with_backs(made, data, image_bytes, files, held, session, changes, identity)
+        _commit(archive, record, inventory.head, made, changes, session, len(files), held.conditions)
     return Replaced(carrier_id, made, differences)
 
 
 def add_read_backs(
     archive: ArchiveStore, carrier_id: str, replacement_id: str, read_backs: Sequence[str], options: Options,
-    conditions: Conditions, session: Session,
+    conditions: Conditions, session: Session, *, decide: Decide = refuse,
 ) -> Replaced:  # fmt: skip
     """Add what was read from a replacement later, or on another reader.
 
     Raises:
         NotFoundError: `carrier-missing`; `not-found` for a replacement that is not there.
         ContradictionError: `does-not-fit`: the chip cannot hold what was read back.
-        UsageError: `usage` without a file, or for one that is the very file that was written, as the archive keeps it.
+        UsageError: `usage` without a file, or for one that is the very file that was written, as the archive keeps it;
+            `odd-facts` for what `decide` does not insist on.
         InputError: A file cannot be understood.
     """
-    conditions = _checked(conditions, session)
+    conditions = understood(conditions, session)
     if not read_backs:
         raise UsageError("usage/nothing-to-add")
-    archive.inventory(carrier_id)
-    with archive.lock():
+    known = load_record(archive, carrier_id)
+    made, _ = _replacement(known, replacement_id)
+    backwards = [] if conditions.date is None else list(odd_before_replacement(conditions.date, made.id, made.date))
+    with all_loaded(read_backs, options) as files, ExitStack() as lock:
+        held = judged(archive, known, conditions, files, session, decide, part=made.part, more=backwards)
+        lock.enter_context(archive.lock())
         inventory = archive.inventory(carrier_id)
         record = load_record(archive, carrier_id, inventory)
-        made = next((one for one in record.replacements if one.id == replacement_id), None)
-        if made is None or made.written is None:
-            known = ", ".join(one.id for one in record.replacements if one.written) or "none"
-            raise NotFoundError("not-found/replacement", id=carrier_id, replacement=replacement_id, known=known)
-        data = archive.read_file(carrier_id, made.written, inventory)
+        made, written = _replacement(record, replacement_id)
+        data = archive.read_file(carrier_id, written, inventory)
         with ExitStack() as stack:
             image = stored(archive, record, inventory, made.image, stack)
             image_bytes = b"".join(piece for _, piece in image.image.pieces())
         changes: dict[str, Source | None] = {}
-        kept = os.stat(archive.content_path(carrier_id, made.written, inventory))
+        kept = os.stat(archive.content_path(carrier_id, written, inventory))
         made, differences = _with_backs(
-            made, data, image_bytes, read_backs, options, conditions, session, changes, (kept.st_dev, kept.st_ino)
+            made, data, image_bytes, files, held, session, changes, (kept.st_dev, kept.st_ino)
         )
-        _commit(archive, record, inventory.head, made, changes, session, len(read_backs), conditions)
+        _commit(archive, record, inventory.head, made, changes, session, len(files), held.conditions)
     return Replaced(carrier_id, made, differences)
 
 
-def _checked(conditions: Conditions, session: Session) -> Conditions:
-    return replace(
-        conditions,
-        date=None if conditions.date is None else check_date(conditions.date),
-        vcc=None if conditions.vcc is None else check_vcc(conditions.vcc),
-        operator=conditions.operator or session.operator,
-    )
+def _replacement(record: CarrierRecord, replacement_id: str) -> tuple[Replacement, str]:
+    """Find a replacement, and where that lies which was written to it."""
+    made = next((one for one in record.replacements if one.id == replacement_id), None)
+    if made is None or made.written is None:
+        known = ", ".join(one.id for one in record.replacements if one.written) or "none"
+        raise NotFoundError("not-found/replacement", id=record.id, replacement=replacement_id, known=known)
+    return made, made.written
 
 
 def _whole(image: Image, name: str) -> bytes:
@@ -190,32 +195,32 @@ def _refuse_size(part: str | None, size: int, name: str) -> None:
 
 
 def _with_backs(
-    made: Replacement, written: bytes, image: bytes, paths: Sequence[str], options: Options, conditions: Conditions,
-    session: Session, changes: dict[str, Source | None], written_identity: tuple[int, int] | None,
+    made: Replacement, written: bytes, image: bytes, files: Sequence[Loaded], held: Judged, session: Session,
+    changes: dict[str, Source | None], written_identity: tuple[int, int] | None,
 ) -> tuple[Replacement, tuple[BackDifference, ...]]:  # fmt: skip
     backs, differences = list(made.read_backs), []
-    with all_loaded(paths, options) as files:
-        if files:
-            refuse_same(files)
-        for file in files:
-            if file.identity is not None and file.identity == written_identity:
-                raise UsageError("usage/read-back-is-written", name=file.name, where=Where(file=file.name))
-            data = _whole(file.image, file.name)
-            _refuse_size(made.part, len(data), file.name)
-            matches: Literal["whole", "in-part", "no"] = "no"
-            if data == written:
-                matches = "whole"
-            elif data == image:
-                matches = "in-part"
-            else:
-                differences.append(_difference(file.name, data, written))
-            place = places.read_back(made.id, len(backs) + 1)
-            changes[place] = data
-            backs.append(ReadBack(
-                file=one_line(os.path.basename(file.path)), path=place, sha256=sha256_hex(data), matches=matches,
-                reader=conditions.reader, operator=conditions.operator, vcc=conditions.vcc, date=conditions.date,
-                added=session.now(),
-            ))  # fmt: skip
+    how = held.conditions
+    refuse_same(files)
+    for file in files:
+        if file.identity is not None and file.identity == written_identity:
+            raise UsageError("usage/read-back-is-written", name=file.name, where=Where(file=file.name))
+        data = _whole(file.image, file.name)
+        _refuse_size(made.part, len(data), file.name)
+        matches: Literal["whole", "in-part", "no"] = "no"
+        if data == written:
+            matches = "whole"
+        elif data == image:
+            matches = "in-part"
+        else:
+            differences.append(_difference(file.name, data, written))
+        place = places.read_back(made.id, len(backs) + 1)
+        changes[place] = data
+        backs.append(ReadBack(
+            file=one_line(os.path.basename(file.path)), path=place, sha256=sha256_hex(data), matches=matches,
+            reader=how.reader, operator=how.operator, vcc=how.vcc, date=how.date, added=session.now(),
+            adapter=how.adapter, cable=how.cable, drive=how.drive, controller=how.controller,
+            modified=modified(file), insisted=held.insisted_of(file),
+        ))  # fmt: skip
     found, because = grade(backs)
     matched = all(back.matches != "no" for back in backs) if backs else None
     last = backs[-1].sha256 if backs else None
@@ -247,14 +252,16 @@ def _commit(
     previous: Any = last_digest(events)
     if made.id not in [one.id for one in record.replacements]:
         new.append(next_event(
-            previous, session, now, "exporting", f"{made.id}: written to {made.part or 'a replacement'}, {made.placed}",
+            previous, session, now, "exporting",
+            f"{made.id}: written to {made.part or 'a replacement'}, {made.placed}{insisted_text(made.insisted)}",
             sources=[f"sha256:{made.sha256}"], outcomes=[places.written(made.id)], operator=conditions.operator,
         ))  # fmt: skip
         previous = new[-1]
     if count:
         new.append(next_event(
             previous, session, now, "validation",
-            f"{made.id}: {plural(count, 'read-back')} added: {made.grade}. {made.because}",
+            f"{made.id}: {plural(count, 'read-back')} added: {made.grade}. {made.because}"
+            + insisted_text(made.read_backs[-1].insisted),
             sources=[back.path for back in made.read_backs[-count:]], operator=conditions.operator,
             instrument=conditions.reader, outcome="fail" if made.grade == "failed" else "success",
         ))  # fmt: skip

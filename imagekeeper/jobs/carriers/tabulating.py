@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import ClassVar, Literal
 
 from imagekeeper import files
-from imagekeeper.archive.carriers import load_record
+from imagekeeper.archive.carriers import load_reads, load_record
 from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import InputError, UsageError
+from imagekeeper.jobs.carriers.belonging import MachineNames
 from imagekeeper.jobs.carriers.csv_tables import CsvTable, TableLine, read_sheet, write_sheet, wrong
-from imagekeeper.jobs.carriers.describing import CARRIER_TEXTS, edit_carrier
-from imagekeeper.jobs.carriers.keeping import add_carrier
+from imagekeeper.jobs.carriers.describing import CARRIER_TEXTS, correct_carrier
+from imagekeeper.jobs.carriers.keeping import begin_carrier
 from imagekeeper.jobs.session import Session
 from imagekeeper.jsonable import printable
 from imagekeeper.progress import Progress, silent
 from imagekeeper.provenance import places
+from imagekeeper.provenance.facts import Answer, Decide, OddFact, odd_date_code, refuse, settle
 from imagekeeper.provenance.fields import from_json, read_json
 from imagekeeper.provenance.ids import check_carrier_id
 from imagekeeper.provenance.kinds import KINDS
@@ -144,14 +146,31 @@ def _carrier(archive: ArchiveStore, inventory: Inventory) -> Carrier:
 @dataclass(frozen=True)
 class _Row:
     id: str
+    line: int
     new: bool
     texts: dict[str, str | None]
     changes: tuple[Change, ...]
+    insisted: tuple[str, ...] = ()
+
+    @property
+    def news(self) -> dict[str, str]:
+        """The texts that the archive does not have yet."""
+        texts = self.texts if self.new else {one.column: one.after for one in self.changes}
+        return {name: text for name, text in texts.items() if text}
+
+    def with_names(self, names: Mapping[str, str]) -> _Row:
+        """Take older spellings for what was a slip of them."""
+        changes = (replace(one, after=names.get(one.column, one.after)) for one in self.changes)
+        return replace(
+            self, texts={**self.texts, **names},
+            changes=tuple(one for one in changes if (one.before or "") != (one.after or "")),
+        )  # fmt: skip
 
 
 def fill_in(
-    archive: ArchiveStore, path: str, session: Session, *, dry_run: bool = False, empty_clears: bool = False
-) -> FilledIn:
+    archive: ArchiveStore, path: str, session: Session, *, dry_run: bool = False, empty_clears: bool = False,
+    decide: Decide = refuse,
+) -> FilledIn:  # fmt: skip
     """Add the carriers of a table that are new, and correct what it says otherwise of those that are known.
 
     All rows are checked before any is applied. Each row is then one change of one carrier, whole or not at all.
@@ -162,29 +181,63 @@ def fill_in(
         session: Who works, and when.
         dry_run: Change nothing, and say what would happen.
         empty_clears: Let an empty cell take away what is said; otherwise it says nothing.
+        decide: Decides about machines that may be slips of known ones, and date codes that cannot be.
 
     Raises:
         NotFoundError: `not-found`.
-        InputError: `table-form` with line and column, for the first row that cannot be taken.
+        InputError: `table-form` with line and column, for the first row that cannot be taken, or that holds what is
+            odd and not insisted upon.
         UsageError: `archive-busy`, `cannot-write`.
     """
     sheet = read_sheet(path, COLUMNS, need=("id",))
-    rows = _checked(archive, sheet, empty_clears)
+    rows = _settled(archive, sheet, _checked(archive, sheet, empty_clears), session.now(), decide)
     if not dry_run:
         with archive.lock():
             for row in rows:
                 if row.new:
                     kind = row.texts.get("kind") or ""
                     texts = {name: text for name, text in row.texts.items() if name != "kind"}
-                    add_carrier(archive, row.id, kind, session, **texts)
+                    begin_carrier(archive, row.id, kind, texts, session, insisted=row.insisted)
                 elif row.changes:
-                    edit_carrier(archive, row.id, {one.column: one.after for one in row.changes}, session)
+                    changed = {one.column: one.after for one in row.changes}
+                    correct_carrier(archive, row.id, changed, session, insisted=row.insisted)
     return FilledIn(
         path=sheet.name, dry_run=dry_run, added=tuple(row.id for row in rows if row.new),
         changes=tuple(change for row in rows for change in row.changes),
         unchanged=sum(not row.new and not row.changes for row in rows),
         shown_only=tuple(one for one in sheet.columns if one in SHOWN_ONLY), unknown=sheet.unknown,
     )  # fmt: skip
+
+
+def _settled(
+    archive: ArchiveStore, sheet: CsvTable, rows: Sequence[_Row], now: str, decide: Decide
+) -> list[_Row]:
+    """Have it decided what becomes of odd facts, each once, however many rows have it."""
+    names = MachineNames(archive)
+    answers: dict[str, Answer] = {}
+
+    def once(fact: OddFact) -> Answer:
+        said = str(fact.says)
+        if said not in answers:
+            answers[said] = decide(fact)
+        return answers[said]
+
+    done = []
+    for row in rows:
+        machine, date_code = row.news.get("machine"), row.news.get("date_code")
+        odd = list(names.odd_of_carrier(machine)) if machine else []
+        if date_code:
+            dates = {} if row.new else {read.id: read.date for read in load_reads(archive, row.id)}
+            odd += odd_date_code(date_code, now, dates)
+        try:
+            settled = settle(odd, once)
+        except UsageError as problem:
+            trouble = Phrase("table-form/of-cell", why=problem.why, next=problem.hint)
+            raise wrong(sheet.name, row.line, trouble, odd[0].member) from problem
+        if machine:
+            names.note(settled.names.get("machine", machine))
+        done.append(replace(row.with_names(settled.names), insisted=settled.insisted))
+    return done
 
 
 def _checked(archive: ArchiveStore, sheet: CsvTable, empty_clears: bool) -> list[_Row]:
@@ -229,7 +282,7 @@ def _checked_row(archive: ArchiveStore, sheet: CsvTable, line: TableLine, empty_
         if kind is None:
             why = Phrase("table-form/kind-missing", id=carrier_id, kinds=KINDS)
             raise wrong(sheet.name, line.number, why, "kind")
-        return _Row(carrier_id, True, texts, ())
+        return _Row(carrier_id, line.number, True, texts, ())
     inventory = archive.inventory(carrier_id)
     if places.CARRIER not in inventory.state:
         why = Phrase("table-form/is-a-machine", id=carrier_id)
@@ -246,4 +299,4 @@ def _checked_row(archive: ArchiveStore, sheet: CsvTable, line: TableLine, empty_
         for name, text in texts.items()
         if (getattr(known, name) or "").replace("\r\n", "\n") != (text or "")
     )
-    return _Row(carrier_id, False, texts, changes)
+    return _Row(carrier_id, line.number, False, texts, changes)

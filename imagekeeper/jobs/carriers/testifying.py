@@ -9,8 +9,9 @@ from typing import Any
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.ocfl.reading import Source
 from imagekeeper.archive.store import ArchiveStore
-from imagekeeper.errors import NotFoundError, UsageError
+from imagekeeper.errors import NotFoundError
 from imagekeeper.jobs.carriers.resettling import resettled
+from imagekeeper.jobs.reasons import check_reason
 from imagekeeper.jobs.session import Session, next_event, user
 from imagekeeper.jsonable import one_line, printable
 from imagekeeper.provenance import places
@@ -19,22 +20,6 @@ from imagekeeper.provenance.events import append_events, last_digest
 from imagekeeper.provenance.fields import read_json, write_json
 from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.provenance.testimony import MachineTrial, StatedReason, TrialOutcome
-
-
-def check_reason(reason: str) -> str:
-    """Accept a reason: it must have words.
-
-    Raises:
-        UsageError: `usage`.
-
-    Example:
-        >>> check_reason(" a four-bit PROM ")
-        'a four-bit PROM'
-    """
-    words = printable(reason).strip()
-    if not any(c.isalnum() for c in words):
-        raise UsageError("usage/no-reason")
-    return words
 
 
 def explain(archive: ArchiveStore, carrier_id: str, code: str, reason: str, session: Session) -> CarrierRecord:

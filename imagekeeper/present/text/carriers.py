@@ -35,6 +35,7 @@ def kept_text(record: CarrierRecord, count: int = 1) -> str:
     for read in record.reads[-count:]:
         lines.append(f"{record.id} {read.id}: {read.file}, {size_text(read.image.size_bytes)}, {_container(read)}")
         lines.append(f"  SHA-256  {read.image.sha256}")
+        lines += parts.insisted("  ", read.insisted)
         earlier = record.reads[: record.reads.index(read)]
         equal = [r.id for r in earlier if r.image.sha256 == read.image.sha256]
         other = [r.id for r in earlier if r.image.sha256 != read.image.sha256]
@@ -90,6 +91,9 @@ def carrier_text(record: CarrierRecord) -> str:
     lines += records.described(rows)
     lines += ["", *_read_table(record)] if record.reads else ["", "  no read yet"]
     for read in record.reads:
+        between = parts.between(read)
+        lines += parts.wrapped(f"  {read.id} through: ", between) if between else []
+        lines += parts.insisted(f"  {read.id} ", read.insisted)
         lines += [line for note in read.notes for line in parts.wrapped(f"  {read.id} note: ", note)]
         if read.image.doubts:
             lines.append(f"  {read.id} doubtful: {read.image.doubts[0].why}")
@@ -106,7 +110,7 @@ def carrier_text(record: CarrierRecord) -> str:
     for back in record.withdrawals:
         lines += parts.wrapped("  taken back ", f"{back.what}: {back.reason}")
     for made in record.derivations:
-        sources = " and ".join(f"{one.carrier} {one.what}" for one in made.sources)
+        sources = " and ".join(f"{source.carrier} {source.what}" for source in made.sources)
         steps = ", ".join(str(step.get("step")) for step in made.steps)
         lines.append(f"  {made.id:7}  {made.title or 'derived image'}: from {sources} by {steps}")
         lines.append(f"           {size_text(made.size_bytes)}, SHA-256 {made.sha256[:16]}…")
@@ -116,6 +120,9 @@ def carrier_text(record: CarrierRecord) -> str:
         of = f"{new.part or 'replacement'} from image {new.image}" + (f", {new.placed}" if new.placed else "")
         lines.append(f"  {new.id:7}  {of}: {new.grade}")
         lines += parts.wrapped("           ", new.because)
+        lines += parts.insisted("           ", new.insisted)
+        for one in new.read_backs:
+            lines += parts.insisted(f"           {one.file}: ", one.insisted)
     lines += records.history(record)
     for found in record.findings:
         lines += ["", *parts.finding(found)]

@@ -9,6 +9,8 @@ from imagekeeper.findings import Finding
 from imagekeeper.jsonable import one_line
 from imagekeeper.present.text.paper import width
 from imagekeeper.provenance.contents import DiskContents
+from imagekeeper.provenance.reads import Read
+from imagekeeper.provenance.replacements import ReadBack
 from imagekeeper.units import address_digits, plural, range_text, size_text
 
 #: The longest lists are cut here; the JSON document has all.
@@ -86,3 +88,17 @@ def finding(found: Finding) -> list[str]:
     lines += wrapped("    why:  ", found.why) + wrapped("    next: ", found.hint)
     lines += [f"    wire: {row['line']} carries {row['carries']}" for row in found.detail.get("wiring", ())]
     return lines
+
+
+def between(read: Read | ReadBack) -> str:
+    """Say what lay between a reader and what it read, as far as it is known."""
+    names = ("adapter", "cable", "drive", "controller")
+    return ", ".join(f"{name} {getattr(read, name)}" for name in names if getattr(read, name))
+
+
+def insisted(label: str, members: Sequence[str]) -> list[str]:
+    """Say which facts look impossible, or like a slip, and were insisted upon; nothing where none was."""
+    if not members:
+        return []
+    named = ", ".join("file's time of change" if one == "modified" else one.replace("_", " ") for one in members)
+    return wrapped(label, f"insisted upon: {named}")

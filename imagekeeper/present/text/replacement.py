@@ -20,10 +20,13 @@ def replacement_text(result: Replaced) -> str:
     lines = [head, *parts.wrapped("  because  ", made.because)]
     of = f"{made.part or 'unknown part'}, from image {made.image}, {made.placed}"
     lines += parts.wrapped("  made of  ", of)
+    lines += parts.insisted("           ", made.insisted)
     for back in made.read_backs:
-        where = ", ".join(part for part in (back.reader, back.vcc and f"{back.vcc} V", back.operator) if part)
+        how = (back.reader, back.vcc and f"{back.vcc} V", back.operator, parts.between(back))
+        where = ", ".join(part for part in how if part)
         says = {"whole": "equal", "in-part": "equal to the image alone", "no": "differs"}[back.matches]
         lines += parts.wrapped("  back     ", f"{back.file}: {says}" + (f" ({where})" if where else ""))
+        lines += parts.insisted("           ", back.insisted)
     for one in result.differences:
         at = "" if one.first is None else f", the first at {one.first:04X}"
         sizes = f"; {one.size_bytes} bytes instead of {one.expected_bytes}"

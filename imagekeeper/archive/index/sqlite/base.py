@@ -216,6 +216,14 @@ class Index:
         )
         return results_of(MachineRow, self.query(query))
 
+    def machine_names(self) -> tuple[str, ...]:
+        """Give the different names by which carriers name their machines."""
+        return tuple(name for (name,) in self.query("SELECT DISTINCT machine FROM carrier WHERE machine <> ''"))
+
+    def names(self, sort: str) -> tuple[str, ...]:
+        """Give the different names of one sort that records give: of readers, people, drives; see `names_in`."""
+        return tuple(name for (name,) in self.query("SELECT DISTINCT name FROM named WHERE sort = ?", (sort,)))
+
     @property
     def full_text(self) -> bool:
         """Whether the index was made with SQLite's full-text search."""

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from imagekeeper.evidence.rules import EVIDENCE
 
 #: Of the tables, and of the rules that derive what they hold; another version's file is rebuilt.
-TABLES_VERSION = 3 * 1000 + EVIDENCE
+TABLES_VERSION = 4 * 1000 + EVIDENCE
 
 #: How long another program's lock on the cache is waited for. [second]
 TIMEOUT = 5.0
@@ -18,6 +18,7 @@ TIMEOUT = 5.0
 #: what is searched, word by word and folded; `texts` is what is shown: a JSON list of [field, text].
 #: `image` has one row for each different image; `core` and `sketch` are null until somebody looks for near images.
 #: `held` tells who holds what: reads, agreed and derived images, and photos, with the file that was given.
+#: `named` tells which readers, people and drives a record names, by the sort of each.
 TABLES = """
 CREATE TABLE archive (uuid TEXT NOT NULL, full_text INTEGER NOT NULL) STRICT;
 CREATE TABLE watched (what TEXT PRIMARY KEY, stamp TEXT NOT NULL) STRICT;
@@ -44,6 +45,9 @@ CREATE TABLE held (
     what TEXT NOT NULL, name TEXT, image INTEGER, path TEXT, container TEXT, first_address INTEGER,
     file_sha256 BLOB, file_bytes INTEGER, earliest TEXT, latest TEXT
 ) STRICT;
+CREATE TABLE named (
+    object INTEGER NOT NULL REFERENCES object (number) ON DELETE CASCADE, sort TEXT NOT NULL, name TEXT NOT NULL
+) STRICT;
 CREATE TABLE word (length INTEGER NOT NULL, term TEXT NOT NULL, letters INTEGER NOT NULL, PRIMARY KEY (length, term))
     STRICT, WITHOUT ROWID;
 """
@@ -69,6 +73,8 @@ CREATE INDEX held_object ON held (object);
 CREATE INDEX held_image ON held (image);
 CREATE INDEX held_file ON held (file_sha256);
 CREATE INDEX held_size ON held (file_bytes);
+CREATE INDEX named_object ON named (object);
+CREATE INDEX named_name ON named (sort, name);
 """
 
 
