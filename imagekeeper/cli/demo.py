@@ -128,7 +128,7 @@ def _step(words: str, command: str, expected: int, *, quiet: bool) -> DemoStep:
     else:
         if words:
             _shell.write("\n" + "\n".join(f"# {line}" for line in words.splitlines()))
-        _shell.write(_shell.paint(f"\n$ imagekeeper {command}", "strong"))
+        _shell.write("\n" + _shell.paint(f"$ imagekeeper {command}", "strong"))
         # errors belong to the story here, so they keep their place in it
         with contextlib.redirect_stderr(sys.stdout):
             code = run(arguments)
