@@ -23,7 +23,7 @@ ALL = [*CONTROLS, *DIRECTIONS, *SEPARATORS, *UNSEEN, *HALVES]
 #: All of them in one text, sequences that a terminal obeys, a joiner where none belongs, private characters, and the
 #: beginnings of formulas.
 HOSTILE = "".join([
-    "U4", *ALL, "\x1b[2J\x1b[31m\x1b]0;mine\x07\x9b2J", "x\u200dy", "\ue000\ue001RED\ue002", "\r\n=1+1\n"
+    "U4", *ALL, "\x1b[2J\x1b[31m\x1b]0;mine\x07\x9b2J", "x\u200dy", "\ue002RED\ue000", "\r\n=1+1\n"
 ])  # fmt: skip
 
 #: As much of it as a file's name can hold. [255 bytes at most]

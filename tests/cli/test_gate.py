@@ -6,6 +6,7 @@ import io
 import json
 import re
 import shutil
+import sys
 import zipfile
 from collections.abc import Callable, Iterator
 from contextlib import redirect_stdout
@@ -18,7 +19,8 @@ import pytest
 
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.store import ArchiveStore
-from imagekeeper.cli import root, run
+from imagekeeper.cli import _shell, root, run
+from imagekeeper.cli._terminal import gated
 from imagekeeper.errors import ImagekeeperError
 from imagekeeper.jobs import specimen_disks
 from imagekeeper.provenance import places
@@ -352,11 +354,35 @@ def test_colour_is_ours_alone(cli: Cli, harbour: Path, monkeypatch: pytest.Monke
         monkeypatch.setenv("NO_COLOR", "1")
         for before, after in ((plain.out, coloured.out), (plain.err, coloured.err)):
             # ECMA-48, section 8.3.117: select graphic rendition
+            assert "RED" not in before or "\\ue002RED\\ue000" in before
             bare = re.sub("\x1b\\[[0-9;]*m", "", after)
             assert bare == before
             assert "\x1b[31m\x1b]" not in after
             painted += after != before
     assert painted >= 2   # the verdict of the audit, and the failure
+
+
+def test_a_renderer_that_forgets(cli: Cli, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The gate stands behind all of them."""
+    (tmp_path / "one.bin").write_bytes(CHIP)
+    monkeypatch.setattr("imagekeeper.cli.fingerprint.fingerprint_text", lambda result: HOSTILE)
+    assert "\\x1b[31m" in clean(cli("fingerprint", "one.bin")).out
+
+
+def test_the_label_of_a_bar(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Terminal(io.StringIO):
+        def isatty(self) -> bool:
+            return True
+
+    terminal = Terminal(newline="")
+    monkeypatch.setattr(sys, "stderr", terminal)
+    monkeypatch.setattr(_shell, "PATIENCE", -1.0)
+    with gated(), _shell.bar(f"Reading {HOSTILE}" + "x" * 60_000, 10) as advance:
+        advance(5)
+    drawn = terminal.getvalue()
+    assert "characters left out" in drawn
+    assert len(drawn) < 2000
+    assert not forbidden.found(drawn.replace("\r", ""))   # the bar itself goes back to the beginning of its line
 
 
 def test_a_name_of_sixty_thousand_characters(cli: Cli, tmp_path: Path) -> None:
