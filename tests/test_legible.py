@@ -51,7 +51,7 @@ def test_the_terminal(bad: str) -> None:
 
 @each
 def test_json(bad: str) -> None:
-    """RFC 8259, section 7: an escape is the same value; for a half alone the replacement character stands, as always."""
+    """RFC 8259, section 7: an escape is the same value. For a half alone the replacement character stands."""
     shown = dumps({f"a{bad}": [f"U4{bad}"]})
     assert not forbidden.found(shown.replace("\n", ""))
     meant = "\ufffd" if bad in forbidden.HALVES else bad
@@ -141,8 +141,9 @@ def test_what_is_no_formula_stays(cell: str) -> None:
 
 
 def test_scripts_that_need_joiners_keep_them() -> None:
-    # Unicode Standard Annex #31, section 2.3: in Persian between letters, in Devanagari behind a virama; an emoji sequence
-    for words in ("\u0645\u06cc\u200c\u062e\u0648\u0627\u0647\u0645", "\u0915\u094d\u200d\u0937", "\U0001f469\u200d\U0001f527"):
+    # Unicode Standard Annex #31, section 2.3: in Persian between letters, in Devanagari behind a virama; and emoji
+    persian = "\u0645\u06cc\u200c\u062e\u0648\u0627\u0647\u0645"
+    for words in (persian, "\u0915\u094d\u200d\u0937", "\U0001f469\u200d\U0001f527"):
         assert escaped(words) == visible(words) == words
         assert json.loads(dumps(words)) == words
     assert escaped("U\u200c4\u200d") == "U\\u200c4\\u200d"
@@ -177,8 +178,8 @@ def test_both_streams_are_gated_and_given_back(monkeypatch: pytest.MonkeyPatch) 
         first = sys.stdout
         with gated():
             assert sys.stdout is first
-        print("a\x1b[2J\u202eb")
-        print("c\x9b", file=sys.stderr)
+        sys.stdout.write("a\x1b[2J\u202eb\n")
+        sys.stderr.write("c\x9b\n")
         assert beneath(sys.stderr) is cast(io.TextIOBase, err)
         assert not hasattr(sys.stdout, "buffer")
     assert (sys.stdout, sys.stderr) == (out, err)

@@ -81,9 +81,7 @@ def _styled(words: str, tone: Tone) -> str:
 def gated() -> Iterator[None]:
     """Put both streams behind a gate for a while; one that is behind it already stays so."""
     before = sys.stdout, sys.stderr
-    sys.stdout, sys.stderr = (
-        one if isinstance(one, Gate) else cast(TextIO, Gate(one)) for one in before
-    )
+    sys.stdout, sys.stderr = (one if isinstance(one, Gate) else cast(TextIO, Gate(one)) for one in before)
     try:
         yield
     finally:
@@ -91,7 +89,7 @@ def gated() -> Iterator[None]:
 
 
 def beneath(stream: TextIO) -> TextIO:
-    """Give the stream behind the gate, for what draws on a terminal and shows no text that it was not given harmless."""
+    """Give the stream behind the gate, for what draws on a terminal and is given harmless text alone."""
     return stream.beneath if isinstance(stream, Gate) else stream
 
 

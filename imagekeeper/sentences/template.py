@@ -3,7 +3,8 @@
 `{size:size}` is a size in bytes with the customary figure, `{count:plural read}` or `{count:plural entry/entries}` a
 count of things, `{names:list}` and `{names:list and}` several with commas or with a word between them, `{text:line}` a
 name made safe for one line and `{text:line 80}` about 80 characters of it, from its beginning and its end,
-`{text:quoted 40}` the same in quotation marks. All else is as `str.format` has it: `{address:04X}`, `{volts:g}`, `{text!r}`.
+`{text:quoted 40}` the same in quotation marks. All else is as `str.format` has it: `{address:04X}`, `{volts:g}`,
+`{text!r}`.
 """
 
 from __future__ import annotations

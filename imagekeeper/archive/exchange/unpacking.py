@@ -326,7 +326,8 @@ def _untar(file: BinaryIO, target: Path, room: _Room) -> None:
                 if one.isdir() and path in ("", "."):
                     continue
                 if not (one.isreg() or one.isdir()) or one.issparse():
-                    raise unsafe(Phrase("bag-unsafe/kind-in-tar", path=shortened(one_line(one.name), 120), kind=_tar_kind(one)))
+                    shown = shortened(one_line(one.name), 120)
+                    raise unsafe(Phrase("bag-unsafe/kind-in-tar", path=shown, kind=_tar_kind(one)))
                 names.add(one.name.removeprefix("./") if one.isreg() else path, folder=one.isdir())
                 if one.isdir():
                     continue

@@ -6,8 +6,8 @@ and both can be taken back, whatever the text holds:
 - A spreadsheet takes a cell that begins with one of = + - @, in any width and behind any blanks, or with a tab or a
   carriage return, for a formula and would run it. Such a cell gets an apostrophe in front, and one that begins with
   apostrophes before that gets one more: taking one away gives the text back.
-- A character that is not seen, or changes how others are seen, is written as `\uXXXX` or `\UXXXXXXXX`. Backslashes before
-  it are doubled, and so are those before what only looks like such an escape.
+- A character that is not seen, or changes how others are seen, is written as `\uXXXX` or `\UXXXXXXXX`. Backslashes
+  before it are doubled, and so are those before what only looks like such an escape.
 
 Source:
     RFC 4180; for = + - @, tab and carriage return: OWASP, "CSV Injection" (from memory); for blanks and the wide and

@@ -1,7 +1,7 @@
 """Pages as HTML text: one file each, which opens alone, runs no script and fetches nothing.
 
 Markup that comes from people or files is escaped by the template library. Characters that could change how the rest of
-the page reads are shown as escapes, in the finished page: control characters and marks that turn the direction of writing.
+the page reads, control characters and marks that turn the direction of writing, become escapes in the finished page.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ import base64
 import hashlib
 from functools import cache
 from importlib import resources
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from imagekeeper.evidence.standing import GRADES
 from imagekeeper.findings import CODES as FINDING_CODES
