@@ -9,9 +9,8 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from io import TextIOBase
 from typing import Any, TextIO, cast
 
 import click
@@ -26,7 +25,7 @@ STYLES: dict[Tone, dict[str, Any]] = {
 }  # fmt: skip
 
 
-class Gate(TextIOBase):
+class Gate:
     """A stream for text that lets nothing pass which drives a terminal.
 
     It has no `buffer`: nobody can write bytes past it.
@@ -37,16 +36,8 @@ class Gate(TextIOBase):
 
     def __init__(self, beneath: TextIO) -> None:
         self.beneath = beneath
-
-    @property
-    def encoding(self) -> str:   # type: ignore[override]  read only here
-        """That of the stream beneath."""
-        return getattr(self.beneath, "encoding", None) or "utf-8"
-
-    @property
-    def errors(self) -> str | None:   # type: ignore[override]
-        """That of the stream beneath."""
-        return getattr(self.beneath, "errors", None)
+        self.encoding: str = getattr(beneath, "encoding", None) or "utf-8"
+        self.errors: str | None = getattr(beneath, "errors", None)   # click asks for both
 
     def write(self, text: str) -> int:
         """Write text; what the stream cannot encode becomes an escape too."""
@@ -55,6 +46,11 @@ class Gate(TextIOBase):
         if shown:
             click.echo(shown, file=self.beneath, nl=False, color=True)   # it knows how old consoles want their colour
         return len(text)
+
+    def writelines(self, lines: Iterable[str]) -> None:
+        """Write one text after the other."""
+        for line in lines:
+            self.write(line)
 
     def flush(self) -> None:
         """Flush the stream beneath."""
@@ -81,7 +77,7 @@ def _styled(words: str, tone: Tone) -> str:
 def gated() -> Iterator[None]:
     """Put both streams behind a gate for a while; one that is behind it already stays so."""
     before = sys.stdout, sys.stderr
-    sys.stdout, sys.stderr = (one if isinstance(one, Gate) else cast(TextIO, Gate(one)) for one in before)
+    sys.stdout, sys.stderr = (one if isinstance(cast(object, one), Gate) else cast(TextIO, Gate(one)) for one in before)
     try:
         yield
     finally:
@@ -90,7 +86,8 @@ def gated() -> Iterator[None]:
 
 def beneath(stream: TextIO) -> TextIO:
     """Give the stream behind the gate, for what draws on a terminal and is given harmless text alone."""
-    return stream.beneath if isinstance(stream, Gate) else stream
+    gate = cast(object, stream)
+    return gate.beneath if isinstance(gate, Gate) else stream
 
 
 def paint(text: str, tone: Tone, *, err: bool = False) -> str:
