@@ -15,6 +15,8 @@ import types
 import typing
 from typing import Any
 
+from imagekeeper.legible import UNSEEN, escape, escaped
+
 Json = Any
 
 SCHEMA_DIALECT = "https://json-schema.org/draft/2020-12/schema"
@@ -51,9 +53,36 @@ def _members(cls: type) -> list[dataclasses.Field[Any]]:
     return [field for field in dataclasses.fields(cls) if field.metadata.get("json", True)]
 
 
-def dumps(value: Any) -> str:
-    """Write one JSON document for people and programs: indented, members in the order of the class."""
-    return json.dumps(to_json(value), indent=2, ensure_ascii=False, allow_nan=False)
+def dumps(value: Any, *, ascii_only: bool = False) -> str:
+    r"""Write one JSON document for people and programs: indented, members in the order of the class.
+
+    Characters that are not seen, or change how others are seen, are written as escapes of JSON: the values stay the
+    same.
+
+    Args:
+        value: What `to_json` takes.
+        ascii_only: Write all characters beyond ASCII so, for an output that cannot hold them.
+
+    Source:
+        RFC 8259, section 7: any character may be escaped; beyond the Basic Multilingual Plane as two halves.
+
+    Example:
+        >>> print(dumps(["U4 \u202e \x9b", "caf\xe9"]))
+        [
+          "U4 \u202e \u009b",
+          "café"
+        ]
+    """
+    return UNSEEN.sub(lambda found: json.dumps(found[0])[1:-1], _indented(value, ascii_only))
+
+
+def dumps_kept(value: Any) -> str:
+    """Write one JSON document to be kept, as `dumps` but without its escapes: its bytes are digested and compared."""
+    return _indented(value, False)
+
+
+def _indented(value: Any, ascii_only: bool) -> str:
+    return json.dumps(to_json(value), indent=2, ensure_ascii=ascii_only, allow_nan=False)
 
 
 def canonical(value: Any) -> bytes:
@@ -107,9 +136,9 @@ def one_line(name: str) -> str:
         >>> one_line("a\nb\x1b[2J\udcff")
         'a\\nb\\x1b[2J\ufffd'
     """
-    return "".join(
-        c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in printable(name)
-    )
+    if name.isascii() and name.isprintable():
+        return name
+    return escaped("".join(c if c.isprintable() else escape(c) for c in printable(name)))
 
 
 def exact_name(name: str) -> str | None:

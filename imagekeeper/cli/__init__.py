@@ -107,11 +107,11 @@ def run(arguments: Sequence[str]) -> int:
     Args:
         arguments: What follows the program's name.
     """
-    from imagekeeper.cli import _shell  # slow to load, and whoever takes the list of commands does without
+    from imagekeeper.cli import _shell, _terminal  # slow to load, and whoever takes the list of commands does without
     from imagekeeper.sentences import voice
 
     _shell.open_missing_streams()
-    with voice.speaking(_own_words):
+    with voice.speaking(_own_words), _terminal.gated():
         try:
             answer = root.main(args=list(arguments), prog_name="imagekeeper", standalone_mode=False)
             sys.stdout.flush()

@@ -12,15 +12,20 @@ from typing import Any, TypeVar
 import click
 
 from imagekeeper import containers, files, units
+from imagekeeper.cli._terminal import beneath, paint
 from imagekeeper.errors import ImagekeeperError
 from imagekeeper.jobs.images.loading import Options
 from imagekeeper.jsonable import dumps, one_line, to_json
-from imagekeeper.present.text.paper import Paper, Tone, set_on
+from imagekeeper.legible import shortened
+from imagekeeper.present.text.paper import Paper, set_on
 from imagekeeper.progress import Advance
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 INTERRUPTED = 130
+
+#: No sentence of a message becomes longer; the JSON document has it whole. [characters]
+LONGEST_SENTENCE = 1000
 
 #: A bar appears when a person has waited this long. [s]
 PATIENCE = 0.5
@@ -127,7 +132,7 @@ def volts(text: str) -> tuple[float | None, ...]:
 def show(result: Any, text: Callable[[Any], str], as_json: bool) -> int:
     """Write a result as text or as its JSON document, and give its exit code."""
     if as_json:
-        write(dumps(result))
+        write_json(result)
     else:
         with on_terminal():
             write(text(result))
@@ -157,8 +162,17 @@ def _columns() -> int:
 
 def write(text: str) -> None:
     """Write lines to standard output, whatever it can encode."""
-    encoding = sys.stdout.encoding or "utf-8"
-    click.echo(text.encode(encoding, "replace").decode(encoding), color=True)   # `paint` decides about colour
+    click.echo(text, color=True)   # `paint` decides about colour
+
+
+def write_json(document: Any) -> None:
+    """Write one JSON document to standard output, so that it can be parsed whatever the output can encode."""
+    text = dumps(document)
+    try:
+        text.encode(sys.stdout.encoding or "utf-8")
+    except UnicodeEncodeError:
+        text = dumps(document, ascii_only=True)
+    write(text)
 
 
 def write_file(text: str, path: str, *, force: bool) -> None:
@@ -168,7 +182,7 @@ def write_file(text: str, path: str, *, force: bool) -> None:
 
 def warn(text: str) -> None:
     """Write a warning to standard error."""
-    click.echo(f"imagekeeper: {one_line(text)}", err=True)
+    click.echo(f"imagekeeper: {_line(text)}", err=True)
 
 
 def wants_json(arguments: Sequence[str]) -> bool:
@@ -222,13 +236,13 @@ def _tell(code: str, what: str, why: str, hint: str, where: Any, exit_code: int,
     if as_json:
         document = {"schema": "error/1", "code": code, "what": what, "why": why, "hint": hint, "where": to_json(where)}
         with suppress(OSError):
-            write(dumps(document))
+            write_json(document)
             return exit_code
         drop_output()   # there is no room even for the error: people at least are told
-    lines = [f"imagekeeper: {paint(one_line(what), 'bad', err=True)}", f"  why:   {one_line(why)}"]
+    lines = [f"imagekeeper: {paint(_line(what), 'bad', err=True)}", f"  why:   {_line(why)}"]
     if where is not None and str(where):
-        lines.append(f"  where: {one_line(str(where))}")
-    lines.append(f"  next:  {one_line(hint)}")
+        lines.append(f"  where: {_line(str(where))}")
+    lines.append(f"  next:  {_line(hint)}")
     for line in lines:
         with suppress(OSError):
             click.echo(line, err=True, color=True)
@@ -239,21 +253,9 @@ def _tell(code: str, what: str, why: str, hint: str, where: Any, exit_code: int,
     return exit_code
 
 
-#: How words stand out by what they mean.
-STYLES: dict[Tone, dict[str, Any]] = {
-    "good": {"fg": "green", "bold": True}, "bad": {"fg": "red", "bold": True},
-    "care": {"fg": "yellow", "bold": True}, "strong": {"bold": True},
-}  # fmt: skip
-
-
-def paint(text: str, tone: Tone, *, err: bool = False) -> str:
-    """Colour a text where the terminal and the user want it; the words must say everything without it."""
-    if os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb":
-        return text
-    stream = sys.stderr if err else sys.stdout
-    if os.environ.get("FORCE_COLOR") or stream.isatty():
-        return click.style(text, **STYLES[tone])
-    return text
+def _line(words: str) -> str:
+    """Put a sentence of a message on one line; names that nobody can read to their end lose their middle."""
+    return shortened(one_line(words), LONGEST_SENTENCE)
 
 
 @contextmanager
@@ -270,7 +272,10 @@ def bar(label: str, total: int) -> Iterator[Advance]:
         if shown is None and time.monotonic() - started > PATIENCE:
             from tqdm import tqdm  # slow to load, and short work shows no bar
 
-            shown = tqdm(total=total or None, desc=label, unit="B", unit_scale=True, unit_divisor=1024, leave=False)
+            shown = tqdm(
+                total=total or None, desc=shortened(one_line(label), 60), unit="B", unit_scale=True, unit_divisor=1024,
+                leave=False, file=beneath(sys.stderr),   # the bar moves the cursor, which the gate would not let pass
+            )
         if shown is not None:
             shown.update(waiting)
             waiting = 0

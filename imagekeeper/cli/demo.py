@@ -14,6 +14,7 @@ from pathlib import Path
 import click
 
 from imagekeeper.cli import _shell, run
+from imagekeeper.cli._terminal import paint
 from imagekeeper.errors import UsageError
 from imagekeeper.files import display_name, unwritable
 from imagekeeper.jobs import specimen
@@ -128,7 +129,7 @@ def _step(words: str, command: str, expected: int, *, quiet: bool) -> DemoStep:
     else:
         if words:
             _shell.write("\n" + "\n".join(f"# {line}" for line in words.splitlines()))
-        _shell.write(_shell.paint(f"\n$ imagekeeper {command}", "strong"))
+        _shell.write("\n" + paint(f"$ imagekeeper {command}", "strong"))
         # errors belong to the story here, so they keep their place in it
         with contextlib.redirect_stderr(sys.stdout):
             code = run(arguments)

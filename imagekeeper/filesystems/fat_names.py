@@ -10,6 +10,7 @@ import datetime
 from functools import cache
 
 from imagekeeper.errors import UsageError
+from imagekeeper.legible import UNSEEN
 
 READ_ONLY, HIDDEN, SYSTEM, LABEL, DIRECTORY, ARCHIVE = 1, 2, 4, 8, 16, 32
 
@@ -66,12 +67,15 @@ def text_of(raw: bytes, code_page: str) -> str:
     if raw.isalnum():   # ASCII letters and digits, as nearly all names
         return raw.decode("ascii")
     text = raw.decode(code_page, "backslashreplace") if b"\\" not in raw else _apart(raw, code_page)
-    if text.isprintable() and "/" not in text:
+    if text.isascii() and text.isprintable() and "/" not in text:
         return text
     return "".join(
-        c if c.isprintable() and c != "/" else "".join(f"\\x{b:02x}" for b in c.encode(code_page, "replace"))
-        for c in text
+        c if _is_plain(c) and c != "/" else "".join(f"\\x{b:02x}" for b in c.encode(code_page, "replace")) for c in text
     )
+
+
+def _is_plain(character: str) -> bool:
+    return character.isprintable() and not UNSEEN.match(character)
 
 
 def _apart(raw: bytes, code_page: str) -> str:
@@ -126,7 +130,7 @@ def long_text(parts: bytes) -> str:
     text = parts.decode("utf-16-le", "replace")
     end = text.find("\0")
     text = text if end < 0 else text[:end]
-    return "".join(c if c.isprintable() and c not in "/\\" else f"\\x{ord(c):02x}" for c in text)
+    return "".join(c if _is_plain(c) and c not in "/\\" else f"\\x{ord(c):02x}" for c in text)
 
 
 @cache

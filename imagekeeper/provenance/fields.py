@@ -11,7 +11,7 @@ from collections.abc import Callable
 from typing import Any, TypeVar
 
 from imagekeeper.errors import ArchiveError, InternalError, Where
-from imagekeeper.jsonable import dumps
+from imagekeeper.jsonable import dumps_kept
 from imagekeeper.sentences.say import Phrase
 
 T = TypeVar("T")
@@ -50,7 +50,7 @@ def write_json(record: Any) -> bytes:
         >>> write_json({"id": "r1"})
         b'{\n  "id": "r1"\n}\n'
     """
-    text = dumps(record)
+    text = dumps_kept(record)
     for one in record if isinstance(record, list | tuple) else (record,):
         check_readable(one)
     return (text + "\n").encode()
@@ -67,7 +67,7 @@ def check_readable(record: Any) -> None:
     """
     if dataclasses.is_dataclass(record) and not isinstance(record, type):
         try:
-            from_json(type(record), json.loads(dumps(record)), "the record")
+            from_json(type(record), json.loads(dumps_kept(record)), "the record")
         except ArchiveError as problem:
             raise InternalError("internal/record", trouble=problem.why) from problem
 

@@ -208,6 +208,7 @@ SAYS: dict[str, Says] = {
     "table-form/no-column": Says(why="there is no column {columns:list or}; the first row must name the columns"),
     "table-form/cells": Says(why="it has {cells} cells, and the first row names {columns} columns"),
     "table-form/no-text": Says(why="it holds a character that is no text"),
+    "table-form/long-text": Says(why="it holds {characters} characters, and {limit} is the limit"),
     "table-form/in-column": Says(
         what="the table cannot be taken as it is",
         why="line {line}, column {column:line}: {trouble:line 400}",

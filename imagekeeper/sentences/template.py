@@ -2,8 +2,9 @@
 
 `{size:size}` is a size in bytes with the customary figure, `{count:plural read}` or `{count:plural entry/entries}` a
 count of things, `{names:list}` and `{names:list and}` several with commas or with a word between them, `{text:line}` a
-name made safe for one line and `{text:line 80}` no more than 80 characters of it, `{text:quoted 40}` the same in
-quotation marks. All else is as `str.format` has it: `{address:04X}`, `{volts:g}`, `{text!r}`.
+name made safe for one line and `{text:line 80}` about 80 characters of it, from its beginning and its end,
+`{text:quoted 40}` the same in quotation marks. All else is as `str.format` has it: `{address:04X}`, `{volts:g}`,
+`{text!r}`.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from imagekeeper.jsonable import one_line
+from imagekeeper.legible import escaped, shortened
 from imagekeeper.units import plural, size_text
 
 
@@ -45,10 +47,14 @@ class _Formatter(string.Formatter):
         if form == "list":
             return (f" {rest} " if rest else ", ").join(map(str, value))
         if form == "line":
-            return one_line(str(value))[: int(rest) if rest else None]
+            return _cut(one_line(str(value)), rest)
         if form == "quoted":
-            return repr(str(value)[: int(rest) if rest else None])
+            return repr(_cut(str(value), rest))
         return str(format(value, format_spec))
+
+
+def _cut(text: str, most: str) -> str:
+    return shortened(text, int(most)) if most else text
 
 
 _FORMATTER = _Formatter()
@@ -57,14 +63,16 @@ _FORMATTER = _Formatter()
 def fill(template: str, values: Mapping[str, Any]) -> str:
     """Put values into a template. Nothing is ever raised: what cannot be shown stays as it stands.
 
+    What a value holds that would drive a terminal, or change how the sentence reads, becomes an escape.
+
     Example:
         >>> fill("{reads:plural read} of {size:size}, at {at:04X}", {"reads": 2, "size": 2048, "at": 31})
         '2 reads of 2048 bytes (2K), at 001F'
-        >>> fill("{names:list and}; {text:quoted 3}; {lost:04X}", {"names": ["a", "b"], "text": "abcd"})
-        "a and b; 'abc'; lost"
+        >>> fill("{names:list and}; {text:quoted 3}; {lost:04X}", {"names": ["a", "b"], "text": "x" * 99})
+        "a and b; 'xx … 96 characters left out … x'; lost"
     """
     try:
-        return _FORMATTER.vformat(template, (), values)
+        return escaped(_FORMATTER.vformat(template, (), values))
     except (ValueError, TypeError, KeyError, IndexError, AttributeError, OverflowError):
         return template
 

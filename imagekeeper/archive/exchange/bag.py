@@ -22,6 +22,7 @@ from imagekeeper.archive.ocfl.reading import file_blocks
 from imagekeeper.archive.ocfl.troubles import damaged
 from imagekeeper.errors import UsageError, Where
 from imagekeeper.files import display_name, flush, sync_folder, unwritable
+from imagekeeper.legible import escaped
 from imagekeeper.progress import Advance
 from imagekeeper.provenance import places
 from imagekeeper.sentences.say import Phrase
@@ -207,8 +208,8 @@ def encoded(path: str) -> str:
 
 
 def _value(text: str) -> str:
-    """Keep a value on its line."""
-    return " ".join(text.split())
+    """Keep a value on its line, and what would be unseen in it visible: people read this file first."""
+    return escaped(" ".join(text.split()))
 
 
 class _Sink(Protocol):

@@ -23,6 +23,7 @@ from imagekeeper.archive.ocfl.reading import entries
 from imagekeeper.errors import ImagekeeperError, InputError
 from imagekeeper.files import display_name, opened, unreadable, unwritable
 from imagekeeper.jsonable import one_line
+from imagekeeper.legible import shortened
 from imagekeeper.sentences.say import Phrase
 from imagekeeper.units import size_text
 
@@ -141,7 +142,7 @@ class SafePaths:
 
 
 def _name_problem(path: str) -> Phrase | str | None:
-    shown = one_line(path[:120])
+    shown = shortened(one_line(path), 120)
     if len(path) > PATH_LIMIT or path.count("/") > DEPTH_LIMIT:
         return Phrase("bag-unsafe/long-path", path=shown)
     if problem := path_problem(path):
@@ -287,9 +288,9 @@ def _unzip(file: BinaryIO, size: int, target: Path, room: _Room) -> None:
 
 
 def _check_member(one: zipfile.ZipInfo) -> None:
-    name = one_line(one.filename[:120])
+    name = shortened(one_line(one.filename), 120)
     if one.orig_filename != one.filename:   # a NUL, or another system's separator
-        raise unsafe(Phrase("bag-unsafe/other-form", name=name, other=one_line(one.orig_filename[:120])))
+        raise unsafe(Phrase("bag-unsafe/other-form", name=name, other=shortened(one_line(one.orig_filename), 120)))
     if one.flag_bits & 0x2041:   # encrypted, strongly encrypted, header masked: APPNOTE.TXT 6.3.10, section 4.4.4
         raise InputError("wrapper-damaged/encrypted-bag", name=name)
     if one.compress_type not in (0, 8):
@@ -325,7 +326,8 @@ def _untar(file: BinaryIO, target: Path, room: _Room) -> None:
                 if one.isdir() and path in ("", "."):
                     continue
                 if not (one.isreg() or one.isdir()) or one.issparse():
-                    raise unsafe(Phrase("bag-unsafe/kind-in-tar", path=one_line(one.name[:120]), kind=_tar_kind(one)))
+                    shown = shortened(one_line(one.name), 120)
+                    raise unsafe(Phrase("bag-unsafe/kind-in-tar", path=shown, kind=_tar_kind(one)))
                 names.add(one.name.removeprefix("./") if one.isreg() else path, folder=one.isdir())
                 if one.isdir():
                     continue

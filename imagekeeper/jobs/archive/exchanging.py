@@ -35,6 +35,7 @@ from imagekeeper.jobs.archive.sides import (
 from imagekeeper.jobs.carriers.agreeing import agree
 from imagekeeper.jobs.session import Session, next_event, user
 from imagekeeper.jsonable import one_line
+from imagekeeper.legible import shortened
 from imagekeeper.progress import Advance, Progress, silent
 from imagekeeper.provenance import places
 from imagekeeper.provenance.derivations import Derivation
@@ -265,7 +266,7 @@ def _vetted_object(
 
 def _refused(in_bag: bool, where: str, why: Phrase) -> ImagekeeperError:
     if in_bag:
-        return bad(one_line(str(why))[:400], where)
+        return bad(shortened(one_line(str(why)), 400), where)
     return ArchiveError("archive-damaged/other-archive", trouble=why, where=Where(file=one_line(where)))
 
 

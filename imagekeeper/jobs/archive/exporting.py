@@ -20,6 +20,7 @@ from imagekeeper.files import display_name
 from imagekeeper.jobs.carriers.describing import belongs
 from imagekeeper.jobs.session import SOFTWARE, Session, refuse_inside
 from imagekeeper.jsonable import one_line
+from imagekeeper.legible import shortened
 from imagekeeper.progress import Advance, Progress, silent
 from imagekeeper.provenance import places
 from imagekeeper.provenance.fields import write_json
@@ -151,7 +152,7 @@ def _chosen(
         found = {one for one, text in named.items() if any(belongs(text, *name) for name in names)}
         wanted |= found | {m.id for m in own}
         if not found and not own:
-            raise NotFoundError("machine-missing/named-nowhere", name=one_line(machine)[:80])
+            raise NotFoundError("machine-missing/named-nowhere", name=shortened(one_line(machine), 80))
     texts = [named.get(one) for one in wanted]
     wanted |= {m.id for m in machines.values() if any(belongs(text, m.id, m.name) for text in texts)}
     return (

@@ -1,11 +1,17 @@
 r"""Tables as CSV files, which any spreadsheet opens.
 
-Written as RFC 4180 says: commas, CR LF, quotes where needed; in UTF-8. A spreadsheet takes a cell that begins with one
-of = + - @, a tab or a carriage return for a formula and would run it, so such a cell gets an apostrophe in front, and
-one that begins with apostrophes before such a character gets one more: taking one away gives the text back.
+Written as RFC 4180 says: commas, CR LF, quotes where needed; in UTF-8. Two things are written otherwise than they are,
+and both can be taken back, whatever the text holds:
+
+- A spreadsheet takes a cell that begins with one of = + - @, in any width and behind any blanks, or with a tab or a
+  carriage return, for a formula and would run it. Such a cell gets an apostrophe in front, and one that begins with
+  apostrophes before that gets one more: taking one away gives the text back.
+- A character that is not seen, or changes how others are seen, is written as `\uXXXX` or `\UXXXXXXXX`. Backslashes
+  before it are doubled, and so are those before what only looks like such an escape.
 
 Source:
-    RFC 4180; for the characters: OWASP, "CSV Injection" (from memory).
+    RFC 4180; for = + - @, tab and carriage return: OWASP, "CSV Injection" (from memory); for blanks and the wide and
+    small forms (Unicode, Halfwidth and Fullwidth Forms, Small Form Variants): common practice, no source.
 """
 
 from __future__ import annotations
@@ -13,12 +19,14 @@ from __future__ import annotations
 import csv
 import io
 import re
+import sys
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from imagekeeper import files
 from imagekeeper.errors import InputError, Where
 from imagekeeper.jsonable import one_line, printable
+from imagekeeper.legible import UNSEEN
 from imagekeeper.sentences.say import Phrase
 
 #: A larger table is none of carriers. [byte]
@@ -27,8 +35,10 @@ SIZE_LIMIT = 256 << 20
 #: No text of a carrier is longer. [characters]
 CELL_LIMIT = 100_000
 
-_RISKY = re.compile(r"'*[=+\-@\t\r]")
-_GUARDED = re.compile(r"'+[=+\-@\t\r]")
+_RISKY = re.compile(r"'*(?:[\t\r]|\s*[=+\-@\uff1d\uff0b\uff0d\uff20\ufe66\ufe62\ufe63\ufe6b])")
+_ESCAPE = r"u[0-9a-f]{4}|U[0-9a-f]{8}"
+_TO_ESCAPE = re.compile(rf"(?<!\\)(\\*+)(?:({UNSEEN.pattern})|(?<=\\)({_ESCAPE}))")
+_ESCAPED = re.compile(rf"(?<!\\)(\\++)({_ESCAPE})")
 _BOM = b"\xef\xbb\xbf"
 
 
@@ -72,6 +82,51 @@ def guarded(cell: str) -> str:
     return f"'{cell}" if _RISKY.match(cell) else cell
 
 
+def without_unseen(cell: str) -> str:
+    r"""Write what would be unseen in a cell, or would change how it is seen, as escapes.
+
+    Example:
+        >>> print(without_unseen("U4\u202egnp"), without_unseen(r"C:\u4000"), without_unseen(r"C:\u202e"))
+        U4\u202egnp C:\u4000 C:\\u202e
+    """
+
+    def written(found: re.Match[str]) -> str:
+        slashes, unseen, like_an_escape = found.groups()
+        if unseen is None:
+            return found[0] if _unseen(like_an_escape) is None else slashes * 2 + like_an_escape
+        code = ord(unseen)
+        return slashes * 2 + (f"\\u{code:04x}" if code <= 0xFFFF else f"\\U{code:08x}")
+
+    return _TO_ESCAPE.sub(written, cell)
+
+
+def with_unseen(cell: str) -> str:
+    r"""Give the text back that `without_unseen` wrote.
+
+    Example:
+        >>> with_unseen(r"U4\u202egnp") == "U4\u202egnp", with_unseen(r"C:\\u202e") == r"C:\u202e"
+        (True, True)
+    """
+
+    def meant(found: re.Match[str]) -> str:
+        slashes, written = found.groups()
+        unseen = _unseen(written)
+        if unseen is None:
+            return found[0]
+        half = "\\" * (len(slashes) // 2)
+        return half + (unseen if len(slashes) % 2 else written)
+
+    return _ESCAPED.sub(meant, cell)
+
+
+def _unseen(written: str) -> str | None:
+    """Give the character that an escape stands for; None where no cell would hold that one as an escape."""
+    code = int(written[1:], 16)
+    if code > sys.maxunicode or 0xD800 <= code <= 0xDFFF:
+        return None
+    return chr(code) if UNSEEN.match(chr(code)) else None
+
+
 def unguarded(cell: str) -> str:
     """Give the text back.
 
@@ -79,7 +134,7 @@ def unguarded(cell: str) -> str:
         >>> unguarded("'=1+1"), unguarded("''=1"), unguarded("'85"), unguarded("-5")
         ('=1+1', "'=1", "'85", '-5')
     """
-    return cell[1:] if _GUARDED.match(cell) else cell
+    return cell[1:] if cell.startswith("'") and _RISKY.match(cell) else cell
 
 
 def write_sheet(columns: Sequence[str], rows: Iterable[Sequence[str | None]], *, bom: bool = False) -> bytes:
@@ -97,8 +152,16 @@ def write_sheet(columns: Sequence[str], rows: Iterable[Sequence[str | None]], *,
     text = io.StringIO(newline="")
     writer = csv.writer(text, lineterminator="\r\n")
     writer.writerow(columns)
-    writer.writerows([guarded(printable(cell or "")) for cell in row] for row in rows)
+    writer.writerows([_written(cell or "") for cell in row] for row in rows)
     return (_BOM if bom else b"") + text.getvalue().encode()
+
+
+def _written(cell: str) -> str:
+    return guarded(without_unseen(printable(cell).replace("\r\n", "\n")))
+
+
+def _meant(cell: str) -> str:
+    return with_unseen(unguarded(cell).replace("\r\n", "\n"))
 
 
 def read_sheet(path: str, known: Sequence[str], *, need: Sequence[str]) -> CsvTable:
@@ -128,7 +191,7 @@ def read_sheet(path: str, known: Sequence[str], *, need: Sequence[str]) -> CsvTa
         raise wrong(name, 1, Phrase("table-form/no-header"))
     head = text.partition("\n")[0]
     parting = next((one for one in (",", ";", "\t") if one in head), ",")
-    csv.field_size_limit(CELL_LIMIT)
+    csv.field_size_limit(CELL_LIMIT * len("\\U000e0041") + 1)   # each character may be an escape
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=parting, strict=True)
     lines: list[TableLine] = []
     names: list[str | None] = []
@@ -138,7 +201,7 @@ def read_sheet(path: str, known: Sequence[str], *, need: Sequence[str]) -> CsvTa
         for row in reader:
             number, begin = begin, reader.line_num + 1
             if not names:
-                given = [unguarded(cell) for cell in row]
+                given = [_meant(cell) for cell in row]
                 names = _columns(name, given, known, need)
             elif any(cell.strip() for cell in row):
                 lines.append(TableLine(number, _cells(name, number, names, row)))
@@ -179,7 +242,10 @@ def _cells(name: str, number: int, names: Sequence[str | None], row: Sequence[st
     for column, cell in zip(names, row, strict=False):
         if column is None:
             continue
-        if "\0" in cell:
+        text = _meant(cell)
+        if "\0" in text:
             raise wrong(name, number, Phrase("table-form/no-text"), column)
-        cells[column] = unguarded(cell).replace("\r\n", "\n")
+        if len(text) > CELL_LIMIT:
+            raise wrong(name, number, Phrase("table-form/long-text", characters=len(text), limit=CELL_LIMIT), column)
+        cells[column] = text
     return cells

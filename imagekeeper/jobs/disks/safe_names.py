@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 import unicodedata
 
+from imagekeeper.legible import UNSEEN
+
 #: Names that some systems take for devices, whatever follows the dot. Source: Microsoft, "Naming Files, Paths, and
 #: Namespaces".
 _DEVICES = re.compile(r"(?:CON|CONIN\$|CONOUT\$|PRN|AUX|NUL|CLOCK\$|COM[0-9¹²³]|LPT[0-9¹²³])(?=\.|$)", re.IGNORECASE)
@@ -25,7 +27,7 @@ def safe_name(name: str) -> str:
         ('CONIN$_', 'conout$_.txt')
     """
     text = unicodedata.normalize("NFC", _FORBIDDEN.sub("_", name))
-    text = "".join(c if c.isprintable() else "_" for c in text)
+    text = "".join(c if c.isprintable() and not UNSEEN.match(c) else "_" for c in text)
     kept = text.rstrip(". ")
     text = kept + "_" * (len(text) - len(kept))
     if text.startswith("-") or not text:

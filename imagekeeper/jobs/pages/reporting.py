@@ -20,6 +20,7 @@ from imagekeeper.jobs.pages.risks import Subject, risks
 from imagekeeper.jobs.pages.values import CarrierEntry, IndexPage, MachineEntry, MachinePage, Made, Page, Picture
 from imagekeeper.jobs.session import SOFTWARE, Session
 from imagekeeper.jsonable import one_line
+from imagekeeper.legible import shortened
 from imagekeeper.progress import Progress, silent
 from imagekeeper.provenance import places
 from imagekeeper.provenance.ids import suggest_id
@@ -228,7 +229,7 @@ def _chosen(
         return name is not None and (part in name.casefold() or any(one.has(name) for one in wanted))
 
     if not any(belonging(one) for one in every) and not wanted:
-        raise NotFoundError("machine-missing/report", name=one_line(machine)[:80])
+        raise NotFoundError("machine-missing/report", name=shortened(one_line(machine), 80))
     return tuple(one for one in chosen if belonging(one))
 
 

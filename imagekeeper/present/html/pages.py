@@ -1,7 +1,7 @@
 """Pages as HTML text: one file each, which opens alone, runs no script and fetches nothing.
 
-Everything that comes from people or files is escaped by the template library, and characters that could change how
-the rest of the page reads are shown as escapes: control characters and marks that turn the direction of writing.
+Markup that comes from people or files is escaped by the template library. Characters that could change how the rest of
+the page reads, control characters and marks that turn the direction of writing, become escapes in the finished page.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ import base64
 import hashlib
 from functools import cache
 from importlib import resources
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from imagekeeper.evidence.standing import GRADES
 from imagekeeper.findings import CODES as FINDING_CODES
@@ -53,7 +53,7 @@ def render(page: Page, extra_style: str = "") -> str:
     style = _text("style.css") + extra_style
     digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
     name, up = _TEMPLATES[type(page)]
-    return _environment().get_template(name).render(page=page, up=up, style=style, style_digest=digest)
+    return visible(_environment().get_template(name).render(page=page, up=up, style=style, style_digest=digest))
 
 
 @cache
@@ -67,17 +67,13 @@ def _environment() -> Environment:
     from jinja2 import Environment, FunctionLoader, StrictUndefined  # slow to load: only for a page
     from markupsafe import Markup
 
-    def shown(value: Any) -> Any:
-        """Make a value harmless; what this package drew itself (`Markup`) passes, and is not escaped either."""
-        return visible(value) if isinstance(value, str) and not isinstance(value, Markup) else value
-
     def own(text: str) -> Markup:
         """Trust markup that this package made: its drawings escape their own words."""
         return Markup(text)   # noqa: S704  never given a text of the user's
 
     environment = Environment(
-        loader=FunctionLoader(_text), autoescape=True, undefined=StrictUndefined, finalize=shown, trim_blocks=True,
-        lstrip_blocks=True, keep_trailing_newline=True,
+        loader=FunctionLoader(_text), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
+        keep_trailing_newline=True,
     )  # fmt: skip
     environment.filters |= {
         "address": lambda number, end: f"{number:0{address_digits(end)}X}", "day": day, "limited": limited,

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET  # written only, never parsed
 
+from imagekeeper.legible import visible
+
 #: Colours that colour-blind people can tell apart: M. Okabe and K. Ito, "Color Universal Design", 2008, two of them
 #: darkened so that text in them is legible on white.
 INK = "#1c1f23"
@@ -40,8 +42,8 @@ class Drawing:
                 "width": str(width), "height": str(height), "role": "img", "font-family": FONT,
             },
         )  # fmt: skip
-        ET.SubElement(self._root, "title").text = _legal(title)
-        ET.SubElement(self._root, "desc").text = _legal(description)
+        ET.SubElement(self._root, "title").text = title
+        ET.SubElement(self._root, "desc").text = description
         self.rectangle(0, 0, width, height, PAPER)
 
     def rectangle(
@@ -54,7 +56,7 @@ class Drawing:
             attributes["fill-opacity"] = _number(opacity)
         shape = ET.SubElement(self._root, "rect", attributes)
         if note:
-            ET.SubElement(shape, "title").text = _legal(note)
+            ET.SubElement(shape, "title").text = note
 
     def line(self, x1: float, y1: float, x2: float, y2: float, colour: str = QUIET) -> None:
         """Draw a thin line."""
@@ -71,18 +73,21 @@ class Drawing:
         }  # fmt: skip
         if bold:
             attributes["font-weight"] = "bold"
-        ET.SubElement(self._root, "text", attributes).text = _legal(words)
+        ET.SubElement(self._root, "text", attributes).text = words
 
     def text_of(self) -> str:
-        """Give the SVG document."""
+        r"""Give the SVG document: what would be unseen in it, or what XML cannot carry, stands there as an escape.
+
+        Source:
+            XML 1.0, section 2.2, for the characters that XML cannot carry.
+
+        Example:
+            >>> "u4\\u202e\\x07\\ufffe" in Drawing(100, 50, "u4\u202e\x07\ufffe", "").text_of()
+            True
+        """
         ET.indent(self._root)
-        return ET.tostring(self._root, encoding="unicode") + "\n"
+        return visible(ET.tostring(self._root, encoding="unicode")) + "\n"
 
 
 def _number(value: float) -> str:
     return f"{value:.2f}".rstrip("0").rstrip(".")
-
-
-def _legal(words: str) -> str:
-    """Replace characters that XML cannot carry: file names may hold any. Source: XML 1.0, section 2.2."""
-    return "".join("\ufffd" if c < " " or 0xD800 <= ord(c) <= 0xDFFF or c in "\ufffe\uffff" else c for c in words)

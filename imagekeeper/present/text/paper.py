@@ -2,7 +2,8 @@
 
 Whoever shows a text says so once, around the call (`set_on`); nothing here asks a terminal or the environment. Every
 text is finished by `page`, so that nothing that comes from people or files can drive a terminal: characters that are
-not printed are shown as escapes, and colour is put in last.
+not printed are shown as escapes, and colour is put in last. Painted words are marked until then with a number that is
+drawn anew in every run: nothing that was written before can look like it.
 """
 
 from __future__ import annotations
@@ -12,7 +13,8 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
-from typing import Literal
+from random import SystemRandom
+from typing import Literal, cast
 
 from imagekeeper.jsonable import one_line
 
@@ -43,11 +45,11 @@ PLAIN = Paper()
 
 _PAPER: ContextVar[Paper] = ContextVar("paper", default=PLAIN)
 
-#: Private characters, which no font and no terminal knows, mark painted words until the line is finished.
-_MARKS: dict[Tone, str] = {"good": "\ue001", "bad": "\ue002", "care": "\ue003", "strong": "\ue004"}
-_TONES = {mark: tone for tone, mark in _MARKS.items()}
-_END = "\ue000"
-_PAINTED = re.compile("([\ue001-\ue004])([^\ue000-\ue004]*)\ue000")
+#: What marks painted words: nobody can know it beforehand, and a private character, which no finished words hold, is
+#: at both its ends.
+_SEAL = f"\ue000{SystemRandom().getrandbits(64):016x}"
+_END = f"{_SEAL}end\ue000"
+_PAINTED = re.compile(f"{_SEAL}(good|bad|care|strong)\ue000([^\ue000]*){_END}")
 
 
 @contextmanager
@@ -72,8 +74,27 @@ def width() -> int:
 
 
 def painted(words: str, tone: Tone) -> str:
-    """Make words stand out, once the line that they stand in is finished by `page` or `finished`."""
-    return f"{_MARKS[tone]}{one_line(words)}{_END}"
+    """Make words stand out, once the line that they stand in is finished by `page`, `finished` or `resolved`."""
+    return f"{_SEAL}{tone}\ue000{one_line(words)}{_END}"
+
+
+def resolved(text: str, paint: Callable[[str, Tone], str], shown: Callable[[str], str]) -> str:
+    r"""Give painted words their colour, and make everything harmless.
+
+    Args:
+        text: The text, with what `painted` gave in it.
+        paint: Makes words stand out; they are harmless by then.
+        shown: Makes words harmless.
+
+    Example:
+        >>> resolved(painted("damaged", "bad") + ": \ue000u4", lambda words, tone: f"<{words}>", one_line)
+        '<damaged>: \\ue000u4'
+    """
+    first, *rest = _PAINTED.split(text)
+    parts = [shown(first)]
+    for tone, words, behind in zip(rest[::3], rest[1::3], rest[2::3], strict=True):
+        parts += [paint(shown(words), cast(Tone, tone)), shown(behind)]
+    return "".join(parts)
 
 
 def finished(line: str) -> str:
@@ -83,14 +104,7 @@ def finished(line: str) -> str:
         >>> finished(painted("damaged", "bad") + ": u4\x1b[2J\n.bin")
         'damaged: u4\\x1b[2J\\n.bin'
     """
-    if line.isprintable():
-        return line
-    paint = _PAPER.get().paint
-    first, *rest = _PAINTED.split(line)
-    parts = [one_line(first)]
-    for mark, words, behind in zip(rest[::3], rest[1::3], rest[2::3], strict=True):
-        parts += [paint(one_line(words), _TONES[mark]), one_line(behind)]
-    return "".join(parts)
+    return resolved(line, _PAPER.get().paint, one_line)
 
 
 def page(lines: Iterable[str]) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from imagekeeper.addresses import Doubt
 from imagekeeper.findings import Finding
 from imagekeeper.jsonable import one_line
+from imagekeeper.legible import shortened
 from imagekeeper.present.text.paper import width
 from imagekeeper.provenance.contents import DiskContents
 from imagekeeper.provenance.reads import Read
@@ -16,6 +17,9 @@ from imagekeeper.units import address_digits, plural, range_text, size_text
 #: The longest lists are cut here; the JSON document has all.
 SHOWN = 8
 
+#: No cell of a table becomes much wider: it loses its middle, which the JSON document has. [column]
+WIDEST_CELL = 400
+
 
 def table(rows: Sequence[Sequence[str]], *, right: Iterable[int] = (), indent: str = "  ") -> list[str]:
     """Lay out rows in columns; the columns numbered in `right` are set to the right.
@@ -24,7 +28,8 @@ def table(rows: Sequence[Sequence[str]], *, right: Iterable[int] = (), indent: s
         >>> table([["line", "count"], ["D0", "7"]], right=[1])
         ['  line  count', '  D0        7']
     """
-    rows = [[one_line(cell) for cell in row] for row in rows]   # what people typed cannot drive the terminal
+    # what people typed cannot drive the terminal, nor make every row as wide as a name of thousands of characters
+    rows = [[shortened(one_line(cell), WIDEST_CELL) for cell in row] for row in rows]
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
     flush = set(right)
 

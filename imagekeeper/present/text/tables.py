@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from imagekeeper.jobs.carriers import corroborating, tabulating
 from imagekeeper.jsonable import one_line
+from imagekeeper.legible import shortened
 from imagekeeper.present.text import parts
 from imagekeeper.present.text.paper import page
 from imagekeeper.units import plural
@@ -41,7 +42,7 @@ def filled_in_text(result: tabulating.FilledIn) -> str:
 
 
 def _said(text: str | None) -> str:
-    return "nothing" if text is None else repr(one_line(text)[:60])
+    return "nothing" if text is None else repr(shortened(one_line(text), 60))
 
 
 def corroborated_text(result: corroborating.Corroboration) -> str:
@@ -70,4 +71,4 @@ def corroborated_text(result: corroborating.Corroboration) -> str:
 
 
 def _entry(line: int, name: str | None) -> str:
-    return f"line {line}" + (f" ({one_line(name)[:60]})" if name else "")
+    return f"line {line}" + (f" ({shortened(one_line(name), 60)})" if name else "")
