@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
+from imagekeeper.addresses import joined
 from imagekeeper.comparison.alignment import Alignment, align, in_words, missing_from
 from imagekeeper.comparison.confidence import Remaining, remaining
 from imagekeeper.comparison.difference import DifferenceMap, Differences, no_differences
@@ -233,7 +234,7 @@ def doubt_findings(images: Sequence[Image], names: Sequence[str]) -> Iterator[Fi
     """Say which reads hold bytes that their container speaks against."""
     for image, name in zip(images, names, strict=True):
         if image.doubts:
-            doubtful = sum(doubt.length for doubt in image.doubts)
+            doubtful = sum(span.length for span in joined(image.doubts))
             yield Finding.of(
                 "doubtful-bytes/read", "warning", 1.0, Where(file=name), name=name, first_doubt=image.doubts[0].why,
                 detail={"doubts": len(image.doubts), "bytes": doubtful},

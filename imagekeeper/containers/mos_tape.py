@@ -81,8 +81,7 @@ class _Reader(RecordReader):
 
     def take(self, record: LineRecord, line: int) -> None:
         if record.type == LAST:
-            self.ended = True
-            if record.fault is None and record.address != self.data_records % 0x1_0000:
+            if self.end(record) and record.address != self.data_records % 0x1_0000:
                 self.builder.problem(wrong_count(record.address, self.data_records).at(line))
 
 

@@ -269,5 +269,5 @@ def hexdump(
     sources = (source,) if against is None else (source, against)
     how = options(*sources, container=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
     other = None if against is None else given(against)
-    with hexdump_rows(given(source), how, against=other, start=start, length=length, width=width) as (rows, _):
-        return listed(rows(), against=against is not None)
+    with hexdump_rows(given(source), how, against=other, start=start, length=length, width=width) as dump:
+        return listed(dump.rows(), against=against is not None, doubts=dump.doubts)
