@@ -35,9 +35,27 @@ def check_vcc(text: str) -> str:
     number = text.strip().rstrip("vV").rstrip()
     if not _DECIMAL.fullmatch(number):
         raise UsageError("usage/voltage", text=text)
-    if not 0 < float(number) <= MOST_VOLTS:
-        raise UsageError("usage/voltage-of-no-chip", volts=number, most=MOST_VOLTS)
+    check_volts(float(number), number)
     return number
+
+
+def check_volts(value: float, text: str | None = None) -> None:
+    """Refuse a number that is no supply voltage of a memory chip. [volt]
+
+    Args:
+        value: The number.
+        text: How it was written, or None.
+
+    Raises:
+        UsageError: `usage`.
+
+    Example:
+        >>> check_volts(4.5); check_volts(55.0)
+        Traceback (most recent call last):
+        imagekeeper.errors.UsageError: no memory chip is read at that supply voltage: 55 V was given, and it lies above 0 V and not above 30 V
+    """
+    if not 0 < value <= MOST_VOLTS:
+        raise UsageError("usage/voltage-of-no-chip", volts=text or f"{value:g}", most=MOST_VOLTS)
 
 
 def check_temperature(text: str) -> str:

@@ -199,5 +199,5 @@ def test_a_doubtful_image_is_written_to_no_disk(cli: Cli, tmp_path: Path) -> Non
     plan = ("plan", "disk", "a.img.gz", "--format", "360K", "--drive", "5.25-96tpi-hd-dual", "-o", "w.img")
     ran = cli(*plan, "--keep-doubtful")
     assert (ran.code, (tmp_path / "w.img").exists()) == (3, False)
-    assert "1 doubt over 360 KiB" in ran.err
+    assert "1 doubt over 368640 bytes" in ran.err
     assert "00000 to 59FFF" in ran.err
