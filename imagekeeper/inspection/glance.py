@@ -13,6 +13,9 @@ from imagekeeper.containers.model import Image
 #: So much of the beginning is held against its addresses. [byte]
 RAMP_BYTES = 4096
 
+#: Smaller ones say nothing of lines: no memory chip is so small. [byte]
+SMALLEST = 32
+
 #: Larger images are not looked at: no chip of the period is so large, and a disk has other faults. [byte]
 GLANCE_LIMIT = 8 << 20
 
@@ -21,7 +24,7 @@ CODES = ("blank", "not-selected", "floating-bus", "data-line-stuck", "data-lines
 
 
 def worth_inspecting(image: Image) -> bool:
-    """Whether a data line never changes, two are always equal, or the bytes repeat their addresses.
+    r"""Whether a data line never changes, two are always equal, or the bytes repeat their addresses.
 
     Example:
         >>> worth_inspecting(Image.from_bytes(b"\xff" * 64)), worth_inspecting(Image.from_bytes(bytes(range(64))))
@@ -29,7 +32,7 @@ def worth_inspecting(image: Image) -> bool:
         >>> worth_inspecting(Image.from_bytes(bytes(i * i * 37 >> 3 & 0xFF for i in range(256))))
         False
     """
-    if not 0 < image.size_bytes <= GLANCE_LIMIT:
+    if not SMALLEST <= image.size_bytes <= GLANCE_LIMIT:
         return False
     values: set[int] = set()
     for _, piece in image.pieces():

@@ -19,7 +19,7 @@ def legend(doubts: Sequence[Doubt]) -> Iterator[str]:
         ...     print(line)
         <BLANKLINE>
         ? behind a byte: its file speaks against it
-          line 3, 0008-000B: the sum is wrong (record-sum)
+          line 3, 0008 to 000B: the sum is wrong (record-sum)
     """
     if not doubts:
         return
