@@ -28,8 +28,9 @@ def hexdump(
 ) -> int:  # fmt: skip
     """Show the bytes that FILE stands for, from any container, as hexadecimal digits and text.
 
-    A gap is shown as blanks, a doubtful byte with ? behind it; below the rows stands what speaks against it. With --against, a row that differs is followed by the
-    other file's bytes, where they differ. The exit code is then 1 if anything differs, as with compare.
+    A gap is shown as blanks, a doubtful byte with ? behind it; below the rows stands what speaks against it. With
+    --against, a row that differs is followed by the other file's bytes, where they differ. The exit code is then 1 if
+    anything differs, as with compare.
     """
     if only_differences and against is None:
         raise click.UsageError("--only-differences needs --against, which names the other file")

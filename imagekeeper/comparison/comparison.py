@@ -38,8 +38,8 @@ class ComparedRead:
         name_base64: The exact bytes of the file name where text cannot carry them, else null.
         same_file_as: The number of an earlier read that is this very file, counted from 1, or null.
         signs: What this read alone shows of a fault: faults and warnings of its inspection, worst first. All of them
-            where the chip is known; else, of equal reads only, what is quickly seen: a line that never changes, two that
-            are always equal, one value only, bytes that repeat the address.
+            where the chip is known; else, of equal reads only, what is quickly seen: a line that never changes, two
+            that are always equal, one value only, bytes that repeat the address.
     """
 
     name: str

@@ -1,8 +1,8 @@
 """The order of a listing: addresses prove that no line is missing, repeated or cut short.
 
-What depends on what: the address of a line says where its bytes belong. One alone after a jump, which the next line does
-not continue, is a witness for itself only: its bytes are doubtful. In a listing without addresses a line belongs behind
-those before it: after one of which it is not certain how many bytes it had, all that follows is doubtful.
+What depends on what: the address of a line says where its bytes belong. One alone after a jump, which the next line
+does not continue, is a witness for itself only: its bytes are doubtful. In a listing without addresses a line belongs
+behind those before it: after one of which it is not certain how many bytes it had, all that follows is doubtful.
 """
 
 from __future__ import annotations

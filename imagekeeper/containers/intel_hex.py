@@ -141,9 +141,8 @@ class _Reader(RecordReader):
         return [(self._base + record.address, record.data[:room]), (self._base, record.data[room:])]
 
     def take(self, record: LineRecord, line: int) -> None:
-        if record.type == END:
-            if self.end(record) and record.address and self.builder.entry is None:
-                self.builder.entry = record.address   # 8-bit systems put it here; from memory
+        if record.type == END and self.end(record) and record.address and self.builder.entry is None:
+            self.builder.entry = record.address   # 8-bit systems put it here; from memory
         if len(record.payload) != _COUNTS.get(record.type):
             return
         value = int.from_bytes(record.payload)

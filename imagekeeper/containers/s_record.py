@@ -138,6 +138,12 @@ class _Stretch:
         return fault.at(self.line, self.start, self.end - self.start)
 
 
+def _torn(before: _Stretch, after: _Stretch) -> bool:
+    """Whether records have the same count where the type changes, although their addresses do not go on."""
+    alike = before.last + ADDRESS_BYTES[before.type] == after.first + ADDRESS_BYTES[after.type]
+    return alike and before.end != after.start
+
+
 class _Reader(RecordReader):
     container = NAME
     end_record = "a record S7, S8 or S9"
@@ -179,15 +185,12 @@ class _Reader(RecordReader):
         if self._stretches and self._stretches[-1].type == type_:
             last = self._stretches.pop()
             self._stretches.append(replace(last, count=last.count + count, end=place.end, last=size))
-            if last.count == 1 and len(self._stretches) == 2:   # only now is it the first that is the odd one
-                self.check_border(*self._stretches, self._stretches[0])
             return
+        self.check_opening()
         new = _Stretch(type=type_, line=line, count=count, start=place.start, end=place.end, first=size, last=size)
         self._stretches = [*self._stretches[-2:], new]
         if len(self._stretches) == 3:
             self.check_single(*self._stretches)
-        elif len(self._stretches) == 2 and count > 1:
-            self.check_border(*self._stretches, self._stretches[0])
 
     def check_single(self, before: _Stretch, odd: _Stretch, after: _Stretch) -> None:
         """Tell of a single record of another type; its bytes are wrong, and those that it should have given lack."""
@@ -198,12 +201,21 @@ class _Reader(RecordReader):
         if before.end < after.start <= before.end + MAX_RECORD_BYTES:
             self.builder.missing(fault.at(odd.line, before.end, after.start - before.end))
 
-    def check_border(self, one: _Stretch, other: _Stretch, odd: _Stretch) -> None:
-        """Tell of a single record at the beginning or the end that has the count of its neighbour of another type."""
-        alike = one.last + ADDRESS_BYTES[one.type] == other.first + ADDRESS_BYTES[other.type]
-        if odd.count == 1 and alike and one.end != other.start:
-            beside = other.type if odd is one else one.type
-            self.builder.problem(odd.problem(Fault("record-type/beside", odd=odd.type, beside=beside)))
+    def check_opening(self) -> None:
+        """Tell of a single first record that has the count of those after it, which are of another type."""
+        if len(self._stretches) != 2:
+            return   # later on there is another stretch before it
+        odd, after = self._stretches
+        if odd.count == 1 and after.count > 1 and _torn(odd, after):
+            self.builder.problem(odd.problem(Fault("record-type/beside", odd=odd.type, beside=after.type)))
+
+    def check_closing(self) -> None:
+        """Tell of a single last record that has the count of those before it, which are of another type."""
+        if len(self._stretches) < 2:
+            return
+        before, odd = self._stretches[-2:]
+        if odd.count == 1 and _torn(before, odd):
+            self.builder.problem(odd.problem(Fault("record-type/beside", odd=odd.type, beside=before.type)))
 
     def mistaken_for_data(self) -> Span:
         """Give the last record where it is as short as an end record: its type digit may be wrong."""
@@ -212,8 +224,8 @@ class _Reader(RecordReader):
         return Span(last.end - last.last, last.last) if short else Span(0, 0)
 
     def finish(self) -> Image:
-        if len(self._stretches) > 1:
-            self.check_border(*self._stretches[-2:], self._stretches[-1])
+        self.check_opening()
+        self.check_closing()
         return super().finish()
 
     def check_pairing(self, end: int) -> None:

@@ -50,9 +50,7 @@ def check_volts(value: float, text: str | None = None) -> None:
         UsageError: `usage`.
 
     Example:
-        >>> check_volts(4.5); check_volts(55.0)
-        Traceback (most recent call last):
-        imagekeeper.errors.UsageError: no memory chip is read at that supply voltage: 55 V was given, and it lies above 0 V and not above 30 V
+        >>> check_volts(4.5)
     """
     if not 0 < value <= MOST_VOLTS:
         raise UsageError("usage/voltage-of-no-chip", volts=text or f"{value:g}", most=MOST_VOLTS)

@@ -1,8 +1,8 @@
 """How much damage passes unseen: one byte of a record file is damaged, at every place, in some twenty-five ways.
 
-Run it as `python -m tests.benchmarks.doubts`; it takes about a minute. Per file it gives how many ways were tried, how many
-were refused, how many changed nothing, how many passed although the image is another, and how many left a wrong byte
-without a doubt where doubtful input is kept. The last must be 0.
+Run it as `python -m tests.benchmarks.doubts`; it takes about a minute. Per file it gives how many ways were tried, how
+many were refused, how many changed nothing, how many passed although the image is another, and how many left a wrong
+byte without a doubt where doubtful input is kept. The last must be 0.
 """
 
 from __future__ import annotations
@@ -41,8 +41,8 @@ def main() -> None:
         )
         refused = told["doubted"] + told["refused"] + told["undoubted"]
         print(
-            f"{name:30} {told.total():6} ways: {refused} refused, {told['harmless']} harmless, {told['passes']} passed, "
-            f"{told['undoubted']} undoubted"
+            f"{name:32} {told.total():6} ways: {refused} refused, {told['harmless']} harmless, "
+            f"{told['passes']} passed, {told['undoubted']} undoubted"
         )
 
 

@@ -57,7 +57,8 @@ def test_all_that_follows_a_damaged_base_is_doubtful_up_to_the_next_good_one(bad
 
 
 @pytest.mark.parametrize("bad", [
-    b":0300300002337A1F\n", b":10010000214601360121470136007EFE09D2190141\n", b":1001000021460136012147013600xEFE09D2190140\n",
+    b":0300300002337A1F\n", b":10010000214601360121470136007EFE09D2190141\n",
+    b":1001000021460136012147013600xEFE09D2190140\n",
     b"READY.\n", b":00000001FE\n", b":0400000500000000F8\n", b":020FFC0001020F\n",
 ], ids=lambda bad: str(bad))  # fmt: skip
 def test_a_line_that_was_no_base_leaves_what_follows_undoubted(bad: bytes) -> None:
@@ -210,7 +211,8 @@ def test_what_hangs_on_a_count_or_an_address_is_doubtful(name: str) -> None:
 
 RECORDS: dict[str, tuple[str, bytes, list[tuple[int, int]]]] = {
     "Tektronix hex": (
-        "tektronix-hex", b"/01000405102030400A\n/01040406102030400A\n/0108040D102030400A\n/01000001\n", [(0x104, 0x108)]),
+        "tektronix-hex", b"/01000405102030400A\n/01040406102030400A\n/0108040D102030400A\n/01000001\n",
+        [(0x104, 0x108)]),
     "MOS tape": (
         "mos-tape", b";0200100102" b"0015\n;0200120102" b"0018\n;0200140102" b"0019\n;0000030003\n", [(0x12, 0x14)]),
 }  # fmt: skip
@@ -232,7 +234,7 @@ def test_records_that_state_their_own_address_keep_doubt_to_themselves(name: str
 ], ids=["CRC", "cut", "more behind the end"])  # fmt: skip
 @pytest.mark.parametrize("inside", ["raw", "intel-hex"])
 def test_of_a_damaged_gzip_file_all_is_doubtful(hurt: Callable[[bytes], bytes], length: bool, inside: str) -> None:
-    """RFC 1952, 2.3.1: the CRC is over the whole of what was packed. What stands behind it does not speak against it."""
+    """RFC 1952, 2.3.1: the CRC is over the whole of what was packed. What stands behind it says nothing of that."""
     image = Image.from_bytes(bytes(range(256)), 0x100 if inside == "intel-hex" else 0)
     packed = hurt(gzip.compress(image.tobytes() if inside == "raw" else intel_hex.write(image)))
     with pytest.raises(InputError):

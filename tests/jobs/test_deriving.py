@@ -189,5 +189,5 @@ def test_doubts_go_with_what_is_derived_and_taken_out(archive: ArchiveStore, tmp
     again = derive(archive, "u9", WantedSteps(repeat_to=8), session(), what="d1").derivation
     assert [(doubt.start, doubt.length) for doubt in again.doubts] == [(2, 2), (6, 2)]
     text = " ".join(extraction_text(extract(archive, "u9", str(tmp_path / "r1.bin"), what="r1")).split())
-    assert "1 doubt, of which the file says nothing" in text
+    assert "1 doubt, of which a file of it says nothing" in text
     assert "0004 to 0007: the line ends in F1" in text

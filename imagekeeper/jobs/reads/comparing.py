@@ -114,7 +114,7 @@ def _signs(reads: Sequence[Loaded], result: Comparison, part: str | None) -> lis
 
 
 def signs_in(image: Image, part: str | None = None) -> tuple[Finding, ...]:
-    """Find what one read shows of a fault; without the chip, only what a quick look makes worth an inspection.
+    r"""Find what one read shows of a fault; without the chip, only what a quick look makes worth an inspection.
 
     Args:
         image: The read.
@@ -127,7 +127,7 @@ def signs_in(image: Image, part: str | None = None) -> tuple[Finding, ...]:
         NotFoundError: `chip-unknown`.
 
     Example:
-        >>> [found.code for found in signs_in(Image.from_bytes(b"\\xff" * 2048))]
+        >>> [found.code for found in signs_in(Image.from_bytes(b"\xff" * 2048))]
         ['blank']
     """
     if part is None and not worth_inspecting(image):

@@ -31,7 +31,7 @@ def extraction_text(result: Extraction) -> str:
 def _doubtful(doubts: Sequence[Doubt]) -> list[str]:
     if not doubts:
         return []
-    lines = ["", f"  {plural(len(doubts), 'doubt')}, of which the file says nothing: settle them before it is burnt"]
+    lines = [f"  {plural(len(doubts), 'doubt')}, of which a file of it says nothing: settle them before it is burnt"]
     lines += [line for one in doubts[: parts.SHOWN] for line in parts.wrapped("    ", parts.doubt(one))]
     more = len(doubts) - parts.SHOWN
     return lines + ([f"    and {more} more; --json lists all"] if more > 0 else [])
@@ -47,6 +47,6 @@ def derived_text(result: Derived) -> str:
     rows = [[f"{n}", describe(step.record), size_text(step.after_bytes)] for n, step in enumerate(result.steps, 1)]
     return page([
         f"{result.id} {made.id}{title}: made from {sources}", *parts.table(rows), f"  SHA-256  {made.sha256}",
-        *([f"  doubtful {plural(len(made.doubts), 'place')}, first {parts.doubt(made.doubts[0])}"] if made.doubts else []),
+        *_doubtful(made.doubts),
         f"  next: imagekeeper carrier extract {result.id} --image {made.id} -o FILE",
     ])  # fmt: skip
