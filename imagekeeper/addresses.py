@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 
@@ -40,3 +41,19 @@ class Doubt:
     code: str
     why: str
     line: int | None = None
+
+
+def joined(spans: Iterable[Span | Doubt]) -> tuple[Span, ...]:
+    """Lay runs of addresses together: each address once, in ascending order; empty runs are left out.
+
+    Example:
+        >>> joined([Span(8, 4), Span(0, 2), Span(2, 1), Span(9, 1), Span(30, 0)])
+        (Span(start=0, length=3), Span(start=8, length=4))
+    """
+    found: list[Span] = []
+    for start, length in sorted((one.start, one.length) for one in spans if one.length):
+        if found and start <= found[-1].end:
+            last = found.pop()
+            start, length = last.start, max(last.end, start + length) - last.start
+        found.append(Span(start, length))
+    return tuple(found)

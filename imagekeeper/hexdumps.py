@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import itertools
+from collections import deque
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
+from imagekeeper.addresses import Doubt, joined
 from imagekeeper.containers.model import Image, Segment
 
 WIDTH = 16
@@ -57,12 +60,14 @@ class Hexdump:
     Attributes:
         rows: The rows that hold anything, ascending.
         differ: Whether any row differs from the other image; null where none was given.
+        doubts: What the image's own file speaks against, ascending; of that, what concerns the rows or the whole file.
     """
 
     SCHEMA: ClassVar[Literal["hexdump/1"]] = "hexdump/1"
 
     rows: tuple[ListedRow, ...]
     differ: bool | None
+    doubts: tuple[Doubt, ...] = ()
 
     @property
     def exit_code(self) -> int:
@@ -70,7 +75,23 @@ class Hexdump:
         return 1 if self.differ else 0
 
 
-def listed(found: Iterable[HexdumpRow], *, against: bool) -> Hexdump:
+def doubts_within(image: Image, start: int | None, length: int | None) -> tuple[Doubt, ...]:
+    """Give the doubts of an image about a stretch of addresses, and those about its file as a whole.
+
+    Example:
+        >>> doubt = Doubt(start=8, length=4, code="record-sum", why="the sum is wrong")
+        >>> image = Image(segments=(Segment(0, bytes(32)),), doubts=(doubt,))
+        >>> [len(doubts_within(image, *part)) for part in ((None, None), (10, 2), (12, 4))]
+        [1, 1, 0]
+    """
+    low = start or 0
+    return tuple(
+        doubt for doubt in image.doubts
+        if not doubt.length or (doubt.start + doubt.length > low and (length is None or doubt.start < low + length))
+    )  # fmt: skip
+
+
+def listed(found: Iterable[HexdumpRow], *, against: bool, doubts: tuple[Doubt, ...] = ()) -> Hexdump:
     """Turn rows into the form for programs.
 
     Example:
@@ -82,7 +103,7 @@ def listed(found: Iterable[HexdumpRow], *, against: bool) -> Hexdump:
         return None if cells is None else " ".join("--" if cell is None else f"{cell:02X}" for cell in cells)
 
     all_rows = tuple(ListedRow(row.address, digits(row.cells) or "", digits(row.other)) for row in found)
-    return Hexdump(all_rows, any(row.other is not None for row in all_rows) if against else None)
+    return Hexdump(all_rows, any(row.other is not None for row in all_rows) if against else None, doubts)
 
 
 class AddressedBytes:
@@ -143,7 +164,7 @@ def rows(
     if length is not None:
         high = min(high, low + length)
     mine, other = AddressedBytes(image), AddressedBytes(against) if against else None
-    doubts = sorted((d.start, d.start + d.length) for d in image.doubts if d.length)
+    doubts = deque(joined(image.doubts))
     for address in _row_addresses(images, low, high, width):
         first, last = max(address, low), min(address + width, high)
         cells = _padded(mine.read(first, last), address, first, width)
@@ -153,10 +174,10 @@ def rows(
             shown = tuple(theirs) if theirs != cells else None
         if shown is None and not any(cell is not None for cell in cells):
             continue
-        while doubts and doubts[0][1] <= address:
-            doubts.pop(0)
-        near = [(a, b) for a, b in doubts[:width] if a < address + width]
-        marks = tuple(any(a <= address + i < b for a, b in near) for i in range(width))
+        while doubts and doubts[0].end <= address:
+            doubts.popleft()
+        near = list(itertools.islice(doubts, width)) if doubts and doubts[0].start < address + width else []
+        marks = tuple(any(span.start <= address + i < span.end for span in near) for i in range(width))
         yield HexdumpRow(address, tuple(cells), marks, shown)
 
 

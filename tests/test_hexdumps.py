@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 
 from imagekeeper.addresses import Doubt
 from imagekeeper.containers.model import Image, Segment
-from imagekeeper.hexdumps import HexdumpRow, rows
+from imagekeeper.hexdumps import HexdumpRow, doubts_within, listed, rows
+from imagekeeper.present.text.hexdump import legend
 from tests.strategies import images
 
 
@@ -54,3 +55,22 @@ def test_doubtful_bytes_are_marked() -> None:
     found = list(rows(image))
     assert [i for i, doubtful in enumerate(found[0].doubtful) if doubtful] == [4, 5]
     assert not any(found[1].doubtful)
+
+
+def test_programs_get_the_spans_and_people_a_legend() -> None:
+    doubts = (
+        Doubt(start=0, length=0, code="no-end", why="made up"),
+        Doubt(start=4, length=40, code="record-sum", why="the sum is wrong", line=7),
+        Doubt(start=4, length=1, code="record-sum", why="within"),
+        Doubt(start=90, length=2, code="record-sum", why="elsewhere"),
+    )
+    image = Image(segments=(Segment(0, bytes(100)),), doubts=doubts)
+    near = doubts_within(image, 0, 64)
+    assert listed(rows(image, length=64), against=False, doubts=near).doubts == doubts[:3]
+    marked = {row.address + i for row in rows(image) for i, doubtful in enumerate(row.doubtful) if doubtful}
+    assert marked == {*range(4, 44), 90, 91}
+    text = "\n".join(legend(near))
+    assert "? behind a byte" in text
+    assert "line 7, 0004 to 002B: the sum is wrong (record-sum)" in text
+    assert "? behind" not in "\n".join(legend(doubts[:1]))
+    assert list(legend(())) == []

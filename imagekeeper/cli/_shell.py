@@ -19,6 +19,7 @@ from imagekeeper.jsonable import dumps, one_line, to_json
 from imagekeeper.legible import shortened
 from imagekeeper.present.text.paper import Paper, set_on
 from imagekeeper.progress import Advance
+from imagekeeper.provenance.reads import check_vcc
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -111,22 +112,13 @@ def volts(text: str) -> tuple[float | None, ...]:
     """Read supply voltages, one a read, with - where one is not known.
 
     Raises:
-        click.UsageError: When one is no number.
+        UsageError: `usage`: one is no supply voltage.
 
     Example:
-        >>> volts("4.5,-,5.25")
+        >>> volts("4.5,-,5.25 V")
         (4.5, None, 5.25)
     """
-    found: list[float | None] = []
-    for part in text.split(","):
-        try:
-            value = None if part.strip() == "-" else float(part)
-        except ValueError:
-            value = -1.0
-        if value is not None and not 0 < value < 100:
-            raise click.UsageError(f"{part.strip()!r} is not a supply voltage; give one a read, such as 4.5,5.5")
-        found.append(value)
-    return tuple(found)
+    return tuple(None if part.strip() == "-" else float(check_vcc(part)) for part in text.split(","))
 
 
 def show(result: Any, text: Callable[[Any], str], as_json: bool) -> int:

@@ -15,7 +15,10 @@ from imagekeeper.present.text.comparison import comparison_text
 @click.option(
     "--ranges", type=click.IntRange(0, 1000), default=16, show_default=True, help="How many differing ranges to list."
 )
-@click.option("--chip", metavar="PART", help="Name the pins of this chip in hints, such as 27128.")
+@click.option(
+    "--chip", metavar="PART",
+    help="The chip that was read, such as 27128: each read is inspected as one of it, and pins are named in hints.",
+)  # fmt: skip
 @click.option(
     "--vcc", metavar="VOLTS,VOLTS,...", help="The supply voltage of each read in order, such as 4.5,5.5; - for unknown."
 )
@@ -33,7 +36,8 @@ def compare(
     the way, charge loss, and so on.
 
     The reads may come in any mix of containers. Agreement of reads proves that they were taken alike; it does not
-    prove that they are right: a fault that repeats itself repeats itself in every read.
+    prove that they are right: a fault that repeats itself repeats itself in every read. The exit code is 0 only where
+    the reads agree, are two files at least, and show no sign of such a fault.
     """
     if len(reads) < 2:
         raise click.UsageError("compare needs two reads or more; read the chip again into another file")

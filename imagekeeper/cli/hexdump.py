@@ -8,7 +8,7 @@ from imagekeeper.cli import _shell
 from imagekeeper.hexdumps import listed
 from imagekeeper.jobs.images.loading import Options
 from imagekeeper.jobs.reads.hexdumping import hexdump_rows
-from imagekeeper.present.text.hexdump import HexdumpText
+from imagekeeper.present.text.hexdump import HexdumpText, legend
 from imagekeeper.units import address_digits
 
 
@@ -28,23 +28,26 @@ def hexdump(
 ) -> int:  # fmt: skip
     """Show the bytes that FILE stands for, from any container, as hexadecimal digits and text.
 
-    A gap is shown as blanks, a doubtful byte with ? behind it. With --against, a row that differs is followed by the
-    other file's bytes, where they differ. The exit code is then 1 if anything differs, as with compare.
+    A gap is shown as blanks, a doubtful byte with ? behind it; below the rows stands what speaks against it. With
+    --against, a row that differs is followed by the other file's bytes, where they differ. The exit code is then 1 if
+    anything differs, as with compare.
     """
     if only_differences and against is None:
         raise click.UsageError("--only-differences needs --against, which names the other file")
     with hexdump_rows(
         file, options, against=against, start=start, length=length, width=width
-    ) as (rows, end):
+    ) as dump:
         if as_json:
-            chosen = (row for row in rows() if row.other is not None or not only_differences)
-            return _shell.show(listed(chosen, against=against is not None), str, as_json)
-        shown = HexdumpText(end, everything=everything or against is not None, only_differences=only_differences)
+            chosen = (row for row in dump.rows() if row.other is not None or not only_differences)
+            return _shell.show(listed(chosen, against=against is not None, doubts=dump.doubts), str, as_json)
+        shown = HexdumpText(dump.end, everything=everything or against is not None, only_differences=only_differences)
         lines = 0
         with _shell.on_terminal():
-            for line in shown.lines(rows()):
+            for line in shown.lines(dump.rows()):
                 _shell.write(line)
                 lines += 1
+            for line in legend(dump.doubts):
+                _shell.write(line)
         if not lines and not only_differences:
-            _shell.write(f"no bytes there: the last address is {end - 1:0{address_digits(end)}X}")
+            _shell.write(f"no bytes there: the last address is {dump.end - 1:0{address_digits(dump.end)}X}")
     return 1 if shown.differed else 0

@@ -5,9 +5,10 @@ from __future__ import annotations
 import hashlib
 import itertools
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import ClassVar, Literal
 
+from imagekeeper.addresses import joined
 from imagekeeper.comparison.alignment import Alignment, align, in_words, missing_from
 from imagekeeper.comparison.confidence import Remaining, remaining
 from imagekeeper.comparison.difference import DifferenceMap, Differences, no_differences
@@ -15,6 +16,7 @@ from imagekeeper.containers.model import Image
 from imagekeeper.digests import Stream, feed
 from imagekeeper.errors import UsageError, Where
 from imagekeeper.findings import Finding
+from imagekeeper.provenance.reads import check_volts
 from imagekeeper.sentences.say import Phrase
 from imagekeeper.units import address_digits
 
@@ -34,6 +36,10 @@ class ComparedRead:
         first_address: The lowest address, as laid for the comparison. [byte]
         sha256: SHA-256 of its bytes, lower case.
         name_base64: The exact bytes of the file name where text cannot carry them, else null.
+        same_file_as: The number of an earlier read that is this very file, counted from 1, or null.
+        signs: What this read alone shows of a fault: faults and warnings of its inspection, worst first. All of them
+            where the chip is known; else, of equal reads only, what is quickly seen: a line that never changes, two
+            that are always equal, one value only, bytes that repeat the address.
     """
 
     name: str
@@ -43,6 +49,8 @@ class ComparedRead:
     first_address: int
     sha256: str
     name_base64: str | None = None
+    same_file_as: int | None = None
+    signs: tuple[Finding, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,6 +67,8 @@ class Comparison:
         map: How the differing bits lie over the addresses, where that was asked for, else null.
         remaining: The chance that random faults left a wrong byte in the agreed image, or in the majority of three
             or more reads; null where two reads differ, and where one file was given twice.
+        verdict: `agree`; `share-a-fault` where they are equal and show the sign of a fault, which is in all of them;
+            `one-file` where all are one file, which proves nothing; `differ`.
     """
 
     SCHEMA: ClassVar[Literal["comparison/1"]] = "comparison/1"
@@ -71,11 +81,38 @@ class Comparison:
     findings: tuple[Finding, ...]
     map: DifferenceMap | None = None
     remaining: Remaining | None = None
+    verdict: Literal["agree", "share-a-fault", "one-file", "differ"] = "differ"
 
     @property
     def exit_code(self) -> int:
-        """0 when the reads agree, 1 when they do not."""
-        return 0 if self.agree else 1
+        """0 when independent reads agree and no sign of a fault is seen in them, else 1."""
+        return 0 if self.verdict == "agree" else 1
+
+    def looked_at(
+        self, same: Sequence[int | None], signs: Sequence[tuple[Finding, ...]], found: Sequence[Finding] = ()
+    ) -> Comparison:
+        """Give the same result with what is known of each read beyond its bytes.
+
+        Args:
+            same: For each read the number of an earlier one that is the same file, or None.
+            signs: For each read what it alone shows of a fault.
+            found: Findings to put before the others.
+        """
+        reads = tuple(
+            replace(read, same_file_as=earlier, signs=mine)
+            for read, earlier, mine in zip(self.reads, same, signs, strict=True)
+        )
+        shared = [one.code for one in signs[0] if all(one.code in {o.code for o in other} for other in signs[1:])]
+        verdict, left = self.verdict, self.remaining
+        if self.agree and sum(earlier is None for earlier in same) == 1:
+            verdict = "one-file"
+        elif self.agree and shared:
+            verdict = "share-a-fault"
+        if any(earlier is not None for earlier in same):
+            left = None   # a file that was given twice is no independent read
+        elif left is not None and shared and left.against is None:
+            left = replace(left, against=shared[0])   # what is in every read is no chance
+        return replace(self, reads=reads, verdict=verdict, remaining=left, findings=(*found, *self.findings))
 
 
 def compare(
@@ -100,7 +137,7 @@ def compare(
         advance: Told the bytes done since the last call, of all reads together.
 
     Raises:
-        UsageError: `usage` for fewer than two reads.
+        UsageError: `usage` for fewer than two reads, and for a voltage of no chip.
 
     Example:
         >>> result = compare([Image.from_bytes(b"AB"), Image.from_bytes(b"AC")], ["r1.bin", "r2.bin"])
@@ -109,6 +146,9 @@ def compare(
     """
     if len(images) < 2:
         raise UsageError("usage/one-read", reads=len(images))
+    for value in volts or ():
+        if value is not None:
+            check_volts(value)
     alignment = align(images, names)
     digests, differences, drawn = _walk(alignment, map_columns, advance)
     causes: tuple[Finding, ...] = ()
@@ -139,6 +179,7 @@ def compare(
         findings=tuple(findings),
         map=drawn,
         remaining=left,
+        verdict="agree" if agree else "differ",
     )
 
 
@@ -233,7 +274,7 @@ def doubt_findings(images: Sequence[Image], names: Sequence[str]) -> Iterator[Fi
     """Say which reads hold bytes that their container speaks against."""
     for image, name in zip(images, names, strict=True):
         if image.doubts:
-            doubtful = sum(doubt.length for doubt in image.doubts)
+            doubtful = sum(span.length for span in joined(image.doubts))
             yield Finding.of(
                 "doubtful-bytes/read", "warning", 1.0, Where(file=name), name=name, first_doubt=image.doubts[0].why,
                 detail={"doubts": len(image.doubts), "bytes": doubtful},

@@ -106,6 +106,8 @@ class Majority:
         list: Disputed addresses, ascending: the first thousand with a majority and the first thousand without.
         remaining: The chance that random faults left a wrong byte; null where reads were weighed.
         findings: Why the reads differ, and what else was noticed, most important first.
+        signs: What is quickly seen of a fault in the voted image, and so in most reads: a line that never changes, two
+            that are always equal, one value only, bytes that repeat the address.
     """
 
     SCHEMA: ClassVar[Literal["vote/1"]] = "vote/1"
@@ -123,6 +125,7 @@ class Majority:
     list: tuple[DisputedAddress, ...]
     remaining: Remaining | None
     findings: tuple[Finding, ...]
+    signs: tuple[Finding, ...] = ()
 
     @property
     def unlike(self) -> bool:
@@ -136,5 +139,8 @@ class Majority:
 
     @property
     def exit_code(self) -> int:
-        """0 when every address has a majority; 1 when ties remain, the reads are unlike, or fill outvotes content."""
-        return 1 if self.disputed.ties or self.unlike or self.fill_outvotes else 0
+        """0 when every address has a majority; 1 when ties remain, the reads are unlike, or fill outvotes content.
+
+        It is 1 too when the voted image shows the sign of a fault.
+        """
+        return 1 if self.disputed.ties or self.unlike or self.fill_outvotes or self.signs else 0

@@ -20,6 +20,7 @@ from imagekeeper.containers.model import Image
 from imagekeeper.digests import feed
 from imagekeeper.errors import UsageError, Where
 from imagekeeper.findings import Finding
+from imagekeeper.provenance.reads import check_volts
 from imagekeeper.sentences.say import Phrase
 
 
@@ -102,6 +103,9 @@ def _check(reads: int, by: By, volts: Sequence[float | None] | None) -> None:
         raise UsageError("usage/vote-of-one" if reads == 1 else "usage/vote-of-two", reads=reads)
     if volts is not None and len(volts) != reads:
         raise UsageError("usage/voltages-of-vote", volts=len(volts), reads=reads)
+    for value in volts or ():
+        if value is not None:
+            check_volts(value)
     if volts is not None and by == "byte":
         raise UsageError("usage/bytes-by-voltage")
 

@@ -101,6 +101,9 @@ def read(
         if kind is None and not isinstance(problem, UsageError):
             problem.adding(next=Phrase("not-this-kind/or-another"))
         raise
+    doubts = tuple(   # of a doubtful text each byte of the image is
+        replace(one, start=image.first_address, length=image.span_bytes) if one.length else one for one in doubts
+    )
     return replace(
         image, wrapped_in="+".join(wrappers) or None, doubts=(*doubts, *image.doubts)
     )

@@ -4,6 +4,9 @@
 the sum of all bytes modulo 65536. Separators are a space, `%`, `'` or `,`; a line end does as well. What
 comes before STX is a leader and is skipped. A file may begin with `$A` in place of STX; it needs no ETX then.
 
+Where a byte belongs is said by the address before it and by how many bytes lie between. So what may have been an
+address, or another number of bytes than one, makes doubtful what follows up to the next address; a wrong sum all bytes.
+
 Source:
     Common practice of device programmers, no source; from memory.
 """
@@ -26,6 +29,7 @@ from imagekeeper.containers.model import Image
 from imagekeeper.containers.records import wrong_sum
 from imagekeeper.ranked import Candidate
 from imagekeeper.sentences.say import Phrase
+from imagekeeper.units import ADDRESS_LIMIT
 
 NAME = "ascii-hex"
 STX, ETX = b"\x02", b"\x03"
@@ -68,6 +72,7 @@ class _Reader:
         self.builder = ImageBuilder(NAME, keep_doubtful=keep_doubtful)
         self.address = 0
         self.sum = 0
+        self.low, self.high = ADDRESS_LIMIT, 0   # from the first to behind the last address given
         self.has_begun = self.has_stx = self.ended = False
         self.last_line = 0
 
@@ -83,6 +88,7 @@ class _Reader:
             self.has_begun = True
             self.address = int(content, 16)
             self.tell(fault, number)
+            self.builder.depend_no_more()
         elif kind == "stx":
             self.has_begun = self.has_stx = True
             self.tell(fault, number)
@@ -97,15 +103,20 @@ class _Reader:
             data = bytes.fromhex(content.translate(_NO_SEPARATORS).decode("ascii"))
             self.tell(fault, number, self.address, len(data))
             self.builder.put(self.address, data, line=number)
+            self.low, self.high = min(self.low, self.address), max(self.high, self.address + len(data))
             self.address += len(data)
             self.sum += sum(data)
         else:
-            self.tell(fault or wrong_word(line, item.start(), content), number)
+            wrong = wrong_word(line, item.start(), content)
+            self.tell(fault or wrong, number, self.address, 1)
             self.address += 1   # what stands in a byte's place leaves a gap of one address
+            if len(content) != 2:
+                self.builder.depend(wrong.at(number))
 
     def check_sum(self, stated: int, number: int) -> None:
         if stated != self.sum & 0xFFFF:
-            self.tell(wrong_sum(stated, self.sum & 0xFFFF, digits=4, place=Phrase("record-sum/stated-sum")), number)
+            fault = wrong_sum(stated, self.sum & 0xFFFF, digits=4, place=Phrase("record-sum/stated-sum"))
+            self.tell(fault, number, self.low, max(self.high - self.low, 0))
 
     def tell(self, fault: Fault | None, number: int, start: int = 0, length: int = 0) -> None:
         if fault:

@@ -8,13 +8,13 @@ from array import array
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from imagekeeper.addresses import Doubt
+from imagekeeper.addresses import Doubt, Span, joined
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import InputError, Where
 from imagekeeper.sentences.say import Phrase
 from imagekeeper.units import ADDRESS_LIMIT, address_digits, range_text
 
-#: A damaged file is described by its first doubts; past this many the rest are only counted.
+#: A damaged file is described by its first doubts; past this many the rest are one doubt around them all.
 MAX_DOUBTS = 10_000
 
 
@@ -33,8 +33,6 @@ class LineProblem:
     line: int | None = None
     start: int = 0
     length: int = 0
-
-
 
 
 #: The addresses at which lines begin, ascending, and those lines' numbers.
@@ -81,6 +79,9 @@ class ImageBuilder:
         self._run_start = self._run_end = 0
         self._doubts: list[Doubt] = []
         self._untold = 0
+        self._untold_from, self._untold_to = ADDRESS_LIMIT, 0   # the addresses that they are about
+        self._hangs_on: LineProblem | None = None   # the faulty line that says where the bytes now coming belong
+        self._hanging: list[Span] = []   # where those bytes came to lie
         self.entry: int | None = None
         self.title: str | None = None
 
@@ -124,6 +125,13 @@ class ImageBuilder:
             self._run_start = address
         self._run.append(data)
         self._run_end = address + len(data)
+        if self._hangs_on is not None:
+            self._hang(address, len(data))
+
+    def _hang(self, start: int, length: int) -> None:
+        if self._hanging and self._hanging[-1].end == start:
+            start, length = self._hanging[-1].start, self._hanging.pop().length + length
+        self._hanging.append(Span(start, length))
 
     def _beyond(self, address: int, length: int, line: int) -> None:
         self.problem(LineProblem(Phrase("address-limit", length=length, at=address), line))
@@ -136,15 +144,44 @@ class ImageBuilder:
         """
         if not self._keep_doubtful:
             raise InputError(problem.fault.about, where=Where(line=problem.line), **problem.fault.values)
+        self._doubt(problem, str(problem.fault))
+
+    def depend(self, problem: LineProblem) -> None:
+        """From here on, whatever bytes come belong where a faulty line says: they are as doubtful as that line is.
+
+        Args:
+            problem: One that was told to `problem` and kept. It replaces the one before.
+        """
+        self.depend_no_more()
+        self._hangs_on = problem
+
+    def depend_no_more(self) -> None:
+        """From here on it is known again where bytes belong."""
+        problem, self._hangs_on = self._hangs_on, None
+        spans, self._hanging = joined(self._hanging), []
+        if problem is not None:
+            why = str(Phrase("record-form/moves", trouble=problem.fault))
+            for span in spans:
+                self._doubt(LineProblem(problem.fault, problem.line, span.start, span.length), why)
+
+    def missing(self, problem: LineProblem) -> None:
+        """Note addresses that may be those of a line that told its bytes wrongly, or not at all.
+
+        Args:
+            problem: One that was told to `problem` and kept, with these addresses.
+        """
+        self._doubt(problem, str(Phrase("record-form/missing", trouble=problem.fault)))
+
+    def _doubt(self, problem: LineProblem, why: str) -> None:
         if len(self._doubts) < MAX_DOUBTS:
-            self._doubts.append(
-                Doubt(
-                    start=problem.start, length=problem.length, code=problem.fault.code, why=str(problem.fault),
-                    line=problem.line,
-                )
-            )
-        else:
-            self._untold += 1
+            self._doubts.append(Doubt(
+                start=problem.start, length=problem.length, code=problem.fault.code, why=why, line=problem.line
+            ))  # fmt: skip
+            return
+        self._untold += 1
+        if problem.length:
+            self._untold_from = min(self._untold_from, problem.start)
+            self._untold_to = max(self._untold_to, problem.start + problem.length)
 
     def finish(self) -> Image:
         """Join everything into an image.
@@ -154,16 +191,16 @@ class ImageBuilder:
                 then the value that came first in the file stays. `not-this-kind` where there is no data.
         """
         self._close_run()
+        self.depend_no_more()
         if not self._pieces:
             raise InputError("not-this-kind/no-data", container=self._container)
         segments = _join(self._settled())
         if self._untold:
-            self._doubts.append(
-                Doubt(
-                    start=0, length=0, code=self._doubts[-1].code,
-                    why=str(Phrase("record-form/not-listed", doubts=self._untold)),
-                )
-            )
+            length = max(self._untold_to - self._untold_from, 0)
+            self._doubts.append(Doubt(
+                start=self._untold_from if length else 0, length=length, code=self._doubts[-1].code,
+                why=str(Phrase("record-form/not-listed", doubts=self._untold)),
+            ))  # fmt: skip
         return Image(
             segments=segments,
             doubts=tuple(sorted(self._doubts, key=lambda d: (d.start, d.line or 0))),

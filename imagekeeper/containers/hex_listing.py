@@ -1,10 +1,15 @@
-"""The order of a listing: addresses prove that no line is missing, repeated or cut short."""
+"""The order of a listing: addresses prove that no line is missing, repeated or cut short.
+
+What depends on what: the address of a line says where its bytes belong. One alone after a jump, which the next line
+does not continue, is a witness for itself only: its bytes are doubtful. In a listing without addresses a line belongs
+behind those before it: after one of which it is not certain how many bytes it had, all that follows is doubtful.
+"""
 
 from __future__ import annotations
 
 from dataclasses import replace
 
-from imagekeeper.containers.building import ImageBuilder
+from imagekeeper.containers.building import ImageBuilder, LineProblem
 from imagekeeper.containers.hex_layout import ListingLayout
 from imagekeeper.containers.hex_reading import LineReading, Role
 from imagekeeper.containers.lines import Fault
@@ -41,6 +46,8 @@ class Listing:
         self._repeat: int | None = None   # the line that stands for repeated ones
         self._end: tuple[int, int, bool] | None = None   # an address alone: line, address, whether interrupted before
         self._bare: tuple[int, int] | None = None   # the last line that had an address and no bytes: line, address
+        self._jumped: LineProblem | None = None   # the last line, where it stands behind a jump that was reported
+        self._moving: LineProblem | None = None   # the last line, where those that follow may belong elsewhere
         self._repeated_bytes = 0
         self._seen: dict[int, int] = {}   # address to index in the lists
         self._lines: list[int] = []
@@ -60,6 +67,7 @@ class Listing:
         elif role is Role.DAMAGED:
             assert reading.fault is not None
             self._builder.problem(reading.fault.at(line))
+            self._moves(reading.fault, line)
         elif role is Role.REPEAT:
             if self._expected is None or self._interrupted:
                 self._interrupted = True   # the prompt of a monitor
@@ -88,6 +96,7 @@ class Listing:
         """
         self._flush()
         self._settle_end()
+        self._settle_jump()
         if self._repeat is not None:
             self._unclear_repeat()
         return replace(self._builder.finish(), addressed=self._addressed)
@@ -115,7 +124,10 @@ class Listing:
             if reading.lost:
                 start, length = address + length, reading.lost
             place = Phrase("column-mismatch/at", address=address, digits=self._digits)
-            self._report(reading.fault.saying(at=place), line, start, length)
+            fault = reading.fault.saying(at=place)
+            self._report(fault, line, start, length)
+            if fault.code != "column-mismatch" and not self._addressed:
+                self._moving = fault.at(line)
         self._held = (line, address, data)
         self._last = (line, address, data, reading.lost)
         lost = reading.lost if self._addressed else 0
@@ -130,10 +142,20 @@ class Listing:
 
     def _flush(self) -> None:
         """Put the bytes of the last line, unless they are there already."""
-        if self._held is None:
-            return
-        line, address, data = self._held
-        self._held = None
+        if self._held is not None:
+            held, self._held = self._held, None
+            self._put(*held)
+        if self._moving is not None:
+            self._builder.depend(self._moving)
+            self._moving = None
+
+    def _moves(self, fault: Fault, line: int) -> None:
+        """Note that in a listing without addresses the lines from here on may belong elsewhere."""
+        if not self._addressed:
+            self._moving = fault.at(line)
+            self._flush()
+
+    def _put(self, line: int, address: int, data: bytes) -> None:
         index = self._seen.get(address)
         if index is None:
             self._seen[address] = len(self._lines)
@@ -162,6 +184,9 @@ class Listing:
         expected = self._expected
         if expected is None:
             return
+        if address == expected:
+            self._jumped = None   # two lines in order bear each other out
+        self._settle_jump()
         if self._repeat is not None:
             self._fill(address)
         elif address < expected:
@@ -171,7 +196,13 @@ class Listing:
                 fault = Fault("line-lost/order", line=line, at=address, expected=expected, digits=self._digits)
                 self._report(fault, line, address, length)
         elif address > expected and not self._interrupted and self._end is None and address != self._resume:
-            self._lost(line, address)
+            self._lost(line, address, length)
+
+    def _settle_jump(self) -> None:
+        """Doubt a line behind a jump that nothing bears out: its address may be what is wrong."""
+        if self._jumped is not None:
+            self._builder.problem(self._jumped)
+            self._jumped = None
 
     def _check_bare(self, bare: int, start: int, line: int, address: int) -> None:
         """Report an address alone in the place of a line: the next line continues as if it had its bytes."""
@@ -184,8 +215,8 @@ class Listing:
             self._report(fault, bare, start, size)
             self._expected = address
 
-    def _lost(self, line: int, address: int) -> None:
-        """Report the addresses that the listing jumps over."""
+    def _lost(self, line: int, address: int, length: int = 0) -> None:
+        """Report the addresses that the listing jumps over to a line of so many bytes."""
         before, start, data, _ = self._last
         expected = start + len(data) if self._expected is None else self._expected
         missing = address - expected
@@ -202,6 +233,7 @@ class Listing:
             span=range_text(expected, missing, d),
         )  # fmt: skip
         self._report(fault, line, expected, missing)
+        self._jumped = fault.at(line, address, length) if length else None
 
     def _check_length(self) -> None:
         """Report a short line that is followed by another, in a listing without addresses."""
@@ -211,6 +243,7 @@ class Listing:
                 "record-length/short-line", line=line, held=len(data), wanted=self._layout.line_bytes
             )
             self._report(fault, line, address, len(data))
+            self._moves(fault, line)
         if self._repeat is not None:
             self._unclear_repeat()
 
@@ -223,7 +256,9 @@ class Listing:
         self._flush()
         if self._expected is None or interrupted:
             return
-        if address > self._expected:
+        if address == self._expected:
+            self._jumped = None
+        elif address > self._expected:
             self._lost(line, address)
         elif 0 < self._expected - address < self._layout.group_digits // 2:
             fault = Fault(
@@ -259,7 +294,9 @@ class Listing:
     def _unclear_repeat(self) -> None:
         line, self._repeat = self._repeat, None
         after = self._last[1] + len(self._last[2])
-        self._report(Fault("line-lost/unending", after=after, digits=self._digits, line=line), line or 0, after, 0)
+        fault = Fault("line-lost/unending", after=after, digits=self._digits, line=line)
+        self._report(fault, line or 0, after, 0)
+        self._moves(fault, line or 0)
 
     def _report(self, fault: Fault, line: int, start: int, length: int) -> None:
         self._builder.problem(fault.at(line, start, length))

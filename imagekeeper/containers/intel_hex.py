@@ -13,6 +13,9 @@ type      meaning                 count  effect
 
 All bytes of a record, check byte included, sum to 0 modulo 256.
 
+Where a record belongs is said by the 02 or 04 record before it. Of a faulty line that is or may have been one of these,
+all bytes depend up to the next good one: they are kept, and doubtful.
+
 Source:
     Intel, Hexadecimal Object File Format Specification, revision A, 6 January 1988.
 """
@@ -46,6 +49,8 @@ _COUNTS = {END: 0, SEGMENT_BASE: 2, SEGMENT_ENTRY: 4, LINEAR_BASE: 2, LINEAR_ENT
 
 _FORMS = {b":": PlainForm(type=DATA, address_bytes=2, has_type_byte=True, uncounted=5, total=0, limit=SEGMENT)}
 _SHAPE = re.compile(rb":[0-9A-Fa-f]{6}")
+_DIGITS_AND_COLON = re.compile(rb"[:0-9A-Fa-f]")
+_BASE_CHARACTERS = 15
 
 
 def recognise(sample: bytes) -> Candidate[str] | None:
@@ -63,19 +68,41 @@ def parse_record(line: bytes) -> LineRecord:
         'the line ends in 1F but its bytes call for 1E'
     """
     if not line.startswith(b":"):
-        return LineRecord(fault=not_a_record(line, Phrase("record-form/colon")))
+        return LineRecord(fault=not_a_record(line, Phrase("record-form/colon")), moves=_may_be_base(line))
     body, fault = digit_pairs(line[1:], column=1)
     if len(body) < 5:
-        return LineRecord(fault=fault or too_short(len(body), 5))
+        return LineRecord(fault=fault or too_short(len(body), 5), moves=_may_be_base(line))
     count, offset, type_ = body[0], int.from_bytes(body[1:3]), body[3]
     content = body[4 : 4 + count]
+    whole = fault is None and len(body) == count + 5
+    fault = fault or _fault(body, count, type_)
+    moves = type_ in (SEGMENT_BASE, LINEAR_BASE)
+    if fault and not moves:   # seven bytes alone are as long as a base record, and data seldom lie at 0000
+        moves = count == 2 and (type_ != DATA or offset == 0) if whole else _may_be_base(line)
     return LineRecord(
         type=type_,
         address=offset,
         data=content if type_ == DATA else b"",
         payload=b"" if type_ == DATA else content,
-        fault=fault or _fault(body, count, type_),
+        fault=fault,
+        moves=moves,
     )
+
+
+def _may_be_base(line: bytes) -> bool:
+    """Whether a line that is no whole record may have been a base record, or a part of one, or may hold one.
+
+    A base record has 15 characters. A remark that a terminal left is no record: most of it are no digits.
+
+    Example:
+        >>> _may_be_base(b":0200000400x1F9"), _may_be_base(b"READY."), _may_be_base(b":10010000214601360121")
+        (True, False, False)
+        >>> _may_be_base(b":10010000214601360121470136007EFE09D2190140x:020000040001F9")
+        True
+    """
+    if b":" in line[1:]:
+        return True   # the line end before another record was lost
+    return len(line) <= _BASE_CHARACTERS + 1 and 2 * len(_DIGITS_AND_COLON.findall(line)) > len(line)
 
 
 def _fault(body: bytes, count: int, type_: int) -> Fault | None:
@@ -114,10 +141,8 @@ class _Reader(RecordReader):
         return [(self._base + record.address, record.data[:room]), (self._base, record.data[room:])]
 
     def take(self, record: LineRecord, line: int) -> None:
-        if record.type == END:
-            self.ended = True
-            if record.address and self.builder.entry is None:
-                self.builder.entry = record.address   # 8-bit systems put it here; from memory
+        if record.type == END and self.end(record) and record.address and self.builder.entry is None:
+            self.builder.entry = record.address   # 8-bit systems put it here; from memory
         if len(record.payload) != _COUNTS.get(record.type):
             return
         value = int.from_bytes(record.payload)
@@ -125,6 +150,8 @@ class _Reader(RecordReader):
             self._base, self._wraps = value * 16, True
         elif record.type == LINEAR_BASE:
             self._base, self._wraps = value * SEGMENT, False
+        elif record.fault:
+            return   # an entry is right or not known
         elif record.type == SEGMENT_ENTRY:
             self.builder.entry = (value >> 16) * 16 + (value & 0xFFFF)
         elif record.type == LINEAR_ENTRY:

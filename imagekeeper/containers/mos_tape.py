@@ -80,10 +80,8 @@ class _Reader(RecordReader):
         return parse_record(line)
 
     def take(self, record: LineRecord, line: int) -> None:
-        if record.type == LAST:
-            self.ended = True
-            if record.fault is None and record.address != self.data_records % 0x1_0000:
-                self.builder.problem(wrong_count(record.address, self.data_records).at(line))
+        if record.type == LAST and self.end(record) and record.address != self.data_records % 0x1_0000:
+            self.builder.problem(wrong_count(record.address, self.data_records).at(line))
 
 
 def read(text: bytes, keep_doubtful: bool = False) -> Image:

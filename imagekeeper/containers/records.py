@@ -5,11 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
+from imagekeeper.addresses import Span
 from imagekeeper.containers.building import ImageBuilder
 from imagekeeper.containers.lines import AFTER_END, Fault
 from imagekeeper.containers.model import Image
 from imagekeeper.sentences.say import Phrase
 from imagekeeper.units import plural
+
+#: No record of any format holds more, so that a faulty line leaves no larger hole. [byte]
+MAX_RECORD_BYTES = 255
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,6 +26,7 @@ class LineRecord:
         data: Bytes for the image.
         payload: The content of a record that is not for the image.
         fault: What is wrong with the line; the other fields are then what could still be read.
+        moves: Whether it says where later records belong; of a faulty line, whether it may have been meant to.
     """
 
     type: int = -1
@@ -29,6 +34,7 @@ class LineRecord:
     data: bytes = b""
     payload: bytes = b""
     fault: Fault | None = None
+    moves: bool = False
 
 
 def wrong_length(stated: int, found: int, of: str = "byte") -> Fault:
@@ -74,6 +80,10 @@ class RecordReader:
         self.ended = False
         self.data_records = 0
         self._last_line = 0
+        self._has_end = False   # an end record came, though perhaps a faulty one
+        self._end: int | None = None   # where the bytes so far end
+        self._torn: tuple[Fault, int] | None = None   # the first faulty line since
+        self._torn_lines = 0
 
     def parse(self, line: bytes) -> LineRecord:
         """Read one line by the rules of the format."""
@@ -89,6 +99,17 @@ class RecordReader:
 
     def take(self, record: LineRecord, line: int) -> None:
         """Follow what a record says beyond its bytes; it may be a faulty one that was kept."""
+
+    def end(self, record: LineRecord) -> bool:
+        """Take an end record; a faulty one ends nothing, since it may have been another record."""
+        self._has_end = True
+        self.ended = self.ended or record.fault is None
+        return record.fault is None
+
+    def tear(self, fault: Fault, line: int) -> None:
+        """Note that a line told its bytes wrongly, or not at all: addresses that then lack may be its own."""
+        self._torn = self._torn or (fault, line)
+        self._torn_lines += 1
 
     def read_line(self, number: int, line: bytes) -> None:
         """Take one line.
@@ -107,12 +128,39 @@ class RecordReader:
                 self.builder.problem(fault.at(number, start, len(data)))
         for start, data in spans:
             self.builder.put(start, data, line=number)
+        if record.fault:
+            self.tear(record.fault, number)
+        if spans:
+            self._follow(spans[0][0], spans[-1][0] + len(spans[-1][1]), faulty=record.fault is not None)
         if record.type in self.data_types:
-            self.note_data(record.type, number, 1)
+            start, data = spans[0] if spans else (0, b"")
+            self.note_data(record.type, number, 1, Span(start, len(data)))
         self.take(record, number)
+        if record.moves:
+            self._end, self._torn, self._torn_lines = None, None, 0
+            if record.fault:
+                self.builder.depend(record.fault.at(number))
+            else:
+                self.builder.depend_no_more()
 
-    def note_data(self, type_: int, line: int, count: int) -> None:
-        """Keep account of consecutive data records of one type, the first of them on `line`."""
+    def _follow(self, start: int, end: int, *, faulty: bool) -> None:
+        """Keep account of where the bytes end; what then lacks up to a good line may be that of the faulty ones."""
+        if faulty:
+            self._end = end if start == self._end else self._end
+            return
+        if self._torn is not None:
+            (fault, line), before = self._torn, self._end
+            if before is not None and before < start <= before + self._torn_lines * MAX_RECORD_BYTES:
+                self.builder.missing(fault.at(line, before, start - before))
+            self._torn, self._torn_lines = None, 0
+        self._end = end
+
+    def mistaken_for_data(self) -> Span:
+        """Give the bytes that may be the content of the end record that lacks; by default none."""
+        return Span(0, 0)
+
+    def note_data(self, type_: int, line: int, count: int, place: Span) -> None:
+        """Keep account of consecutive data records of one type, the first of them on `line`, and where they lie."""
         self.data_records += count
 
     def read_run(self, type_: int, address: int, data: bytes, record_bytes: int, line: int) -> None:
@@ -133,7 +181,8 @@ class RecordReader:
             return
         start = self.base() + address
         self.builder.put_run(data, range(start, start + len(data), record_bytes), range(line, line + count))
-        self.note_data(type_, line, count)
+        self._follow(start, start + len(data), faulty=False)
+        self.note_data(type_, line, count, Span(start, len(data)))
         self._last_line = line + count - 1
 
     def finish(self) -> Image:
@@ -142,7 +191,8 @@ class RecordReader:
         Raises:
             InputError: `no-end`, unless doubtful input is kept; and what `ImageBuilder.finish` raises.
         """
-        if not self.ended and self.data_records:
+        if not self._has_end and self.data_records:
             fault = Fault("no-end", line=self._last_line, wanted=self.end_record)
-            self.builder.problem(fault.at(self._last_line))
+            mistaken = self.mistaken_for_data()
+            self.builder.problem(fault.at(self._last_line, mistaken.start, mistaken.length))
         return self.builder.finish()

@@ -14,7 +14,8 @@ The count covers every byte behind it. All bytes behind the type, check byte inc
 
 The check value does not cover the type digit, and a wrong one would move or lose bytes unnoticed. So types are
 held against each other: no header after data, no bytes in a count or end record, no single data record between
-two of another type, and where types are mixed the end record pairs with the widest.
+two of another type, nor before or behind one of another type with its count where their addresses do not follow each
+other, and where types are mixed the end record pairs with the widest.
 
 Source:
     Motorola, M68000 Family Programmer's Reference Manual, appendix C; Motorola, 68EVB912B32UM/D, appendix A.
@@ -24,7 +25,10 @@ Source:
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass, replace
 
+from imagekeeper.addresses import Span, joined
+from imagekeeper.containers.building import LineProblem
 from imagekeeper.containers.bulk import PlainForm, read_records
 from imagekeeper.containers.lines import (
     Fault,
@@ -37,6 +41,7 @@ from imagekeeper.containers.lines import (
 )
 from imagekeeper.containers.model import Image
 from imagekeeper.containers.records import (
+    MAX_RECORD_BYTES,
     LineRecord,
     RecordReader,
     too_short,
@@ -117,6 +122,28 @@ def _fault(body: bytes, count: int, type_: int) -> Fault | None:
     return None
 
 
+@dataclass(frozen=True, kw_only=True)
+class _Stretch:
+    """Consecutive data records of one type: where the first begins and the last ends, and on which line it begins."""
+
+    type: int
+    line: int
+    count: int
+    start: int
+    end: int
+    first: int   # how many data bytes the first has, and the last
+    last: int
+
+    def problem(self, fault: Fault) -> LineProblem:
+        return fault.at(self.line, self.start, self.end - self.start)
+
+
+def _torn(before: _Stretch, after: _Stretch) -> bool:
+    """Whether records have the same count where the type changes, although their addresses do not go on."""
+    alike = before.last + ADDRESS_BYTES[before.type] == after.first + ADDRESS_BYTES[after.type]
+    return alike and before.end != after.start
+
+
 class _Reader(RecordReader):
     container = NAME
     end_record = "a record S7, S8 or S9"
@@ -125,18 +152,21 @@ class _Reader(RecordReader):
     def __init__(self, keep_doubtful: bool) -> None:
         super().__init__(keep_doubtful)
         self._first_line: dict[int, int] = {}   # of each data type
-        self._stretches: list[tuple[int, int, int]] = []   # the last three of one type: type, line, count
+        self._places: dict[int, Span] = {}   # from the first to the last address of each data type
+        self._stretches: list[_Stretch] = []   # the last three
 
     def parse(self, line: bytes) -> LineRecord:
         return parse_record(line)
 
     def take(self, record: LineRecord, line: int) -> None:
         if record.type in END:
-            self.check_pairing(record.type)
-            self.ended = True
-            self.builder.entry = record.address
+            if self.end(record):
+                self.check_pairing(record.type)
+                self.builder.entry = record.address
         elif record.type == HEADER and self.data_records and not self.ended:
-            self.builder.problem(Fault("record-type/late-header").at(line))
+            fault = Fault("record-type/late-header")
+            self.builder.problem(fault.at(line))
+            self.tear(fault, line)   # a data record whose type digit is wrong looks so
         elif record.type == HEADER and self.builder.title is None:
             self.builder.title = record.payload.decode("ascii", "replace").strip(" \0") or None
         elif record.type in COUNT and not record.fault:
@@ -145,25 +175,67 @@ class _Reader(RecordReader):
             if record.address != expected:
                 self.builder.problem(wrong_count(record.address, expected).at(line))
 
-
-    def note_data(self, type_: int, line: int, count: int) -> None:
-        super().note_data(type_, line, count)
+    def note_data(self, type_: int, line: int, count: int, place: Span) -> None:
+        super().note_data(type_, line, count, place)
+        size = place.length // count
         self._first_line.setdefault(type_, line)
-        if self._stretches and self._stretches[-1][0] == type_:
-            _, line, before = self._stretches.pop()
-            self._stretches.append((type_, line, before + count))
+        known = self._places.get(type_, place)
+        start = min(known.start, place.start)
+        self._places[type_] = Span(start, max(known.end, place.end) - start)
+        if self._stretches and self._stretches[-1].type == type_:
+            last = self._stretches.pop()
+            self._stretches.append(replace(last, count=last.count + count, end=place.end, last=size))
             return
-        self._stretches = [*self._stretches[-2:], (type_, line, count)]
+        self.check_opening()
+        new = _Stretch(type=type_, line=line, count=count, start=place.start, end=place.end, first=size, last=size)
+        self._stretches = [*self._stretches[-2:], new]
         if len(self._stretches) == 3:
-            (before, _, _), (odd, odd_line, alone), _ = self._stretches
-            if before == type_ and alone == 1:
-                self.builder.problem(Fault("record-type/single", odd=odd, around=type_).at(odd_line))
+            self.check_single(*self._stretches)
+
+    def check_single(self, before: _Stretch, odd: _Stretch, after: _Stretch) -> None:
+        """Tell of a single record of another type; its bytes are wrong, and those that it should have given lack."""
+        if before.type != after.type or odd.count != 1:
+            return
+        fault = Fault("record-type/single", odd=odd.type, around=after.type)
+        self.builder.problem(odd.problem(fault))
+        if before.end < after.start <= before.end + MAX_RECORD_BYTES:
+            self.builder.missing(fault.at(odd.line, before.end, after.start - before.end))
+
+    def check_opening(self) -> None:
+        """Tell of a single first record that has the count of those after it, which are of another type."""
+        if len(self._stretches) != 2:
+            return   # later on there is another stretch before it
+        odd, after = self._stretches
+        if odd.count == 1 and after.count > 1 and _torn(odd, after):
+            self.builder.problem(odd.problem(Fault("record-type/beside", odd=odd.type, beside=after.type)))
+
+    def check_closing(self) -> None:
+        """Tell of a single last record that has the count of those before it, which are of another type."""
+        if len(self._stretches) < 2:
+            return
+        before, odd = self._stretches[-2:]
+        if odd.count == 1 and _torn(before, odd):
+            self.builder.problem(odd.problem(Fault("record-type/beside", odd=odd.type, beside=before.type)))
+
+    def mistaken_for_data(self) -> Span:
+        """Give the last record where it is as short as an end record: its type digit may be wrong."""
+        last = self._stretches[-1]
+        short = last.last + ADDRESS_BYTES[last.type] <= max(ADDRESS_BYTES[type_] for type_ in END)
+        return Span(last.end - last.last, last.last) if short else Span(0, 0)
+
+    def finish(self) -> Image:
+        self.check_opening()
+        self.check_closing()
+        return super().finish()
 
     def check_pairing(self, end: int) -> None:
-        if len(self._first_line) > 1 and end != 10 - max(self._first_line):
-            widest = max(self._first_line)
-            fault = Fault("record-type/pairing", data=widest, pair=10 - widest, end=end)
-            self.builder.problem(fault.at(self._first_line[widest]))
+        """Hold the end record against the data; what it does not pair with is doubtful."""
+        if len(self._first_line) < 2 or end == 10 - max(self._first_line):
+            return
+        widest = max(self._first_line)
+        fault = Fault("record-type/pairing", data=widest, pair=10 - widest, end=end)
+        for place in joined(place for type_, place in self._places.items() if end != 10 - type_):
+            self.builder.problem(fault.at(self._first_line[widest], place.start, place.length))
 
 
 def read(text: bytes, keep_doubtful: bool = False) -> Image:

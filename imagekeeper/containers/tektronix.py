@@ -123,10 +123,10 @@ class _Reader(RecordReader):
 
     def take(self, record: LineRecord, line: int) -> None:
         if record.type == END:
-            self.ended = True
-            self.builder.entry = record.address
+            if self.end(record):
+                self.builder.entry = record.address
         elif record.type == ABORT:
-            self.ended = True
+            self.ended = self._has_end = True
 
 
 def read(text: bytes, keep_doubtful: bool = False) -> Image:
@@ -223,10 +223,8 @@ class _ExtendedReader(RecordReader):
         return parse_extended(line)
 
     def take(self, record: LineRecord, line: int) -> None:
-        if record.type == END:
-            self.ended = True
-            if record.address < ADDRESS_LIMIT:
-                self.builder.entry = record.address
+        if record.type == END and self.end(record):
+            self.builder.entry = record.address
 
 
 def read_extended(text: bytes, keep_doubtful: bool = False) -> Image:

@@ -2,6 +2,9 @@
 
 There is no check value. The source asks for even addresses, which nothing needs: odd ones are read too.
 
+Where a byte belongs is said by the address line before it and by how many bytes lie between. So a faulty address line,
+and a line of which it is not certain how many bytes it held, make doubtful what follows up to the next good address.
+
 Source:
     Texas Instruments, SLAU101, section A.2.
 """
@@ -50,6 +53,20 @@ def recognise(sample: bytes) -> Candidate[str] | None:
 _WORDS = re.compile(rb"(?:[0-9A-Fa-f]{2}(?:\s+|$)){1,1024}|\S+")
 
 
+def _bytes_apart(line: bytes) -> bytes | None:
+    """Read bytes with a blank at least between any two; None where anything else stands there.
+
+    Example:
+        >>> _bytes_apart(b"31 40"), _bytes_apart(b"31  40 "), _bytes_apart(b"3140"), _bytes_apart(b"31 4")
+        (b'1@', b'1@', None, None)
+    """
+    try:
+        data = bytes.fromhex(line.decode("ascii"))
+    except ValueError:
+        return None
+    return data if 3 * len(data) - 1 == len(line) or len(line.split()) == len(data) else None
+
+
 class _Reader:
     def __init__(self, keep_doubtful: bool) -> None:
         self.builder = ImageBuilder(NAME, keep_doubtful=keep_doubtful)
@@ -76,36 +93,48 @@ class _Reader:
         elif wrong is None and len(digits) > MAX_ADDRESS_DIGITS:
             wrong = Fault("address-limit/digits", digits=len(digits))
         self.tell(fault or wrong, number)
-        self.address = None if wrong else int(digits, 16)
+        if wrong:
+            self.address = None
+            return
+        self.address = int(digits, 16)
+        self.builder.depend_no_more()
 
     def read_bytes(self, number: int, line: bytes, fault: Fault | None) -> None:
         if self.address is None:
             self.tell(fault or not_a_record(line, Phrase("record-form/address-first")), number)
             return
         start = self.address
-        try:
-            pieces = [(start, bytes.fromhex(line.decode("ascii")))]
-            self.address += len(pieces[0][1])
-        except ValueError:
-            pieces, wrong = self.sort_out(line)
-            fault = fault or wrong
-        self.tell(fault, number, start, self.address - start)
+        wrong, certain = None, True
+        if (data := _bytes_apart(line)) is not None:
+            pieces = [(start, data)]
+            self.address += len(data)
+        else:
+            pieces, wrong, certain = self.sort_out(line)
+        self.tell(fault or wrong, number, start, self.address - start)
         for at, data in pieces:
             self.builder.put(at, data, line=number)
+        if wrong and not certain:
+            self.builder.depend(wrong.at(number))
 
-    def sort_out(self, line: bytes) -> tuple[list[tuple[int, bytes]], Fault | None]:
-        """Take the good bytes of a line; what is no byte leaves a gap of one address."""
+    def sort_out(self, line: bytes) -> tuple[list[tuple[int, bytes]], Fault | None, bool]:
+        """Take the good bytes of a line; what is no byte leaves a gap of one address.
+
+        Returns:
+            The bytes with their addresses; the first fault; and whether it is certain how many bytes the line held.
+        """
         pieces: list[tuple[int, bytes]] = []
-        fault = None
+        fault, certain = None, True
         assert self.address is not None
         for word in _WORDS.finditer(line):
-            data, wrong = digit_pairs(b"".join(word[0].split()), column=word.start())
-            if wrong is None:
+            data = _bytes_apart(word[0])
+            if data is not None:
                 pieces.append((self.address, data))
-            elif fault is None:
-                fault = wrong_word(line, word.start(), word[0])
-            self.address += len(data) if wrong is None else 1
-        return pieces, fault
+                self.address += len(data)
+                continue
+            fault = fault or wrong_word(line, word.start(), word[0])
+            certain = certain and len(word[0]) == 2   # a character of it is wrong, and it still is one byte
+            self.address += 1
+        return pieces, fault, certain
 
     def tell(self, fault: Fault | None, number: int, start: int = 0, length: int = 0) -> None:
         if fault:

@@ -25,7 +25,8 @@ class Unwrapped:
         data: The bytes.
         wrapper: `gzip` or `zip`.
         member: Name of the zip member, printable; None for gzip.
-        doubts: What was wrong with the wrapper, when doubtful input is kept.
+        doubts: What was wrong with the wrapper, when doubtful input is kept; with a length where the bytes that came
+            out may be wrong: then all that is read from them is.
     """
 
     data: bytes
@@ -76,16 +77,18 @@ def _gunzip(data: bytes, keep_doubtful: bool, limit: int) -> Unwrapped:
     out = bytearray()
     rest: bytes = data
     trouble: Phrase | None = None
+    proven = False   # what came out has the CRC that the file states
     while rest and trouble is None:
         rest, trouble = _inflate(rest, out, limit)
         rest = rest.lstrip(b"\0")   # tapes and block devices pad with zeros
         if rest and trouble is None and not rest.startswith(GZIP_MAGIC):
-            trouble = Phrase("wrapper-damaged/after-end", size=len(rest))
+            trouble, proven = Phrase("wrapper-damaged/after-end", size=len(rest)), True
     if trouble is None:
         return Unwrapped(bytes(out), "gzip")
     if not keep_doubtful or not out:
         raise InputError("wrapper-damaged/gzip", trouble=trouble, unpacked=len(out))
-    return Unwrapped(bytes(out), "gzip", doubts=(Doubt(start=0, length=0, code="wrapper-damaged", why=str(trouble)),))
+    doubt = Doubt(start=0, length=0 if proven else len(out), code="wrapper-damaged", why=str(trouble))
+    return Unwrapped(bytes(out), "gzip", doubts=(doubt,))
 
 
 def _inflate(data: bytes, out: bytearray, limit: int) -> tuple[bytes, Phrase | None]:

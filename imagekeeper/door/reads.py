@@ -32,7 +32,7 @@ def compare(
 
     Args:
         reads: Paths, bytes of files, or images, two or more.
-        chip: The marking of the chip that was read, whose pins are then named in hints.
+        chip: The marking of the chip that was read: each read is inspected as one of it, and pins are named in hints.
         volts: The supply voltage of each read, or None where it is not known. [volt]
         mapped: Count also how the differences lie, so that `svg` can draw them.
         container: The kind to take the files as, instead of finding it.
@@ -41,7 +41,8 @@ def compare(
         fill: The byte that closes gaps.
 
     Raises:
-        UsageError: `usage` for fewer than two reads, or when there are not as many voltages as reads.
+        UsageError: `usage` for fewer than two reads, when there are not as many voltages as reads, or for a voltage
+            of no chip.
         NotFoundError: There is no such file; `chip-unknown`.
         InputError: A file cannot be understood.
 
@@ -269,5 +270,5 @@ def hexdump(
     sources = (source,) if against is None else (source, against)
     how = options(*sources, container=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
     other = None if against is None else given(against)
-    with hexdump_rows(given(source), how, against=other, start=start, length=length, width=width) as (rows, _):
-        return listed(rows(), against=against is not None)
+    with hexdump_rows(given(source), how, against=other, start=start, length=length, width=width) as dump:
+        return listed(dump.rows(), against=against is not None, doubts=dump.doubts)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from imagekeeper.addresses import Doubt
+
 
 @dataclass(frozen=True, kw_only=True)
 class Derivation:
@@ -21,6 +23,7 @@ class Derivation:
         software: The program and version that made it.
         added: When, RFC 3339.
         first_address: Of the result. [byte]
+        doubts: Bytes of it that are doubtful, since those were that they were made from.
     """
 
     id: str
@@ -33,6 +36,7 @@ class Derivation:
     software: str
     added: str
     first_address: int = 0
+    doubts: tuple[Doubt, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -13,12 +13,9 @@ from typing import Literal
 
 from imagekeeper.errors import UsageError
 from imagekeeper.provenance.dates import date_code_start, time_span
+from imagekeeper.provenance.reads import MOST_VOLTS
 from imagekeeper.provenance.slips import is_spelling, nearest
 from imagekeeper.sentences.say import Phrase
-
-#: No supply voltage of a memory chip is higher, the oldest with their 12 V and more included: common practice, no
-#: source. It bounds what is said of a part that the tables do not have. [volt]
-MOST_VOLTS = 30
 
 #: What a bench, a cold chamber or a warmed chip can have; common practice, no source. [degree Celsius]
 COLDEST, WARMEST = -60, 150

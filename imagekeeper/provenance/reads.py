@@ -8,6 +8,10 @@ from dataclasses import dataclass
 from imagekeeper.addresses import Doubt, Span
 from imagekeeper.errors import UsageError
 
+#: No supply voltage of a memory chip is higher, the oldest with their 12 V and more included: common practice, no
+#: source. It bounds what is said of a part that the tables do not have. [volt]
+MOST_VOLTS = 30
+
 _DECIMAL = re.compile(r"[0-9]{1,4}(?:\.[0-9]{1,6})?")
 
 
@@ -31,6 +35,23 @@ def check_vcc(text: str) -> str:
     if not _DECIMAL.fullmatch(number):
         raise UsageError("usage/voltage", text=text)
     return number
+
+
+def check_volts(value: float, text: str | None = None) -> None:
+    """Refuse a number that is no supply voltage of a memory chip. [volt]
+
+    Args:
+        value: The number.
+        text: How it was written, or None.
+
+    Raises:
+        UsageError: `usage`.
+
+    Example:
+        >>> check_volts(4.5)
+    """
+    if not 0 < value <= MOST_VOLTS:
+        raise UsageError("usage/voltage-of-no-chip", volts=text or f"{value:g}", most=MOST_VOLTS)
 
 
 def check_temperature(text: str) -> str:

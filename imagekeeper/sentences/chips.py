@@ -122,10 +122,14 @@ SAYS: dict[str, Says] = {
     "maker-unknown/generic": Says(why="the figures are those of the generic type"),
     # --- doubtful ---
     "doubtful": Says(
-        what="the image has doubtful bytes, which must be decided first",
-        why="{doubts:plural doubt}, the first at {at:04X}: {first_doubt}",
-        next="read the chip again, compare, and settle the image; then plan with that",
+        what="the image is doubtful, which must be decided first: nothing was written",
+        why="{doubts:plural doubt} over {size:size}, the first about {places:list}: {first}",
+        next=(
+            "fetch the file from the reader again, or read the chip or disk again; compare, and settle the image; then "
+            "plan with that"
+        ),
     ),
+    "doubtful/whole": Says(why="the file as a whole"),
     # --- must-erase ---
     "must-erase": Says(
         what="this {chip} cannot be programmed as it is",

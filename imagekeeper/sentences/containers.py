@@ -145,6 +145,8 @@ SAYS: dict[str, Says] = {
         next=FETCH_AGAIN,
     ),
     "record-form/not-listed": Says(why="{doubts:plural more doubt} not listed"),
+    "record-form/moves": Says(why="where these bytes belong hangs on a faulty line: {trouble}"),
+    "record-form/missing": Says(why="bytes of a faulty line may be missing here: {trouble}"),
     "record-form/colon": Says(why="':' and a record"),
     "record-form/letter-s": Says(why="'S', a digit and a record"),
     "record-form/semicolon": Says(why="';' and a record"),
@@ -224,6 +226,11 @@ SAYS: dict[str, Says] = {
     "record-type/single": Says(
         what="a record's type is unknown or does not fit",
         why="a single S{odd} stands between records S{around}",
+        next=FETCH_AGAIN,
+    ),
+    "record-type/beside": Says(
+        what="a record's type is unknown or does not fit",
+        why="a single S{odd} stands beside records S{beside}, has their count, and does not continue their addresses",
         next=FETCH_AGAIN,
     ),
     "record-type/pairing": Says(

@@ -244,7 +244,7 @@ def test_one_file_under_another_name_proves_nothing(cli: Cli, bench: Bench, tmp_
         assert (document["remaining"] is None) == told
 
 
-@pytest.mark.parametrize("contents", [b"\xff" * 4096, b"\0" * 4096, b"A"])
+@pytest.mark.parametrize("contents", [b"A", b"AB" * 15])
 def test_reads_that_say_little_agree_all_the_same(cli: Cli, bench: Bench, contents: bytes) -> None:
     reads = bench(array(contents), array(contents))
     ran = cli("compare", *reads, "--json")

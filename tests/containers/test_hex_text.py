@@ -252,7 +252,7 @@ def test_damage_is_told(name: str) -> None:
     doubts = read(text.encode(), True).doubts
     assert (code, line) in [(d.code, d.line) for d in doubts]
     if doubtful:
-        assert [(d.start, d.length) for d in doubts if (d.code, d.line) == (code, line)] == [doubtful]
+        assert doubtful in [(d.start, d.length) for d in doubts if (d.code, d.line) == (code, line)]
 
 
 def test_what_is_kept_of_a_damaged_listing() -> None:
@@ -468,9 +468,10 @@ def test_a_line_taken_out_or_doubled_is_told_with_its_addresses(
         read(text)
     assert (caught.value.code, caught.value.where.line) == (code, line)
     image = read(text, True)
-    assert [(d.code, d.start, d.length, d.line) for d in image.doubts] == [
-        (code, base + at * per_line, per_line, line)
-    ]
+    told = [(code, base + at * per_line, per_line, line)]
+    if not doubled and at == len(lines) - 2:   # nothing bears out the address of the last line
+        told.append((code, base + (at + 1) * per_line, per_line, line))
+    assert [(d.code, d.start, d.length, d.line) for d in image.doubts] == told
     kept = data if doubled else data[: at * per_line] + data[(at + 1) * per_line :]
     assert image.tobytes() == kept
 

@@ -242,7 +242,9 @@ def test_a_base_or_entry_of_the_wrong_length_is_not_followed() -> None:
     """Half a base would put all that follows elsewhere."""
     image = read(b":0100000408F3\n:02000005FFF00A\n:0300300002337A1E\n" + END, keep_doubtful=True)
     assert (image.segments, image.entry) == ((Segment(0x30, b"\x02\x33\x7a"),), None)
-    assert [doubt.code for doubt in image.doubts] == ["record-type", "record-type"]
+    assert [(doubt.code, doubt.line, doubt.start, doubt.length) for doubt in image.doubts] == [
+        ("record-type", 1, 0, 0), ("record-type", 2, 0, 0), ("record-type", 2, 0x30, 3),
+    ]  # fmt: skip
 
 
 @pytest.mark.parametrize("image", [Image.from_bytes(b"AB", (1 << 32) - 1), Image(

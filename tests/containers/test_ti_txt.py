@@ -99,6 +99,6 @@ def test_an_address_must_come_first() -> None:
 
 
 def test_a_long_line_with_one_bad_byte_keeps_the_others() -> None:
-    image = read(b"@0\n" + b"A5 " * 5000 + b"x " + b"5A " * 3000 + b"1234\nq\n", keep_doubtful=True)
+    image = read(b"@0\n" + b"A5 " * 5000 + b"x " + b"5A " * 3000 + b"12 34\nq\n", keep_doubtful=True)
     assert image.segments == (Segment(0, b"\xa5" * 5000), Segment(5001, b"\x5a" * 3000 + b"\x12\x34"))
     assert [(d.start, d.length) for d in image.doubts] == [(0, 8003)]

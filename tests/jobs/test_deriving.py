@@ -23,6 +23,7 @@ from imagekeeper.jobs.images.loading import Options
 from imagekeeper.jobs.images.wanting import WantedSteps
 from imagekeeper.jobs.session import Session
 from imagekeeper.jsonable import schema_of
+from imagekeeper.present.text.images import extraction_text
 from imagekeeper.provenance.fields import read_json, write_json
 from tests.conftest import Ran
 from tests.refusals import refuses
@@ -173,3 +174,20 @@ def test_the_commands(cli: Cli, tmp_path: Path) -> None:
     assert "2 carriers to see to" in todo
     assert todo.index("u4:") < todo.index("u5:")
     assert cli("carrier", "list", "--todo", "--limit", "1", "--json", *here).json["more"] == 1
+
+
+def test_doubts_go_with_what_is_derived_and_taken_out(archive: ArchiveStore, tmp_path: Path) -> None:
+    """Invented records; the sum of the second should be 72."""
+    file = tmp_path / "u9.hex"
+    file.write_text(":0400000001020304F2\n:0400040021222324F1\n:00000001FF\n")
+    add_carrier(archive, "u9", "eprom", session(), part="2716")
+    add_reads(archive, "u9", [str(file)], Options(keep_doubtful=True), Conditions(), session())
+    made = derive(archive, "u9", WantedSteps(lane=(1, 2)), session(), what="r1").derivation
+    assert [(doubt.code, doubt.start, doubt.length, doubt.line) for doubt in made.doubts] == [("record-sum", 2, 2, 2)]
+    taken = extract(archive, "u9", str(tmp_path / "d1.bin"), what="d1")
+    assert taken.doubts == made.doubts
+    again = derive(archive, "u9", WantedSteps(repeat_to=8), session(), what="d1").derivation
+    assert [(doubt.start, doubt.length) for doubt in again.doubts] == [(2, 2), (6, 2)]
+    text = " ".join(extraction_text(extract(archive, "u9", str(tmp_path / "r1.bin"), what="r1")).split())
+    assert "1 doubt, of which a file of it says nothing" in text
+    assert "0004 to 0007: the line ends in F1" in text

@@ -160,6 +160,24 @@ def test_doubtful_bytes_are_not_burnt(cli: Cli, tmp_path: Path) -> None:
     plan = ("plan", "chip", "u4.hex", "--chip", "2716", "--pad-to", "2K", "--fill", "FF", "-o", "o.bin")
     ran = cli(*plan, "--keep-doubtful")
     assert (ran.code, "doubtful" in ran.err) == (3, True)
+    assert "the first about line 1, 0000 to 0003" in ran.err
+    assert not (tmp_path / "o.bin").exists()
+
+
+def test_all_that_hangs_on_a_damaged_base_is_not_burnt(cli: Cli, tmp_path: Path) -> None:
+    """The record of type 04 on line 1 has a wrong sum: the four bytes may belong anywhere."""
+    (tmp_path / "u4.hex").write_text(":020000040000FB\n:0400000001020304F2\n:00000001FF\n")
+    plan = ("plan", "chip", "u4.hex", "--chip", "2716", "--pad-to", "2K", "--fill", "FF", "-o", "o.bin")
+    ran = cli(*plan, "--keep-doubtful")
+    assert ran.code == 3
+    assert "the first about line 1, 0000 to 0003: where these bytes belong hangs on a faulty line" in ran.err
+
+
+def test_doubts_about_what_the_chip_holds_are_told(cli: Cli, tmp_path: Path) -> None:
+    (tmp_path / "new.bin").write_bytes(bytes(2048))
+    (tmp_path / "now.hex").write_text(":0400000001020304F3\n:00000001FF\n")
+    ran = cli("plan", "chip", "new.bin", "--chip", "2716", "--present", "now.hex", "-o", "o.bin", "--keep-doubtful")
+    assert (ran.code, "now.hex" in ran.err, "doubtful" in ran.err) == (3, True, True)
 
 
 def test_what_is_in_the_chip_decides_whether_it_must_be_erased(cli: Cli, tmp_path: Path) -> None:

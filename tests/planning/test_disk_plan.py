@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import random
 import re
 from collections.abc import Callable
@@ -188,3 +189,15 @@ def test_what_a_system_wrote_on_the_disk_speaks_for_it(
     (tmp_path / "d.img").write_bytes(made(disks.shape_of(name), 3))
     ran = cli("plan", "disk", "d.img", "--drive", drive, "-o", "w.img", "--json")
     assert (ran.code, ran.json["format"], ran.json["format_from"]) == (0, name, "content")
+
+
+def test_a_doubtful_image_is_written_to_no_disk(cli: Cli, tmp_path: Path) -> None:
+    """A gzip file whose CRC is wrong (RFC 1952, 2.3.1): every byte that came out of it may be."""
+    packed = bytearray(gzip.compress(bytes(368640)))
+    packed[-8] ^= 1
+    (tmp_path / "a.img.gz").write_bytes(packed)
+    plan = ("plan", "disk", "a.img.gz", "--format", "360K", "--drive", "5.25-96tpi-hd-dual", "-o", "w.img")
+    ran = cli(*plan, "--keep-doubtful")
+    assert (ran.code, (tmp_path / "w.img").exists()) == (3, False)
+    assert "1 doubt over 368640 bytes" in ran.err
+    assert "00000 to 59FFF" in ran.err

@@ -82,7 +82,7 @@ def derive(
             sources=tuple(DerivationSource(carrier, one.what, one.sha256) for carrier, one in sources),
             steps=tuple(to_json(step.record) for step in done.steps), sha256=done.steps[-1].sha256,
             size_bytes=len(data), path=places.derived(name), software=SOFTWARE, added=now,
-            first_address=done.image.first_address,
+            first_address=done.image.first_address, doubts=done.image.doubts,
         )  # fmt: skip
         events = archive.read_file(carrier_id, places.EVENTS, inventory)
         event = next_event(

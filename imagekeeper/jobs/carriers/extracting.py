@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from contextlib import ExitStack
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import ClassVar, Literal
 
 from imagekeeper import files, fingerprints
-from imagekeeper.addresses import Span
+from imagekeeper.addresses import Doubt, Span
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.ocfl.troubles import damaged
@@ -37,6 +37,8 @@ class Extraction:
         size_bytes: Size of the image. [byte]
         sha256: Of the image, as the archive has it and as it was read back.
         open: The codes of what speaks against the agreed image, or against the carrier's record.
+        doubts: Bytes of a read, or of what was made from one, that its file spoke against; what is written says nothing
+            of them.
     """
 
     SCHEMA: ClassVar[Literal["extraction/1"]] = "extraction/1"
@@ -50,6 +52,7 @@ class Extraction:
     size_bytes: int
     sha256: str
     open: tuple[str, ...] = ()
+    doubts: tuple[Doubt, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -58,7 +61,7 @@ class StoredImage:
 
     Attributes:
         what: `agreed`, or the id of a read or of a derived image.
-        image: Its bytes at their addresses, as windows on the file.
+        image: Its bytes at their addresses, as windows on the file, with their doubts.
         sha256: What the record says that they have.
         name: Of the file, for messages.
     """
@@ -87,7 +90,7 @@ def stored(
     """
     path, sha256, extents, container = _described(record, what)
     where = archive.content_path(record.id, path, inventory)
-    image = opened_image(archive, where, extents, stack, container=container)
+    image = replace(opened_image(archive, where, extents, stack, container=container), doubts=_doubts(record, what))
     if sum(extent.length for extent in extents) != where.stat().st_size:
         raise damaged(archive.name_of(where), Phrase("archive-damaged/record-size"))
     if fingerprints.take(image, "").sha256 != sha256:
@@ -119,6 +122,14 @@ def opened_image(
         at += extent.length
     addressed = extents[0].start != 0   # what begins at 0 may do so only for want of an address
     return Image(segments=tuple(segments), container=container, wrapped_in=wrapped_in, addressed=addressed)
+
+
+def _doubts(record: CarrierRecord, what: str) -> tuple[Doubt, ...]:
+    """Give the doubts of a read or of a derived image; those of an agreed image are in its grade."""
+    for read in record.reads:
+        if read.id == what:
+            return read.image.doubts
+    return next((made.doubts for made in record.derivations if made.id == what), ())
 
 
 def _described(record: CarrierRecord, what: str) -> tuple[str, str, Sequence[Span], str]:
@@ -177,4 +188,5 @@ def extract(
     return Extraction(
         id=carrier_id, what=what, grade=grade, output=files.display_name(output), container=kind, chosen_by=chosen_by,
         size_bytes=size, sha256=found.sha256, open=tuple(one.code for one in standing.open) if standing else (),
+        doubts=found.image.doubts,
     )  # fmt: skip

@@ -18,6 +18,7 @@ from imagekeeper.jobs.images.wanting import WantedSteps, check
 from imagekeeper.jobs.images.writing import ChosenBy, check_output, chosen_kind, write_image
 from imagekeeper.planning import chip as planned
 from imagekeeper.planning.chip import Present, ProgrammerSums
+from imagekeeper.planning.doubts import refuse_doubts
 from imagekeeper.planning.sheet import Sheet
 from imagekeeper.substitution import Fit, ImagePlan, arranged
 from imagekeeper.substitution import fit as fit_in
@@ -96,7 +97,8 @@ def plan_chip(
     Raises:
         ContradictionError: `does-not-fit`, `must-erase`.
         NotFoundError: `chip-unknown`, `maker-unknown`.
-        InputError: `doubtful`: the image has doubts, which must be decided first; it cannot be understood.
+        InputError: `doubtful`: the image, or what the chip holds, has doubts, which must be decided first; it cannot
+            be understood.
         UsageError: Options clash; the output cannot be written.
     """
     kind, chosen_by = chosen_kind(output, to)
@@ -109,7 +111,7 @@ def plan_chip(
     images, figures = [], []
     for name in (path, *wanted.join):
         with loaded(name, options) as file:
-            _refuse_doubts(file.image, file.name)
+            refuse_doubts(file.image, file.name)
             image = Image(
                 segments=tuple(Segment(s.start, bytes(s.data[:])) for s in file.image.segments), container="raw"
             )
@@ -147,15 +149,6 @@ def plan_chip(
     )  # fmt: skip
 
 
-def _refuse_doubts(image: Image, name: str) -> None:
-    """A doubtful byte must not be burnt into a chip."""
-    if image.doubts:
-        first = image.doubts[0]
-        raise InputError(
-            "doubtful", doubts=len(image.doubts), at=first.start, first_doubt=first.why, where=Where(file=name),
-        )  # fmt: skip
-
-
 def _placed(
     data: bytes, steps: list[StepTaken], chip: Chip, offset: int, fill: int | None
 ) -> tuple[bytes, list[StepTaken]]:
@@ -173,6 +166,7 @@ def _placed(
 
 def _present(chip: Chip, data: bytes, path: Given, options: Options) -> Present:
     with loaded(path, options) as file:
+        refuse_doubts(file.image, file.name)   # whether the chip can take the image hangs on each bit that it holds
         held = b"".join(piece for _, piece in file.image.pieces())
         if len(held) != len(data) or len(file.image.segments) > 1:
             raise InputError(

@@ -19,6 +19,7 @@ from imagekeeper.jobs.images.wanting import WantedSteps
 from imagekeeper.jobs.images.writing import check_output, write_image
 from imagekeeper.planning import disk as planned
 from imagekeeper.planning.disk import DiskImage, FormatParameters
+from imagekeeper.planning.doubts import refuse_doubts
 from imagekeeper.planning.sheet import Sheet, only_byte
 from imagekeeper.sentences.say import Phrase
 from imagekeeper.tables.drives import drive_rows
@@ -104,6 +105,7 @@ def plan_disk(
     Raises:
         ContradictionError: `drive-cannot`: the drive cannot write the format; the hint names those that can.
         NotFoundError: `drive-unknown`; `format-unknown`.
+        InputError: `doubtful`: the image has doubts, which must be decided first.
         UsageError: The image is larger than the disk, or the output cannot be written.
         ImagekeeperError: The image cannot be understood.
     """
@@ -113,6 +115,7 @@ def plan_disk(
     _check("first sector", choice.first_sector, 0, 255)
     _check("interleave", choice.interleave, 1, 255)
     with loaded(path, options) as file:
+        refuse_doubts(file.image, file.name)
         row, told = _format(file.image, choice, path, options)
         _check("first sector", choice.first_sector, 0, 256 - row.sectors)   # the last one's number is a byte too
         _check("interleave", choice.interleave, 1, max(1, row.sectors - 1))

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 
 from imagekeeper.comparison.comparison import Comparison, compare
+from imagekeeper.containers.model import Image
 from imagekeeper.errors import UsageError, Where
 from imagekeeper.findings import Finding
+from imagekeeper.inspection.glance import CODES, worth_inspecting
 from imagekeeper.jobs.images.loading import Given, Loaded, Options, all_loaded
 from imagekeeper.jobs.images.writing import check_output
 from imagekeeper.progress import Progress, silent
@@ -50,7 +51,7 @@ def compare_files(
     Args:
         paths: The files, or what is in memory in their place.
         options: How to take them.
-        chip: The chip that was read, whose pins are then named in hints.
+        chip: The chip that was read: its pins are then named in hints, and each read is inspected as one of it.
         volts: The supply voltage of each read, or None where it is not known. [volt]
         picture_to: Where a map of the differences will be written, or None: where that cannot be, nothing is done.
         mapped: Count what a map needs also where none is written.
@@ -79,20 +80,62 @@ def compare_files(
                 map_columns=MAP_COLUMNS if mapped or picture_to is not None else 0,
                 advance=advance,
             )
-        same = tuple(_same_files(reads))
-        left = None if same else result.remaining   # a file that was given twice is no independent read
-        return replace(result, findings=(*same, *result.findings), remaining=left)
+        same = _same_files(reads)
+        return result.looked_at(same, _signs(reads, result, chip), tuple(_told(reads, same)))
 
 
-def _same_files(reads: Sequence[Loaded]) -> Iterator[Finding]:
-    """Notice that two paths lead to one file: by its identity, not by its content."""
-    seen: dict[tuple[int, int], str] = {}
-    for read in reads:
-        if read.identity is None:
-            continue
-        if read.identity in seen:
+def _same_files(reads: Sequence[Loaded]) -> list[int | None]:
+    """Notice that two paths lead to one file, by its identity, not by its content: the number of the first of them."""
+    seen: dict[tuple[int, int], int] = {}
+    return [
+        None if read.identity is None or (first := seen.setdefault(read.identity, number)) == number else first
+        for number, read in enumerate(reads, 1)
+    ]
+
+
+def _told(reads: Sequence[Loaded], same: Sequence[int | None]) -> Iterator[Finding]:
+    for read, first in zip(reads, same, strict=True):
+        if first is not None:
+            seen = reads[first - 1].name
             yield Finding.of(
-                "same-file", "warning", 1.0, Where(file=read.name), one=read.name, seen=seen[read.identity],
-                detail={"files": [seen[read.identity], read.name]},
+                "same-file", "warning", 1.0, Where(file=read.name), one=read.name, seen=seen,
+                detail={"files": [seen, read.name]},
             )  # fmt: skip
-        seen.setdefault(read.identity, read.name)
+
+
+def _signs(reads: Sequence[Loaded], result: Comparison, part: str | None) -> list[tuple[Finding, ...]]:
+    """Look at each read for itself: as an inspection does where the chip is known, else quickly and at equal ones."""
+    found: dict[str, tuple[Finding, ...]] = {}
+    for read, compared in zip(reads, result.reads, strict=True):
+        key = f"{compared.first_address} {compared.sha256}"
+        if key not in found and (part is not None or result.agree):
+            found[key] = signs_in(read.image, part)
+    return [found.get(f"{one.first_address} {one.sha256}", ()) for one in result.reads]
+
+
+def signs_in(image: Image, part: str | None = None) -> tuple[Finding, ...]:
+    r"""Find what one read shows of a fault; without the chip, only what a quick look makes worth an inspection.
+
+    Args:
+        image: The read.
+        part: The marking of the chip, or None.
+
+    Returns:
+        Faults and warnings, worst first.
+
+    Raises:
+        NotFoundError: `chip-unknown`.
+
+    Example:
+        >>> [found.code for found in signs_in(Image.from_bytes(b"\xff" * 2048))]
+        ['blank']
+    """
+    if part is None and not worth_inspecting(image):
+        return ()
+    from imagekeeper import chips  # the tables and numpy, only where something is to be said
+    from imagekeeper.inspection.inspection import inspect_image
+
+    told = inspect_image(image, None if part is None else chips.find(part)).findings
+    if part is not None:
+        return tuple(one for one in told if one.severity != "note")
+    return tuple(one for one in told if one.code in CODES and (one.severity == "fault" or one.code == "blank"))

@@ -11,6 +11,7 @@ from imagekeeper.comparison.voting import vote
 from imagekeeper.containers.model import Image
 from imagekeeper.jobs.images.loading import Given, Options, all_loaded, refuse_same
 from imagekeeper.jobs.images.writing import check_output, chosen_kind, write_image
+from imagekeeper.jobs.reads.comparing import signs_in
 from imagekeeper.progress import Progress, silent
 
 
@@ -56,6 +57,7 @@ def vote_files(
                 [read.image for read in reads], [read.name for read in reads],
                 exact_names=[read.name_base64 for read in reads], by=by, ties=ties, volts=volts, advance=advance,
             )  # fmt: skip
+        account = _with_signs(account, image)
         if output is None:
             return account
         account = replace(account, container=kind)
@@ -63,6 +65,15 @@ def vote_files(
             return account
         write_image(image, output, kind, account.sha256, force=force)
     return replace(account, output=files.display_name(output))
+
+
+def _with_signs(account: Majority, image: Image) -> Majority:
+    """Say what the voted image shows of a fault that all reads have: no vote mends it, and no chance is reckoned."""
+    signs = signs_in(image)
+    left = account.remaining
+    if signs and left is not None and left.against is None:
+        left = replace(left, against=signs[0].code)
+    return replace(account, remaining=left, signs=signs)
 
 
 def _can_be_written(account: Majority, image: Image, kind: str) -> bool:

@@ -30,8 +30,7 @@ def comparison_lines(result: Comparison, ranges: int) -> list[str]:
     tone: Tone
     verdict, rest, tone = f"The {count} reads differ", "", "bad"
     if result.agree:
-        verdict, tone = f"The {count} reads agree", "good"
-        rest = f": the same {size_text(result.size_bytes)} at the same addresses."
+        verdict, rest, tone = _agreed(result)
     elif differences.bytes == 0:
         verdict = f"The {count} reads differ in what they cover"
         rest = f", not in the {size_text(differences.compared_bytes)} they have in common."
@@ -44,13 +43,46 @@ def comparison_lines(result: Comparison, ranges: int) -> list[str]:
         )
     lines = parts.wrapped("", verdict + rest)
     lines[0] = lines[0].replace(verdict, painted(verdict, tone), 1)
-    lines += ["", *_reads(result)]
+    lines += ["", *_reads(result), *_signs(result)]
     if result.findings:
         lines += ["", *(line for found in result.findings for line in parts.finding(found))]
     if differences.bytes:
         lines += ["", *_ranges(result, ranges, digits), "", *_lines(result)]
     if result.remaining is not None:
         lines += ["", *remaining(result.remaining)]
+    return lines
+
+
+def _agreed(result: Comparison) -> tuple[str, str, Tone]:
+    """Say that reads are equal, and no more than that proves."""
+    count = sum(read.same_file_as is None for read in result.reads)
+    same = f"the same {size_text(result.size_bytes)} at the same addresses"
+    if result.verdict == "one-file":
+        times = "twice" if len(result.reads) == 2 else f"{len(result.reads)} times"
+        return f"One file, given {times}, proves nothing", ": it always agrees with itself.", "bad"
+    again = "" if count == len(result.reads) else f" {_COPIES}"
+    if result.verdict == "agree":
+        return f"The {count} reads agree", f": {same}.{again}", "good"
+    fault = any(one.severity == "fault" for one in result.reads[0].signs)
+    what = "the sign of a fault" if fault else "what must be looked into"
+    verdict = f"The {count} reads agree, and share {what}"
+    return verdict, f": {same}, and what is wrong in one is wrong in all.{again}", "bad"
+
+
+_COPIES = "A file that was given again counts once."
+
+
+def _signs(result: Comparison) -> list[str]:
+    """Show what each read alone shows, once for reads of which the same is to be said."""
+    alike: dict[tuple[str, ...], list[int]] = {}
+    for number, read in enumerate(result.reads, 1):
+        if read.signs:
+            alike.setdefault(tuple(one.why for one in read.signs), []).append(number)
+    lines: list[str] = []
+    for numbers in alike.values():
+        whose = f"{'read' if len(numbers) == 1 else 'each of the reads'} {', '.join(map(str, numbers))}"
+        lines += ["", f"  {'each read' if len(numbers) == len(result.reads) else whose} shows by itself:"]
+        lines += [line for one in result.reads[numbers[0] - 1].signs for line in parts.finding(one)]
     return lines
 
 

@@ -2,11 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
+from imagekeeper.addresses import Doubt
 from imagekeeper.hexdumps import HexdumpRow, text_of
+from imagekeeper.present.text import parts
 from imagekeeper.present.text.paper import finished, painted
 from imagekeeper.units import address_digits, plural
+
+
+def legend(doubts: Sequence[Doubt]) -> Iterator[str]:
+    """Say what the mark of a doubtful byte means, and why those bytes are doubtful.
+
+    Example:
+        >>> for line in legend([Doubt(start=8, length=4, code="record-sum", why="the sum is wrong", line=3)]):
+        ...     print(line)
+        <BLANKLINE>
+        ? behind a byte: its file speaks against it
+          line 3, 0008 to 000B: the sum is wrong (record-sum)
+    """
+    if not doubts:
+        return
+    yield ""
+    if any(doubt.length for doubt in doubts):
+        yield "? behind a byte: its file speaks against it"
+    else:
+        yield "The file speaks against itself:"
+    for doubt in doubts[: parts.SHOWN]:
+        line = "" if doubt.line is None else f"line {doubt.line}, "
+        yield from (finished(text) for text in parts.wrapped("  ", line + parts.doubt(doubt)))
+    if len(doubts) > parts.SHOWN:
+        yield f"  and {plural(len(doubts) - parts.SHOWN, 'more doubt')}; --json lists all"
 
 
 class HexdumpText:

@@ -27,6 +27,9 @@ def majority_lines(result: Majority, shown: int) -> list[str]:
         lines += ["", *_written(result)]
     elif result.container is not None:
         lines += ["", *_not_written(result)]
+    if result.signs:
+        lines += ["", "  the voted image shows by itself:"]
+        lines += [line for one in result.signs for line in parts.finding(one)]
     if result.findings:
         lines += ["", *(line for found in result.findings for line in parts.finding(found))]
     if result.list:
@@ -37,10 +40,15 @@ def majority_lines(result: Majority, shown: int) -> list[str]:
 
 
 def _head(result: Majority) -> list[str]:
-    if not result.unlike:
-        return [_outcome(result)]
-    unlike = painted("The reads do not hold the same addresses", "bad")
-    return [f"{unlike}: only what all of them hold was voted on.", _outcome(result)]
+    lines = [_outcome(result)]
+    if result.signs:
+        fault = any(one.severity == "fault" for one in result.signs)
+        what = "the sign of a fault" if fault else "what must be looked into"
+        lines.insert(0, painted(f"The voted image shows {what}", "bad") + ", which no vote mends.")
+    if result.unlike:
+        unlike = painted("The reads do not hold the same addresses", "bad")
+        lines.insert(0, f"{unlike}: only what all of them hold was voted on.")
+    return lines
 
 
 def _outcome(result: Majority) -> str:
