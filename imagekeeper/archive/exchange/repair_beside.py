@@ -8,6 +8,7 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from imagekeeper.archive.exchange.proofs import Link, Witness
 from imagekeeper.archive.ocfl import founding, ledger
 from imagekeeper.archive.ocfl.founding import FORMAT, FORMAT_VERSION, MARKER, README, Marker
 from imagekeeper.archive.ocfl.inventory import INVENTORY, SIDECAR, sidecar_digest
@@ -77,21 +78,25 @@ def right_readme(archive: ArchiveStore, replica: ArchiveStore | None) -> bytes |
     return texts[1] if wanted is None else None
 
 
-def right_log(archive: ArchiveStore, replica: ArchiveStore | None) -> bytes | None:
+def right_log(archive: ArchiveStore, replica: ArchiveStore | None) -> bytes:
     """Write the log of commits anew, from the inventories and from what is sound in it and in the replica's.
 
-    A line that notes what the archive does not hold is kept, for it tells of a loss; unless its digest is that of an
-    inventory which is here, under another id or number: then it is the line that is wrong. What the replica notes of
-    such a loss counts only where the archive's own log notes nothing of it: else a copy could change what was noted.
+    Where a line notes another version than the one that is here, and is no damaged line about this one, it stays, and
+    none is written about this one: the log is the witness, and is never made to fit. A line that notes what the
+    archive does not hold is kept, for it tells of a loss; unless its digest is that of an inventory which is here,
+    under another id or number: then it is the line that is wrong. What the replica notes of such a loss counts only
+    where the archive's own log notes nothing of it: else a copy could change what was noted.
     """
+    log = ledger.read_commits(archive)
+    witness = Witness(log)
+    links: dict[tuple[str, int], Link] = {}
     expected: dict[bytes, tuple[str, int]] = {}
-    digests: set[str] = set()
     unsure: set[tuple[str, int]] = set()
     for carrier in archive.ids():
         try:
             inventory = archive.inventory(carrier)
         except ImagekeeperError:
-            unsure |= {(carrier, noted.version) for noted in ledger.read_commits(archive).notes.get(carrier, ())}
+            unsure |= {(carrier, noted.version) for noted in log.notes.get(carrier, ())}
             continue
         for number, version in enumerate(inventory.versions, 1):
             place = archive.object_path(carrier) / f"v{number}"
@@ -99,8 +104,13 @@ def right_log(archive: ArchiveStore, replica: ArchiveStore | None) -> bytes | No
             if data is None or sidecar_digest(beside or b"") != _digest(data):
                 unsure.add((carrier, number))
             elif parse_inventory(data).inventory == inventory.at(number):
-                digests.add(_digest(data))
-                expected[ledger.commit_line(carrier, number, version.created, _digest(data))] = (carrier, number)
+                links[carrier, number] = Link(number, version.created, _digest(data))
+    digests = {link.digest for link in links.values()}
+    for (carrier, number), link in links.items():
+        if witness.says(carrier, link, digests) == "another":
+            unsure.add((carrier, number))
+        else:
+            expected[ledger.commit_line(carrier, number, link.created, link.digest)] = (carrier, number)
     kept: list[bytes] = []
     done: set[bytes] = set()
     known = set(expected.values())
@@ -108,7 +118,8 @@ def right_log(archive: ArchiveStore, replica: ArchiveStore | None) -> bytes | No
     for source in (archive, replica):
         if source is None:
             continue
-        notes = [(carrier, noted) for carrier, found in ledger.read_commits(source).notes.items() for noted in found]
+        read = log if source is archive else ledger.read_commits(source)
+        notes = [(carrier, noted) for carrier, found in read.notes.items() for noted in found]
         for carrier, noted in sorted(notes, key=lambda one: one[1].number):
             line, name = noted.line, (carrier, noted.version)
             unnoted = source is archive or name not in ours

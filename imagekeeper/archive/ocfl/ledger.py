@@ -52,10 +52,12 @@ class Commits:
     Attributes:
         notes: The lines about each carrier, in their order.
         spoiled: The numbers of the lines that are neither whole nor merely cut short by a crash, in order.
+        fragments: What is left of the lines that are not whole, and of which no later line is the whole, in order.
     """
 
     notes: dict[str, list[Noted]] = field(default_factory=dict)
     spoiled: list[int] = field(default_factory=list)
+    fragments: list[bytes] = field(default_factory=list)
 
     def newest(self, carrier_id: str) -> int:
         """Give the newest version noted for a carrier; 0 for none."""
@@ -130,6 +132,7 @@ def read_commits(archive: ArchiveFolder) -> Commits:
         number for number, line, ended in doubtful
         if not (_torn(line, whole) if ended else b"}" not in line)
     ]  # fmt: skip
+    commits.fragments = [line for _, line, ended in doubtful if not (ended and _torn(line, whole))]
     return commits
 
 
