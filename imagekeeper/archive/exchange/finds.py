@@ -19,15 +19,15 @@ from imagekeeper.provenance.ids import is_carrier_id
 class Finds:
     """Such files, by their digests; they are read when the first one is asked for, and no further than is needed."""
 
-    def __init__(self, strays: Sequence[Path], *further: Path) -> None:
+    def __init__(self, strays: Sequence[Path], *further: Sequence[Path]) -> None:
         """Take the places to look at.
 
         Args:
             strays: Files and folders that nothing accounts for, or that are not what should be there.
-            further: Folders to look through where these have nothing.
+            further: Files and folders to look through where these have nothing, and so on.
         """
         self.strays = strays
-        self._pending = [strays, *((folder,) for folder in further)]
+        self._pending = [strays, *further]
         self._found: dict[str, list[Path]] = {}
 
     def find(self, digest: str) -> Path | None:

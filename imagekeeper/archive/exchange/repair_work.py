@@ -45,15 +45,18 @@ class RepairWork(RepairTools):
         """
         wrong = {entry.path for entry in found.damaged + found.missing}
         strays = places_of(self.archive, [entry.path for entry in found.unexpected + found.damaged])
-        self.finds = Finds(strays, self.archive.quarantine)
+        hurt = sorted({entry.carrier for entry in found.damaged + found.missing if entry.carrier})
+        # of a carrier without an inventory nothing is known to be a stray
+        self.finds = Finds(strays, [self.archive.object_path(carrier) for carrier in hurt], [self.archive.quarantine])
         self.refused.clear()
         self.beside(wrong)
-        for carrier in sorted({entry.carrier for entry in found.damaged + found.missing if entry.carrier}):
+        for carrier in hurt:
             CarrierRepair(self, carrier, ledger.read_commits(self.archive)).run()
         log = self.archive.name_of(self.archive.log / ledger.COMMITS)
         if log in wrong or not self.ours.complete:
             self.other_histories()
-        if log in wrong or any(entry.carrier and not self.archive.has(entry.carrier) for entry in found.missing):
+        more = self.replica is not None and not self.ours.complete   # it may note what ours has lost
+        if log in wrong or more or self.notes_more({entry.carrier for entry in found.missing if entry.carrier}):
             self.log_of_commits()
         self.lying_about()
         if self.quarantine_unexpected:
@@ -93,6 +96,12 @@ class RepairWork(RepairTools):
             second = CarrierRepair(self, carrier, commits).other_history()
             if second is not None:
                 self.second[carrier, second.found] = second
+
+    def notes_more(self, carriers: set[str]) -> bool:
+        """Whether the log notes versions that still are not here: it may be the line that is wrong."""
+        newest = ledger.read_commits(self.archive).newest
+        heads = {name: self.inventory(self.archive, name) for name in carriers}
+        return any(newest(name) > (0 if one is None else one.head) for name, one in heads.items())
 
     def log_of_commits(self) -> None:
         """Write the log of commits anew where lines are damaged or missing; what contradicts the carriers stays."""

@@ -108,7 +108,7 @@ def repaired_text(result: Repaired) -> str:
     if result.events:
         lines += parts.wrapped("  told in the history of: ", ", ".join(result.events))
     elif result.of_copy and result.restored:
-        lines += parts.wrapped("  ", "told in log/repairs.jsonl alone: this is a copy, and holds what the archive holds")
+        lines += parts.wrapped("  ", "told in log/repairs.jsonl: this is a copy, and holds just what the archive holds")
     for refused in result.refused:
         lines += parts.wrapped("  refused: ", f"{refused.carrier}: {refused.why}")
     if result.log_incomplete:
