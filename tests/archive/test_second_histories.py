@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import errno
 import shutil
 from collections.abc import Callable
 from itertools import count
@@ -15,6 +17,7 @@ from imagekeeper.archive.exchange.repair_report import Repaired, SecondHistory
 from imagekeeper.archive.ocfl import disk as disk_module
 from imagekeeper.archive.ocfl import ledger
 from imagekeeper.archive.store import ArchiveStore
+from imagekeeper.errors import UsageError
 from imagekeeper.jobs.archive.exchanging import merge_archive
 from imagekeeper.jobs.archive.repairing import repair_archive
 from imagekeeper.jobs.carriers.describing import add_note
@@ -27,6 +30,8 @@ from imagekeeper.provenance import places
 from imagekeeper.provenance.events import verify_chain
 
 from .conftest import NOW, UUID, Judge
+from .test_crash import Killed, MortalDisk
+from .test_interruptions import RefusingDisk
 from .test_replica import tree
 
 NUMBERS = count(1)
@@ -321,3 +326,58 @@ def test_an_inventory_that_names_no_carrier_is_only_put_aside(
     assert (result.ok, result.second) == (True, ())
     assert {path for path in kept.path.parent.rglob("*") if not path.is_relative_to(kept.path)} == outside
     assert ledger.read_commits(kept).newest("tg85-u4") == 3
+
+
+# --- whatever step is the last ---
+
+
+def everything(archive: ArchiveStore, folder: str = "") -> set[bytes]:
+    return {path.read_bytes() for path in (archive.path / folder).rglob("*") if path.is_file()}
+
+
+def finished(folder: Path, before: set[bytes], lines: set[bytes], expected: set[bytes]) -> None:
+    """Repair once more, see that nothing is lost and no line of the log, and merge what lies in quarantine."""
+    archive = ArchiveStore.open(folder)
+    assert before <= everything(archive)
+    result = repair_archive(archive, session(28), quarantine_unexpected=True)
+    assert result.ok, result
+    assert audit(archive, now=NOW, jobs=1).ok
+    assert lines <= {*(archive.log / "commits.jsonl").read_bytes().splitlines()}
+    assert images(archive) == expected
+    assert list(archive.staging.iterdir()) == []
+    kept = [path for path in archive.quarantine.iterdir() if "other-history" in path.name]
+    assert kept
+    for path in kept:
+        merge_archive(archive, str(path), session(29))
+    assert images(archive) == {FIRST, OURS, THEIRS}
+
+
+@pytest.mark.parametrize("kept", ["0002"], indirect=True)
+@pytest.mark.parametrize("log_of", ["ours", "theirs"])
+@pytest.mark.parametrize("stop", ["killed", "full", "read-only"])
+def test_a_repair_of_a_sync_conflict_may_stop_at_every_step(
+    conflict: tuple[ArchiveStore, ArchiveStore], tmp_path: Path, log_of: str, stop: str
+) -> None:
+    kept, theirs = conflict
+    synchronised(kept.path, theirs.path, log_of=log_of)
+    before = everything(kept, "carriers")
+    lines = {*(kept.log / "commits.jsonl").read_bytes().splitlines()}
+    expected = {FIRST, THEIRS if log_of == "theirs" else OURS}
+
+    def stopped(place: Path, life: int) -> int:
+        shutil.copytree(kept.path, place)
+        archive = ArchiveStore.open(place)
+        archive.disk = disk = (
+            MortalDisk(life, tearing=True) if stop == "killed"
+            else RefusingDisk(life, errno.ENOSPC if stop == "full" else errno.EROFS)
+        )  # fmt: skip
+        with contextlib.suppress(Killed, UsageError):
+            repair_archive(archive, session(28), quarantine_unexpected=True)
+        return disk.life if isinstance(disk, MortalDisk) else disk.steps
+
+    count_of_steps = 1_000_000 - stopped(tmp_path / "counting", 1_000_000)
+    assert count_of_steps > 100
+    for life in range(1, count_of_steps, 13 if stop == "killed" else 31):
+        stopped(tmp_path / f"{life}", life)
+        finished(tmp_path / f"{life}", before, lines, expected)
+        shutil.rmtree(tmp_path / f"{life}")

@@ -14,12 +14,15 @@ from imagekeeper.archive.ocfl.founding import FORMAT, FORMAT_VERSION, MARKER, RE
 from imagekeeper.archive.ocfl.inventory import INVENTORY, SIDECAR, sidecar_digest
 from imagekeeper.archive.ocfl.inventory_check import parse_inventory
 from imagekeeper.archive.ocfl.layout import LAYOUT_FILE, LAYOUTS
-from imagekeeper.archive.ocfl.reading import bytes_if_any
+from imagekeeper.archive.ocfl.reading import bytes_if_any, entries, size_if_any
 from imagekeeper.errors import ImagekeeperError
 from imagekeeper.provenance.fields import write_json
 
 if TYPE_CHECKING:
     from imagekeeper.archive.store import ArchiveStore
+
+#: A larger file is no README of ours. [byte]
+README_LIMIT = 1 << 16
 
 
 def right_marker(folder: Path, replica: ArchiveStore | None) -> bytes | None:
@@ -71,11 +74,18 @@ def right_readme(archive: ArchiveStore, replica: ArchiveStore | None) -> bytes |
     """Give the README whose digest the mark states; of an older mark, which states none, what this version writes."""
     texts = [bytes_if_any(archive.path / README), archive.marker.readme()]
     texts += [] if replica is None else [bytes_if_any(replica.path / README)]
+    texts += [bytes_if_any(path) for path in _small_files(archive.path)]   # it may lie beside under another name
     wanted = archive.marker.readme_sha512
     for text in texts:
         if text is not None and _digest(text) == wanted:
             return text
     return texts[1] if wanted is None else None
+
+
+def _small_files(folder: Path) -> list[Path]:
+    """List the files directly in a folder that are no larger than any README."""
+    names = [name for name, kind in entries(folder).items() if kind == "file"]
+    return [folder / name for name in names if size_if_any(folder / name) <= README_LIMIT]
 
 
 def right_log(archive: ArchiveStore, replica: ArchiveStore | None) -> bytes:
