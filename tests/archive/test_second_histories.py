@@ -126,7 +126,7 @@ def test_a_file_that_lies_elsewhere_is_used_by_its_digest(
         " ".join(repaired_text(result).split())
     )  # fmt: skip
     assert result.events == ("tg85-u4",)
-    assert not (result.damaged or result.missing)
+    assert (result.damaged, result.missing) == ((), ())
     assert repair_archive(kept, session(), quarantine_unexpected=True).ok
     assert judge(kept.root) == []
 
@@ -158,7 +158,7 @@ def test_an_inventory_that_lies_beside_is_used_where_the_log_notes_it(kept: Arch
     for path in folder.rglob("inventory.json*"):
         path.write_bytes(b"lost")
     result = repair_archive(kept, session())
-    assert not (result.damaged or result.missing)
+    assert (result.damaged, result.missing) == ((), ())
     assert (folder / "v2" / "inventory.json").read_bytes() == whole
     assert repair_archive(kept, session(), quarantine_unexpected=True).ok
 
@@ -174,7 +174,7 @@ def test_a_folder_that_a_program_renamed_comes_back(kept: ArchiveStore, what: st
         for name in ("inventory.json", "inventory.json.sha512"):
             shutil.copy(folder / "v1" / name, folder / name)
     result = repair_archive(kept, session())
-    assert not (result.damaged or result.missing), result
+    assert (result.damaged, result.missing) == ((), ())
     assert {one.origin for one in result.restored} == {"stray"}
     after = tree(folder)
     assert {name: after[name] for name in before if name.startswith("v")} == {

@@ -120,10 +120,10 @@ def repaired_text(result: Repaired) -> str:
         lines += _second(second)
     lines += _discrepancies("damaged", result.damaged) + _discrepancies("missing", result.missing)
     lines += _discrepancies("unexpected", result.unexpected)
-    lines += [
-        f"  next: imagekeeper archive merge {second.archive}, in the archive's folder, takes the second history of"
-        f" {second.carrier} in" for second in result.second if second.archive is not None
-    ]  # fmt: skip
+    for second in result.second:
+        if second.archive is not None:
+            lines.append(f"  next: imagekeeper archive merge {second.archive}, in the archive's folder,")
+            lines.append(f"        takes the second history of {second.carrier} in")
     if result.damaged or result.missing:
         lines.append("  next: repeat it with --from and another copy of the archive")
     elif any(one.here for one in result.refused):
@@ -139,9 +139,10 @@ def _origin(file: Restored) -> str:
 
 def _second(one: SecondHistory) -> list[str]:
     """Show a second history of a carrier."""
-    versions = f"version {one.version}" if one.head <= one.version else f"versions {one.version} to {one.head}"
+    single = one.head <= one.version
+    versions = f"another version {one.version}" if single else f"other versions {one.version} to {one.head}"
     where = f"it lies in {one.archive} now, as an archive of its own" if one.archive else f"left as it lay: {one.why}"
-    return parts.wrapped("  second history: ", f"{one.carrier}: {one.found} tells of other {versions}; {where}")
+    return parts.wrapped("  second history: ", f"{one.carrier}: {one.found} tells of {versions}; {where}")
 
 
 def _kept(quarantine: str | None) -> str:
