@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import random
 import shutil
 from itertools import count
 from pathlib import Path
@@ -20,6 +21,7 @@ from imagekeeper.jobs.archive.repairing import repair_archive
 from imagekeeper.jobs.session import Session
 from imagekeeper.present.text.audits import repaired_text
 
+from . import trials
 from .conftest import NOW, USER, Judge, add
 from .test_repair import other_history
 from .test_replica import assert_same, tree, update
@@ -302,3 +304,54 @@ def test_a_version_that_cannot_be_read_is_not_handed_on(
     copy = ArchiveStore.open(place)
     assert copy.ids() == (("tg85-u5.1",) if new else ("tg85-u4", "tg85-u5.1"))
     assert audit(copy, now=NOW).ok
+
+
+# --- no repair leaves the archive worse ---
+
+
+def test_nothing_is_lost_or_worse_after_a_repair_whatever_happened(
+    filled: ArchiveStore, replica: ArchiveStore, session: Session, tmp_path: Path
+) -> None:
+    for seed in range(16):
+        source = None if seed % 2 else replica.path
+        result = trials.no_worse_trial(filled.path, source, tmp_path / f"{seed}", session, seed)
+        assert source is None or (result.damaged, result.missing) == ((), ()), seed
+
+
+def test_another_history_gets_in_through_no_mishap(
+    filled: ArchiveStore, replica: ArchiveStore, session: Session, tmp_path: Path
+) -> None:
+    for carrier in filled.ids():
+        other_history(filled, replica, carrier, NEVER)
+    log = log_of(filled).read_bytes()
+    for seed in range(100, 112):
+        scratch = tmp_path / f"{seed}"
+        shutil.copytree(filled.path, scratch)
+        archive = ArchiveStore.open(scratch)
+        dice = random.Random(seed)
+        for _ in range(4):
+            trials.mishap(dice, archive)
+        log_of(archive).write_bytes(log)   # without any log, that of the copy would count
+        damaged = dice.randrange(len(log))
+        if seed % 2:
+            log_of(archive).write_bytes(log[:damaged] + b"?" * 60 + log[damaged + 60 :])
+        repair_archive(archive, session, replica=replica)
+        assert NEVER not in all_bytes(archive), seed
+        shutil.rmtree(scratch)
+
+
+@pytest.mark.parametrize("name", ["commits.jsonl.bak", "commits (conflicted copy).jsonl"])
+def test_a_log_under_another_name_is_heard_before_that_of_the_copy(
+    filled: ArchiveStore, replica: ArchiveStore, session: Session, name: str
+) -> None:
+    other_history(filled, replica, "tg85-u4", NEVER)
+    whole = log_of(filled).read_bytes()
+    log_of(filled).rename(filled.log / name)
+    for carrier in filled.ids():
+        shutil.rmtree(filled.object_path(carrier))
+    result = repair_archive(filled, session, replica=replica)
+    assert (result.exit_code, result.log_incomplete) == (4, True)
+    assert [(one.carrier, one.version) for one in result.refused] == [("tg85-u4", 2)]
+    assert {entry.carrier for entry in result.missing} == {"tg85-u4"}
+    assert filled.ids() == ("tg85-u5.1",)
+    assert {*whole.splitlines()} <= {*log_of(filled).read_bytes().splitlines()}

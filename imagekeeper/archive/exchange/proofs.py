@@ -54,18 +54,27 @@ class Witness:
     """A log of commits, asked about histories.
 
     Attributes:
-        commits: What it says.
         complete: Whether nothing shows that lines of it are damaged or missing.
     """
 
     def __init__(self, commits: Commits) -> None:
-        self.commits = commits
+        self._notes = {carrier: [*found] for carrier, found in commits.notes.items()}
+        self._fragments = [*commits.fragments]
         self._digests = {noted_digest(noted.line) for found in commits.notes.values() for noted in found}
         gaps = any(
             {*range(1, commits.newest(carrier) + 1)} != {noted.version for noted in found}
             for carrier, found in commits.notes.items()
         )
         self.complete = bool(commits.notes) and not commits.spoiled and not commits.fragments and not gaps
+
+    def hear(self, commits: Commits) -> None:
+        """Take in what a second copy of the log says about versions of which this one says nothing."""
+        known = {carrier: {noted.version for noted in found} for carrier, found in self._notes.items()}
+        for carrier, found in commits.notes.items():
+            new = [noted for noted in found if noted.version not in known.get(carrier, ())]
+            self._notes.setdefault(carrier, []).extend(new)
+            self._digests |= {noted_digest(noted.line) for noted in new}
+        self._fragments += commits.fragments
 
     def says(self, carrier: str, link: Link, others: Collection[str] = ()) -> Word:
         """Tell whether a version is the noted one.
@@ -85,10 +94,10 @@ class Witness:
             return "noted"
         right = commit_line(carrier, link.version, link.created, digest)
         own = [
-            noted.line for noted in self.commits.notes.get(carrier, ())
+            noted.line for noted in self._notes.get(carrier, ())
             if noted.version == link.version and noted_digest(noted.line) not in others
         ]
-        if any(alike(line, right, digest) for line in (*own, *self.commits.fragments)):
+        if any(alike(line, right, digest) for line in (*own, *self._fragments)):
             return "noted"
         return "another" if own else "nothing"
 

@@ -65,6 +65,9 @@ def repair(
         ours = Witness(ledger.read_commits(archive))   # before anything is noted in it
         interrupted += archive.recover(everything=True)
         ours.complete &= not any(one.path == f"log/{ledger.COMMITS}" for one in interrupted)
+        if not ours.complete:
+            for commits in ledger.commits_elsewhere(archive):
+                ours.hear(commits)
         if replica is not None:
             enter_lock(stack, replica)
         found = audit(archive, progress, now=now, jobs=jobs)

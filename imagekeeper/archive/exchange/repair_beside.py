@@ -88,14 +88,15 @@ def _small_files(folder: Path) -> list[Path]:
     return [folder / name for name in names if size_if_any(folder / name) <= README_LIMIT]
 
 
-def right_log(archive: ArchiveStore, replica: ArchiveStore | None) -> bytes:
+def right_log(archive: ArchiveStore, replica: ArchiveStore | None, *, complete: bool) -> bytes:
     """Write the log of commits anew, from the inventories and from what is sound in it and in the replica's.
 
     Where a line notes another version than the one that is here, and is no damaged line about this one, it stays, and
     none is written about this one: the log is the witness, and is never made to fit. A line that notes what the
     archive does not hold is kept, for it tells of a loss; unless its digest is that of an inventory which is here,
     under another id or number: then it is the line that is wrong. What the replica notes of such a loss counts only
-    where the archive's own log notes nothing of it: else a copy could change what was noted.
+    where the archive's own log notes nothing of it, and only where that is not complete: else a copy could change what
+    was noted. A second copy of the log, which lies beside it, counts in the same way.
     """
     log = ledger.read_commits(archive)
     witness = Witness(log)
@@ -125,14 +126,12 @@ def right_log(archive: ArchiveStore, replica: ArchiveStore | None) -> bytes:
     done: set[bytes] = set()
     known = set(expected.values())
     ours: set[tuple[str, int]] = set()
-    for source in (archive, replica):
-        if source is None:
-            continue
-        read = log if source is archive else ledger.read_commits(source)
+    theirs = [] if replica is None else [ledger.read_commits(replica)]
+    for read in (log, *(() if complete else (*ledger.commits_elsewhere(archive), *theirs))):
         notes = [(carrier, noted) for carrier, found in read.notes.items() for noted in found]
         for carrier, noted in sorted(notes, key=lambda one: one[1].number):
             line, name = noted.line, (carrier, noted.version)
-            unnoted = source is archive or name not in ours
+            unnoted = read is log or name not in ours
             elsewhere = name not in unsure and json.loads(line).get("inventory_sha512") in digests
             lost = name not in known and unnoted and not elsewhere
             if line not in done and (line in expected or lost):

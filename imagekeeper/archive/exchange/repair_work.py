@@ -55,9 +55,9 @@ class RepairWork(RepairTools):
         log = self.archive.name_of(self.archive.log / ledger.COMMITS)
         if log in wrong or not self.ours.complete:
             self.other_histories()
-        more = self.replica is not None and not self.ours.complete   # it may note what ours has lost
-        if log in wrong or more or self.notes_more({entry.carrier for entry in found.missing if entry.carrier}):
-            self.log_of_commits()
+        needed = log in wrong or self.notes_more({entry.carrier for entry in found.missing if entry.carrier})
+        if needed or not self.ours.complete:
+            self.log_of_commits(needed=needed)
         self.lying_about()
         if self.quarantine_unexpected:
             for entry in found.unexpected:
@@ -103,11 +103,17 @@ class RepairWork(RepairTools):
         heads = {name: self.inventory(self.archive, name) for name in carriers}
         return any(newest(name) > (0 if one is None else one.head) for name, one in heads.items())
 
-    def log_of_commits(self) -> None:
-        """Write the log of commits anew where lines are damaged or missing; what contradicts the carriers stays."""
-        data = right_log(self.archive, None if self.ours.complete else self.replica)
+    def log_of_commits(self, *, needed: bool) -> None:
+        """Write the log of commits anew where lines are damaged or missing; what contradicts the carriers stays.
+
+        Args:
+            needed: Whether something is wrong with it; else it is written only where another log adds lines.
+        """
+        data = right_log(self.archive, self.replica, complete=self.ours.complete)
         path = self.archive.log / ledger.COMMITS
-        if bytes_if_any(path) != data:
+        held = bytes_if_any(path)
+        adds = {*data.splitlines()} - {*(held or b"").splitlines()}
+        if adds or (needed and held != data):
             self.file(None, path, data, "archive")
 
     # --- what lies about ---
