@@ -55,7 +55,7 @@ NOTICE = "<!-- Written by docs/generate.py: change the code or that script, not 
 def documents() -> dict[str, type]:
     """Every class that is a JSON document, by its schema's name."""
     from imagekeeper.archive.audits.audit_report import Audit
-    from imagekeeper.archive.exchange.repair import Repaired
+    from imagekeeper.archive.exchange.repair_report import Repaired
     from imagekeeper.archive.exchange.replica import Replica
     from imagekeeper.chips import Chip, ChipList
     from imagekeeper.comparison.comparison import Comparison

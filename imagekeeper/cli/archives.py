@@ -95,8 +95,9 @@ def repair(
 ) -> int:  # fmt: skip
     """Finish what was interrupted, and restore what is damaged or missing.
 
-    What the archive's own files bear out is put right from them, all else from the copy, where its file has the right
-    digest. What was damaged goes to the folder quarantine; nothing is deleted. Each carrier's history tells of it.
+    What the archive's own files bear out is put right from them, all else from the copy or from a file that lies
+    elsewhere in the archive, where it has the right digest. Versions come back only where a log of commits notes
+    them. What was damaged goes to the folder quarantine; nothing is deleted. Each carrier's history tells of it.
     """
     from imagekeeper.jobs.archive.repairing import repair_folder  # slow to load, and other commands do without
 

@@ -12,7 +12,8 @@ import jsonschema
 import pytest
 
 from imagekeeper.archive.audits.audit import audit
-from imagekeeper.archive.exchange.repair import Repaired, open_damaged
+from imagekeeper.archive.exchange.repair import open_damaged
+from imagekeeper.archive.exchange.repair_report import Repaired
 from imagekeeper.archive.exchange.replica import replicate
 from imagekeeper.archive.ocfl import disk as disk_module
 from imagekeeper.archive.store import ArchiveStore

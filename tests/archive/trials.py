@@ -12,6 +12,7 @@ from pathlib import Path
 
 from imagekeeper.archive.audits.audit import audit
 from imagekeeper.archive.exchange.repair import open_damaged
+from imagekeeper.archive.exchange.repair_report import Repaired
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import ArchiveError, NotFoundError
 from imagekeeper.jobs.archive.repairing import repair_archive
@@ -98,3 +99,57 @@ def repair_trial(original: Path, replica: Path, scratch: Path, session: Session,
         # the history of a carrier that was repaired tells of it, behind all that it told before
         assert after[name] == data or (name.endswith("/events.jsonl") and after[name].startswith(data)), (seed, name)
     shutil.rmtree(scratch)
+
+
+def mishap(dice: random.Random, archive: ArchiveStore) -> None:
+    """Damage, lose, rename, move or exchange something, as people and programs do."""
+    kind = dice.randrange(6)
+    files = [path for path in evidence(archive) if path.exists() and path.name != "archive.json"]
+    path = dice.choice(files)
+    if kind < 2:
+        hurt(dice, files)
+    elif kind == 2:
+        path.rename(path.with_name(f"{path.name}.bak"))
+    elif kind == 3:
+        path.rename(archive.root / f"moved-{dice.randrange(10**6)}")
+    elif kind == 4:
+        other = dice.choice(files)
+        one, two = path.read_bytes(), other.read_bytes()
+        path.write_bytes(two)
+        other.write_bytes(one)
+    else:
+        folders = [folder for folder in archive.root.rglob("*") if folder.is_dir() and any(folder.iterdir())]
+        folder = dice.choice(folders)
+        folder.rename(folder.with_name(f"{folder.name} (1)"))
+
+
+def no_worse_trial(original: Path, replica: Path | None, scratch: Path, session: Session, seed: int) -> Repaired:
+    """Let mishaps happen to a copy of the original, repair it, and see that nothing is lost or worse than before."""
+    dice = random.Random(seed)
+    shutil.copytree(original, scratch)
+    archive = ArchiveStore.open(scratch)
+    for _ in range(dice.randrange(1, 5)):
+        mishap(dice, archive)
+    files = {path.read_bytes() for path in archive.root.rglob("*") if path.is_file()}
+    first = audit(ArchiveStore.open(scratch), now=NOW, jobs=1)
+    wrong = {entry.carrier for entry in first.damaged + first.missing}
+    whole = {carrier for carrier in archive.ids() if carrier not in wrong}
+    before = {name: data for carrier in whole for name, data in carrier_files(archive, carrier).items()}
+    other = None if replica is None else ArchiveStore.open(replica)
+    result = repair_archive(archive, session, replica=other, quarantine_unexpected=dice.random() < 0.5)
+    last = audit(ArchiveStore.open(scratch), now=NOW, jobs=1)
+    assert (last.damaged, last.missing) == (result.damaged, result.missing), seed
+    left = {entry.carrier for entry in last.damaged + last.missing if entry.carrier}
+    assert left <= wrong, (seed, left, wrong)
+    after = {name: data for carrier in whole for name, data in carrier_files(archive, carrier).items()}
+    for name, data in before.items():
+        told = name.endswith("/events.jsonl") and after[name].startswith(data)   # of the repair, behind all before
+        assert told or after[name] == data, (seed, name)
+    assert files <= {path.read_bytes() for path in scratch.rglob("*") if path.is_file()}, seed
+    shutil.rmtree(scratch)
+    return result
+
+
+def carrier_files(archive: ArchiveStore, carrier: str) -> dict[str, bytes]:
+    """Every file of one carrier, as its newest version names it."""
+    return {f"{carrier}/{path}": archive.read_file(carrier, path) for path in archive.inventory(carrier).state}

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import hashlib
+import re
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -151,3 +153,42 @@ def test_every_command_explains_itself(cli: Cli, command: str) -> None:
     assert ran.code == 0
     assert f"Example: imagekeeper archive {command}" in " ".join(ran.out.split())
     assert "--json" in ran.out
+
+
+def test_the_second_history_of_a_conflict_is_put_aside_and_merged_as_the_repair_says(
+    cli: Cli, bench: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shutil.copytree(bench / "harbour", bench / "laptop")
+    for place, note in (("harbour", "label came off"), ("laptop", "window covered")):
+        assert cli("carrier", "note", "tg85-u4", note, "--archive", place).code == 0
+    for path in sorted((bench / "laptop").rglob("*")):   # as a program does that keeps folders in step
+        target = bench / "harbour" / path.relative_to(bench / "laptop")
+        if path.is_file() and path.read_bytes() != target.read_bytes():
+            shutil.copy(path, target.with_name(f"{target.stem} (conflicted copy){target.suffix}"))
+    told = cli("archive", "repair", "--archive", "harbour")
+    assert told.code == 1
+    assert "second history: tg85-u4" in told.out
+    assert "--quarantine-unexpected" in told.out
+    told = cli("archive", "repair", "--archive", "harbour", "--quarantine-unexpected")
+    assert told.code == 0, told
+    (command,) = re.findall(r"next: imagekeeper (archive merge \S+), in the archive's folder", told.out)
+    monkeypatch.chdir(bench / "harbour")
+    merged = cli(*command.split())
+    assert (merged.code, "1 remark" in merged.out) == (0, True)
+    shown = cli("carrier", "show", "tg85-u4").out
+    assert "label came off" in shown
+    assert "window covered" in shown
+    assert cli("archive", "audit").code == 0
+
+
+def test_a_copy_is_repaired_as_the_copying_says_and_stays_one(cli: Cli, bench: Path) -> None:
+    assert run(cli, "archive", "replicate", "copy", "--archive", "harbour")["ok"]
+    (image,) = (bench / "copy").rglob("u4.bin")
+    image.write_bytes(b"damaged")
+    out = run(cli, "archive", "repair", "--from", "harbour", "--archive", "copy")
+    assert (out["ok"], out["of_copy"], out["events"]) == (True, True, [])
+    assert cli("carrier", "note", "tg85-u4", "window covered", "--archive", "harbour").code == 0
+    out = run(cli, "archive", "replicate", "copy", "--archive", "harbour")
+    assert (out["ok"], out["extended"]) == (True, ["tg85-u4"])
+    for archive in ("harbour", "copy"):
+        assert cli("archive", "audit", "--archive", archive).code == 0

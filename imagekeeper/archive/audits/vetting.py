@@ -6,15 +6,18 @@ import os
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from imagekeeper.archive.audits.audit_report import AuditTally, PartAudit
+from imagekeeper.archive.audits.audit_report import AuditTally, Discrepancy, PartAudit
 from imagekeeper.archive.audits.object_audit import ObjectAudit
-from imagekeeper.archive.audits.record_audit import needs_sha256
-from imagekeeper.archive.ocfl.hashing import Hashing
+from imagekeeper.archive.audits.record_audit import check_records, needs_sha256
+from imagekeeper.archive.carriers import load_machine, load_record
+from imagekeeper.archive.ocfl.hashing import FileToDigest, Hashing
 from imagekeeper.archive.ocfl.inventory import INVENTORY, SIDECAR, Inventory
 from imagekeeper.archive.ocfl.inventory_check import parse_inventory
 from imagekeeper.archive.ocfl.layout import OBJECT_MARK
 from imagekeeper.archive.ocfl.ledger import Commits
 from imagekeeper.archive.ocfl.reading import file_bytes, size_if_any
+from imagekeeper.errors import ImagekeeperError
+from imagekeeper.jsonable import one_line
 from imagekeeper.provenance import places
 from imagekeeper.units import size_text
 
@@ -53,6 +56,39 @@ def vet(archive: ArchiveStore, object_id: str, advance: Advance = lambda done: N
         damaged=tuple(one for one in found.damaged if one.carrier is not None),
         missing=tuple(one for one in found.missing if one.carrier is not None),
     )
+
+
+def vet_records(archive: ArchiveStore, object_id: str, inventory: Inventory) -> PartAudit:
+    """Check only the records of a carrier's or machine's newest version, as an audit does: not its images.
+
+    Returns:
+        What is damaged or missing; never an exception.
+    """
+    folder, lies = archive.object_path(object_id), inventory.by_digest()
+    paths = sorted({lies[digest] for path, digest in inventory.state.items() if not needs_sha256(path)})
+    with Hashing(lambda done: None, 1) as hashing:
+        report = AuditTally(archive, hashing)
+        found = report.digest_all(object_id, [FileToDigest(folder / path, ("sha512",), keep=True) for path in paths])
+        whole = {
+            path: one for path, one in zip(paths, found, strict=True)
+            if one is not None and one.digests["sha512"] == inventory.manifest[path]
+        }
+        check_records(report, object_id, folder, inventory, whole)
+        part = report.part(object_id)
+    if part.damaged or part.missing:
+        return part
+    return _loaded(archive, object_id, inventory, part)
+
+
+def _loaded(archive: ArchiveStore, object_id: str, inventory: Inventory, part: PartAudit) -> PartAudit:
+    """See whether the records make up a carrier or machine."""
+    machine = places.MACHINE in inventory.state and places.CARRIER not in inventory.state
+    try:
+        (load_machine if machine else load_record)(archive, object_id, inventory)
+    except ImagekeeperError as problem:
+        path = archive.name_of(archive.object_path(object_id))
+        return replace(part, damaged=(Discrepancy(carrier=object_id, path=path, why=one_line(problem.why)),))
+    return part
 
 
 def _too_large(folder: Path) -> str | None:

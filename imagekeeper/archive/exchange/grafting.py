@@ -8,6 +8,7 @@ state that it once had.
 from __future__ import annotations
 
 import hashlib
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -20,6 +21,7 @@ from imagekeeper.archive.ocfl.layout import OBJECT_MARK, OBJECT_TEXT
 from imagekeeper.archive.ocfl.reading import file_blocks, file_bytes
 from imagekeeper.archive.ocfl.troubles import damaged
 from imagekeeper.archive.writing.commit import Task
+from imagekeeper.archive.writing.recovery import set_aside
 from imagekeeper.errors import UsageError
 from imagekeeper.files import unwritable
 from imagekeeper.provenance.ids import check_carrier_id
@@ -29,7 +31,9 @@ if TYPE_CHECKING:
     from imagekeeper.archive.store import ArchiveStore
 
 
-def graft(archive: ArchiveStore, source: ArchiveStore, inventory: Inventory, target_id: str) -> None:
+def graft(
+    archive: ArchiveStore, source: ArchiveStore, inventory: Inventory, target_id: str, *, replacing: bool = False
+) -> Path | None:
     """Take a carrier's whole history in, under its own id or another; the lock is held by the caller.
 
     Args:
@@ -38,13 +42,17 @@ def graft(archive: ArchiveStore, source: ArchiveStore, inventory: Inventory, tar
         inventory: Its inventory there.
         target_id: The id that it gets here, under which there must be nothing. Another id than its own stands in the
             inventories of all its versions then, for an object has one id; all else in them stays as it was.
+        replacing: Whether what is there under that id goes to quarantine, once all is ready to take its place.
+
+    Returns:
+        Where in quarantine that lies which was there, or None.
 
     Raises:
         UsageError: `carrier-id`, `carrier-exists`, `cannot-write`.
         ArchiveError: `archive-damaged` for a file of the source that is not what its inventory says.
     """
     check_carrier_id(target_id)
-    if archive.has(target_id):
+    if archive.has(target_id) and not replacing:
         raise UsageError("carrier-exists/meanwhile", id=target_id)
     new = Inventory(target_id, inventory.manifest, inventory.versions)
     task = Task(archive, target_id, 1)
@@ -58,10 +66,26 @@ def graft(archive: ArchiveStore, source: ArchiveStore, inventory: Inventory, tar
         archive.disk.write(top / SIDECAR, (_sidecar(data),))
         archive.disk.write(top / OBJECT_MARK, (OBJECT_TEXT,))
         _sync(task)
-        task.put_object()
+        aside = _exchanged(task) if replacing else None
+        if not replacing:
+            task.put_object()
         for number, data in lines:
             _note(archive, new, number, data)
         archive.disk.remove(task.folder)
+    return aside
+
+
+def _exchanged(task: Task) -> Path:
+    """Put a new object in place of one that goes to quarantine; where that is refused, the old one comes back."""
+    aside = set_aside(task.archive, task.target, task.target.name)
+    try:
+        task.put_object()
+    except BaseException:   # an interrupt too: the carrier is not left without any history
+        if not os.path.lexists(task.target):
+            task.disk.move(aside, task.target)
+            task.begun = False
+        raise
+    return aside
 
 
 def graft_versions(archive: ArchiveStore, source: ArchiveStore, inventory: Inventory, head: int) -> None:

@@ -8,17 +8,21 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from imagekeeper.archive.exchange.proofs import Link, Witness
 from imagekeeper.archive.ocfl import founding, ledger
 from imagekeeper.archive.ocfl.founding import FORMAT, FORMAT_VERSION, MARKER, README, Marker
 from imagekeeper.archive.ocfl.inventory import INVENTORY, SIDECAR, sidecar_digest
 from imagekeeper.archive.ocfl.inventory_check import parse_inventory
 from imagekeeper.archive.ocfl.layout import LAYOUT_FILE, LAYOUTS
-from imagekeeper.archive.ocfl.reading import bytes_if_any
+from imagekeeper.archive.ocfl.reading import bytes_if_any, entries, size_if_any
 from imagekeeper.errors import ImagekeeperError
 from imagekeeper.provenance.fields import write_json
 
 if TYPE_CHECKING:
     from imagekeeper.archive.store import ArchiveStore
+
+#: A larger file is no README of ours. [byte]
+README_LIMIT = 1 << 16
 
 
 def right_marker(folder: Path, replica: ArchiveStore | None) -> bytes | None:
@@ -70,6 +74,7 @@ def right_readme(archive: ArchiveStore, replica: ArchiveStore | None) -> bytes |
     """Give the README whose digest the mark states; of an older mark, which states none, what this version writes."""
     texts = [bytes_if_any(archive.path / README), archive.marker.readme()]
     texts += [] if replica is None else [bytes_if_any(replica.path / README)]
+    texts += [bytes_if_any(path) for path in _small_files(archive.path)]   # it may lie beside under another name
     wanted = archive.marker.readme_sha512
     for text in texts:
         if text is not None and _digest(text) == wanted:
@@ -77,21 +82,32 @@ def right_readme(archive: ArchiveStore, replica: ArchiveStore | None) -> bytes |
     return texts[1] if wanted is None else None
 
 
-def right_log(archive: ArchiveStore, replica: ArchiveStore | None) -> bytes | None:
+def _small_files(folder: Path) -> list[Path]:
+    """List the files directly in a folder that are no larger than any README."""
+    names = [name for name, kind in entries(folder).items() if kind == "file"]
+    return [folder / name for name in names if size_if_any(folder / name) <= README_LIMIT]
+
+
+def right_log(archive: ArchiveStore, replica: ArchiveStore | None, *, complete: bool) -> bytes:
     """Write the log of commits anew, from the inventories and from what is sound in it and in the replica's.
 
-    A line that notes what the archive does not hold is kept, for it tells of a loss; unless its digest is that of an
-    inventory which is here, under another id or number: then it is the line that is wrong. What the replica notes of
-    such a loss counts only where the archive's own log notes nothing of it: else a copy could change what was noted.
+    Where a line notes another version than the one that is here, and is no damaged line about this one, it stays, and
+    none is written about this one: the log is the witness, and is never made to fit. A line that notes what the
+    archive does not hold is kept, for it tells of a loss; unless its digest is that of an inventory which is here,
+    under another id or number: then it is the line that is wrong. What the replica notes of such a loss counts only
+    where the archive's own log notes nothing of it, and only where that is not complete: else a copy could change what
+    was noted. A second copy of the log, which lies beside it, counts in the same way.
     """
+    log = ledger.read_commits(archive)
+    witness = Witness(log)
+    links: dict[tuple[str, int], Link] = {}
     expected: dict[bytes, tuple[str, int]] = {}
-    digests: set[str] = set()
     unsure: set[tuple[str, int]] = set()
     for carrier in archive.ids():
         try:
             inventory = archive.inventory(carrier)
         except ImagekeeperError:
-            unsure |= {(carrier, noted.version) for noted in ledger.read_commits(archive).notes.get(carrier, ())}
+            unsure |= {(carrier, noted.version) for noted in log.notes.get(carrier, ())}
             continue
         for number, version in enumerate(inventory.versions, 1):
             place = archive.object_path(carrier) / f"v{number}"
@@ -99,19 +115,23 @@ def right_log(archive: ArchiveStore, replica: ArchiveStore | None) -> bytes | No
             if data is None or sidecar_digest(beside or b"") != _digest(data):
                 unsure.add((carrier, number))
             elif parse_inventory(data).inventory == inventory.at(number):
-                digests.add(_digest(data))
-                expected[ledger.commit_line(carrier, number, version.created, _digest(data))] = (carrier, number)
+                links[carrier, number] = Link(number, version.created, _digest(data))
+    digests = {link.digest for link in links.values()}
+    for (carrier, number), link in links.items():
+        if witness.says(carrier, link, digests) == "another":
+            unsure.add((carrier, number))
+        else:
+            expected[ledger.commit_line(carrier, number, link.created, link.digest)] = (carrier, number)
     kept: list[bytes] = []
     done: set[bytes] = set()
     known = set(expected.values())
     ours: set[tuple[str, int]] = set()
-    for source in (archive, replica):
-        if source is None:
-            continue
-        notes = [(carrier, noted) for carrier, found in ledger.read_commits(source).notes.items() for noted in found]
+    theirs = [] if replica is None else [ledger.read_commits(replica)]
+    for read in (log, *(() if complete else (*ledger.commits_elsewhere(archive), *theirs))):
+        notes = [(carrier, noted) for carrier, found in read.notes.items() for noted in found]
         for carrier, noted in sorted(notes, key=lambda one: one[1].number):
             line, name = noted.line, (carrier, noted.version)
-            unnoted = source is archive or name not in ours
+            unnoted = read is log or name not in ours
             elsewhere = name not in unsure and json.loads(line).get("inventory_sha512") in digests
             lost = name not in known and unnoted and not elsewhere
             if line not in done and (line in expected or lost):

@@ -25,6 +25,8 @@ from typing import TYPE_CHECKING, ClassVar
 from imagekeeper.archive.audits import surroundings
 from imagekeeper.archive.audits.audit import check_carrier
 from imagekeeper.archive.audits.audit_report import AuditTally, Discrepancy
+from imagekeeper.archive.audits.vetting import vet_records
+from imagekeeper.archive.exchange.copy_mark import COPY, copy_note, is_copy
 from imagekeeper.archive.exchange.grafting import graft, graft_versions
 from imagekeeper.archive.ocfl import founding, ledger
 from imagekeeper.archive.ocfl.hashing import Hashing
@@ -176,6 +178,7 @@ class _Replication:
         plan = self.plan()
         if plan.strange:
             raise _moved_on(name, plan.strange)
+        self.marked()
         added: list[str] = []
         extended: list[str] = []
         versions = size = 0
@@ -201,6 +204,15 @@ class _Replication:
 
     def say(self, carrier: str | None, path: str, why: str) -> None:
         self.trouble.setdefault(path, Discrepancy(carrier=carrier, path=path, why=why))
+
+    def marked(self) -> None:
+        """Note in the copy that it is one, so that a repair adds nothing to it that the archive never had."""
+        if not is_copy(self.replica):
+            target = self.replica.log / COPY
+            try:
+                put(self.replica, target, copy_note(self.archive, self.time), None)
+            except OSError as problem:
+                raise unwritable(display_name(target), problem) from problem
 
     def plan(self) -> _Plan:
         """Compare all inventories before anything is written."""
@@ -264,6 +276,8 @@ class _Replication:
         with self.told(carrier):
             inventory = self.archive.inventory(carrier)
             check_history(self.archive, inventory, head)
+            if not self.readable(carrier, inventory):
+                return 0
             self.digest_file(carrier)
             if head:
                 graft_versions(self.replica, self.archive, inventory, head)
@@ -271,6 +285,13 @@ class _Replication:
                 graft(self.replica, self.archive, inventory, carrier)
         after = self.replica.inventory(carrier).head if self.replica.has(carrier) else 0
         return after - before
+
+    def readable(self, carrier: str, inventory: Inventory) -> bool:
+        """Tell whether a carrier's records can be read; the right digests alone do not say so."""
+        part = vet_records(self.archive, carrier, inventory)
+        for entry in part.damaged + part.missing:
+            self.trouble.setdefault(entry.path, entry)
+        return not (part.damaged or part.missing)
 
     def digest_file(self, carrier: str) -> None:
         """Tell of a digest file that is damaged beside an inventory that is whole: the copy gets a right one."""

@@ -7,6 +7,7 @@ that a changed byte in it is found; a line that a crash cut short is the beginni
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
 from collections.abc import Iterator
@@ -14,7 +15,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from imagekeeper.archive.ocfl.inventory import Inventory
-from imagekeeper.archive.ocfl.reading import file_blocks
+from imagekeeper.archive.ocfl.reading import entries, file_blocks
 from imagekeeper.jsonable import canonical
 from imagekeeper.provenance.ids import is_carrier_id
 
@@ -52,10 +53,12 @@ class Commits:
     Attributes:
         notes: The lines about each carrier, in their order.
         spoiled: The numbers of the lines that are neither whole nor merely cut short by a crash, in order.
+        fragments: What is left of the lines that are not whole, and of which no later line is the whole, in order.
     """
 
     notes: dict[str, list[Noted]] = field(default_factory=dict)
     spoiled: list[int] = field(default_factory=list)
+    fragments: list[bytes] = field(default_factory=list)
 
     def newest(self, carrier_id: str) -> int:
         """Give the newest version noted for a carrier; 0 for none."""
@@ -112,12 +115,12 @@ def append_line(archive: ArchiveFolder, name: str, line: bytes) -> None:
     archive.disk.append(archive.log / name, line + b"\n")
 
 
-def read_commits(archive: ArchiveFolder) -> Commits:
-    """Read the log of commits; where there is none, nothing is known."""
+def read_commits(archive: ArchiveFolder, name: str = COMMITS) -> Commits:
+    """Read the log of commits, or a file beside it that may be one; where there is none, nothing is known."""
     commits = Commits()
     doubtful: list[tuple[int, bytes, bool]] = []
     whole: list[bytes] = []
-    for number, line, ended in _numbered(archive.log / COMMITS):
+    for number, line, ended in _numbered(archive.log / name):
         value = _decode(line)
         carrier, version = (value or {}).get("carrier"), (value or {}).get("version")
         if isinstance(carrier, str) and is_carrier_id(carrier) and type(version) is int and version > 0:
@@ -130,7 +133,17 @@ def read_commits(archive: ArchiveFolder) -> Commits:
         number for number, line, ended in doubtful
         if not (_torn(line, whole) if ended else b"}" not in line)
     ]  # fmt: skip
+    commits.fragments = [line for _, line, ended in doubtful if not (ended and _torn(line, whole))]
     return commits
+
+
+def commits_elsewhere(archive: ArchiveFolder) -> list[Commits]:
+    """Read the files beside the log of commits that are one too: renamed, or a second copy that a program made."""
+    with contextlib.suppress(OSError):
+        names = [name for name, kind in entries(archive.log).items() if kind == "file" and name != COMMITS]
+        found = [read_commits(archive, name) for name in names if name.startswith(COMMITS.partition(".")[0])]
+        return [commits for commits in found if commits.notes]
+    return []
 
 
 def _torn(line: bytes, later: list[bytes]) -> bool:

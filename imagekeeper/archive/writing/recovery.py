@@ -3,7 +3,7 @@
 What is recognised and done, in the words of the writing order:
 
 - Preparation not finished: it is taken away; the old version was never touched.
-- A version in place that the log of commits does not know: it is noted.
+- A version in place that the log of commits does not know, and that goes on with what is there: it is noted.
 - Folders made above a new carrier, and no more: the empty ones are taken away.
 - A version in place, the root inventory old, missing, or new without its digest file: where the version's own
   inventory and its content are whole, both are put in place from it. Otherwise the version goes to quarantine.
@@ -129,6 +129,8 @@ class _Recovery:
         if _settled(folder, number) and self.known(carrier_id) >= number:
             return   # the last steps of a change were done: whether its files are sound is for the audit
         data = _whole_version(folder, number, carrier_id)
+        if data is not None and not _continues(folder, number, data):
+            return   # it is of another history, such as a program brings that keeps folders in step: the audit tells
         if data is not None:
             self.complete(folder, carrier_id, data)
             self.note(folder, carrier_id, data)
@@ -223,6 +225,16 @@ def _whole_version(folder: Path, number: int, carrier_id: str) -> bytes | None:
     return data if all(_digest(folder / path) == digest for path, digest in own.items()) else None
 
 
+def _continues(folder: Path, number: int, data: bytes) -> bool:
+    """Whether a version's inventory goes on with what is there: the root's history, and that of the version before."""
+    new = parse_inventory(data).inventory
+    for place in (folder, folder / f"v{number - 1}"):
+        old = _sound_inventory(place)
+        if new is not None and old is not None and new.at(old.head) != old:
+            return False
+    return True
+
+
 def _digest(path: Path) -> str | None:
     digest = hashlib.sha512()
     with contextlib.suppress(OSError):
@@ -234,11 +246,16 @@ def _digest(path: Path) -> str | None:
 
 def _root_head(folder: Path) -> int | None:
     """Give the version that a sound root inventory names, else None."""
+    inventory = _sound_inventory(folder)
+    return None if inventory is None else inventory.head
+
+
+def _sound_inventory(folder: Path) -> Inventory | None:
+    """Read an inventory that the digest beside it bears out; None for none."""
     data, beside = bytes_if_any(folder / INVENTORY), bytes_if_any(folder / SIDECAR)
     if data is None or beside is None or sidecar_digest(beside) != hashlib.sha512(data).hexdigest():
         return None
-    inventory: Inventory | None = parse_inventory(data).inventory
-    return None if inventory is None else inventory.head
+    return parse_inventory(data).inventory
 
 
 def _is_older(path: Path, folder: Path) -> bool:

@@ -6,7 +6,8 @@ import os
 from collections.abc import Sequence
 from dataclasses import replace
 
-from imagekeeper.archive.exchange.repair import Repaired, Restored, open_damaged, repair
+from imagekeeper.archive.exchange.repair import open_damaged, repair
+from imagekeeper.archive.exchange.repair_report import Origin, Repaired, Restored
 from imagekeeper.archive.ocfl.founding import MARKER
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import NotFoundError, UsageError, Where
@@ -19,6 +20,10 @@ from imagekeeper.units import plural
 
 #: More files than this are not named one by one in the words of an event; its objects name them all.
 NAMED = 3
+
+ORIGINS: dict[Origin, str] = {
+    "replica": "the replica", "archive": "the archive", "stray": "a file that lay elsewhere in the archive",
+}  # fmt: skip
 
 
 def repair_folder(
@@ -85,7 +90,9 @@ def repair_archive(
         )
         hurt = {entry.carrier for entry in result.damaged + result.missing}
         told = []
-        for carrier in sorted({one.carrier for one in result.restored if one.carrier} - hurt):
+        restored = {one.carrier for one in result.restored if one.carrier}
+        # in a copy an event would be a version that the archive never had: its log tells of the repair
+        for carrier in () if result.of_copy else sorted(restored - hurt):
             _tell(archive, carrier, [one for one in result.restored if one.carrier == carrier], session)
             told.append(carrier)
     return replace(result, interrupted=interrupted + result.interrupted, events=tuple(told))
@@ -98,7 +105,7 @@ def _tell(archive: ArchiveStore, carrier: str, restored: Sequence[Restored], ses
     prefix = f"{archive.name_of(archive.object_path(carrier))}/"
     names = [one.path.removeprefix(prefix) for one in restored]
     shown = ", ".join(names[:NAMED]) + (f" and {len(names) - NAMED} more" if len(names) > NAMED else "")
-    origins = " and ".join(sorted({f"the {one.origin}" for one in restored}, reverse=True))
+    origins = " and ".join(sorted({ORIGINS[one.origin] for one in restored}, reverse=True))
     event = next_event(
         last_digest(events), session, now, "recovery",
         f"{plural(len(names), 'damaged or missing file')} restored from {origins}, each with the digest that it should"

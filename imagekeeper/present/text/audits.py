@@ -11,7 +11,7 @@ from imagekeeper.units import plural, size_text
 
 if TYPE_CHECKING:
     from imagekeeper.archive.audits.audit_report import Audit, Discrepancy
-    from imagekeeper.archive.exchange.repair import Repaired
+    from imagekeeper.archive.exchange.repair_report import Repaired, Restored, SecondHistory
     from imagekeeper.archive.exchange.replica import Replica
 
 
@@ -102,20 +102,47 @@ def repaired_text(result: Repaired) -> str:
     for found in result.interrupted:
         lines += parts.wrapped("  interrupted: ", f"{found.path}: {found.what}")
     for file in result.restored:
-        lines += parts.wrapped("  restored: ", f"{file.path}, from the {file.origin}" + _kept(file.quarantine))
+        lines += parts.wrapped("  restored: ", f"{file.path}, from {_origin(file)}" + _kept(file.quarantine))
     for one in result.set_aside:
         lines += parts.wrapped("  set aside: ", one.path + _kept(one.quarantine))
     if result.events:
         lines += parts.wrapped("  told in the history of: ", ", ".join(result.events))
+    elif result.of_copy and result.restored:
+        lines += parts.wrapped("  ", "told in log/repairs.jsonl: this is a copy, and holds just what the archive holds")
     for refused in result.refused:
         lines += parts.wrapped("  refused: ", f"{refused.carrier}: {refused.why}")
+    if result.log_incomplete:
+        lines += parts.wrapped(
+            "  ", "Lines of the log of commits were damaged or missing: taken was only what the rest of it, or the log "
+            "of the copy, notes.",
+        )  # fmt: skip
+    for second in result.second:
+        lines += _second(second)
     lines += _discrepancies("damaged", result.damaged) + _discrepancies("missing", result.missing)
     lines += _discrepancies("unexpected", result.unexpected)
+    for second in result.second:
+        if second.archive is not None:
+            lines.append(f"  next: imagekeeper archive merge {second.archive}, in the archive's folder,")
+            lines.append(f"        takes the second history of {second.carrier} in")
     if result.damaged or result.missing:
         lines.append("  next: repeat it with --from and another copy of the archive")
+    elif any(one.here for one in result.refused):
+        lines.append("  next: repeat it with --from and a copy that holds the noted history")
     elif result.unexpected:
         lines.append("  next: --quarantine-unexpected moves aside what is unexpected; nothing is deleted")
     return page(lines)
+
+
+def _origin(file: Restored) -> str:
+    return f"the {file.origin}" if file.stray is None else f"{file.stray}, which is the same"
+
+
+def _second(one: SecondHistory) -> list[str]:
+    """Show a second history of a carrier."""
+    single = one.head <= one.version
+    versions = f"another version {one.version}" if single else f"other versions {one.version} to {one.head}"
+    where = f"it lies in {one.archive} now, as an archive of its own" if one.archive else f"left as it lay: {one.why}"
+    return parts.wrapped("  second history: ", f"{one.carrier}: {one.found} tells of {versions}; {where}")
 
 
 def _kept(quarantine: str | None) -> str:
