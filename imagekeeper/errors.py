@@ -82,6 +82,7 @@ CODES: dict[str, str] = {
     "chip-unknown": "No chip of the table, or more than one, has this marking.",
     "maker-unknown": "No data sheet of this maker's chip is in the table.",
     "doubtful": "An image has bytes that its own file speaks against, and something final was to be made of it.",
+    "not-blank": "A chip that was to be blank before it is written is not.",
     "not-of-image": "What was written to a replacement does not hold the image that it should be made from.",
     "must-erase": "A chip cannot take an image as it is: bits would have to go back to the blank state.",
     "drive-unknown": "No class of drives, and no drive of the bench, has this name.",

@@ -7,6 +7,7 @@ from dataclasses import fields, replace
 from typing import TYPE_CHECKING, Protocol, TypeVar
 
 from imagekeeper.errors import InternalError, NotFoundError
+from imagekeeper.evidence.replacements import regraded
 from imagekeeper.evidence.standing import standing
 from imagekeeper.provenance import places
 from imagekeeper.provenance.agreed import Agreed
@@ -89,7 +90,9 @@ def assembled(files: RecordFiles, head: int, *, in_short: bool = False) -> Carri
         position=carrier.position,
         reads=tuple(read for read in reads if read is not None),
         agreed=files.one(Agreed, places.AGREED) if places.AGREED in files.state else None,
-        replacements=() if in_short else tuple(files.several(Replacement, places.REPLACEMENTS)),
+        replacements=() if in_short else tuple(
+            regraded(one, carrier.kind) for one in files.several(Replacement, places.REPLACEMENTS)
+        ),
         events=() if in_short or places.EVENTS not in files.state else parse_events(files.data(places.EVENTS)),
         findings=(),
         uuid=carrier.uuid,

@@ -84,9 +84,10 @@ STEPS: tuple[tuple[str, str, int], ...] = (
      "plan chip u4-first.bin --chip 27C256 --socket 27128 -o u4-new.hex", 0),
     ("The new chip was read back (a copy of the file stands in for it here).",
      "convert u4-new.hex -o back-bench.bin", 0),
-    ("", "carrier replace tg85-u4 back-bench.bin --written u4-new.hex --part 27C256 --reader bench --vcc 5.0", 0),
+    ("", "carrier replace tg85-u4 back-bench.bin --written u4-new.hex --part 27C256 --reader bench --vcc 5.0 "
+     "--date 2026-03-03", 0),
     ("One read-back is not enough.", "convert u4-new.hex -o back-pocket.bin", 0),
-    ("", "carrier replace tg85-u4 back-pocket.bin --add-to w1 --reader pocket --vcc 4.75", 0),
+    ("", "carrier replace tg85-u4 back-pocket.bin --add-to w1 --reader pocket --vcc 4.75 --date 2026-03-03", 0),
     ("One carrier in full.", "carrier show tg85-u4", 0),
     ("Is this file kept already?", "search --file u17.bin", 0),
     ("Pages to look at.", "report -o pages", 0),

@@ -9,7 +9,8 @@ both, whoever presses the key. So independence is counted, in points, over the p
 - the reader had been shown to work (`qualified`) when it was read: one point, once
 
 Two points make reads independent. Only what is known of both reads, and is no slip of the pen, counts as different. For
-a disk the supply voltage is nothing that a person can vary.
+a disk the supply voltage is nothing that a person can vary, and all reads in one drive share its alignment: they are
+never independent.
 
 Source: none; the points are our own, after what faults are common to two reads of one bench.
 """
@@ -23,6 +24,7 @@ from itertools import combinations
 
 from imagekeeper.provenance.kinds import DISKS
 from imagekeeper.provenance.reads import Read
+from imagekeeper.provenance.replacements import ReadBack
 from imagekeeper.provenance.slips import is_slip
 
 #: So many points make reads independent.
@@ -64,7 +66,7 @@ class Independence:
         return self.points >= INDEPENDENT
 
 
-def independence(reads: Sequence[Read], kind: str) -> Independence:
+def independence(reads: Sequence[Read] | Sequence[ReadBack], kind: str) -> Independence:
     """Count how independent equal reads are.
 
     Args:
@@ -74,15 +76,15 @@ def independence(reads: Sequence[Read], kind: str) -> Independence:
     names = [name for name in CONDITIONS if name not in (_CHIPS_ONLY if kind in DISKS else _DISKS_ONLY)]
     distinct = _distinct(reads, names)
     points, differ = 0, set[str]()
-    qualified = any(read.qualified for read in reads)
+    qualified = any(_held(read, "qualified") for read in reads)
     for a, b in combinations(distinct, 2):
         found = differing(a, b, names)
         differ.update(found)
-        trusted = bool(a.qualified or b.qualified)
-        points = max(points, sum(CONDITIONS[name][1] for name in found) + trusted)
+        trusted = bool(_held(a, "qualified") or _held(b, "qualified"))
+        points = max(points, _points(a, b, found) + trusted)
     if len(reads) > 1 and qualified:
         points = max(points, 1)
-    known = {name: [value for read in reads if (value := getattr(read, name)) and value.strip()] for name in names}
+    known = {name: [value for read in reads if (value := _held(read, name)) and value.strip()] for name in names}
     # what nobody records as a rule is not called unknown
     usual = [name for name in names if CONDITIONS[name][1] != 1]
     return Independence(
@@ -100,7 +102,21 @@ def independence(reads: Sequence[Read], kind: str) -> Independence:
     )
 
 
-def differing(a: Read, b: Read, names: Sequence[str] = tuple(CONDITIONS)) -> tuple[str, ...]:
+def _held(read: Read | ReadBack, name: str) -> str | None:
+    """Give a condition of a read or read-back; a read-back has fewer."""
+    value: str | None = getattr(read, name, None)
+    return value
+
+
+def _points(a: Read | ReadBack, b: Read | ReadBack, found: Sequence[str]) -> int:
+    """Count what differs; in one drive, whatever drives it, a disk is read with one alignment."""
+    drives = [comparable("drive", _held(one, "drive")) for one in (a, b)]
+    one_drive = drives[0] is not None and drives[0] == drives[1]
+    total = sum(CONDITIONS[name][1] for name in found)
+    return min(total, 1) if one_drive and "specimen" not in found else total
+
+
+def differing(a: Read | ReadBack, b: Read | ReadBack, names: Sequence[str] = tuple(CONDITIONS)) -> tuple[str, ...]:
     """Name the conditions that are known for both reads and differ.
 
     Returns:
@@ -108,7 +124,7 @@ def differing(a: Read, b: Read, names: Sequence[str] = tuple(CONDITIONS)) -> tup
     """
     found = []
     for name in names:
-        x, y = comparable(name, getattr(a, name)), comparable(name, getattr(b, name))
+        x, y = comparable(name, _held(a, name)), comparable(name, _held(b, name))
         if x is None or y is None or x == y:
             continue
         insisted = name in a.insisted or name in b.insisted
@@ -129,9 +145,9 @@ def comparable(name: str, value: str | None) -> object:
     return Decimal(value) if name in _NUMBERS else " ".join(value.split()).casefold()
 
 
-def _distinct(reads: Sequence[Read], names: Sequence[str]) -> list[Read]:
+def _distinct(reads: Sequence[Read] | Sequence[ReadBack], names: Sequence[str]) -> list[Read | ReadBack]:
     """Keep one read of each set of conditions, so that pairs of thousands of reads need not be formed."""
     by_conditions = {
-        (tuple(comparable(n, getattr(r, n)) for n in names), r.insisted, bool(r.qualified)): r for r in reads
+        (tuple(comparable(n, _held(r, n)) for n in names), r.insisted, bool(_held(r, "qualified"))): r for r in reads
     }
     return list(by_conditions.values())[:200]

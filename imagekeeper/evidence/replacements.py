@@ -4,21 +4,23 @@
 - `failed`: something that was read back is not what was written.
 - `single`: one read-back is what was written.
 - `repeated`: two or more are, and share what could be wrong with them, or something is missing to prove it.
-- `proved`: two or more are that differ in what could be wrong (`conditions` counts that), they show all of the chip, and
-  reader, person and a time after the writing are stated for each.
+- `proved`: two or more are that differ in what could be wrong (`conditions` counts that), they show all of the chip,
+  and reader, person and a time after the writing are stated for each.
 
-A perfect read-back has the very bytes of the file that was written, so that a copy of that file cannot be told from one:
-what proves a replacement is what people state of their read-backs, and the reason says so. A disk is proved by a second
-drive, best the machine's own: two passes of one drive share its alignment. A read-back of another specimen says nothing
-of this one.
+A perfect read-back has the very bytes of the file that was written, so that a copy of that file cannot be told from
+one: what proves a replacement is what people state of their read-backs, and the reason says so. A disk is proved by a
+second drive, best the machine's own: two passes of one drive share its alignment. A read-back of another specimen says
+nothing of this one.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from imagekeeper.evidence.conditions import independence
-from imagekeeper.provenance.dates import is_before
+from imagekeeper.evidence.parts import known_chip
+from imagekeeper.provenance.dates import time_span
 from imagekeeper.provenance.kinds import DISKS
 from imagekeeper.provenance.replacements import ReadBack, Replacement, ReplacementGrade
 from imagekeeper.units import size_text
@@ -35,7 +37,7 @@ def proof(made: Replacement, kind: str, chip_bytes: int | None = None) -> tuple[
     Returns:
         The grade, and what it rests on.
     """
-    backs = made.read_backs
+    backs = [back for back in made.read_backs if not back.taken_back]
     if not backs:
         return "unread", "Nothing was read back."
     wrong = [back.file for back in backs if back.matches == "no"]
@@ -59,13 +61,20 @@ def proof(made: Replacement, kind: str, chip_bytes: int | None = None) -> tuple[
     return "repeated", f"{told}{differ}{part} To prove it: {'; '.join(missing)}."
 
 
+def regraded(made: Replacement, kind: str) -> Replacement:
+    """Derive again how well a replacement is proved, from what is kept of it."""
+    chip = known_chip(made.part) if made.written_bytes is not None and kind not in DISKS else None
+    grade, because = proof(made, kind, None if chip is None else chip.file_bytes)
+    return replace(made, grade=grade, because=because)
+
+
 def _missing(made: Replacement, kind: str, whole: Sequence[ReadBack], chip_bytes: int | None) -> list[str]:
     missing = []
     size = made.written_bytes
     if chip_bytes is not None and size is not None and size != chip_bytes and kind not in DISKS:
         missing.append(
-            f"what was written is {size_text(size)} and a {made.part} holds {size_text(chip_bytes)}: name the right part, "
-            "or write and read back all of it"
+            f"what was written is {size_text(size)} and a {made.part} holds {size_text(chip_bytes)}: name the right "
+            "part, or write and read back all of it"
         )
     unstated = [
         word
@@ -74,12 +83,16 @@ def _missing(made: Replacement, kind: str, whole: Sequence[ReadBack], chip_bytes
     ]
     if unstated:
         missing.append(f"state {_and(unstated)} of each read-back: a copy of the written file cannot be told from one")
-    early = [
-        back.file for back in whole if made.date is not None and back.date is not None and is_before(back.date, made.date)
-    ]
+    early = [back.file for back in whole if made.date and back.date and _before(back.date, made.date)]
     if early:
         missing.append(f"{', '.join(early[:3])} is dated before the writing")
     return missing
+
+
+def _before(date: str, other: str) -> bool:
+    """Whether all that a date may mean lies before all that another may."""
+    last, first = time_span(date)[1], time_span(other)[0]
+    return last is not None and first is not None and last < first
 
 
 def _stated(backs: Sequence[ReadBack]) -> str:

@@ -1,27 +1,13 @@
-"""The record of a replacement, and how well it is proved: the grade of its read-backs.
-
-- `unread`: nothing was read back.
-- `failed`: something that was read back is not what was written.
-- `single`: one read-back is what was written.
-- `repeated`: two or more are, with nothing known to differ between them.
-- `proved`: two or more are that differ in reader, operator or supply voltage.
-
-Only conditions that are known on both sides count as different. A read-back of another specimen says nothing of this
-one.
-"""
+"""The record of a replacement: a new chip or disk made from an image, and what was read back from it."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from imagekeeper.units import plural
 
 ReplacementGrade = Literal["unread", "failed", "single", "repeated", "proved"]
-
-#: The conditions that make read-backs independent, with their names in sentences.
-CONDITIONS = {"reader": "reader", "operator": "person", "vcc": "supply voltage"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -44,6 +30,7 @@ class ReadBack:
         drive: The drive that read the disk, or null.
         controller: What the drive hung on, or null.
         modified: When the file was last changed, RFC 3339, or null.
+        taken_back: Whether it was taken back: then it is no evidence any more.
         insisted: The members that look impossible, or like a slip, and were insisted upon.
     """
 
@@ -62,6 +49,7 @@ class ReadBack:
     controller: str | None = None
     modified: str | None = None
     insisted: tuple[str, ...] = ()
+    taken_back: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -85,6 +73,11 @@ class Replacement:
         read_backs: What was read from it.
         grade: `unread`, `failed`, `single`, `repeated` or `proved`.
         because: What the grade rests on.
+        written_bytes: The size of all that was written to it, or null. [byte]
+        markings: What is printed on the new chip or disk, or null.
+        date_code: The date code among that, or null.
+        blank: What shows that it was blank before it was written, or null.
+        look_again: When to read it again, or null.
         insisted: The members that look impossible, or like a slip, and were insisted upon.
     """
 
@@ -105,6 +98,11 @@ class Replacement:
     grade: ReplacementGrade = "unread"
     because: str = "Nothing was read back."
     insisted: tuple[str, ...] = ()
+    written_bytes: int | None = None
+    markings: str | None = None
+    date_code: str | None = None
+    blank: str | None = None
+    look_again: str | None = None
 
 
 @dataclass(frozen=True)
@@ -148,40 +146,3 @@ def placement(image: bytes, written: bytes) -> Placement | None:
             return Placement(f"from {start:04X}, with {around[0]:02X} around it", start, 1)
         start = written.find(image, start + 1)
     return None
-
-
-def grade(read_backs: Sequence[ReadBack]) -> tuple[ReplacementGrade, str]:
-    """Grade a replacement.
-
-    Args:
-        read_backs: What was read from it.
-
-    Returns:
-        The grade, and what it rests on.
-
-    Example:
-        >>> grade([])
-        ('unread', 'Nothing was read back.')
-    """
-    if not read_backs:
-        return "unread", "Nothing was read back."
-    wrong = [back.file for back in read_backs if back.matches == "no"]
-    if wrong:
-        return "failed", f"{', '.join(wrong[:5])}: not what was written."
-    part = " One shows only the image, not what was put around it." if _in_part(read_backs) else ""
-    if len(read_backs) == 1:
-        return "single", f"One read-back is what was written.{part}"
-    differ = [words for name, words in CONDITIONS.items() if _known_to_differ(read_backs, name)]
-    told = f"{len(read_backs)} read-backs are what was written; "
-    if differ:
-        return "proved", f"{told}they differ in {' and '.join(differ)}.{part}"
-    return "repeated", f"{told}nothing is known to differ between them.{part}"
-
-
-def _known_to_differ(read_backs: Sequence[ReadBack], condition: str) -> bool:
-    known = {getattr(back, condition) for back in read_backs} - {None}
-    return len(known) > 1
-
-
-def _in_part(read_backs: Sequence[ReadBack]) -> bool:
-    return any(back.matches == "in-part" for back in read_backs)

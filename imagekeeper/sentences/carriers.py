@@ -256,6 +256,11 @@ SAYS: dict[str, Says] = {
         why="{replacement:quoted 40} is not one of {known}",
         next="begin it with the file that was written",
     ),
+    "not-blank": Says(
+        what="{name} is not the read of a blank chip",
+        why="{bytes} of {size} bytes are not {value:02X}; a blank one gives {expected} of them",
+        next="erase the chip, read it again before it is written, and give that file",
+    ),
     "not-found/contradiction": Says(
         what="{id} has nothing open to explain under {code:quoted 60}",
         why="open are: {known:list}",

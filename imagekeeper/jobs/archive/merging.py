@@ -16,17 +16,19 @@ from typing import Any, Literal
 
 from imagekeeper.archive.carriers import assembled
 from imagekeeper.archive.ocfl.reading import Source
+from imagekeeper.evidence.replacements import regraded
 from imagekeeper.evidence.settling import settled_as
 from imagekeeper.evidence.standing import standing
 from imagekeeper.jobs.archive.sides import KEY_DIGITS, NamesHere, Side, merged_key, merged_version, next_id
 from imagekeeper.jobs.carriers.describing import CARRIER_TEXTS, MACHINE_TEXTS
 from imagekeeper.jsonable import one_line, to_json
-from imagekeeper.provenance import places, replacements
+from imagekeeper.provenance import places
 from imagekeeper.provenance.agreed import Agreed
 from imagekeeper.provenance.derivations import Derivation
 from imagekeeper.provenance.events import event_digest, parse_events
 from imagekeeper.provenance.fields import from_json, read_json, write_json
 from imagekeeper.provenance.reads import Read
+from imagekeeper.provenance.records import Carrier
 from imagekeeper.provenance.remarks import Note, Photo
 from imagekeeper.provenance.replacements import ReadBack, Replacement
 from imagekeeper.provenance.testimony import Examination, MachineTrial, StatedReason, Withdrawal
@@ -280,11 +282,12 @@ class _Merging:
             self.change(place, self.theirs.stored(back.path))
             backs.append(replace(back, path=place))
         backs = _ordered(backs)
-        found, because = replacements.grade(backs)
-        return replace(
-            one, read_backs=tuple(backs), grade=found, because=because, read_back_sha256=backs[-1].sha256,
+        made = replace(
+            one, read_backs=tuple(backs), read_back_sha256=backs[-1].sha256,
             matches=all(back.matches != "no" for back in backs),
         )  # fmt: skip
+        kind = self.ours.own()
+        return regraded(made, kind.kind if isinstance(kind, Carrier) else "")
 
     # --- what speaks for and against it ---
 

@@ -7,7 +7,7 @@ is, and is no evidence any more. What rested on it is weighed again in the same 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
+from dataclasses import fields, replace
 from typing import Any
 
 from imagekeeper.archive.carriers import load_record
@@ -15,6 +15,7 @@ from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.ocfl.reading import Source
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import NotFoundError, UsageError
+from imagekeeper.evidence.replacements import regraded
 from imagekeeper.jobs.carriers.conditions import Conditions, insisted_text, odd_conditions
 from imagekeeper.jobs.carriers.resettling import resettled
 from imagekeeper.jobs.reasons import check_reason
@@ -27,7 +28,7 @@ from imagekeeper.provenance.facts import Decide, refuse, settle
 from imagekeeper.provenance.fields import write_json
 from imagekeeper.provenance.reads import check_temperature, check_vcc
 from imagekeeper.provenance.records import CarrierRecord, without_withdrawn
-from imagekeeper.provenance.replacements import Replacement
+from imagekeeper.provenance.replacements import ReadBack, Replacement
 from imagekeeper.provenance.testimony import Withdrawal
 
 #: What may be corrected of a read, with the check of its form.
@@ -72,17 +73,18 @@ def correct_read(
     with archive.lock():
         inventory = archive.inventory(carrier_id)
         record = load_record(archive, carrier_id, inventory)
+        backs = {name: one for made in record.replacements for name, one in _read_backs(made, set()).items()}
+        if read_id in backs:
+            return _correct_back(
+                archive, inventory, record, read_id, backs[read_id], given, words, settled.insisted, session
+            )
         before = next((read for read in record.reads if read.id == read_id), None)
         if before is None:
-            known = [read.id for read in record.reads] or ["none"]
+            known = [*(read.id for read in record.reads), *backs] or ["none"]
             raise NotFoundError("not-found/read", id=carrier_id, read=read_id, known=known)
         insisted = (*(name for name in before.insisted if name not in given), *settled.insisted)
         after = replace(before, **given, insisted=insisted)
-        told = [
-            f"{name}: {_said(getattr(before, name))} became {_said(value)}"
-            for name, value in given.items()
-            if getattr(before, name) != value
-        ]
+        told = _told(before, given)
         if not told and insisted == before.insisted:
             raise UsageError("usage/nothing-to-change")
         reads = tuple(after if read.id == read_id else read for read in record.reads)
@@ -92,6 +94,51 @@ def correct_read(
             archive, replace(record, reads=reads), inventory, changes, detail, places.read_record(read_id), session
         )
     return load_record(archive, carrier_id)
+
+
+def _told(before: Any, given: Mapping[str, Any]) -> list[str]:
+    return [
+        f"{name}: {_said(getattr(before, name))} became {_said(value)}"
+        for name, value in given.items()
+        if getattr(before, name) != value
+    ]
+
+
+def _correct_back(
+    archive: ArchiveStore, inventory: Inventory, record: CarrierRecord, name: str, path: str, given: Mapping[str, Any],
+    words: str, insisted: tuple[str, ...], session: Session,
+) -> CarrierRecord:  # fmt: skip
+    """Correct what was said of a read-back."""
+    odd = [member for member in given if member not in {field.name for field in fields(ReadBack)}]
+    if odd:
+        raise UsageError("unknown-name/text", name=odd[0], known=[one for one in READ_TEXTS if one not in odd])
+    before = next(back for made in record.replacements for back in made.read_backs if back.path == path)
+    told = _told(before, given)
+    if not told:
+        raise UsageError("usage/nothing-to-change")
+    kept = (*(member for member in before.insisted if member not in given), *insisted)
+    after = _with_back(record, path, {**given, "insisted": kept})
+    detail = f"{name}: {'; '.join(told)}{insisted_text(insisted)}; because: {one_line(words)[:500]}"
+    changes: dict[str, Source | None] = {places.REPLACEMENTS: write_json(list(after.replacements))}
+    _commit(archive, after, inventory, changes, detail, places.REPLACEMENTS, session)
+    return load_record(archive, record.id)
+
+
+def _with_back(record: CarrierRecord, path: str, changed: Mapping[str, Any]) -> CarrierRecord:
+    """Change one read-back, and grade its replacement again."""
+    return replace(
+        record,
+        replacements=tuple(
+            regraded(
+                replace(
+                    made,
+                    read_backs=tuple(replace(b, **changed) if b.path == path else b for b in made.read_backs),
+                ),
+                record.kind,
+            )
+            for made in record.replacements
+        ),
+    )
 
 
 def withdraw(archive: ArchiveStore, carrier_id: str, what: str, reason: str, session: Session) -> CarrierRecord:
@@ -123,6 +170,9 @@ def withdraw(archive: ArchiveStore, carrier_id: str, what: str, reason: str, ses
         withdrawals = (*record.withdrawals, new)
         after = without_withdrawn(replace(record, withdrawals=withdrawals))
         changes: dict[str, Source | None] = {places.WITHDRAWALS: write_json(list(withdrawals))}
+        if "/back-" in name:
+            after = _with_back(after, name, {"taken_back": True})
+            changes[places.REPLACEMENTS] = write_json(list(after.replacements))
         detail = f"{what} was taken back; because: {one_line(words)[:500]}"
         _commit(archive, after, inventory, changes, detail, places.WITHDRAWALS, session)
     return load_record(archive, carrier_id)

@@ -15,17 +15,20 @@ from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.containers.model import Image
 from imagekeeper.digests import sha256_hex
 from imagekeeper.errors import ContradictionError, InputError, NotFoundError, UsageError, Where
+from imagekeeper.evidence.parts import known_chip
+from imagekeeper.evidence.replacements import regraded
 from imagekeeper.jobs.carriers.conditions import Conditions, Judged, insisted_text, judged, modified, understood
 from imagekeeper.jobs.carriers.extracting import stored
 from imagekeeper.jobs.images.loading import Loaded, Options, all_loaded, loaded, refuse_same
 from imagekeeper.jobs.session import Session, next_event, user
 from imagekeeper.jsonable import one_line
 from imagekeeper.provenance import places
+from imagekeeper.provenance.dates import check_date
 from imagekeeper.provenance.events import append_events, last_digest
 from imagekeeper.provenance.facts import Decide, odd_before_replacement, refuse
 from imagekeeper.provenance.fields import write_json
 from imagekeeper.provenance.records import CarrierRecord
-from imagekeeper.provenance.replacements import ReadBack, Replacement, grade, placement
+from imagekeeper.provenance.replacements import ReadBack, Replacement, placement
 from imagekeeper.units import plural
 
 
@@ -70,10 +73,55 @@ class BackDifference:
     first: int | None
 
 
+@dataclass(frozen=True, kw_only=True)
+class MadeOf:
+    """What is known of the very chip or disk that a replacement is; None for what is not known.
+
+    Attributes:
+        markings: What is printed on it.
+        date_code: The date code among that.
+        blank: A file that was read from it before it was written.
+        look_again: When to read it again: a day, a month or a year.
+    """
+
+    markings: str | None = None
+    date_code: str | None = None
+    blank: str | None = None
+    look_again: str | None = None
+
+
+def _known_of(made_of: MadeOf, part: str | None, options: Options) -> dict[str, Any]:
+    """Give what is recorded of the very chip, its blank check carried out.
+
+    Raises:
+        ContradictionError: `not-blank`.
+        UsageError: `usage` for a date that cannot be understood.
+        InputError: The file cannot be understood.
+    """
+    blank = None
+    if made_of.blank is not None:
+        chip = known_chip(part)
+        erased = 0xFF if chip is None or chip.blank is None else int(chip.blank, 16)
+        with loaded(made_of.blank, options) as file:
+            data, name = _whole(file.image, file.name), file.name
+        wrong = len(data) - data.count(erased)
+        short = chip is not None and len(data) != chip.file_bytes
+        if wrong or short:
+            raise ContradictionError(
+                "not-blank", name=name, bytes=wrong, size=len(data), value=erased,
+                expected=len(data) if chip is None else chip.file_bytes, where=Where(file=name),
+            )  # fmt: skip
+        blank = f"{one_line(os.path.basename(name))}: {plural(len(data), 'byte')} of {erased:02X}"
+    return {
+        "markings": made_of.markings, "date_code": made_of.date_code, "blank": blank,
+        "look_again": None if made_of.look_again is None else check_date(made_of.look_again),
+    }  # fmt: skip
+
+
 def add_replacement(
     archive: ArchiveStore, carrier_id: str, part: str | None, written: str, read_backs: Sequence[str], options: Options,
     conditions: Conditions, session: Session, *, what: str = "agreed", note: str | None = None,
-    decide: Decide = refuse,
+    made_of: MadeOf | None = None, decide: Decide = refuse,
 ) -> Replaced:  # fmt: skip
     """Record a new chip or disk, with what was written to it and what was read back.
 
@@ -88,11 +136,12 @@ def add_replacement(
         session: Who works.
         what: From which image it was made: `agreed`, or the id of a read or derived image.
         note: A remark.
+        made_of: What is known of the very chip or disk.
         decide: Decides about what cannot be, or looks like a slip.
 
     Raises:
-        ContradictionError: `not-of-image`: what was written does not hold the image; `does-not-fit`: the chip cannot
-            hold what was written or read back.
+        ContradictionError: `not-blank` for a chip that was not blank before it was written; `not-of-image`: what was
+            written does not hold the image; `does-not-fit`: the chip cannot hold what was written or read back.
         NotFoundError: `carrier-missing`; `not-found` for an image that is not there.
         UsageError: `usage` for a read-back that is the very file that was written; `odd-facts` for what is not insisted
             upon.
@@ -120,10 +169,13 @@ def add_replacement(
             id=new, part=part, sha256=image.sha256, read_back_sha256=None, matches=None,
             operator=held.conditions.operator, date=held.conditions.date, note=note, added=session.now(), image=what,
             written_sha256=sha256_hex(data), placed=place.says, written=places.written(new),
-            insisted=tuple(one for one in held.insisted if one in ("operator", "date")),
+            insisted=tuple(one for one in held.insisted if one in ("operator", "date")), written_bytes=len(data),
+            **_known_of(made_of or MadeOf(), part, options),
         )  # fmt: skip
         changes: dict[str, Source | None] = {places.written(new): data}
-        made, differences = _with_backs(made, data, image_bytes, files, held, session, changes, identity)
+        made, differences = _with_backs(
+            made, data, image_bytes, files, held, session, changes, identity, record.kind
+        )
         _commit(archive, record, inventory.head, made, changes, session, len(files), held.conditions)
     return Replaced(carrier_id, made, differences)
 
@@ -160,7 +212,7 @@ def add_read_backs(
         changes: dict[str, Source | None] = {}
         kept = os.stat(archive.content_path(carrier_id, written, inventory))
         made, differences = _with_backs(
-            made, data, image_bytes, files, held, session, changes, (kept.st_dev, kept.st_ino)
+            made, data, image_bytes, files, held, session, changes, (kept.st_dev, kept.st_ino), record.kind
         )
         _commit(archive, record, inventory.head, made, changes, session, len(files), held.conditions)
     return Replaced(carrier_id, made, differences)
@@ -196,7 +248,7 @@ def _refuse_size(part: str | None, size: int, name: str) -> None:
 
 def _with_backs(
     made: Replacement, written: bytes, image: bytes, files: Sequence[Loaded], held: Judged, session: Session,
-    changes: dict[str, Source | None], written_identity: tuple[int, int] | None,
+    changes: dict[str, Source | None], written_identity: tuple[int, int] | None, kind: str,
 ) -> tuple[Replacement, tuple[BackDifference, ...]]:  # fmt: skip
     backs, differences = list(made.read_backs), []
     how = held.conditions
@@ -221,12 +273,10 @@ def _with_backs(
             adapter=how.adapter, cable=how.cable, drive=how.drive, controller=how.controller,
             modified=modified(file), insisted=held.insisted_of(file),
         ))  # fmt: skip
-    found, because = grade(backs)
     matched = all(back.matches != "no" for back in backs) if backs else None
     last = backs[-1].sha256 if backs else None
-    return replace(
-        made, read_backs=tuple(backs), grade=found, because=because, matches=matched, read_back_sha256=last
-    ), tuple(differences)
+    made = replace(made, read_backs=tuple(backs), matches=matched, read_back_sha256=last)
+    return regraded(made, kind), tuple(differences)
 
 
 def _difference(name: str, data: bytes, written: bytes) -> BackDifference:

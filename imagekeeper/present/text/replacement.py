@@ -20,11 +20,19 @@ def replacement_text(result: Replaced) -> str:
     lines = [head, *parts.wrapped("  because  ", made.because)]
     of = f"{made.part or 'unknown part'}, from image {made.image}, {made.placed}"
     lines += parts.wrapped("  made of  ", of)
+    known = (
+        ("marked", made.markings), ("date code", made.date_code), ("blank", made.blank),
+        ("look again", made.look_again),
+    )  # fmt: skip
+    for word, text in known:
+        if text:
+            lines += parts.wrapped(f"  {word:11}", text)
     lines += parts.insisted("           ", made.insisted)
     for back in made.read_backs:
         how = (back.reader, back.vcc and f"{back.vcc} V", back.operator, parts.between(back))
         where = ", ".join(part for part in how if part)
         says = {"whole": "equal", "in-part": "equal to the image alone", "no": "differs"}[back.matches]
+        says = "taken back" if back.taken_back else says
         lines += parts.wrapped("  back     ", f"{back.file}: {says}" + (f" ({where})" if where else ""))
         lines += parts.insisted("           ", back.insisted)
     for one in result.differences:
