@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from imagekeeper.cli import _session, _shell
+from imagekeeper.cli._plan_from import from_options, planned_from
 from imagekeeper.cli._sheets import write_sheet
 from imagekeeper.floppy.arrangement import SIDE_ORDERS, SideOrder
 from imagekeeper.jobs.disks.matching_drives import bench_at
@@ -18,7 +19,8 @@ _SIDES = click.Choice(tuple(SIDE_ORDERS))
 @click.command(
     epilog="Example: imagekeeper plan disk station.img --format '720K 5.25' --drive 5.25-96tpi-hd-360 -o write.img"
 )
-@click.argument("file", metavar="IMAGE")
+@click.argument("file", required=False, metavar="[IMAGE]")
+@from_options
 @click.option("--drive", required=True, metavar="DRIVE", help="A drive of your bench, or a class of drives.")
 @click.option("-o", "--output", required=True, metavar="OUT", help="The file to give to the program that writes.")
 @click.option(
@@ -41,9 +43,9 @@ _SIDES = click.Choice(tuple(SIDE_ORDERS))
 @_shell.reading_options
 @_shell.json_option
 def disk(
-    file: str, drive: str, output: str, name: str | None, sides_from: SideOrder | None, sides_to: SideOrder | None,
-    disk_fill: int, first_sector: int, interleave: int, sheet: str | None, force: bool, archive_path: str | None,
-    options: Options, as_json: bool,
+    file: str | None, carrier_id: str | None, what: str | None, drive: str, output: str, name: str | None,
+    sides_from: SideOrder | None, sides_to: SideOrder | None, disk_fill: int, first_sector: int, interleave: int,
+    sheet: str | None, force: bool, archive_path: str | None, options: Options, as_json: bool,
 ) -> int:  # fmt: skip
     """Make the file that writes IMAGE to a disk in DRIVE, and show the sheet for the bench.
 
@@ -53,9 +55,11 @@ def disk(
         format=name, sides_from=sides_from, sides_to=sides_to, fill=disk_fill, first_sector=first_sector,
         interleave=interleave,
     )  # fmt: skip
-    result = plan_disk(
-        file, output, drive, choice, options, bench=bench_at(archive_path or None), sheet_to=sheet, force=force
-    )
+    with planned_from(file, carrier_id, what, archive_path) as (given, grounds):
+        result = plan_disk(
+            given, output, drive, choice, options, bench=bench_at(archive_path or None), sheet_to=sheet, force=force,
+            grounds=grounds,
+        )  # fmt: skip
     if sheet is not None:
         write_sheet(result.sheet, sheet, force=force)
     return _shell.show(result, plan_text, as_json)

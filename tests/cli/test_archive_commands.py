@@ -148,7 +148,7 @@ def test_what_is_unknown_makes_nothing_independent(cli: Cli, archive: Path) -> N
 @pytest.mark.parametrize(
     ("option", "one", "other"),
     [
-        ("--reader", "bench reader", "pocket reader"), ("--operator", "harbour office", "museum"),
+        ("--reader", "bench reader", "pocket reader"),
         ("--vcc", "5.0", "4.5"), ("--specimen", "first", "spare"),
     ],
 )  # fmt: skip

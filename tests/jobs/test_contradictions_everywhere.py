@@ -153,6 +153,12 @@ def _label(archive: ArchiveStore, name: str, tmp_path: Path) -> str:
     return _run(archive, "label", name, "-o", str(output), "--size", "100x60", "--json") + output.read_text("utf-8")
 
 
+def _plan(archive: ArchiveStore, name: str, tmp_path: Path) -> str:
+    sheet = tmp_path / f"{name}-sheet.html"
+    words = ("plan", "chip", "--carrier", name, "--chip", "2764", "-o", str(tmp_path / f"{name}.hex"), "--force")
+    return _run(archive, *words, "--sheet", str(sheet)) + sheet.read_text("utf-8")
+
+
 def _table(archive: ArchiveStore, name: str, tmp_path: Path) -> str:
     output = tmp_path / "carriers.csv"
     if not output.exists():
@@ -179,6 +185,7 @@ OPEN_ONLY: dict[str, Callable[[ArchiveStore, str, Path], str]] = {
     "search": lambda a, n, t: _run(a, "search", n),
     "label": _label,
     "archive table": _table,
+    "plan chip": _plan,
     "carrier extract": lambda a, n, t: _run(a, "carrier", "extract", n, "-o", str(t / f"{n}.bin"), "--force"),
 }  # fmt: skip
 
@@ -199,6 +206,8 @@ def test_what_is_open_is_said_wherever_a_verdict_is(
     archive: ArchiveStore, scratch: Path, case: Case, place: str
 ) -> None:
     name = _named(case, "open")
+    if (case.code, place) == ("chip-size-differs", "plan chip"):
+        return   # such an image fills no chip of the part, and there is no plan
     shown = {**PLACES, **OPEN_ONLY}[place](archive, name, scratch)
     assert case.code in _verdict_of(shown, name)
 

@@ -11,6 +11,7 @@ from imagekeeper.chips.cells import blank_content, change, stuck_bits
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.digests import sha256_hex
 from imagekeeper.errors import ContradictionError, InputError, UsageError, Where
+from imagekeeper.evidence.examining import shown_alone
 from imagekeeper.fingerprints import Fingerprint
 from imagekeeper.jobs.images.loading import Given, Options, loaded
 from imagekeeper.jobs.images.transforming import transform
@@ -19,6 +20,7 @@ from imagekeeper.jobs.images.writing import ChosenBy, check_output, chosen_kind,
 from imagekeeper.planning import chip as planned
 from imagekeeper.planning.chip import Present, ProgrammerSums
 from imagekeeper.planning.doubts import refuse_doubts
+from imagekeeper.planning.grounds import UNKNOWN, Grounds, with_grounds
 from imagekeeper.planning.sheet import Sheet
 from imagekeeper.substitution import Fit, ImagePlan, arranged
 from imagekeeper.substitution import fit as fit_in
@@ -48,6 +50,7 @@ class ChipPlan:
         chosen_by: `option` where --to named the kind, `ending` where the file name did, `default` otherwise.
         sheet: The burn sheet.
         maker: Who made the chip, or null: then the sheet gives no voltage where makers differ in what destroys it.
+        grounds: What the image rests on.
     """
 
     SCHEMA: ClassVar[Literal["chip-plan/1"]] = "chip-plan/1"
@@ -66,13 +69,14 @@ class ChipPlan:
     chosen_by: ChosenBy
     sheet: Sheet
     maker: str | None
+    grounds: Grounds = UNKNOWN
 
 
 def plan_chip(
     path: Given, output: str, part: str, wanted: WantedSteps, options: Options, *, maker: str | None = None,
     socket: str | None = None, offset: int | None = None, present: Given | None = None, label: str | None = None,
     lamp_mw_cm2: float = LAMP_MW_CM2, lamp_cm: float = LAMP_CM, to: str | None = None, sheet_to: str | None = None,
-    force: bool = False,
+    force: bool = False, grounds: Grounds | None = None,
 ) -> ChipPlan:  # fmt: skip
     """Make the file for the programmer, and the burn sheet.
 
@@ -93,6 +97,7 @@ def plan_chip(
         to: The kind to write, or None to go by the output's ending.
         sheet_to: Where the sheet will be written, so that nothing is written where that cannot be, or None.
         force: Replace the output if it is there.
+        grounds: What the image rests on, where it comes from an archive.
 
     Raises:
         ContradictionError: `does-not-fit`, `must-erase`.
@@ -117,6 +122,8 @@ def plan_chip(
             )
             images.append(image)
             figures.append(fingerprints.take(image, file.name, name_base64=file.name_base64))
+    if grounds is not None and grounds.carrier is not None:
+        figures[0] = replace(figures[0], name=f"{grounds.carrier} {grounds.what}")
     done = transform(images, [one.name for one in figures], wanted, options.fill)
     data, steps = done.image.tobytes(), list(done.steps)
     if offset is not None:
@@ -141,11 +148,13 @@ def plan_chip(
         erasing=erasing, label=sticker,
     )  # fmt: skip
     sheet = replace(sheet, cautions=(*planned.blank_caution(chip, data), *sheet.cautions))
+    known = grounds or UNKNOWN
+    sheet = with_grounds(sheet, known, [one for image in images for one in shown_alone(image, "eprom", None)])
     return ChipPlan(
         source=figures[0], joined=tuple(figures[1:]), chip=chip.id,
         socket=None if socket is None else chips.find(socket).id, arrangement=None if fit is None else fit.image,
         steps=tuple(steps), before=planned.sums(figures[0]), after=after, present=now, output=name, container=kind,
-        chosen_by=chosen_by, sheet=sheet, maker=chip.maker,
+        chosen_by=chosen_by, sheet=sheet, maker=chip.maker, grounds=known,
     )  # fmt: skip
 
 

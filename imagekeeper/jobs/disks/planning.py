@@ -20,6 +20,7 @@ from imagekeeper.jobs.images.writing import check_output, write_image
 from imagekeeper.planning import disk as planned
 from imagekeeper.planning.disk import DiskImage, FormatParameters
 from imagekeeper.planning.doubts import refuse_doubts
+from imagekeeper.planning.grounds import UNKNOWN, Grounds, with_grounds
 from imagekeeper.planning.sheet import Sheet, only_byte
 from imagekeeper.sentences.say import Phrase
 from imagekeeper.tables.drives import drive_rows
@@ -50,6 +51,7 @@ class DiskPlan:
         image: The file that was written, to be given to the program that writes.
         steps: What was done to the image for it.
         sheet: The sheet for the bench.
+        grounds: What the image rests on.
     """
 
     SCHEMA: ClassVar[Literal["disk-plan/1"]] = "disk-plan/1"
@@ -63,6 +65,7 @@ class DiskPlan:
     image: DiskImage
     steps: tuple[StepTaken, ...]
     sheet: Sheet
+    grounds: Grounds = UNKNOWN
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -88,7 +91,7 @@ class DiskChoice:
 
 def plan_disk(
     path: Given, output: str, drive: str, choice: DiskChoice, options: Options, *,
-    bench: Bench | None = None, sheet_to: str | None = None, force: bool = False,
+    bench: Bench | None = None, sheet_to: str | None = None, force: bool = False, grounds: Grounds | None = None,
 ) -> DiskPlan:  # fmt: skip
     """Make the file for the writer, and the sheet for the bench.
 
@@ -101,6 +104,7 @@ def plan_disk(
         bench: What is at hand, or None.
         sheet_to: Where the sheet will be written, so that nothing is written where that cannot be, or None.
         force: Replace the output if it is there.
+        grounds: What the image rests on, where it comes from an archive.
 
     Raises:
         ContradictionError: `drive-cannot`: the drive cannot write the format; the hint names those that can.
@@ -132,6 +136,8 @@ def plan_disk(
             wanted = replace(wanted, sides_from=None, sides_to=None)
         done = transform([file.image], [file.name], wanted, choice.fill)
         data = done.image.tobytes()
+    if grounds is not None and grounds.carrier is not None:
+        source = replace(source, name=f"{grounds.carrier} {grounds.what}")
     figures = fingerprints.take(done.image, "")
     result = Image(segments=(Segment(0, data),), container="raw", addressed=False)
     write_image(result, output, "raw", figures.sha256, force=force)
@@ -144,9 +150,10 @@ def plan_disk(
     )
     sheet = planned.sheet(row, verdict, drive, parameters, image)
     sheet = replace(sheet, cautions=(*blank, *([other] if other is not None else []), *sheet.cautions))
+    sheet = with_grounds(sheet, grounds or UNKNOWN)
     return DiskPlan(
         source=source, format=row.id, format_from=told, drive=drive, verdict=verdict, parameters=parameters,
-        image=image, steps=done.steps, sheet=sheet,
+        image=image, steps=done.steps, sheet=sheet, grounds=grounds or UNKNOWN,
     )  # fmt: skip
 
 
