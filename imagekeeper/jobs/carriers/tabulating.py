@@ -143,7 +143,7 @@ def _carrier(archive: ArchiveStore, inventory: Inventory) -> Carrier:
     return from_json(Carrier, read_json(archive.read_file(inventory.id, places.CARRIER, inventory), name), name)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class _Row:
     id: str
     line: int
@@ -282,7 +282,7 @@ def _checked_row(archive: ArchiveStore, sheet: CsvTable, line: TableLine, empty_
         if kind is None:
             why = Phrase("table-form/kind-missing", id=carrier_id, kinds=KINDS)
             raise wrong(sheet.name, line.number, why, "kind")
-        return _Row(carrier_id, line.number, True, texts, ())
+        return _Row(id=carrier_id, line=line.number, new=True, texts=texts, changes=())
     inventory = archive.inventory(carrier_id)
     if places.CARRIER not in inventory.state:
         why = Phrase("table-form/is-a-machine", id=carrier_id)
@@ -299,4 +299,4 @@ def _checked_row(archive: ArchiveStore, sheet: CsvTable, line: TableLine, empty_
         for name, text in texts.items()
         if (getattr(known, name) or "").replace("\r\n", "\n") != (text or "")
     )
-    return _Row(carrier_id, line.number, False, texts, changes)
+    return _Row(id=carrier_id, line=line.number, new=False, texts=texts, changes=changes)
