@@ -145,8 +145,8 @@ def test_one_damaged_byte_anywhere_leaves_no_wrong_byte_undoubted(name: str) -> 
     assert [one for one in outcomes if one[2] == "undoubted"] == []
     passed = [one for one in outcomes if one[2] == "passes"]
     first_type = text.index(b"\n") + 2
-    assert passed == ([(first_type, ord("0"), "passes")] if name == "S2" else [])   # the others have no type or a count
-    assert len(outcomes) > 2000
+    assert passed == ([(first_type, ord("0"), "passes")] if name == "S2" else [])   # no type, or a count
+    assert len(outcomes) > 7 * len(text)
 
 
 @settings(max_examples=150, deadline=None)
