@@ -37,12 +37,8 @@ def check_vcc(text: str) -> str:
     return number
 
 
-def check_volts(value: float, text: str | None = None) -> None:
-    """Refuse a number that is no supply voltage of a memory chip. [volt]
-
-    Args:
-        value: The number.
-        text: How it was written, or None.
+def check_volts(value: float) -> None:
+    """Refuse a number that is the supply voltage of no memory chip, where one is reckoned with. [volt]
 
     Raises:
         UsageError: `usage`.
@@ -51,7 +47,7 @@ def check_volts(value: float, text: str | None = None) -> None:
         >>> check_volts(4.5)
     """
     if not 0 < value <= MOST_VOLTS:
-        raise UsageError("usage/voltage-of-no-chip", volts=text or f"{value:g}", most=MOST_VOLTS)
+        raise UsageError("usage/voltage-of-no-chip", volts=f"{value:g}", most=MOST_VOLTS)
 
 
 def check_temperature(text: str) -> str:

@@ -84,6 +84,11 @@ SAYS: dict[str, Says] = {
         why="{text:quoted 40} was given",
         next="write a decimal number of volts, such as 4.75",
     ),
+    "usage/voltage-of-no-chip": Says(
+        what="no memory chip is read at that supply voltage",
+        why="{volts} V was given; it is above 0 V and up to {most} V",
+        next="give what was set on the reader in volts, such as 4.75, or leave it out where it is not known",
+    ),
     "usage/temperature": Says(
         what="a temperature cannot be understood",
         why="{text:quoted 40} was given",
