@@ -56,13 +56,14 @@ class Archive:
         ArchiveError: `archive-newer`, `archive-damaged`.
 
     Example:
-        >>> import imagekeeper, pathlib, tempfile
+        >>> import imagekeeper, pathlib, random, tempfile
         >>> scratch = tempfile.TemporaryDirectory()
         >>> folder = pathlib.Path(scratch.name)
         >>> archive = imagekeeper.Archive.create(folder / "harbour", title="Harbour office", operator="Ann")
         >>> _ = archive.add_carrier("tg85-u4", "eprom", part="27128")
+        >>> content = random.Random(85).randbytes(16384)
         >>> for number in (1, 2):
-        ...     _ = (folder / f"read-{number}.bin").write_bytes(b"TIDE" * 4096)
+        ...     _ = (folder / f"read-{number}.bin").write_bytes(content)
         ...     _ = archive.add_reads("tg85-u4", folder / f"read-{number}.bin", reader=f"reader {number}")
         >>> archive.agree("tg85-u4").agreed.grade
         'independent'

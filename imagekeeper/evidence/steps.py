@@ -50,7 +50,7 @@ def next_step(
     if held:
         first = held[0]
         return NextStep(does=first.settle, because=f"{first.code}: {first.why}")
-    if record.agreed is None:
+    if record.agreed is None and grade != "single":   # it costs nothing, and one read settles little
         return _step("step/settle", "its reads were never settled")
     if grade in ("single", "voted", "repeated"):
         if fragile:

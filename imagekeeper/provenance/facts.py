@@ -78,10 +78,10 @@ def settle(odd: Sequence[OddFact], decide: Decide) -> Settled:
         UsageError: `odd-facts` with all that is not insisted upon.
 
     Example:
-        >>> vcc, reader = odd_voltage("500"), odd_name("reader", "benhc reader", ["bench reader"])
+        >>> vcc, reader = map(list, (odd_voltage("500"), odd_name("reader", "benhc reader", ["bench reader"])))
         >>> settle([*vcc, *reader], insist).insisted
         ('vcc', 'reader')
-        >>> settle(list(reader), lambda fact: "near").names
+        >>> settle(reader, lambda fact: "near").names
         {'reader': 'bench reader'}
     """
     impossible = [fact for fact in odd if fact.near is None]

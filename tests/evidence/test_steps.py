@@ -28,7 +28,8 @@ def test_damage_comes_before_all_else() -> None:
 def test_the_way_up_for_a_carrier_that_wears_well(kind: str) -> None:
     disk = {"kind": kind}
     assert step(agreed=None, **disk).does == "read it"
-    assert step(read(1), agreed=None, **disk).does == "settle its agreed image"
+    assert "read it again" in step(read(1), agreed=None, **disk).does
+    assert step(read(1), read(2), agreed=None, **disk).does == "settle its agreed image"
     again = step(read(1), **disk)
     assert ("another drive" in again.does) == (kind == "floppy")
     assert again.passes == 1

@@ -71,7 +71,8 @@ def evidence_lines(found: Standing, label: str) -> list[str]:
         lines += contradiction_lines(one)
     for one in found.explained:
         lines += contradiction_lines(one)
-    if found.next.does and all(found.next.does != one.settle for one in found.open):
+    told = found.settled or found.grade == "single"   # else the step is to settle it, which raises nothing
+    if told and found.next.does and all(found.next.does != one.settle for one in found.open):
         lines += parts.wrapped("           ", f"to raise it: {found.next.does}")
     return lines
 
