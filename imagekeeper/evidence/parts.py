@@ -5,10 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
-from imagekeeper import chips
-from imagekeeper.chips import Chip
 from imagekeeper.errors import NotFoundError
+
+if TYPE_CHECKING:   # the tables are slow to load, and most carriers are weighed without them
+    from imagekeeper.chips import Chip
 
 #: "28-pin", "DIP28", "DIL-24", "24 leads": of packages with two rows of pins.
 _PINS = re.compile(r"\b(\d\d)[ -]?(?:pins?|leads?)\b|\b(?:C?DIP|DIL|CERDIP|PDIP)[ -]?(\d\d)\b", re.IGNORECASE)
@@ -27,6 +29,8 @@ def known_chip(part: str | None) -> Chip | None:
     """
     if part is None:
         return None
+    from imagekeeper import chips  # the tables, only where a part is held against something
+
     try:
         return chips.find(part)
     except NotFoundError:
