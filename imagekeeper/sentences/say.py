@@ -47,6 +47,10 @@ class Phrase:
         return said(self.about, "why", self.values)
 
 
+#: Where the sentences of a code stand that is said with nearly every answer: the other modules need not be loaded.
+_HOMES = {"step": "steps", "not-examined": "evidence", "trial-failed": "evidence", "part-unlike-marking": "evidence"}
+
+
 @cache
 def sentences() -> dict[str, Says]:
     """All sentences, by key."""
@@ -54,6 +58,17 @@ def sentences() -> dict[str, Says]:
     for name in MODULES:
         found |= import_module(f"imagekeeper.sentences.{name}").SAYS
     return found
+
+
+@cache
+def sentence(about: str) -> Says | None:
+    """Find one sentence by its key."""
+    home = _HOMES.get(about.partition("/")[0])
+    if home is not None:
+        found: Says | None = import_module(f"imagekeeper.sentences.{home}").SAYS.get(about)
+        if found is not None:
+            return found
+    return sentences().get(about)
 
 
 def said(about: str, part: Part, values: Mapping[str, Any]) -> str:
@@ -66,7 +81,7 @@ def said(about: str, part: Part, values: Mapping[str, Any]) -> str:
     own = voice.words(about)
     template = getattr(own, part) if own is not None else ""
     if not template:
-        says = sentences().get(about)
+        says = sentence(about)
         template = getattr(says, part) if says is not None else about
     return fill(template, values)
 
