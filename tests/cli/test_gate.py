@@ -101,6 +101,10 @@ def build(folder: Path) -> None:
         (0, "carrier", "derive", "u4", "--pad-to", "4K", "--fill", "FF", "--title", "padded"),
         (0, "carrier", "replace", "u4", "two.bin", "--written", "one.bin", "--part", "2716", "--reader", "b",
          "--note", "x"),
+        (0, "carrier", "tried", "u4", "--outcome", "passed", "--note", "ran"),
+        (0, "carrier", "correct", "u4", "r2", "--vcc", "4.75", "--reason", "wrong line of the log"),
+        (0, "carrier", "read", "u4", "one.bin", "--reader", "other"),
+        (0, "carrier", "withdraw", "u4", "r3", "--reason", "of U5"),
     ):  # fmt: skip
         assert run([str(word) for word in command]) == code, command
 
@@ -160,7 +164,7 @@ ASKED = (
 )  # fmt: skip
 
 KINDS = ("carrier.json", "reads/", "agreed.json", "events.jsonl", "notes.json", "photos.json", "derivations.json",
-         "replacements.json", "machine.json")   # fmt: skip
+         "replacements.json", "trials.json", "withdrawals.json", "machine.json")   # fmt: skip
 
 
 @pytest.mark.parametrize("kind", KINDS)
