@@ -44,6 +44,7 @@ from imagekeeper.provenance.fields import write_json
 from imagekeeper.provenance.ids import MAX_LENGTH, is_carrier_id
 from imagekeeper.provenance.machines import MachineRecord
 from imagekeeper.provenance.records import Carrier, CarrierRecord
+from imagekeeper.provenance.vouching import vouched
 from imagekeeper.sentences.say import Phrase
 
 if TYPE_CHECKING:
@@ -420,7 +421,7 @@ class _Taking:
             outcome="warning" if warning else "success",
         )  # fmt: skip
         self.archive.commit(
-            object_id, {**changes, places.EVENTS: append_events(held, [event])},
+            object_id, {**changes, places.EVENTS: append_events(held, vouched([event], changes))},
             message=f"{'merged' if kind.endswith('merging') else 'taken in'} from another archive",
             user=user(self.session), now=now, expected_head=side.inventory.head,
         )  # fmt: skip

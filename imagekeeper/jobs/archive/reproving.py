@@ -1,0 +1,146 @@
+"""Re-proving: what records conclude is derived again, from the files that were read.
+
+The ladder: the audit reads that bytes are as recorded; its strict part sees that records are well-formed and fit what
+they are about; re-proving sees that the conclusions follow.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+
+from imagekeeper.archive.audits.reproof import Conclusion, Reproof, gathered
+from imagekeeper.archive.index.sqlite.base import cache_file
+from imagekeeper.archive.ocfl.inventory import Inventory
+from imagekeeper.archive.store import ArchiveStore
+from imagekeeper.errors import ArchiveError, ImagekeeperError, Where
+from imagekeeper.files import write_whole
+from imagekeeper.jobs.archive import again
+from imagekeeper.jobs.archive.history import History
+from imagekeeper.jobs.archive.holding import held_history
+from imagekeeper.jsonable import one_line
+from imagekeeper.progress import Progress, silent
+from imagekeeper.sentences.say import Phrase
+
+
+def reprove(
+    archive: ArchiveStore, ids: Iterable[str] | None = None, *, now: str | None = None, progress: Progress = silent
+) -> Reproof:
+    """Derive again what the records of carriers and machines conclude; nothing in the archive is changed.
+
+    Args:
+        archive: The archive.
+        ids: The carriers and machines to look at, or None for all.
+        now: The time, RFC 3339, after which nothing can have been recorded.
+        progress: Told the carriers looked at.
+
+    Raises:
+        ArchiveError: `archive-damaged` where the storage root cannot be read; damage to one carrier is in the result.
+    """
+    names = tuple(archive.ids() if ids is None else ids)
+    found: list[Conclusion] = []
+    with progress("Proving again", len(names)) as advance, Memory(archive) as memory:
+        for name in names:
+            try:
+                found += _of(archive, archive.inventory(name), memory, now)
+            except ImagekeeperError as problem:
+                found.append(_unreadable(name, problem))
+            advance(1)
+    return gathered(len(names), found)
+
+
+def reproved(archive: ArchiveStore, inventory: Inventory) -> Reproof:
+    """Derive again what the records of one carrier or machine conclude, from nothing but its files.
+
+    Args:
+        archive: The archive that holds it, which is only read.
+        inventory: The inventory of the carrier or machine.
+    """
+    try:
+        return gathered(1, _of(archive, inventory, None, None))
+    except ImagekeeperError as problem:
+        return gathered(1, [_unreadable(inventory.id, problem)])
+
+
+def refuse_contradicted(archive: ArchiveStore, inventory: Inventory) -> None:
+    """See that nothing speaks against what the records of a carrier or machine conclude.
+
+    Raises:
+        ArchiveError: `archive-damaged`.
+    """
+    found = reproved(archive, inventory).contradicted
+    if found:
+        first = found[0]
+        more = "" if len(found) == 1 else str(Phrase("archive-damaged/and-more", count=len(found) - 1))
+        trouble = one_line(f"{first.what}: {first.why}{more}")
+        raise ArchiveError(
+            "archive-damaged/contradicted", id=inventory.id, path=first.path, trouble=trouble,
+            where=Where(file=f"{inventory.id}: {first.path}"),
+        )  # fmt: skip
+
+
+def _of(
+    archive: ArchiveStore, inventory: Inventory, memory: Memory | None, now: str | None
+) -> Iterator[Conclusion]:
+    history = History(archive, inventory)
+    yield from held_history(history, now)
+    if history.is_machine:
+        return
+    yield from again.reads_again(history)
+    yield from again.examinations_again(history, memory.seen if memory else lambda key, proved: False)
+    yield from again.agreed_again(history)
+    yield from again.derived_again(history, again.Others(history))
+    yield from again.replacements_again(history)
+
+
+def _unreadable(name: str, problem: ImagekeeperError) -> Conclusion:
+    return Conclusion(
+        carrier=name, path="", what="all that it says", outcome="contradicted",
+        why=f"its records cannot be read: {problem.why}",
+    )  # fmt: skip
+
+
+class Memory:
+    """What came of looking at images before, kept beside the index; it can be deleted at any time.
+
+    Only digests are kept: each of an image, of the rules that looked at it, and of all that they found. What was
+    changed has another digest, and is worked out again.
+
+    Args:
+        archive: The archive.
+    """
+
+    def __init__(self, archive: ArchiveStore) -> None:
+        self.file: Path = cache_file(archive).with_suffix(".proofs")
+        self.known: set[str] = set()
+        self.new: set[str] = set()
+
+    def __enter__(self) -> Memory:
+        """Read what is known; a file that cannot be read is none."""
+        try:
+            self.known = {line for line in self.file.read_text("ascii").split("\n") if len(line) == _DIGITS}
+        except (OSError, ValueError):
+            self.known = set()
+        return self
+
+    def __exit__(self, *problem: object) -> None:
+        """Keep what is new; where that is impossible it is worked out again next time."""
+        if self.new:
+            lines = "\n".join(sorted(self.known | self.new)) + "\n"
+            try:
+                self.file.parent.mkdir(parents=True, exist_ok=True)
+                write_whole(self.file, (lines.encode("ascii"),), force=True)
+            except (OSError, ImagekeeperError):
+                return
+
+    def seen(self, key: str, proved: bool) -> bool:
+        """Whether this was proved before; where it is now, remember it."""
+        digest = hashlib.sha256(key.encode()).hexdigest()[:_DIGITS]
+        if proved:
+            self.new.add(digest)
+        return digest in self.known
+
+
+#: So many digits of a digest are kept: no two of any number of images that one can keep will have them in common.
+_DIGITS = 40
