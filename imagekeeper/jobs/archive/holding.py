@@ -80,8 +80,11 @@ def _vouched(history: History, number: int) -> Iterator[Conclusion]:
         if places.is_record(path) and state[path] != before.get(path) and path not in claims
     ]
     for path in sorted(unvouched):
-        if claims:
-            why = "it was changed, and the event of that version vouches for other records only"
+        if not history.told[number]:
+            why = "its version was made by another program: no event tells of it"
+            yield history.conclude(path, f"{path} of version {number}", "not-derivable", why)
+        elif claims or any(path in history.vouched[earlier] for earlier in range(1, number)):
+            why = "it was changed, and no event of that version vouches for it, as one did before"
             yield history.conclude(path, f"{path} of version {number}", "contradicted", why)
         else:
             why = "no event vouches for it: it was written by another program, or by one older than that"
@@ -222,6 +225,8 @@ def _must_be_told(history: History, number: int, path: str, told: str, rest: lis
         return history.conclude(path, what, "contradicted", why)
     if any(event.type == "metadata modification" and told in event.detail for event in history.told[number]):
         return history.conclude(path, what, "proved")
+    if path in (places.CARRIER, places.MACHINE) and not history.told[number]:   # no event ever said what it was
+        return history.conclude(path, what, "not-derivable", "no event of that version tells of anything")
     return history.conclude(path, what, "contradicted", "it was changed, and no event tells of it", expected=told)
 
 
