@@ -1,10 +1,11 @@
 """Records changed one field at a time, with every digest above them signed again: who names that?
 
-    python -m tests.tampering [--every N]      all fields, or every Nth; a summary, and each field that went unnoticed
+    python -m tests.tampering [--every N]      all fields, or every Nth; each that went unnoticed
 
-The archive is that of the demonstration, with what it leaves out: a machine, remarks, a picture, a trial, a correction and
-a withdrawal. One value in one record is changed to another of its kind, and whatever a thorough forger would make anew is
-made anew: the file's digest in all inventories, their digests, and the log of commits. Then the audit re-proves.
+The archive is that of the demonstration, with what it leaves out: a machine, remarks, a picture, a trial, a correction
+and a withdrawal. One value in one record is changed to another of its kind, and whatever a thorough forger would make
+anew is made anew: the file's digest in all inventories, their digests, and the log of commits. Then the audit
+re-proves.
 """
 
 from __future__ import annotations
@@ -43,7 +44,7 @@ PICTURE = b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR" + bytes(40)
 EXCUSED: dict[str, str] = {
     "id of the last event": "a UUID is drawn by chance; the next event's digest holds it, and there is none yet",
     "program of the last event": "so is the version of the program, where its records do not name it too",
-    "words of the last event": "what a person said is kept there alone, beside what the records repeat",
+    "words of the last event": "the reason of a correction is kept there alone; so is what a merge or a repair did",
 }
 
 
@@ -212,7 +213,8 @@ def excuse(archive: ArchiveStore, leaf: Leaf) -> str | None:
         return None
     if leaf.keys == ("id",):
         return "id of the last event"
-    if leaf.keys[0] == "agents" and leaf.keys[-1] == "name":
+    agents = json.loads(events[-1])["agents"]
+    if leaf.keys[0] == "agents" and leaf.keys[-1] == "name" and agents[int(leaf.keys[1])]["kind"] == "software":
         return "program of the last event"
     if leaf.keys == ("detail",):
         return "words of the last event"

@@ -50,7 +50,7 @@ def init(folder: str, title: str, large: bool, as_json: bool) -> int:
 )  # fmt: skip
 @click.option(
     "--reprove", is_flag=True,
-    help="Also derive again, from the files that were read, what the records conclude; no digest can tell a forged one.",
+    help="Also derive again, from the files that were read, what the records conclude: no digest shows a forged one.",
 )  # fmt: skip
 @_session.archive_option
 @_shell.json_option

@@ -34,7 +34,7 @@ def make(folder: Path, carriers: int, size: int) -> ArchiveStore:
     """Make an archive of chips that hold a program each; nothing is flushed, for it lives only for the benchmark."""
     disk.flush = lambda file: file.flush()
     disk.sync_folder = lambda folder: None
-    dice = random.Random(85)   # noqa: S311  nothing secret
+    dice = random.Random(85)
     session = Session(lambda: NOW, lambda: f"{dice.getrandbits(32):08x}-0000-4000-8000-{dice.getrandbits(48):012x}")
     archive = ArchiveStore.create(folder / "archive", uuid=session.new_uuid(), title="benchmark", now=NOW)
     program = specimen.program()

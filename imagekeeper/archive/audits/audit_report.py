@@ -85,7 +85,7 @@ class Audit:
         damaged: Files that are not what they were.
         missing: Files that should be there.
         unexpected: Files and folders that nothing accounts for.
-        ok: Whether all three lists are empty, every derived image that was made again is right, and nothing that was
+        ok: Whether all three lists are empty, derived images that were made again are right, and nothing that was
             derived again is contradicted.
         time: When the audit was made, RFC 3339.
         scope: What was checked: `all`, the `carriers` that were named, or in `rolling` those checked longest ago.
@@ -119,7 +119,7 @@ class Audit:
 
     @property
     def exit_code(self) -> int:
-        """4 where something is damaged, missing, not as it is made or contradicted, 1 where something is only unexpected, else 0."""
+        """4 for what is damaged, missing, not as it is made or contradicted, 1 for what is only unexpected, else 0."""
         if self.damaged or self.missing or (self.rebuilt is not None and not self.rebuilt.ok):
             return 4
         if self.reproof is not None and not self.reproof.ok:

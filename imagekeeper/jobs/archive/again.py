@@ -72,7 +72,7 @@ def _read_again(history: History, read: Read) -> Iterator[Conclusion]:
         why = f"files larger than {size_text(LARGEST)} are not decoded again"
         yield history.conclude(path, f"{read.id}: the image", "not-derivable", why)
         return
-    image = history.bytes(decoded)
+    image = history.file(decoded)
     crc = digests.Crc32()
     crc.update(image)
     for what, expected, found in (
@@ -83,22 +83,24 @@ def _read_again(history: History, read: Read) -> Iterator[Conclusion]:
     ):
         why = f"its image has another {what}"
         yield history.held(path, f"{read.id}: the {what} of the image", expected, found, why)
-    yield _decoded(history, read, history.bytes(original), image)
+    yield _decoded(history, read, history.file(original), image)
 
 
 def _paths(history: History, read: Read, path: str) -> Iterator[Conclusion]:
-    yield history.held(path, f"{read.id}: where its image lies", places.read_image(read.id), read.image_path, "elsewhere")
+    place = places.read_image(read.id)
+    yield history.held(path, f"{read.id}: where its image lies", place, read.image_path, "it lies elsewhere")
     if read.file_base64 is None:
         place = places.read_original(read.id, read.file)
-        yield history.held(path, f"{read.id}: where its file lies", place, read.original, "its name gives another place")
+        why = "its name gives another place"
+        yield history.held(path, f"{read.id}: where its file lies", place, read.original, why)
     else:
         yield history.held(
-            path, f"{read.id}: the bytes of the file's name", read.file, digests_name(read.file_base64),
+            path, f"{read.id}: the bytes of the file's name", read.file, _exact(read.file_base64),
             "they are not those of its name",
         )  # fmt: skip
 
 
-def digests_name(base64_text: str) -> str | None:
+def _exact(base64_text: str) -> str | None:
     """Give the printable form of a file name that is kept in Base64."""
     import base64  # hardly ever needed
     import binascii
@@ -390,7 +392,7 @@ def _replaced(history: History, made: Replacement) -> Iterator[Conclusion]:
     if made.written is None or made.written not in state:
         yield history.conclude(path, f"{made.id}: what was written", "not-derivable", "it was not kept")
         return
-    written = history.bytes(state[made.written])
+    written = history.file(state[made.written])
     place = placement(image, written)
     yield history.held(
         path, f"{made.id}: how the image lies in what was written", place.says if place else None, made.placed,
@@ -401,7 +403,7 @@ def _replaced(history: History, made: Replacement) -> Iterator[Conclusion]:
         if back.path not in state:
             yield history.conclude(path, what, "contradicted", "it is not there")
             continue
-        data = history.bytes(state[back.path])
+        data = history.file(state[back.path])
         matches = "whole" if data == written else "in-part" if data == image else "no"
         yield history.held(path, what, matches, back.matches, "held against it again, it is otherwise")
     found, because = grade(made.read_backs)

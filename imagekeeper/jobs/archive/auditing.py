@@ -28,7 +28,7 @@ def audit_archive(
         choice: What is to be checked; all of it without.
         jobs: How many files are digested at a time; None for one a processor.
         rebuild_derived: Also make every derived and voted image again, and hold it against the one that is kept.
-        reprove: Also derive again what the records conclude, from the files that were read: see `jobs.archive.reproving`.
+        reprove: Also derive again what the records conclude, from the files that were read.
         progress: Told how far it is.
 
     Raises:

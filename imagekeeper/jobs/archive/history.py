@@ -75,7 +75,7 @@ class History:
         """Give where a file lies."""
         return self.folder / self.content[digest]
 
-    def bytes(self, digest: str) -> bytes:
+    def file(self, digest: str) -> bytes:
         """Read a file whole, checked.
 
         Raises:
@@ -103,7 +103,7 @@ class History:
         key = (digest, path)
         if key not in self._parsed:
             name = f"{self.id}: {path}"
-            items = read_json(self.bytes(digest), name)
+            items = read_json(self.file(digest), name)
             self._parsed[key] = tuple(
                 from_json(cls, item, name) for item in (items if isinstance(items, list) else [items])
             )
@@ -129,7 +129,7 @@ class History:
         before = b""
         for number in range(1, self.head + 1):
             digest = self.state(number).get(places.EVENTS)
-            data = before if digest is None else self.bytes(digest)
+            data = before if digest is None else self.file(digest)
             # where old events were changed the chain is broken, which the strict audit tells
             found[number] = parse_events(data[len(before):] if data.startswith(before) else data)
             before = data
@@ -151,7 +151,7 @@ class History:
     def images(self) -> dict[str, str]:
         """The SHA-512 of every image of any version, by its SHA-256; those that are too large are left out."""
         return {
-            sha256_hex(self.bytes(digest)): digest
+            sha256_hex(self.file(digest)): digest
             for path, digest in self.inventory.manifest.items()
             if "/content/merged/" not in path and not places.is_record(path.partition("/content/")[2])
             and self.size(digest) <= LARGEST
@@ -164,7 +164,7 @@ class History:
     def find(self, sha256: str) -> bytes | None:
         """Find an image by its SHA-256: among the reads, and what was agreed, derived or written in any version."""
         digest = self.images.get(sha256)
-        return None if digest is None else self.bytes(digest)
+        return None if digest is None else self.file(digest)
 
     def conclude(
         self, path: str, what: str, outcome: ReproofOutcome, why: str | None = None, *, expected: object = None,
@@ -196,11 +196,14 @@ class AtVersion:
 
     def data(self, path: str) -> bytes:
         """Give a file's bytes, checked against its digest."""
-        return self.history.bytes(self.state[path])
+        return self.history.file(self.state[path])
 
     def one(self, cls: type[T], path: str) -> T:
         """Read a file that holds one record."""
-        return self.history.parsed(cls, self.state[path], path)[0]
+        found = self.several(cls, path)
+        if not found:
+            raise damaged(self.history.id, Phrase("archive-damaged/names-missing", path=path))
+        return found[0]
 
     def several(self, cls: type[T], path: str) -> tuple[T, ...]:
         """Read a file that holds a list of records; none where there is no such file."""

@@ -10,18 +10,18 @@ import re
 from collections.abc import Iterator
 from dataclasses import fields
 from datetime import datetime, timedelta
+from itertools import pairwise
 from typing import Any
 
 from imagekeeper.archive.audits.reproof import Conclusion
 from imagekeeper.digests import sha256_hex
 from imagekeeper.jobs.archive.history import History
-from imagekeeper.jobs.archive.telling import Telling, said, said_changes, telling
+from imagekeeper.jobs.archive.telling import Telling, said_changes, said_corrections, telling
 from imagekeeper.jobs.carriers.describing import CARRIER_TEXTS, MACHINE_TEXTS
 from imagekeeper.jobs.session import SOFTWARE
 from imagekeeper.provenance import places
 from imagekeeper.provenance.derivations import Derivation
 from imagekeeper.provenance.events import EVENT_TYPES, Event, outcome_uri, type_uri
-from imagekeeper.provenance.reads import Read
 from imagekeeper.provenance.remarks import Note, Photo
 from imagekeeper.provenance.replacements import Replacement
 from imagekeeper.provenance.testimony import Explanation, Trial, Withdrawal
@@ -72,7 +72,7 @@ def _vouched(history: History, number: int) -> Iterator[Conclusion]:
             why = "an event vouches for it, and it is not there"
             yield history.conclude(path, what, "contradicted", why, expected=sha256)
             continue
-        found = sha256_hex(history.bytes(state[path]))
+        found = sha256_hex(history.file(state[path]))
         yield history.held(path, what, sha256, found, "it is not the file that its event vouches for")
     unvouched = [
         path
@@ -105,7 +105,7 @@ def _times(history: History, number: int) -> Iterator[Conclusion]:
     if _elsewhere(history, number):
         return
     line = [*([before] if before is not None else []), *times, version.created]
-    for one, other in zip(line, line[1:], strict=False):
+    for one, other in pairwise(line):
         if _moment(other) < _moment(one):
             why = "times run backwards within one version"
             yield history.conclude(places.EVENTS, what, "contradicted", why, expected=f"{one} or later", found=other)
@@ -163,6 +163,11 @@ def _told(history: History, number: int, event: Event, what: str) -> Iterator[Co
     if should is None:
         yield history.conclude(places.EVENTS, what, "not-derivable", "nothing in the records repeats what it tells")
         return
+    words_known = bool(history.vouched[number])   # before that, the same may have been said in other words
+    if not words_known and (isinstance(should, str) or next(_pairs(should, event))[1] not in (None, event.detail)):
+        why = "it tells in other words than this version of the program would"
+        yield history.conclude(places.EVENTS, what, "not-derivable", why)
+        return
     if isinstance(should, str):
         yield history.conclude(places.EVENTS, what, "contradicted", should, found=event.detail)
         return
@@ -214,7 +219,7 @@ def _changes(history: History, number: int) -> Iterator[Conclusion]:
         if path not in before:
             yield _captured(history, number, name)
         elif state[path] != before[path]:
-            told, rest = _corrected(history, number, name)
+            told, rest = said_corrections(history, number, name)
             yield _must_be_told(history, number, path, told, rest)
 
 
@@ -239,33 +244,11 @@ def _untold(history: History, number: int, path: str) -> list[str]:
     return [one.name for one in fields(after) if one.name not in known and _differs(before, after, one.name)]
 
 
-def _corrected(history: History, number: int, name: str) -> tuple[str, list[str]]:
-    """Tell how a read was corrected, as its event does; and name members that cannot be corrected and differ."""
-    before, after = history.at(number - 1).read(name), history.at(number).read(name)
-    told: list[str] = []
-    rest: list[str] = []
-    for one in fields(Read):
-        if not _differs(before, after, one.name):
-            continue
-        if one.name in _CORRECTABLE:
-            told.append(f"{one.name}: {said(getattr(before, one.name))} became {said(getattr(after, one.name))}")
-        elif one.name != "insisted":
-            rest.append(one.name)
-    return f"{name}: {'; '.join(told)}", rest
-
-
 #: What says of itself when it was added, with where it lies.
 _ADDED: tuple[tuple[str, Any], ...] = (
     (places.NOTES, Note), (places.PHOTOS, Photo), (places.DERIVATIONS, Derivation), (places.REPLACEMENTS, Replacement),
     (places.EXPLANATIONS, Explanation), (places.TRIALS, Trial), (places.WITHDRAWALS, Withdrawal),
 )  # fmt: skip
-
-#: The members of a read that a person can correct.
-_CORRECTABLE = (
-    "reader", "operator", "date", "vcc", "specimen", "temperature", "adapter", "cable", "drive", "controller",
-    "qualified",
-)  # fmt: skip
-
 
 def _differs(before: object, after: object, name: str) -> bool:
     return bool(getattr(before, name) != getattr(after, name))

@@ -23,6 +23,9 @@ from imagekeeper.jsonable import one_line
 from imagekeeper.progress import Progress, silent
 from imagekeeper.sentences.say import Phrase
 
+#: What a value that makes no sense in a record makes a program raise.
+_FAULTS = (ArithmeticError, AttributeError, LookupError, RecursionError, TypeError, ValueError)
+
 
 def reprove(
     archive: ArchiveStore, ids: Iterable[str] | None = None, *, now: str | None = None, progress: Progress = silent
@@ -43,9 +46,9 @@ def reprove(
     with progress("Proving again", len(names)) as advance, Memory(archive) as memory:
         for name in names:
             try:
-                found += _of(archive, archive.inventory(name), memory, now)
+                found += _sure(archive, archive.inventory(name), memory, now)
             except ImagekeeperError as problem:
-                found.append(_unreadable(name, problem))
+                found.append(_unreadable(name, problem.why))
             advance(1)
     return gathered(len(names), found)
 
@@ -57,10 +60,7 @@ def reproved(archive: ArchiveStore, inventory: Inventory) -> Reproof:
         archive: The archive that holds it, which is only read.
         inventory: The inventory of the carrier or machine.
     """
-    try:
-        return gathered(1, _of(archive, inventory, None, None))
-    except ImagekeeperError as problem:
-        return gathered(1, [_unreadable(inventory.id, problem)])
+    return gathered(1, _sure(archive, inventory, None, None))
 
 
 def refuse_contradicted(archive: ArchiveStore, inventory: Inventory) -> None:
@@ -80,6 +80,18 @@ def refuse_contradicted(archive: ArchiveStore, inventory: Inventory) -> None:
         )  # fmt: skip
 
 
+def _sure(
+    archive: ArchiveStore, inventory: Inventory, memory: Memory | None, now: str | None
+) -> list[Conclusion]:
+    """Derive what can be derived; what cannot even be looked at speaks against the record, never against the rest."""
+    try:
+        return list(_of(archive, inventory, memory, now))
+    except ImagekeeperError as problem:
+        return [_unreadable(inventory.id, problem.why)]
+    except _FAULTS as odd:   # a value that nobody foresaw
+        return [_unreadable(inventory.id, type(odd).__name__)]
+
+
 def _of(
     archive: ArchiveStore, inventory: Inventory, memory: Memory | None, now: str | None
 ) -> Iterator[Conclusion]:
@@ -94,10 +106,10 @@ def _of(
     yield from again.replacements_again(history)
 
 
-def _unreadable(name: str, problem: ImagekeeperError) -> Conclusion:
+def _unreadable(name: str, why: str) -> Conclusion:
     return Conclusion(
         carrier=name, path="", what="all that it says", outcome="contradicted",
-        why=f"its records cannot be read: {problem.why}",
+        why=f"its records cannot be followed: {why}",
     )  # fmt: skip
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 from imagekeeper.evidence.standing import standing
 from imagekeeper.jobs.archive.history import AtVersion, History
@@ -18,16 +18,25 @@ from imagekeeper.jsonable import one_line
 from imagekeeper.provenance import places
 from imagekeeper.provenance.derivations import Derivation
 from imagekeeper.provenance.events import Event, Outcome
+from imagekeeper.provenance.reads import Read
 from imagekeeper.provenance.records import Carrier
 from imagekeeper.provenance.remarks import Note, Photo
 from imagekeeper.provenance.replacements import Replacement
+from imagekeeper.provenance.testimony import Explanation, Trial, Withdrawal
 from imagekeeper.units import plural
 
 _READ = re.compile(r"(r[1-9][0-9]{0,8}): ")
 _MADE = re.compile(r"(d[1-9][0-9]{0,8}) was made from ")
 _NEW = re.compile(r"(w[1-9][0-9]{0,8}): ")
 _BACKS = re.compile(r"w[1-9][0-9]{0,8}: ([0-9]{1,6}) read-backs? added: ")
+_TRIED = re.compile(r"(t[1-9][0-9]{0,8}): ")
 _COMPARED = re.compile(r"[0-9]{1,9} reads? compared: ")
+
+#: The members of a read that a person can correct.
+_CORRECTABLE = (
+    "reader", "operator", "date", "vcc", "specimen", "temperature", "adapter", "cable", "drive", "controller",
+    "qualified",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,6 +93,8 @@ def telling(history: History, number: int, event: Event) -> Telling | str | None
         return _of_replacement(files, event)
     if event.type == "validation" and _COMPARED.match(event.detail):
         return _of_agreed(history, number)
+    if event.type == "validation":
+        return _of_testimony(history, number, event)
     if event.type == "ingestion" and event.detail.startswith("picture "):
         photos = files.several(Photo, places.PHOTOS)
         return _no_such("picture") if not photos else Telling(
@@ -178,9 +189,92 @@ def _of_words(history: History, number: int, event: Event) -> Telling | None:
             detail=f"remark added: {said}", sources=(), outcomes=(), outcome="success", people=_named(author),
             instruments=(),
         )  # fmt: skip
-    if told := "; ".join(said_changes(history, number)):
-        return Telling(detail=told, begins=True, sources=(), outcome="success", instruments=())
+    told = "; ".join(said_changes(history, number))
+    if told:
+        place = places.MACHINE if history.is_machine else places.CARRIER
+        return _changed(history, number, told, place)
+    if (found := _READ.match(event.detail)) and found[1] in places.read_ids(list(files.state)):
+        told = said_corrections(history, number, found[1])[0]
+        return _changed(history, number, f"{told}; because: ", places.read_record(found[1]))
+    taken_back = files.several(Withdrawal, places.WITHDRAWALS)
+    if taken_back and " was taken back; because: " in event.detail:
+        what, reason = event.detail.partition(" was ")[0], one_line(taken_back[-1].reason)[:500]
+        shown = what if _is_it(history, number, what, taken_back[-1].what) else taken_back[-1].what
+        return _changed(history, number, f"{shown} was taken back; because: {reason}", places.WITHDRAWALS)
     return None
+
+
+def _changed(history: History, number: int, told: str, place: str) -> Telling:
+    """Tell of a change after which the evidence was weighed again, which may have moved the grade."""
+    if told.endswith("because: "):   # the reason of a correction stands nowhere else
+        return Telling(detail=told, begins=True, sources=(), outcomes=(place,), outcome="success", instruments=())
+    return Telling(
+        detail=told + _moved(history, number), begins=True, sources=(), outcomes=(place,), outcome="success",
+        instruments=(),
+    )  # fmt: skip
+
+
+def _moved(history: History, number: int) -> str:
+    """Tell how a version moved the grade and the agreed image, as its event does; empty where it did not."""
+    if history.is_machine or number < 2:
+        return ""
+    before, after = history.record(number - 1).agreed, history.record(number).agreed
+    if before is None or after is None or before == after:
+        return ""
+    told = f"; the grade is {after.grade}, it was {before.grade}"
+    if after.sha256 != before.sha256:
+        told += f"; the agreed image is {after.sha256 or 'none'}, it was {before.sha256 or 'none'}"
+    return told
+
+
+def _is_it(history: History, number: int, said_so: str, what: str) -> bool:
+    """Whether people may call by this name what is recorded under another: w1/2, photo-1."""
+    files = history.at(number)
+    names = {f"photo-{at}": one.path for at, one in enumerate(files.several(Photo, places.PHOTOS), 1)}
+    for made in files.several(Replacement, places.REPLACEMENTS):
+        names |= {f"{made.id}/{at}": back.path for at, back in enumerate(made.read_backs, 1)}
+    return said_so == what or names.get(said_so) == what
+
+
+def _of_testimony(history: History, number: int, event: Event) -> Telling | None:
+    """What is told of explanations and trials, which come with the evidence weighed again."""
+    files = history.at(number)
+    sources = (places.AGREED_IMAGE,) if places.AGREED_IMAGE in history.state(number - 1) else ()
+    trials = {one.id: one for one in files.several(Trial, places.TRIALS)}
+    if (found := _TRIED.match(event.detail)) and (one := trials.get(found[1])) is not None:
+        others = f" with {', '.join(one.together)}" if one.together else ""
+        told = f"{one.id}: {one.what} tried in the machine{others}: {one.outcome}{_moved(history, number)}"
+        return Telling(
+            detail=told, begins=True, sources=sources, outcomes=(places.TRIALS,), outcome="success",
+            people=_named(one.by), instruments=(),
+        )  # fmt: skip
+    if event.detail.startswith("explained "):
+        earlier = history.at(number - 1).several(Explanation, places.EXPLANATIONS) if number > 1 else ()
+        new = [one for one in files.several(Explanation, places.EXPLANATIONS) if one not in earlier]
+        if not new:
+            return Telling(detail="", people=())
+        told = f"explained {new[0].code} ({', '.join(one.id for one in new)}): {one_line(new[0].reason)[:500]}"
+        return Telling(
+            detail=told + _moved(history, number), begins=True, sources=sources, outcomes=(places.EXPLANATIONS,),
+            outcome="success", people=_named(new[0].by), instruments=(),
+        )  # fmt: skip
+    return None
+
+
+def said_corrections(history: History, number: int, name: str) -> tuple[str, list[str]]:
+    """Tell how a version corrected a read, as its event does; and name what differs and cannot be corrected."""
+    before, after = history.at(number - 1).read(name) if number > 1 else None, history.at(number).read(name)
+    told: list[str] = []
+    rest: list[str] = []
+    for one in fields(Read) if before is not None else ():
+        old, new = getattr(before, one.name), getattr(after, one.name)
+        if old == new:
+            continue
+        if one.name in _CORRECTABLE:
+            told.append(f"{one.name}: {said(old)} became {said(new)}")
+        elif one.name != "insisted":
+            rest.append(one.name)
+    return f"{name}: {'; '.join(told)}", rest
 
 
 def said_changes(history: History, number: int) -> list[str]:
