@@ -29,6 +29,7 @@ from imagekeeper.jobs.session import Session, user
 from tests.archive.conftest import add
 
 EVEN = specimen.program()[0::2]
+AS_IT_IS = Options()
 NUMBERS = itertools.count(1)
 NOW = "2026-03-02T12:00:00Z"
 
@@ -54,7 +55,7 @@ Keep = Callable[..., None]
 def keep(archive: ArchiveStore, tmp_path: Path) -> Keep:
     """Keep a read of some bytes."""
 
-    def kept(name: str, data: bytes, options: Options = Options(), **conditions: str) -> None:
+    def kept(name: str, data: bytes, options: Options = AS_IT_IS, **conditions: str) -> None:
         (tmp_path / name).write_bytes(data)
         add_reads(archive, "u4", [str(tmp_path / name)], options, Conditions(**conditions), session())  # type: ignore[arg-type]
 
@@ -172,15 +173,18 @@ def test_a_forged_examination_is_found_whatever_was_remembered(archive: ArchiveS
 
 
 def test_what_was_remembered_needs_no_looking_at(
-    archive: ArchiveStore, keep: Keep, monkeypatch: pytest.MonkeyPatch
+    archive: ArchiveStore, keep: Keep, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     keep("r1.bin", EVEN, reader="bench reader")
     looked: list[object] = []
     examine = again.examine
     monkeypatch.setattr(again, "examine", lambda *args, **more: looked.append(args) or examine(*args, **more))
+    assert reprove(archive).ok   # it was looked at when it was kept
+    assert not looked
+    (memory,) = (tmp_path / "cache").glob("*.examined")
+    memory.write_bytes(b"\xff\n")
     assert [reprove(archive).ok, reprove(archive).ok] == [True, True]
     assert len(looked) == 1
-    reprove(archive, now=NOW)
     of(archive)   # an import trusts no memory
     assert len(looked) == 2
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, fields
 
 from imagekeeper import containers, digests
 from imagekeeper.addresses import Span
 from imagekeeper.archive.audits.reproof import Conclusion, ReproofOutcome
+from imagekeeper.archive.index.remembered import Remembered
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import ImagekeeperError, NotFoundError
 from imagekeeper.evidence.examining import examine
@@ -29,9 +29,6 @@ from imagekeeper.units import size_text
 
 #: Finds the bytes of an image that another carrier holds, by the carrier's id and the image's SHA-256.
 Elsewhere = Callable[[str, str], bytes | None]
-
-#: Tells whether just this came of looking at just this image before, and remembers that it did.
-Seen = Callable[[str, bool], bool]
 
 #: The contradictions that rest on tables, which may change without the rules that weigh evidence.
 _OF_TABLES = ("chip-size-differs", "part-unlike-marking", "part-unlike-package")
@@ -195,14 +192,14 @@ def _filled(image: Image, read: Read, kept: bytes) -> Iterator[Image]:
 # --- what images show by themselves ---
 
 
-def examinations_again(history: History, seen: Seen) -> Iterator[Conclusion]:
-    """Look at every image again that was looked at, by today's rules."""
+def examinations_again(history: History, memory: Remembered | None) -> Iterator[Conclusion]:
+    """Look at every image again that was looked at, by today's rules; what just this came of before is remembered."""
     files = history.at(history.head)
     for one in files.several(Examination, places.EXAMINATIONS):
-        yield _examined(history, one, seen)
+        yield _examined(history, one, memory)
 
 
-def _examined(history: History, one: Examination, seen: Seen) -> Conclusion:
+def _examined(history: History, one: Examination, memory: Remembered | None) -> Conclusion:
     path, what = places.EXAMINATIONS, f"what the image {one.sha256[:12]}… shows by itself"
     number = _first_with(history, one)
     record = history.record(number)
@@ -212,13 +209,12 @@ def _examined(history: History, one: Examination, seen: Seen) -> Conclusion:
     image = image_of(history, record, one.sha256)
     if image is None:
         return history.conclude(path, what, "contradicted", "the carrier holds no such image")
-    # what was proved once need not be worked out again: the key holds the image, the question and the whole answer
-    key = json.dumps([SOFTWARE, examination_rules(), record.kind, to_json(one)], sort_keys=True)
-    if seen(key, False):
+    if memory is not None and one.rules == examination_rules() and memory.knows(record.kind, one):
         return history.conclude(path, what, "proved")
     again = examine(image, record.kind, one.part, checks=one.checks is not None)
     if to_json(again) == to_json(one):
-        seen(key, True)
+        if memory is not None:
+            memory.keep(record.kind, one)
         return history.conclude(path, what, "proved")
     name = next(
         (f.name for f in fields(Examination) if f.name != "rules" and _plain(again, f.name) != _plain(one, f.name)),

@@ -24,7 +24,7 @@ from imagekeeper.provenance.derivations import Derivation
 from imagekeeper.provenance.events import EVENT_TYPES, Event, outcome_uri, type_uri
 from imagekeeper.provenance.remarks import Note, Photo
 from imagekeeper.provenance.replacements import Replacement
-from imagekeeper.provenance.testimony import Explanation, Trial, Withdrawal
+from imagekeeper.provenance.testimony import MachineTrial, StatedReason, Withdrawal
 from imagekeeper.provenance.vouching import without_vouchers
 
 #: A record states its own moment, taken while the event's was taken too: a slow machine may need so long between them.
@@ -186,8 +186,12 @@ def _pairs(should: Telling, event: Event) -> Iterator[tuple[str, object, object]
     def linked(role: str) -> tuple[str, ...]:
         return tuple(one.identifier for one in without_vouchers(event) if one.role == role)
 
-    begun = should.begins and should.detail is not None and event.detail.startswith(should.detail)
-    yield "detail", event.detail if begun else should.detail, event.detail
+    begun = (
+        should.begins and should.detail is not None and event.detail.startswith(f"{should.detail}; ")
+        and should.then in event.detail
+    )  # fmt: skip
+    exact = should.detail is None or (event.detail == should.detail and not should.then)
+    yield "detail", event.detail if begun or exact else f"{should.detail}{should.then}", event.detail
     yield "person", should.people, agents("person")
     yield "instrument", should.instruments, agents("hardware")
     yield "program", None if should.software is None else (should.software,), agents("software")
@@ -247,7 +251,7 @@ def _untold(history: History, number: int, path: str) -> list[str]:
 #: What says of itself when it was added, with where it lies.
 _ADDED: tuple[tuple[str, Any], ...] = (
     (places.NOTES, Note), (places.PHOTOS, Photo), (places.DERIVATIONS, Derivation), (places.REPLACEMENTS, Replacement),
-    (places.EXPLANATIONS, Explanation), (places.TRIALS, Trial), (places.WITHDRAWALS, Withdrawal),
+    (places.EXPLANATIONS, StatedReason), (places.TRIALS, MachineTrial), (places.WITHDRAWALS, Withdrawal),
 )  # fmt: skip
 
 def _differs(before: object, after: object, name: str) -> bool:

@@ -6,16 +6,13 @@ they are about; re-proving sees that the conclusions follow.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterable, Iterator
-from pathlib import Path
 
 from imagekeeper.archive.audits.reproof import Conclusion, Reproof, gathered
-from imagekeeper.archive.index.sqlite.base import cache_file
+from imagekeeper.archive.index.remembered import Remembered
 from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import ArchiveError, ImagekeeperError, Where
-from imagekeeper.files import write_whole
 from imagekeeper.jobs.archive import again
 from imagekeeper.jobs.archive.history import History
 from imagekeeper.jobs.archive.holding import held_history
@@ -43,7 +40,7 @@ def reprove(
     """
     names = tuple(archive.ids() if ids is None else ids)
     found: list[Conclusion] = []
-    with progress("Proving again", len(names)) as advance, Memory(archive) as memory:
+    with progress("Proving again", len(names)) as advance, Remembered(archive) as memory:
         for name in names:
             try:
                 found += _sure(archive, archive.inventory(name), memory, now)
@@ -81,7 +78,7 @@ def refuse_contradicted(archive: ArchiveStore, inventory: Inventory) -> None:
 
 
 def _sure(
-    archive: ArchiveStore, inventory: Inventory, memory: Memory | None, now: str | None
+    archive: ArchiveStore, inventory: Inventory, memory: Remembered | None, now: str | None
 ) -> list[Conclusion]:
     """Derive what can be derived; what cannot even be looked at speaks against the record, never against the rest."""
     try:
@@ -93,14 +90,14 @@ def _sure(
 
 
 def _of(
-    archive: ArchiveStore, inventory: Inventory, memory: Memory | None, now: str | None
+    archive: ArchiveStore, inventory: Inventory, memory: Remembered | None, now: str | None
 ) -> Iterator[Conclusion]:
     history = History(archive, inventory)
     yield from held_history(history, now)
     if history.is_machine:
         return
     yield from again.reads_again(history)
-    yield from again.examinations_again(history, memory.seen if memory else lambda key, proved: False)
+    yield from again.examinations_again(history, memory)
     yield from again.agreed_again(history)
     yield from again.derived_again(history, again.Others(history))
     yield from again.replacements_again(history)
@@ -111,48 +108,3 @@ def _unreadable(name: str, why: str) -> Conclusion:
         carrier=name, path="", what="all that it says", outcome="contradicted",
         why=f"its records cannot be followed: {why}",
     )  # fmt: skip
-
-
-class Memory:
-    """What came of looking at images before, kept beside the index; it can be deleted at any time.
-
-    Only digests are kept: each of an image, of the rules that looked at it, and of all that they found. What was
-    changed has another digest, and is worked out again.
-
-    Args:
-        archive: The archive.
-    """
-
-    def __init__(self, archive: ArchiveStore) -> None:
-        self.file: Path = cache_file(archive).with_suffix(".proofs")
-        self.known: set[str] = set()
-        self.new: set[str] = set()
-
-    def __enter__(self) -> Memory:
-        """Read what is known; a file that cannot be read is none."""
-        try:
-            self.known = {line for line in self.file.read_text("ascii").split("\n") if len(line) == _DIGITS}
-        except (OSError, ValueError):
-            self.known = set()
-        return self
-
-    def __exit__(self, *problem: object) -> None:
-        """Keep what is new; where that is impossible it is worked out again next time."""
-        if self.new:
-            lines = "\n".join(sorted(self.known | self.new)) + "\n"
-            try:
-                self.file.parent.mkdir(parents=True, exist_ok=True)
-                write_whole(self.file, (lines.encode("ascii"),), force=True)
-            except (OSError, ImagekeeperError):
-                return
-
-    def seen(self, key: str, proved: bool) -> bool:
-        """Whether this was proved before; where it is now, remember it."""
-        digest = hashlib.sha256(key.encode()).hexdigest()[:_DIGITS]
-        if proved:
-            self.new.add(digest)
-        return digest in self.known
-
-
-#: So many digits of a digest are kept: no two of any number of images that one can keep will have them in common.
-_DIGITS = 40

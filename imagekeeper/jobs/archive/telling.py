@@ -12,6 +12,7 @@ from dataclasses import dataclass, fields
 
 from imagekeeper.evidence.standing import standing
 from imagekeeper.jobs.archive.history import AtVersion, History
+from imagekeeper.jobs.carriers.conditions import insisted_text
 from imagekeeper.jobs.carriers.describing import CARRIER_TEXTS, MACHINE_TEXTS
 from imagekeeper.jobs.carriers.keeping import read_events_say
 from imagekeeper.jsonable import one_line
@@ -22,7 +23,7 @@ from imagekeeper.provenance.reads import Read
 from imagekeeper.provenance.records import Carrier
 from imagekeeper.provenance.remarks import Note, Photo
 from imagekeeper.provenance.replacements import Replacement
-from imagekeeper.provenance.testimony import Explanation, Trial, Withdrawal
+from imagekeeper.provenance.testimony import MachineTrial, StatedReason, Withdrawal
 from imagekeeper.units import plural
 
 _READ = re.compile(r"(r[1-9][0-9]{0,8}): ")
@@ -45,7 +46,8 @@ class Telling:
 
     Attributes:
         detail: Its words.
-        begins: Whether more words may follow.
+        begins: Whether more words may follow, after a semicolon.
+        then: Words that must be among those.
         sources: What went in.
         outcomes: What came out.
         outcome: How it ended.
@@ -57,6 +59,7 @@ class Telling:
 
     detail: str | None = None
     begins: bool = False
+    then: str = ""
     sources: tuple[str, ...] | None = None
     outcomes: tuple[str, ...] | None = None
     outcome: Outcome | None = None
@@ -82,7 +85,7 @@ def telling(history: History, number: int, event: Event) -> Telling | str | None
     if event.type == "accession":
         own = files.own()
         return None if own is None else Telling(
-            detail=f"{own.id} was taken into the archive", sources=(), outcomes=(f"urn:uuid:{own.uuid}",),
+            detail=f"{own.id} was taken into the archive", begins=True, sources=(), outcomes=(f"urn:uuid:{own.uuid}",),
             outcome="success", time=own.created, instruments=(),
         )  # fmt: skip
     if event.type in ("capture", "message digest calculation"):
@@ -150,7 +153,7 @@ def _of_replacement(files: AtVersion, event: Event) -> Telling | str:
         return _no_such(found[1] if found else "a replacement")
     if event.type == "exporting":
         return Telling(
-            detail=f"{made.id}: written to {made.part or 'a replacement'}, {made.placed}",
+            detail=f"{made.id}: written to {made.part or 'a replacement'}, {made.placed}{insisted_text(made.insisted)}",
             sources=(f"sha256:{made.sha256}",), outcomes=_named(made.written), outcome="success",
             people=_named(made.operator), instruments=(),
         )  # fmt: skip
@@ -159,7 +162,8 @@ def _of_replacement(files: AtVersion, event: Event) -> Telling | str:
         return Telling()
     new = made.read_backs[-int(backs[1]):]
     return Telling(
-        detail=f"{made.id}: {plural(int(backs[1]), 'read-back')} added: {made.grade}. {made.because}",
+        detail=f"{made.id}: {plural(int(backs[1]), 'read-back')} added: {made.grade}. {made.because}"
+        + (insisted_text(new[-1].insisted) if new else ""),
         sources=tuple(back.path for back in new), outcomes=(), outcome="fail" if made.grade == "failed" else "success",
         people=_named(new[-1].operator) if new else None, instruments=_named(new[-1].reader) if new else None,
     )  # fmt: skip
@@ -183,11 +187,11 @@ def _of_words(history: History, number: int, event: Event) -> Telling | None:
     files = history.at(number)
     if event.detail.startswith("remark added: "):
         notes = files.several(Note, places.NOTES)
-        said = one_line(notes[-1].text)[:200] if notes else ""
+        words = one_line(notes[-1].text)[:200] if notes else ""
         author = notes[-1].author if notes else None
         return Telling(
-            detail=f"remark added: {said}", sources=(), outcomes=(), outcome="success", people=_named(author),
-            instruments=(),
+            detail=f"remark added: {words}", begins=True, sources=(), outcomes=(), outcome="success",
+            people=_named(author), instruments=(),
         )  # fmt: skip
     told = "; ".join(said_changes(history, number))
     if told:
@@ -195,7 +199,7 @@ def _of_words(history: History, number: int, event: Event) -> Telling | None:
         return _changed(history, number, told, place)
     if (found := _READ.match(event.detail)) and found[1] in places.read_ids(list(files.state)):
         told = said_corrections(history, number, found[1])[0]
-        return _changed(history, number, f"{told}; because: ", places.read_record(found[1]))
+        return _changed(history, number, told, places.read_record(found[1]))
     taken_back = files.several(Withdrawal, places.WITHDRAWALS)
     if taken_back and " was taken back; because: " in event.detail:
         what, reason = event.detail.partition(" was ")[0], one_line(taken_back[-1].reason)[:500]
@@ -206,10 +210,8 @@ def _of_words(history: History, number: int, event: Event) -> Telling | None:
 
 def _changed(history: History, number: int, told: str, place: str) -> Telling:
     """Tell of a change after which the evidence was weighed again, which may have moved the grade."""
-    if told.endswith("because: "):   # the reason of a correction stands nowhere else
-        return Telling(detail=told, begins=True, sources=(), outcomes=(place,), outcome="success", instruments=())
     return Telling(
-        detail=told + _moved(history, number), begins=True, sources=(), outcomes=(place,), outcome="success",
+        detail=told, then=_moved(history, number), begins=True, sources=(), outcomes=(place,), outcome="success",
         instruments=(),
     )  # fmt: skip
 
@@ -240,7 +242,7 @@ def _of_testimony(history: History, number: int, event: Event) -> Telling | None
     """What is told of explanations and trials, which come with the evidence weighed again."""
     files = history.at(number)
     sources = (places.AGREED_IMAGE,) if places.AGREED_IMAGE in history.state(number - 1) else ()
-    trials = {one.id: one for one in files.several(Trial, places.TRIALS)}
+    trials = {one.id: one for one in files.several(MachineTrial, places.TRIALS)}
     if (found := _TRIED.match(event.detail)) and (one := trials.get(found[1])) is not None:
         others = f" with {', '.join(one.together)}" if one.together else ""
         told = f"{one.id}: {one.what} tried in the machine{others}: {one.outcome}{_moved(history, number)}"
@@ -249,8 +251,8 @@ def _of_testimony(history: History, number: int, event: Event) -> Telling | None
             people=_named(one.by), instruments=(),
         )  # fmt: skip
     if event.detail.startswith("explained "):
-        earlier = history.at(number - 1).several(Explanation, places.EXPLANATIONS) if number > 1 else ()
-        new = [one for one in files.several(Explanation, places.EXPLANATIONS) if one not in earlier]
+        earlier = history.at(number - 1).several(StatedReason, places.EXPLANATIONS) if number > 1 else ()
+        new = [one for one in files.several(StatedReason, places.EXPLANATIONS) if one not in earlier]
         if not new:
             return Telling(detail="", people=())
         told = f"explained {new[0].code} ({', '.join(one.id for one in new)}): {one_line(new[0].reason)[:500]}"

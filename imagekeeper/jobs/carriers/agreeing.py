@@ -10,6 +10,7 @@ from typing import ClassVar, Literal
 
 from imagekeeper import files, fingerprints
 from imagekeeper.archive.carriers import load_record
+from imagekeeper.archive.index.remembered import remember
 from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.ocfl.reading import Source, file_blocks
 from imagekeeper.archive.ocfl.troubles import damaged
@@ -152,6 +153,7 @@ def agree(
             carrier_id, changes, message=f"agreed image: {agreed.grade}", user=user(session), now=now,
             expected_head=inventory.head,
         )  # fmt: skip
+    remember(archive, record.kind, [one for one in examinations if one not in record.examinations])
     shown = replace(found, settled=True, recorded=agreed.grade)
     return Agreement(id=carrier_id, agreed=agreed, comparison=comparison, vote=majority, standing=shown)
 

@@ -11,6 +11,7 @@ from dataclasses import replace
 from imagekeeper import fingerprints
 from imagekeeper.addresses import Span
 from imagekeeper.archive.carriers import load_record
+from imagekeeper.archive.index.remembered import remember
 from imagekeeper.archive.ocfl.reading import Source
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.containers.model import PIECE_BYTES, Data
@@ -171,6 +172,7 @@ def add_reads(
             carrier_id, changes, message=f"read kept: {names}"[:500], user=user(session), now=session.now(),
             expected_head=inventory.head,
         )  # fmt: skip
+        remember(archive, record.kind, fresh)
     return replace(load_record(archive, carrier_id), findings=tuple(noticed))
 
 
