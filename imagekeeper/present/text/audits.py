@@ -43,18 +43,13 @@ def _beyond(result: Audit) -> list[str]:
     """Say what an audit leaves out."""
     if result.reproof is not None:
         return []
-    return parts.wrapped(
-        "  not looked into: ", "whether what the records conclude follows from the files: archive audit --reprove does"
-    )
+    return ["  Bytes and records only: archive audit --reprove derives what they conclude."]
 
 
 def _reproved(reproof: Reproof) -> list[str]:
     """Show what came of deriving conclusions again: what is wrong in full, what is only old or unknown in short."""
     lines = [f"  {plural(reproof.proved, 'conclusion')} proved again from the files that were read."]
-    for one in reproof.contradicted:
-        lines += parts.wrapped("  contradicted: ", f"{_place(one)}: {one.what}: {one.why}")
-        if one.expected is not None or one.found is not None:
-            lines.append(f"    expected {_short(one.expected)}, found {_short(one.found)}")
+    lines += _contradicted(reproof.contradicted)
     for one in reproof.stale:
         lines += parts.wrapped("  stale: ", f"{_place(one)}: {one.what}: {one.why}")
     if reproof.stale:
@@ -64,6 +59,15 @@ def _reproved(reproof: Reproof) -> list[str]:
         reasons[one.why or ""] = reasons.get(one.why or "", 0) + 1
     for why, count in reasons.items():
         lines += parts.wrapped("  not derivable: ", f"{plural(count, 'conclusion')}: {why}")
+    return lines
+
+
+def _contradicted(found: Iterable[Conclusion]) -> list[str]:
+    lines = []
+    for one in found:
+        lines += parts.wrapped("  contradicted: ", f"{_place(one)}: {one.what}: {one.why}")
+        if one.expected is not None or one.found is not None:
+            lines.append(f"    expected {_short(one.expected)}, found {_short(one.found)}")
     return lines
 
 
@@ -155,6 +159,7 @@ def repaired_text(result: Repaired) -> str:
     for second in result.second:
         lines += _second(second)
     lines += _discrepancies("damaged", result.damaged) + _discrepancies("missing", result.missing)
+    lines += _contradicted(result.contradicted)
     lines += _discrepancies("unexpected", result.unexpected)
     for second in result.second:
         if second.archive is not None:
