@@ -130,7 +130,7 @@ class Repaired:
 
     @property
     def exit_code(self) -> int:
-        """4 where something is damaged, missing, not what was noted or contradicted, 1 where something is unexpected, else 0."""
+        """4 for what is damaged, missing, not what was noted or contradicted, 1 for what is unexpected, else 0."""
         if self.damaged or self.missing or self.contradicted or any(one.here for one in self.refused):
             return 4
         return 1 if self.unexpected else 0

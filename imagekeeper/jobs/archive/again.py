@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import base64
+import binascii
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, fields
 
@@ -17,7 +19,7 @@ from imagekeeper.evidence.settling import settled_as
 from imagekeeper.evidence.standing import standing
 from imagekeeper.jobs.archive.history import LARGEST, History
 from imagekeeper.jobs.session import SOFTWARE
-from imagekeeper.jsonable import to_json
+from imagekeeper.jsonable import one_line, to_json
 from imagekeeper.provenance import places
 from imagekeeper.provenance.agreed import Agreed
 from imagekeeper.provenance.derivations import Derivation
@@ -99,11 +101,6 @@ def _paths(history: History, read: Read, path: str) -> Iterator[Conclusion]:
 
 def _exact(base64_text: str) -> str | None:
     """Give the printable form of a file name that is kept in Base64."""
-    import base64  # hardly ever needed
-    import binascii
-
-    from imagekeeper.jsonable import one_line
-
     try:
         return one_line(base64.b64decode(base64_text, validate=True).decode("utf-8", "surrogateescape"))
     except binascii.Error:
