@@ -14,6 +14,7 @@ from imagekeeper.archive.index.remembered import Remembered
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import ImagekeeperError, NotFoundError
 from imagekeeper.evidence.examining import examine
+from imagekeeper.evidence.replacements import regraded
 from imagekeeper.evidence.rules import evidence_rules, examination_rules
 from imagekeeper.evidence.settling import settled_as
 from imagekeeper.evidence.standing import standing
@@ -25,7 +26,7 @@ from imagekeeper.provenance.agreed import Agreed
 from imagekeeper.provenance.derivations import Derivation
 from imagekeeper.provenance.reads import Read
 from imagekeeper.provenance.records import CarrierRecord
-from imagekeeper.provenance.replacements import Replacement, grade, placement
+from imagekeeper.provenance.replacements import Replacement, placement
 from imagekeeper.provenance.testimony import Examination
 from imagekeeper.units import size_text
 
@@ -399,13 +400,36 @@ def _replaced(history: History, made: Replacement) -> Iterator[Conclusion]:
         data = history.file(state[back.path])
         matches = "whole" if data == written else "in-part" if data == image else "no"
         yield history.held(path, what, matches, back.matches, "held against it again, it is otherwise")
-    found, because = grade(made.read_backs)
+    if made.written_bytes is not None:
+        why = "it has another size"
+        yield history.held(path, f"{made.id}: the size of what was written", len(written), made.written_bytes, why)
+    yield from _graded(history, made)
+
+
+def _graded(history: History, made: Replacement) -> Iterator[Conclusion]:
+    path = places.REPLACEMENTS
     whole = all(back.matches != "no" for back in made.read_backs) if made.read_backs else None
     last = made.read_backs[-1].sha256 if made.read_backs else None
     yield history.held(
-        path, f"{made.id}: how well it is proved", (found, because, whole, last),
-        (made.grade, made.because, made.matches, made.read_back_sha256), "graded again, it is otherwise",
+        path, f"{made.id}: what its read-backs come to", (whole, last), (made.matches, made.read_back_sha256),
+        "they come to something else",
     )  # fmt: skip
+    number = history.since(path)
+    now = regraded(made, history.record(number).kind)
+    by_today = bool(history.vouched[number]) and _program(history, number) == SOFTWARE
+    expected, found = (now.grade, now.because), (made.grade, made.because)
+    otherwise: ReproofOutcome = "contradicted" if by_today or not _possible_proof(made) else "stale"
+    yield history.held(
+        path, f"{made.id}: how well it is proved", expected, found, "graded again, it is otherwise", otherwise
+    )
+
+
+def _possible_proof(made: Replacement) -> bool:
+    """Whether any rules of any version could have given this grade to these read-backs."""
+    backs = [back for back in made.read_backs if not back.taken_back]
+    wrong = any(back.matches == "no" for back in backs)
+    least = {"single": 1, "repeated": 2, "proved": 2}.get(made.grade, 0)
+    return len(backs) >= least and wrong == (made.grade == "failed") and (made.grade != "unread" or not backs)
 
 
 @dataclass(frozen=True)
