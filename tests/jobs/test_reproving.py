@@ -13,12 +13,13 @@ from typing import Any
 import pytest
 
 from imagekeeper.archive.audits.reproof import Reproof
+from imagekeeper.archive.exchange.replica import replicate
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.containers import encode
 from imagekeeper.containers.model import Image, Segment
-from imagekeeper.errors import ArchiveError
+from imagekeeper.errors import ArchiveError, InputError
 from imagekeeper.jobs import specimen
-from imagekeeper.jobs.archive import again
+from imagekeeper.jobs.archive import again, exchanging, exporting, repairing
 from imagekeeper.jobs.archive.auditing import audit_archive
 from imagekeeper.jobs.archive.reproving import refuse_contradicted, reprove, reproved
 from imagekeeper.jobs.carriers import correcting, describing
@@ -26,6 +27,7 @@ from imagekeeper.jobs.carriers.agreeing import agree
 from imagekeeper.jobs.carriers.keeping import Conditions, add_carrier, add_reads
 from imagekeeper.jobs.images.loading import Options
 from imagekeeper.jobs.session import Session, user
+from imagekeeper.present.text.audits import audit_text, repaired_text
 from tests.archive.conftest import add
 
 EVEN = specimen.program()[0::2]
@@ -217,3 +219,43 @@ def test_a_future_version_is_told(archive: ArchiveStore) -> None:
     found = reprove(archive, now="2020-01-01T00:00:00Z")
     assert "a clock was wrong" in str([one.why for one in found.not_derivable])
     assert replace(found, not_derivable=()).contradicted == ()
+
+
+def test_a_bag_with_a_forged_grade_is_refused(archive: ArchiveStore, keep: Keep, tmp_path: Path) -> None:
+    keep("r1.bin", EVEN, reader="bench reader")
+    agree(archive, "u4", session())
+    forge(archive, "agreed.json", lambda record: record.update(grade="corroborated"))
+    exporting.export(archive, str(tmp_path / "bag"), session())
+    other = ArchiveStore.create(tmp_path / "b", uuid="0195c0de-0000-7000-8000-000000000002", title="", now=NOW)
+    with pytest.raises(InputError) as refused:
+        exchanging.import_bag(other, str(tmp_path / "bag"), session())
+    assert "the agreed image and its grade" in str(refused.value.why)
+    assert other.ids() == ()
+
+
+def test_a_repair_names_what_a_restored_record_concludes_against_its_files(
+    archive: ArchiveStore, keep: Keep, tmp_path: Path
+) -> None:
+    keep("r1.bin", EVEN, reader="bench reader")
+    agree(archive, "u4", session())
+    forge(archive, "agreed.json", lambda record: record.update(grade="corroborated"))
+    replicate(archive, tmp_path / "copy", now=NOW)
+    archive.content_path("u4", "agreed.json").unlink()
+    copy = ArchiveStore.open(tmp_path / "copy")
+    result = repairing.repair_archive(archive, session(), replica=copy)
+    assert [one.path for one in result.contradicted] == ["agreed.json"]
+    assert (result.ok, result.exit_code) == (False, 4)
+    assert "contradicted: u4 agreed.json" in repaired_text(result)
+
+
+def test_the_text_names_what_is_contradicted_and_what_is_only_old(archive: ArchiveStore, keep: Keep) -> None:
+    keep("r1.bin", EVEN, reader="bench reader")
+    keep("r2.bin", EVEN, reader="bench reader")
+    agree(archive, "u4", session())
+    assert "archive audit --reprove" in audit_text(audit_archive(archive, NOW))
+    forge(archive, "agreed.json", lambda record: record.update(rules=None, grade="independent"))
+    shown = audit_text(audit_archive(archive, NOW, reprove=True))
+    assert "stale: u4 agreed.json" in shown
+    assert "--reprove" not in shown
+    forge(archive, "agreed.json", lambda record: record.update(grade="corroborated", reads=["r1"]))
+    assert "contradicted: u4 agreed.json" in audit_text(audit_archive(archive, NOW, reprove=True))
