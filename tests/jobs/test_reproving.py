@@ -259,3 +259,29 @@ def test_the_text_names_what_is_contradicted_and_what_is_only_old(archive: Archi
     assert "--reprove" not in shown
     forge(archive, "agreed.json", lambda record: record.update(grade="corroborated", reads=["r1"]))
     assert "contradicted: u4 agreed.json" in audit_text(audit_archive(archive, NOW, reprove=True))
+
+
+def test_what_two_archives_brought_together_is_proved_or_told_why_not(
+    archive: ArchiveStore, keep: Keep, tmp_path: Path
+) -> None:
+    keep("r1.bin", EVEN, reader="bench reader", vcc="5.0")
+    agree(archive, "u4", session())
+    exporting.export(archive, str(tmp_path / "bag"), session())
+    other = ArchiveStore.create(tmp_path / "b", uuid="0195c0de-0000-7000-8000-000000000002", title="", now=NOW)
+    add_carrier(other, "u4", "mask-rom", session(), part="27128")   # another thing of the same name
+    exchanging.import_bag(other, str(tmp_path / "bag"), session())
+    keep("r2.bin", EVEN, reader="pocket reader", vcc="4.75")
+    describing.edit_carrier(archive, "u4", {"label": "TG85 2.1"}, session())
+    agree(archive, "u4", session())
+    (tmp_path / "r3.bin").write_bytes(EVEN)
+    add_reads(other, "u4-2", [str(tmp_path / "r3.bin")], Options(), Conditions(reader="own monitor"), session())
+    describing.edit_carrier(other, "u4-2", {"note": "from the outer mole"}, session())
+    agree(other, "u4-2", session())
+    describing.add_note(other, "u4-2", "a remark", session())
+    for one, another in ((archive, other), (other, archive)):
+        exchanging.merge_archive(one, str(another.path), session())
+        found = reprove(one)
+        assert found.contradicted == (), said(found)
+        assert {one.why for one in found.not_derivable} <= {
+            "no event of that version tells of it", "nothing in the records repeats what it tells",
+        }  # fmt: skip
