@@ -48,19 +48,30 @@ def init(folder: str, title: str, large: bool, as_json: bool) -> int:
     "--rebuild-derived", is_flag=True,
     help="Also make every derived and voted image again, and hold it against the one that is kept.",
 )  # fmt: skip
+@click.option(
+    "--reprove", is_flag=True,
+    help="Also derive again, from the files that were read, what the records conclude: no digest shows a forged one.",
+)  # fmt: skip
 @_session.archive_option
 @_shell.json_option
 def audit(
-    ids: tuple[str, ...], rolling: float | None, resume: bool, jobs: int | None, rebuild_derived: bool,
+    ids: tuple[str, ...], rolling: float | None, resume: bool, jobs: int | None, rebuild_derived: bool, reprove: bool,
     archive_path: str | None, as_json: bool,
 ) -> int:  # fmt: skip
     """Read everything again, or the carriers named, and name what is damaged, missing or unexpected.
 
-    Exit code 0 when all is well, 1 when there is only something unexpected, 4 when something is damaged or missing.
+    A ladder of three rungs. Bytes: every file has the digests that are recorded for it. Records: each is well-formed
+    and fits the files that it speaks of, and the chain of events holds. Both are checked always. Conclusions, with
+    --reprove: what records conclude follows from the files that were read. Each file is decoded, each image looked at,
+    each grade weighed, each derived image made again, and records are held against the events that tell of them; then
+    each conclusion is proved, stale (newer rules say otherwise), contradicted (damage), or not derivable.
+
+    Exit code 0 when all is well, 1 when there is only something unexpected, 4 when something is damaged, missing or
+    contradicted.
     """
     result = audit_archive(
         _session.archive(archive_path), _session.now(), choice=Choice(ids, rolling, resume), jobs=jobs,
-        rebuild_derived=rebuild_derived, progress=_shell.bar,
+        rebuild_derived=rebuild_derived, reprove=reprove, progress=_shell.bar,
     )  # fmt: skip
     return _shell.show(result, audit_text, as_json)
 

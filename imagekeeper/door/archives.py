@@ -397,20 +397,25 @@ class Archive:
         texts(carrier_id=carrier_id, what=what, reason=reason)
         return correcting.withdraw(self._store, carrier_id, what, reason, self._session)
 
-    def audit(self, *carrier_ids: str, rolling: float | None = None, rebuild_derived: bool = False) -> Audit:
+    def audit(
+        self, *carrier_ids: str, rolling: float | None = None, rebuild_derived: bool = False, reprove: bool = False
+    ) -> Audit:
         """Read everything again, or the carriers named, and tell what is damaged, missing or unexpected.
 
         Args:
             carrier_ids: These carriers; all without any.
             rolling: Of all carriers this share, those checked longest ago. [percent]
             rebuild_derived: Also make every derived and voted image again, and hold it against the one that is kept.
+            reprove: Also derive again, from the files that were read, what the records conclude.
 
         Raises:
             UsageError: `archive-busy`; `usage` for what does not go together. Damage is never raised.
             NotFoundError: `carrier-missing`.
         """
         choice = Choice(carriers=carrier_ids, rolling=rolling)
-        return audit_archive(self._store, now=self._session.now(), choice=choice, rebuild_derived=rebuild_derived)
+        return audit_archive(
+            self._store, now=self._session.now(), choice=choice, rebuild_derived=rebuild_derived, reprove=reprove
+        )
 
     def search(
         self, *words: str, kind: str | None = None, machine: str | None = None, grade: str | None = None,

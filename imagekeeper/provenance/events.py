@@ -195,15 +195,35 @@ def new_event(
     return Event(
         id=id,
         type=type,
-        type_uri=f"{_VOCABULARY}eventType/{EVENT_TYPES[type]}",
+        type_uri=type_uri(type),
         time=check_time(time),
         agents=tuple(agents),
         outcome=outcome,
-        outcome_uri=f"{_VOCABULARY}eventOutcome/{OUTCOMES[outcome]}",
+        outcome_uri=outcome_uri(outcome),
         detail=detail,
         objects=tuple(objects),
         previous=event_digest(previous) if isinstance(previous, Event) else previous,
     )
+
+
+def type_uri(name: str) -> str:
+    """Give the URI of a type of event.
+
+    Example:
+        >>> type_uri("accession")
+        'http://id.loc.gov/vocabulary/preservation/eventType/acc'
+    """
+    return f"{_VOCABULARY}eventType/{EVENT_TYPES[name]}"
+
+
+def outcome_uri(outcome: Outcome) -> str:
+    """Give the URI of an outcome.
+
+    Example:
+        >>> outcome_uri("success")
+        'http://id.loc.gov/vocabulary/preservation/eventOutcome/suc'
+    """
+    return f"{_VOCABULARY}eventOutcome/{OUTCOMES[outcome]}"
 
 
 def event_digest(event: Event) -> str:

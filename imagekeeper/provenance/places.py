@@ -25,7 +25,20 @@ MERGED = "merged/"
 NAME_LENGTH = 80
 
 _READ = re.compile(r"reads/(r[1-9][0-9]{0,8})/read\.json")
+_RECORDS = frozenset((
+    CARRIER, MACHINE, AGREED, NOTES, PHOTOS, REPLACEMENTS, DERIVATIONS, EXAMINATIONS, EXPLANATIONS, TRIALS, WITHDRAWALS,
+))  # fmt: skip
 _DEVICE = re.compile(r"(?i)(?:con|prn|aux|nul|com[0-9]|lpt[0-9])(?:\..*)?")
+
+
+def is_record(path: str) -> bool:
+    """Whether a path is that of a record: neither of events nor of what was read, written or photographed.
+
+    Example:
+        >>> is_record("carrier.json"), is_record("reads/r1/read.json"), is_record("reads/r1/original/read.json")
+        (True, True, False)
+    """
+    return path in _RECORDS or _READ.fullmatch(path) is not None
 
 
 def read_record(read_id: str) -> str:

@@ -171,6 +171,12 @@ SAYS: dict[str, Says] = {
     "archive-damaged/same-uuid": Says(why="{id} and {other} have the same UUID"),
     "archive-damaged/of": Says(why="{name}: {trouble}"),
     "archive-damaged/names-missing": Says(why="a record names {path:line 200}, which is not there"),
+    "archive-damaged/contradicted": Says(
+        what="what a record concludes does not follow from the files that were read",
+        why="{id}: {path}: {trouble:line 400}",
+        next="look at that record, and at another copy of the archive; what was read is kept as it was",
+    ),
+    "archive-damaged/and-more": Says(why="; and {count:plural more conclusion}"),
     "archive-damaged/not-held": Says(why="{name}: the index could not hold its record: {trouble}"),
     # --- archive-busy ---
     "archive-busy": Says(

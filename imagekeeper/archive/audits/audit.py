@@ -191,6 +191,7 @@ class _Audit:
             ok=not (damaged or absent or unexpected), time=self.time, scope=scope, carriers_held=held,
             every_since=every_since, resumed=self.earlier.started if self.earlier else None,
             changed=tuple(sorted(self.changed)),
+            checked=tuple(part.carrier for part in parts if part.carrier is not None),
         )  # fmt: skip
 
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar, Literal
 
+from imagekeeper.archive.audits.reproof import Reproof
 from imagekeeper.archive.ocfl.hashing import Digested, FileToDigest, Hashing
 from imagekeeper.archive.ocfl.reading import entries
 from imagekeeper.archive.ocfl.strays import explained
@@ -84,7 +85,8 @@ class Audit:
         damaged: Files that are not what they were.
         missing: Files that should be there.
         unexpected: Files and folders that nothing accounts for.
-        ok: Whether all three lists are empty, and every derived image that was made again is right.
+        ok: Whether all three lists are empty, derived images that were made again are right, and nothing that was
+            derived again is contradicted.
         time: When the audit was made, RFC 3339.
         scope: What was checked: `all`, the `carriers` that were named, or in `rolling` those checked longest ago.
         carriers_held: How many carriers the archive holds.
@@ -92,6 +94,8 @@ class Audit:
         resumed: When the interrupted audit began that this one went on with, or null.
         changed: Carriers that were changed after the interrupted audit had checked them, and were checked again.
         rebuilt: What came of making derived images again, or null where that was not asked for.
+        reproof: What came of deriving the conclusions of records again, or null where that was not asked for.
+        checked: The carriers that were checked, in order; it is not among the members for programs.
     """
 
     SCHEMA: ClassVar[str] = "audit/1"
@@ -110,11 +114,15 @@ class Audit:
     resumed: str | None = None
     changed: tuple[str, ...] = ()
     rebuilt: Rebuilt | None = None
+    reproof: Reproof | None = None
+    checked: tuple[str, ...] = field(default=(), metadata={"json": False})
 
     @property
     def exit_code(self) -> int:
-        """4 where something is damaged, missing or not as it is made, 1 where something is only unexpected, else 0."""
+        """4 for what is damaged, missing, not as it is made or contradicted, 1 for what is only unexpected, else 0."""
         if self.damaged or self.missing or (self.rebuilt is not None and not self.rebuilt.ok):
+            return 4
+        if self.reproof is not None and not self.reproof.ok:
             return 4
         return 1 if self.unexpected else 0
 

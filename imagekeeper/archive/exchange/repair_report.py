@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import ClassVar, Literal
 
 from imagekeeper.archive.audits.audit_report import Discrepancy
+from imagekeeper.archive.audits.reproof import Conclusion
 from imagekeeper.archive.writing.recovery import Repair
 
 Origin = Literal["replica", "archive", "stray"]
@@ -99,7 +100,7 @@ class Repaired:
         damaged: What is still damaged.
         missing: What is still missing.
         unexpected: What is still unexpected.
-        ok: Whether nothing is left.
+        ok: Whether nothing is left, and nothing is contradicted.
         time: When the repair was made, RFC 3339.
         refused: Carriers of which another history than the noted one was found, in the replica or here, or one that
             is noted nowhere.
@@ -107,6 +108,7 @@ class Repaired:
         log_incomplete: Whether lines of the log of commits were damaged or missing, so that what it does not note
             was judged by the replica's log.
         of_copy: Whether this is a copy of another archive, so that the carriers' histories do not tell of it.
+        contradicted: What records of restored carriers conclude, and does not follow from the files that were read.
     """
 
     SCHEMA: ClassVar[str] = "repair/1"
@@ -124,10 +126,11 @@ class Repaired:
     second: tuple[SecondHistory, ...] = ()
     log_incomplete: bool = False
     of_copy: bool = False
+    contradicted: tuple[Conclusion, ...] = ()
 
     @property
     def exit_code(self) -> int:
-        """4 where something is damaged, missing or not what was noted, 1 where something is unexpected, else 0."""
-        if self.damaged or self.missing or any(one.here for one in self.refused):
+        """4 for what is damaged, missing, not what was noted or contradicted, 1 for what is unexpected, else 0."""
+        if self.damaged or self.missing or self.contradicted or any(one.here for one in self.refused):
             return 4
         return 1 if self.unexpected else 0

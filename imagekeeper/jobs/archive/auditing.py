@@ -1,4 +1,4 @@
-"""Audit an archive, and where it is asked for make its derived images again."""
+"""Audit an archive, and where it is asked for derive again what its records conclude, or its derived images only."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ def audit_archive(
     choice: Choice | None = None,
     jobs: int | None = None,
     rebuild_derived: bool = False,
+    reprove: bool = False,
     progress: Progress = silent,
 ) -> Audit:
     """Read everything again, or what was chosen, and tell what is damaged, missing or unexpected.
@@ -27,6 +28,7 @@ def audit_archive(
         choice: What is to be checked; all of it without.
         jobs: How many files are digested at a time; None for one a processor.
         rebuild_derived: Also make every derived and voted image again, and hold it against the one that is kept.
+        reprove: Also derive again what the records conclude, from the files that were read.
         progress: Told how far it is.
 
     Raises:
@@ -35,9 +37,17 @@ def audit_archive(
     """
     choice = choice or Choice()
     result = audit(archive, progress, now=now, choice=choice, jobs=jobs)
-    if not rebuild_derived:
-        return result
-    from imagekeeper.jobs.archive import rebuilding  # the steps are slow to load, and most audits do without
+    if rebuild_derived:
+        from imagekeeper.jobs.archive import rebuilding  # the steps are slow to load, and most audits do without
 
-    rebuilt = rebuilding.rebuild_derived(archive, choice.carriers or None, progress=progress)
-    return replace(result, rebuilt=rebuilt, ok=result.ok and rebuilt.ok)
+        rebuilt = rebuilding.rebuild_derived(archive, choice.carriers or None, progress=progress)
+        result = replace(result, rebuilt=rebuilt, ok=result.ok and rebuilt.ok)
+    if reprove:
+        from imagekeeper.jobs.archive import reproving  # so is all that looks at images
+
+        # what is damaged proves nothing, and is named as damaged
+        unsound = {one.carrier for one in (*result.damaged, *result.missing)}
+        sound = [one for one in result.checked if one not in unsound]
+        reproof = reproving.reprove(archive, sound, now=now, progress=progress)
+        result = replace(result, reproof=reproof, ok=result.ok and reproof.ok)
+    return result

@@ -22,6 +22,7 @@ from imagekeeper.errors import ArchiveError, ImagekeeperError, InputError, Usage
 from imagekeeper.files import display_name
 from imagekeeper.jobs.archive.exporting import note
 from imagekeeper.jobs.archive.merging import Merge, merge
+from imagekeeper.jobs.archive.reproving import refuse_contradicted
 from imagekeeper.jobs.archive.sides import (
     NamesHere,
     Side,
@@ -44,6 +45,7 @@ from imagekeeper.provenance.fields import write_json
 from imagekeeper.provenance.ids import MAX_LENGTH, is_carrier_id
 from imagekeeper.provenance.machines import MachineRecord
 from imagekeeper.provenance.records import Carrier, CarrierRecord
+from imagekeeper.provenance.vouching import vouched
 from imagekeeper.sentences.say import Phrase
 
 if TYPE_CHECKING:
@@ -260,6 +262,11 @@ def _vetted_object(
         raise _refused(in_bag, object_id, trouble) from problem
     if why := trial.refuses(record):
         raise _refused(in_bag, object_id, Phrase("archive-damaged/not-held", name=object_id, trouble=why))
+    try:
+        refuse_contradicted(source, inventory)
+    except ArchiveError as problem:
+        trouble = Phrase("archive-damaged/of", name=object_id, trouble=problem.why)
+        raise _refused(in_bag, object_id, trouble) from problem
     files = frozenset(f"data/carriers/{folder}/{path}" for path in object_files(inventory))
     return _Object(inventory, folder, record.uuid, files)
 
@@ -420,7 +427,7 @@ class _Taking:
             outcome="warning" if warning else "success",
         )  # fmt: skip
         self.archive.commit(
-            object_id, {**changes, places.EVENTS: append_events(held, [event])},
+            object_id, {**changes, places.EVENTS: append_events(held, vouched([event], changes))},
             message=f"{'merged' if kind.endswith('merging') else 'taken in'} from another archive",
             user=user(self.session), now=now, expected_head=side.inventory.head,
         )  # fmt: skip

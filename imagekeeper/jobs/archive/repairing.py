@@ -6,6 +6,7 @@ import os
 from collections.abc import Sequence
 from dataclasses import replace
 
+from imagekeeper.archive.audits.reproof import Conclusion
 from imagekeeper.archive.exchange.repair import open_damaged, repair
 from imagekeeper.archive.exchange.repair_report import Origin, Repaired, Restored
 from imagekeeper.archive.ocfl.founding import MARKER
@@ -95,7 +96,20 @@ def repair_archive(
         for carrier in () if result.of_copy else sorted(restored - hurt):
             _tell(archive, carrier, [one for one in result.restored if one.carrier == carrier], session)
             told.append(carrier)
-    return replace(result, interrupted=interrupted + result.interrupted, events=tuple(told))
+        contradicted = _contradicted(archive, sorted(restored - hurt))
+    return replace(
+        result, interrupted=interrupted + result.interrupted, events=tuple(told), contradicted=contradicted,
+        ok=result.ok and not contradicted,
+    )  # fmt: skip
+
+
+def _contradicted(archive: ArchiveStore, restored: Sequence[str]) -> tuple[Conclusion, ...]:
+    """See that what the records of restored carriers conclude follows from their files: digests cannot tell that."""
+    if not restored:
+        return ()
+    from imagekeeper.jobs.archive.reproving import reprove  # slow to load, and most repairs restore nothing
+
+    return reprove(archive, restored).contradicted
 
 
 def _tell(archive: ArchiveStore, carrier: str, restored: Sequence[Restored], session: Session) -> None:

@@ -10,6 +10,7 @@ from typing import ClassVar, Literal
 
 from imagekeeper import files, fingerprints
 from imagekeeper.archive.carriers import load_record
+from imagekeeper.archive.index.remembered import remember
 from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.ocfl.reading import Source, file_blocks
 from imagekeeper.archive.ocfl.troubles import damaged
@@ -34,6 +35,7 @@ from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.provenance.references import Reference, check_reference, parse_reference
 from imagekeeper.provenance.standing import Standing
 from imagekeeper.provenance.testimony import Examination
+from imagekeeper.provenance.vouching import vouched
 from imagekeeper.sentences.say import Phrase
 from imagekeeper.units import plural, size_text
 
@@ -137,12 +139,10 @@ def agree(
             sources=[read.image_path for read in record.reads], outcomes=[] if image is None else [places.AGREED_IMAGE],
             outcome="warning" if image is None or found.open else "success",
         )  # fmt: skip
-        changes: dict[str, Source | None] = {
-            places.AGREED: write_json(agreed),
-            places.EVENTS: append_events(events, [event]),
-        }
+        changes: dict[str, Source | None] = {places.AGREED: write_json(agreed)}
         if examinations != record.examinations:
             changes[places.EXAMINATIONS] = write_json(list(examinations))
+        changes[places.EVENTS] = append_events(events, vouched([event], changes))
         if support is not None:
             changes[places.AGREED_IMAGE] = archive.content_path(carrier_id, support.image_path, inventory)
         elif image is not None:
@@ -153,6 +153,7 @@ def agree(
             carrier_id, changes, message=f"agreed image: {agreed.grade}", user=user(session), now=now,
             expected_head=inventory.head,
         )  # fmt: skip
+    remember(archive, record.kind, [one for one in examinations if one not in record.examinations])
     shown = replace(found, settled=True, recorded=agreed.grade)
     return Agreement(id=carrier_id, agreed=agreed, comparison=comparison, vote=majority, standing=shown)
 

@@ -30,6 +30,7 @@ from imagekeeper.provenance.reads import check_temperature, check_vcc
 from imagekeeper.provenance.records import CarrierRecord, without_withdrawn
 from imagekeeper.provenance.replacements import ReadBack, Replacement
 from imagekeeper.provenance.testimony import Withdrawal
+from imagekeeper.provenance.vouching import vouched
 
 #: What may be corrected of a read, with the check of its form.
 READ_TEXTS: dict[str, Callable[[str], str]] = {
@@ -212,7 +213,8 @@ def _commit(
         last_digest(events), session, now, "metadata modification", detail + (f"; {found.said}" if found.said else ""),
         outcomes=[place],
     )  # fmt: skip
-    changes |= {places.EVENTS: append_events(events, [event]), **found.changes}
+    changes |= found.changes
+    changes[places.EVENTS] = append_events(events, vouched([event], changes))
     archive.commit(
         after.id, changes, message=one_line(detail)[:500], user=user(session), now=now, expected_head=inventory.head
     )

@@ -10,7 +10,7 @@ from typing import Any, ClassVar, Literal
 from imagekeeper import digests
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.ocfl.inventory import Inventory
-from imagekeeper.archive.ocfl.reading import file_blocks
+from imagekeeper.archive.ocfl.reading import Source, file_blocks
 from imagekeeper.archive.ocfl.troubles import damaged
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.evidence.settling import settled_as
@@ -25,6 +25,7 @@ from imagekeeper.provenance.events import append_events, last_digest
 from imagekeeper.provenance.fields import write_json
 from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.provenance.references import BY_LENGTH, NAMES, Reference
+from imagekeeper.provenance.vouching import vouched
 from imagekeeper.sentences.say import Phrase
 
 #: The digests that a list may give, with their number of hexadecimal digits.
@@ -308,9 +309,10 @@ class _Job:
         )
         base = replace(agreed, references=(*agreed.references, *added))
         changed = settled_as(standing(replace(self.record, agreed=base)), base)
+        changes: dict[str, Source | None] = {places.AGREED: write_json(changed)}
+        changes[places.EVENTS] = append_events(events, vouched([event], changes))
         self.archive.commit(
-            self.record.id,
-            {places.AGREED: write_json(changed), places.EVENTS: append_events(events, [event])},
+            self.record.id, changes,
             message="reference digests recorded", user=user(session), now=now, expected_head=self.inventory.head,
         )  # fmt: skip
 

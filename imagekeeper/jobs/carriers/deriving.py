@@ -20,6 +20,7 @@ from imagekeeper.provenance import places
 from imagekeeper.provenance.derivations import Derivation, DerivationSource
 from imagekeeper.provenance.events import append_events, last_digest
 from imagekeeper.provenance.fields import read_json, write_json
+from imagekeeper.provenance.vouching import vouched
 from imagekeeper.sentences.say import Phrase
 from imagekeeper.transforms.replaying import StepTaken
 
@@ -93,8 +94,8 @@ def derive(
         changes: dict[str, Source | None] = {
             places.derived(name): data,
             places.DERIVATIONS: write_json([*held, made]),
-            places.EVENTS: append_events(events, [event]),
         }
+        changes[places.EVENTS] = append_events(events, vouched([event], changes))
         archive.commit(
             carrier_id, changes, message=f"derived image {name}", user=user(session), now=now,
             expected_head=inventory.head,

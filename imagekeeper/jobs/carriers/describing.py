@@ -32,6 +32,7 @@ from imagekeeper.provenance.machines import Machine, MachineRecord
 from imagekeeper.provenance.pictures import media_type
 from imagekeeper.provenance.records import Carrier, CarrierRecord
 from imagekeeper.provenance.remarks import Note, Photo
+from imagekeeper.provenance.vouching import vouched
 
 #: The members of a carrier that may be corrected, and of a machine.
 CARRIER_TEXTS = ("kind", *TEXTS)
@@ -109,7 +110,7 @@ def _changing(
         def tell(kind: str, detail: str, outcomes: Sequence[str] = ()) -> None:
             held = archive.read_file(object_id, places.EVENTS, inventory) if places.EVENTS in inventory.state else b""
             event = next_event(last_digest(held), session, now, kind, detail, outcomes=outcomes)
-            changes.files[places.EVENTS] = append_events(held, [event])
+            changes.files[places.EVENTS] = append_events(held, vouched([event], changes.files))
 
         yield changes, tell
         if changes.files:
@@ -325,9 +326,8 @@ def add_machine(
         None, session, now, "accession", f"{machine_id} was taken into the archive{insisted_text(insisted)}",
         outcomes=[f"urn:uuid:{machine.uuid}"],
     )  # fmt: skip
-    changes: dict[str, Source | None] = {
-        places.MACHINE: write_json(machine), places.EVENTS: append_events(b"", [event])
-    }
+    changes: dict[str, Source | None] = {places.MACHINE: write_json(machine)}
+    changes[places.EVENTS] = append_events(b"", vouched([event], changes))
     archive.commit(machine_id, changes, message="machine added", user=user(session), now=now, expected_head=0)
     return show_machine(archive, machine_id)
 

@@ -11,6 +11,7 @@ from dataclasses import replace
 from imagekeeper import fingerprints
 from imagekeeper.addresses import Span
 from imagekeeper.archive.carriers import load_record
+from imagekeeper.archive.index.remembered import remember
 from imagekeeper.archive.ocfl.reading import Source
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.containers.model import PIECE_BYTES, Data
@@ -33,6 +34,7 @@ from imagekeeper.provenance.kinds import check_kind
 from imagekeeper.provenance.reads import Read, ReadImage
 from imagekeeper.provenance.records import Carrier, CarrierRecord
 from imagekeeper.provenance.testimony import Examination
+from imagekeeper.provenance.vouching import vouched
 from imagekeeper.units import plural
 
 #: What is said of a carrier besides its kind.
@@ -91,10 +93,8 @@ def begin_carrier(
         None, session, now, "accession", f"{carrier_id} was taken into the archive{insisted_text(insisted)}",
         outcomes=[f"urn:uuid:{carrier.uuid}"],
     )  # fmt: skip
-    changes: dict[str, Source | None] = {
-        places.CARRIER: write_json(carrier),
-        places.EVENTS: append_events(b"", [event]),
-    }
+    changes: dict[str, Source | None] = {places.CARRIER: write_json(carrier)}
+    changes[places.EVENTS] = append_events(b"", vouched([event], changes))
     archive.commit(
         carrier_id, changes, message="carrier added", user=user(session), now=now, expected_head=0
     )
@@ -161,17 +161,18 @@ def add_reads(
                 shown = shown_alone(file.image, record.kind, record.part)
                 noticed += [replace(one, where=replace(one.where, file=read.id)) for one in shown]
                 examinations.append(examine(file.image, record.kind, record.part, taken=figures, shown=shown))
-        changes[places.EVENTS] = append_events(events, new_events)
         # one that searched for checksums too, or was held against the same part, says more than a new one
         known = {one.sha256 for one in record.examinations if one.part == record.part}
         fresh = [one for one in examinations if one.sha256 not in known]
         if fresh:
             changes[places.EXAMINATIONS] = write_json(list(merged(record.examinations, fresh)))
+        changes[places.EVENTS] = append_events(events, vouched(new_events, changes))
         names = ", ".join(file.name for file in files)
         archive.commit(
             carrier_id, changes, message=f"read kept: {names}"[:500], user=user(session), now=session.now(),
             expected_head=inventory.head,
         )  # fmt: skip
+        remember(archive, record.kind, fresh)
     return replace(load_record(archive, carrier_id), findings=tuple(noticed))
 
 
@@ -247,16 +248,22 @@ def _sha256(data: Data, advance: Callable[[int], None]) -> str:
 def _read_events(
     previous: Event | str | None, read: Read, uuid: str, session: Session, now: str
 ) -> list[Event]:
+    kept, decoding = read_events_say(read)
     captured = next_event(
-        previous, session, now, "capture",
-        f"{read.id}: {read.file} was kept as it is{insisted_text(read.insisted)}",
-        sources=[f"urn:uuid:{uuid}"], outcomes=[read.original], operator=read.operator, instrument=read.reader,
+        previous, session, now, "capture", kept, sources=[f"urn:uuid:{uuid}"], outcomes=[read.original],
+        operator=read.operator, instrument=read.reader,
     )  # fmt: skip
-    doubts = f", with {plural(len(read.image.doubts), 'doubt')}" if read.image.doubts else ""
     decoded = next_event(
-        captured, session, now, "message digest calculation",
-        f"{read.id}: decoded as {read.container}{doubts}; SHA-256 of the image {read.image.sha256}",
-        sources=[read.original], outcomes=[read.image_path],
-        outcome="warning" if read.image.doubts else "success",
+        captured, session, now, "message digest calculation", decoding, sources=[read.original],
+        outcomes=[read.image_path], outcome="warning" if read.image.doubts else "success",
     )  # fmt: skip
     return [captured, decoded]
+
+
+def read_events_say(read: Read) -> tuple[str, str]:
+    """Give the words of the two events of a read: that its file was kept, and how it was decoded."""
+    doubts = f", with {plural(len(read.image.doubts), 'doubt')}" if read.image.doubts else ""
+    return (
+        f"{read.id}: {read.file} was kept as it is{insisted_text(read.insisted)}",
+        f"{read.id}: decoded as {read.container}{doubts}; SHA-256 of the image {read.image.sha256}",
+    )

@@ -29,6 +29,7 @@ from imagekeeper.provenance.facts import Decide, odd_before_replacement, refuse
 from imagekeeper.provenance.fields import write_json
 from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.provenance.replacements import ReadBack, Replacement, placement
+from imagekeeper.provenance.vouching import vouched
 from imagekeeper.units import plural
 
 
@@ -316,7 +317,7 @@ def _commit(
             instrument=conditions.reader, outcome="fail" if made.grade == "failed" else "success",
         ))  # fmt: skip
     changes[places.REPLACEMENTS] = write_json(held)
-    changes[places.EVENTS] = append_events(events, new)
+    changes[places.EVENTS] = append_events(events, vouched(new, changes))
     archive.commit(
         record.id, changes, message=f"replacement {made.id}", user=user(session), now=now, expected_head=head
     )

@@ -20,6 +20,7 @@ from imagekeeper.provenance.events import append_events, last_digest
 from imagekeeper.provenance.fields import read_json, write_json
 from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.provenance.testimony import MachineTrial, StatedReason, TrialOutcome
+from imagekeeper.provenance.vouching import vouched
 
 
 def explain(archive: ArchiveStore, carrier_id: str, code: str, reason: str, session: Session) -> CarrierRecord:
@@ -135,9 +136,9 @@ def _write(
         sources=[places.AGREED_IMAGE] if places.AGREED_IMAGE in inventory.state else [], outcomes=[place],
     )  # fmt: skip
     changes: dict[str, Source | None] = {
-        place: write_json([*_held(archive, after.id, place, inventory), *new]),
-        places.EVENTS: append_events(events, [event]), **found.changes,
+        place: write_json([*_held(archive, after.id, place, inventory), *new]), **found.changes,
     }  # fmt: skip
+    changes[places.EVENTS] = append_events(events, vouched([event], changes))
     archive.commit(
         after.id, changes, message=one_line(told)[:500], user=user(session), now=now, expected_head=inventory.head
     )

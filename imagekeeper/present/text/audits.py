@@ -11,6 +11,7 @@ from imagekeeper.units import plural, size_text
 
 if TYPE_CHECKING:
     from imagekeeper.archive.audits.audit_report import Audit, Discrepancy
+    from imagekeeper.archive.audits.reproof import Conclusion, Reproof
     from imagekeeper.archive.exchange.repair_report import Repaired, Restored, SecondHistory
     from imagekeeper.archive.exchange.replica import Replica
 
@@ -23,18 +24,55 @@ def audit_text(result: Audit) -> str:
     checked = f"{carriers}, {plural(result.files, 'file')}, {size_text(result.bytes)}"
     good = "All is as it should be" if result.scope == "all" else "All that was checked is as it should be"
     if result.ok:
-        return page([painted(good, "good") + f": {checked} read and checked.", *_about(result)])
+        return page([painted(good, "good") + f": {checked} read and checked.", *_about(result), *_beyond(result)])
     lines = [painted("Not all is as it should be", "bad") + f": {checked} read and checked."]
     lines += _about(result)
     for title, found in (("damaged", result.damaged), ("missing", result.missing), ("unexpected", result.unexpected)):
         lines += _discrepancies(title, found)
     if not (result.damaged or result.missing or result.unexpected):
-        lines.append("  next: look at the record of that image; its files are as they were kept")
+        lines.append("  next: look at that record with carrier show, and at a copy of the archive: the files that were")
+        lines.append("        read are as they were kept, and what a record says of them is not")
     elif result.damaged or result.missing:
         lines.append("  next: imagekeeper archive repair --from DIR restores it from a replica, DIR")
     else:
         lines.append("  next: imagekeeper archive repair --quarantine-unexpected moves it aside; nothing is deleted")
     return page(lines)
+
+
+def _beyond(result: Audit) -> list[str]:
+    """Say what an audit leaves out."""
+    if result.reproof is not None:
+        return []
+    return ["  Bytes and records only: archive audit --reprove derives what they conclude."]
+
+
+def _reproved(reproof: Reproof) -> list[str]:
+    """Show what came of deriving conclusions again: what is wrong in full, what is only old or unknown in short."""
+    lines = [f"  {plural(reproof.proved, 'conclusion')} proved again from the files that were read."]
+    lines += _contradicted(reproof.contradicted)
+    for one in reproof.stale:
+        lines += parts.wrapped("  stale: ", f"{_place(one)}: {one.what}: {one.why}")
+    if reproof.stale:
+        lines.append("  to do: carrier agree settles anew what is stale; it is no damage")
+    reasons: dict[str, int] = {}
+    for one in reproof.not_derivable:
+        reasons[one.why or ""] = reasons.get(one.why or "", 0) + 1
+    for why, count in reasons.items():
+        lines += parts.wrapped("  not derivable: ", f"{plural(count, 'conclusion')}: {why}")
+    return lines
+
+
+def _contradicted(found: Iterable[Conclusion]) -> list[str]:
+    lines = []
+    for one in found:
+        lines += parts.wrapped("  contradicted: ", f"{_place(one)}: {one.what}: {one.why}")
+        if one.expected is not None or one.found is not None:
+            lines.append(f"    expected {_short(one.expected)}, found {_short(one.found)}")
+    return lines
+
+
+def _place(one: Conclusion) -> str:
+    return f"{one.carrier} {one.path}".strip()
 
 
 def _about(result: Audit) -> list[str]:
@@ -47,6 +85,8 @@ def _about(result: Audit) -> list[str]:
         lines.append(f"  {plural(result.rebuilt.made, 'derived or voted image')} made again, as kept.")
         for one in result.rebuilt.wrong:
             lines += parts.wrapped("  wrong: ", f"{one.carrier} {one.what}: {one.why}")
+    if result.reproof is not None:
+        lines += _reproved(result.reproof)
     if result.scope != "all":
         lines.append(
             f"  Every carrier was checked since {result.every_since}." if result.every_since
@@ -119,6 +159,7 @@ def repaired_text(result: Repaired) -> str:
     for second in result.second:
         lines += _second(second)
     lines += _discrepancies("damaged", result.damaged) + _discrepancies("missing", result.missing)
+    lines += _contradicted(result.contradicted)
     lines += _discrepancies("unexpected", result.unexpected)
     for second in result.second:
         if second.archive is not None:
