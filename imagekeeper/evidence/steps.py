@@ -56,11 +56,11 @@ def next_step(
         if fragile:
             about = "step/second-evidence" if not more else "step/clean-and-read-once"
             return _step(about, "another pass may cost what is left", passes=0 if not more else 1)
-        disk = "-disk" if record.kind in DISKS else ""
+        disk = record.kind in DISKS
         if grade == "single":
-            return _step(f"step/read-again{disk}", "a single read", passes=1)
+            return _step("step/read-again-disk" if disk else "step/read-again", "a single read", passes=1)
         because = "no read gives it whole" if grade == "voted" else _because(found)
-        return _step(f"step/read-otherwise{disk}", because, passes=1)
+        return _step("step/read-otherwise-disk" if disk else "step/read-otherwise", because, passes=1)
     if grade == "independent":
         return _step("step/second-evidence", "the reads are independent, and nothing else speaks for the image")
     if more and not any(one.strong for one in more):

@@ -40,7 +40,7 @@ def grounds_of(record: CarrierRecord, what: str) -> Grounds:
     """Tell what an image of a carrier rests on."""
     found = record.standing
     if found is None or what != "agreed":
-        return Grounds(carrier=record.id, what=what, says=str(Phrase("grounds/one-image", id=record.id, what=what)))
+        return Grounds(carrier=record.id, what=what, says=str(Phrase("step/image-one-image", id=record.id, what=what)))
     held = tuple(dict.fromkeys(one.code for one in found.open))
     said = tuple(dict.fromkeys(one.code for one in found.explained))
     says = [f"{record.id}: {found.grade}. {found.because}"]
@@ -59,14 +59,14 @@ def with_grounds(sheet: Sheet, grounds: Grounds, shown: Sequence[Finding] = ()) 
     """
     cautions = []
     if grounds.open:
-        cautions.append(str(Phrase("grounds/open", id=grounds.carrier, codes=grounds.open)))
+        cautions.append(str(Phrase("step/image-open", id=grounds.carrier, codes=grounds.open)))
     elif grounds.grade in ("disputed", "single", "voted"):
-        cautions.append(str(Phrase("grounds/weak", id=grounds.carrier, grade=grounds.grade)))
+        cautions.append(str(Phrase("step/image-weak", id=grounds.carrier, grade=grounds.grade)))
     faults = [one.why for one in shown if one.severity == "fault"]
     if faults and not grounds.open and not grounds.explained:
-        cautions.append(str(Phrase("grounds/fault", why=faults[0])))
+        cautions.append(str(Phrase("step/image-fault", why=faults[0])))
     if grounds.carrier is None:
-        facts = [Fact("evidence", str(Phrase("grounds/unknown")))]
+        facts = [Fact("evidence", str(Phrase("step/image-unknown")))]
     else:
         facts = [Fact("carrier", f"{grounds.carrier}, {grounds.what}")]
         facts += [Fact("grade", grounds.grade)] if grounds.grade else []

@@ -48,16 +48,6 @@ SAYS: dict[str, Says] = {
         why="the read of the empty socket holds data ({bytes:plural byte})",
         next="see that no chip is in the socket, and that the reader does not give its last buffer again; read it anew",
     ),
-    "grounds/one-image": Says(why="{id} {what}: one image of the carrier, not the one that was settled"),
-    "grounds/open": Says(
-        why=(
-            "Something speaks against this image ({codes:list}): see {id} before a chip or disk is made of it. What is "
-            "wrong in the image will be wrong in what is made."
-        ),
-    ),
-    "grounds/weak": Says(why="The image of {id} is only {grade}: read it again before the original is out of reach."),
-    "grounds/fault": Says(why="The image itself shows a fault: {why}. Look into it before anything is written."),
-    "grounds/unknown": Says(why="not known: a file, of which nothing is kept"),
     "not-examined": Says(
         why="the image was never looked at by itself: two reads of one fault agree, too",
         next="settle the agreed image again: it is looked at then",

@@ -68,7 +68,16 @@ SAYS: dict[str, Says] = {
         ),
     ),
     "step/stronger-digest": Says(why="supply a SHA-256 or SHA-1 from the same source, which is stronger"),
-    "step/nothing": Says(why="nothing"),
+    "step/image-one-image": Says(why="{id} {what}: one image of the carrier, not the one that was settled"),
+    "step/image-open": Says(
+        why=(
+            "Something speaks against this image ({codes:list}): see {id} before a chip or disk is made of it. What is "
+            "wrong in the image will be wrong in what is made."
+        ),
+    ),
+    "step/image-weak": Says(why="The image of {id} is only {grade}: read it again before the original is out of reach."),
+    "step/image-fault": Says(why="The image itself shows a fault: {why}. Look into it before anything is written."),
+    "step/image-unknown": Says(why="not known: a file, of which nothing is kept"),
     "step/audit": Says(why="audit the archive"),
     "step/bench-head": Says(
         why="The bench: what is at hand for reading and writing. What is added is written at the end of this file;",
