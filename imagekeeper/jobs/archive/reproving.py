@@ -14,6 +14,7 @@ from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import ArchiveError, ImagekeeperError, Where
 from imagekeeper.jobs.archive import again
+from imagekeeper.jobs.archive.decoding import reads_again
 from imagekeeper.jobs.archive.history import History
 from imagekeeper.jobs.archive.holding import held_history
 from imagekeeper.jsonable import one_line
@@ -96,7 +97,7 @@ def _of(
     yield from held_history(history, now)
     if history.is_machine:
         return
-    yield from again.reads_again(history)
+    yield from reads_again(history)
     yield from again.examinations_again(history, memory)
     yield from again.agreed_again(history)
     yield from again.derived_again(history, again.Others(history))
