@@ -18,6 +18,7 @@ A, B, C = "a" * 64, "b" * 64, "c" * 64
 def read(number: int, sha256: str = A, **changes: Any) -> Read:
     """Give a read of 16 bytes, of which nothing is known but its image."""
     doubts = changes.pop("doubts", ())
+    given = changes.pop("image", None)
     segments = changes.pop("segments", (Span(0, 16),))
     image = ReadImage(
         sha256=sha256, crc32="CBF43926", size_bytes=sum(s.length for s in segments),
@@ -26,7 +27,7 @@ def read(number: int, sha256: str = A, **changes: Any) -> Read:
     members: dict[str, Any] = {
         "id": f"r{number}", "file": f"u4-{number}.bin", "file_base64": None, "original": "x", "size_bytes": 16,
         "sha256": sha256, "modified": f"2026-11-24T22:00:{number:02}Z", "container": "raw", "wrapped_in": None,
-        "image": image, "image_path": "x", "reader": None, "operator": None, "date": None, "vcc": None,
+        "image": given or image, "image_path": "x", "reader": None, "operator": None, "date": None, "vcc": None,
         "specimen": None, "software": "s", "notes": (), "added": "2026-11-24T22:00:00Z",
     }  # fmt: skip
     return Read(**{**members, **changes})
