@@ -23,9 +23,9 @@ LEAST_BYTES = MIB
 #: What may come out of wrappers, for each byte of a file; and the most for any. [byte]
 UNPACKED, MOST_UNPACKED = 32, 256 * MIB
 
-#: How much text may come out of wrappers, for each byte of a file. Hexadecimal text packs to a third if its bytes are
-#: any, and to a tenth if they are a program's; and the most of text, whether it was wrapped or not. [byte]
-TEXT, MOST_TEXT = 12, 512 * MIB
+#: How much text may come out of wrappers, for each byte of a file: hexadecimal text packs to a third if its bytes are
+#: any, and to a fifth if they are a program's. And the most of text, whether it was wrapped or not. [byte]
+TEXT, MOST_TEXT = 6, 512 * MIB
 
 #: Time for each `LEAST_BYTES`. [s]
 SECONDS = 3.5
