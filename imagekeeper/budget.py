@@ -27,6 +27,10 @@ UNPACKED, MOST_UNPACKED = 32, 256 * MIB
 #: any, and to a fifth if they are a program's. And the most of text, whether it was wrapped or not. [byte]
 TEXT, MOST_TEXT = 6, 512 * MIB
 
+#: How much of an image that came out of wrappers is written as text, and shown as text, for each byte of a file: shown,
+#: each byte takes five of text, and more time than anything else that is done with it. [byte]
+WRITTEN, SHOWN = 8, 3
+
 #: Time for each `LEAST_BYTES`. [s]
 SECONDS = 3.5
 
@@ -55,7 +59,7 @@ class Budget:
         self._size = size
         self._unpacked = self._steps = 0
         self._most_unpacked = max(min(UNPACKED * counted, MOST_UNPACKED), size)
-        self._most_text = min(TEXT * counted, MOST_TEXT)
+        self._counted = counted
         self._clock, self._seconds = clock, SECONDS * patience * counted / LEAST_BYTES
         self._end = clock() + self._seconds if clock is not None else 0.0
 
@@ -81,8 +85,28 @@ class Budget:
         Raises:
             InputError: `too-large`.
         """
-        if self._unpacked and size > self._most_text:
-            raise InputError("too-large/unpacked-text", size=self._size, text=size, limit=self._most_text)
+        self._refuse(size, TEXT, "too-large/unpacked-text")
+
+    def write_text(self, size: int) -> None:
+        """Ask whether so much of an image may be written as text, if it came out of a wrapper. [byte]
+
+        Raises:
+            InputError: `too-large`.
+        """
+        self._refuse(size, WRITTEN, "too-large/unpacked-to-write")
+
+    def show_text(self, size: int) -> None:
+        """Ask whether so much of an image may be shown as text, if it came out of a wrapper. [byte]
+
+        Raises:
+            InputError: `too-large`.
+        """
+        self._refuse(size, SHOWN, "too-large/unpacked-to-show")
+
+    def _refuse(self, size: int, most: int, about: str) -> None:
+        limit = most * self._counted
+        if self._unpacked and size > limit:
+            raise InputError(about, size=self._size, asked=size, limit=limit)
 
     @property
     def steps_left(self) -> int:

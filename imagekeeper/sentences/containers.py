@@ -78,8 +78,19 @@ SAYS: dict[str, Says] = {
     ),
     "too-large/unpacked-text": Says(
         what="the wrapper unpacks to too much text",
-        why="{size:size} hold {text:size} of text; the limit for a file of this size is {limit:size}",
+        why="{size:size} hold {asked:size} of text; the limit for a file of this size is {limit:size}",
         next="unpack it with another program, look at what comes out, and give that",
+    ),
+    "too-large/unpacked-to-write": Says(
+        what="the wrapper unpacks to too much to be written as text",
+        why="{size:size} hold an image of {asked:size}; the limit for a file of this size is {limit:size}",
+        next="unpack it with another program and give the file that comes out, or write it as raw",
+    ),
+    "too-large/unpacked-to-show": Says(
+        what="the wrapper unpacks to too much to be shown as text",
+        why="{size:size} hold an image of which {asked:size} would be shown; the limit for a file of this size is "
+        "{limit:size}",
+        next="ask for a part, or unpack it with another program and give the file that comes out",
     ),
     # --- too-much-work ---
     "too-much-work/time": Says(
