@@ -127,9 +127,9 @@ class Budget:
             >>> seconds = iter((10.0, 12.0, 14.0))
             >>> one = Budget(500, clock=lambda: next(seconds))
             >>> one.tick()
-            >>> one.tick()
+            >>> one.tick()   # doctest: +ELLIPSIS
             Traceback (most recent call last):
-            imagekeeper.errors.InputError: the file takes too much time: after 3.5 seconds its 500 bytes are not done
+            imagekeeper.errors.InputError: the file takes too much time: after 3.5 seconds of work ...
         """
         if self._clock is not None and self._clock() > self._end:
             raise InputError("too-much-work/time", size=self._size, seconds=round(self._seconds, 1))

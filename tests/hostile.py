@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterable, Iterator
 
 MB = 1 << 20
 
-#: One entry of a directory of 8-bit machines. Source of its form: Digital Research, CP/M 2.2 Interface Guide, from memory.
+#: An entry of a directory of 8-bit machines. Its form: Digital Research, CP/M 2.2 Interface Guide, from memory.
 ENTRY = b"\0TIDE    DAT\0\0\0\x08\x02\x03" + bytes(14)
 
 

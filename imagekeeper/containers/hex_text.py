@@ -22,7 +22,6 @@ from imagekeeper.containers.model import Image
 from imagekeeper.errors import InputError
 from imagekeeper.ranked import Candidate
 
-
 #: So many lines are read between two looks at the clock.
 _LINES_A_LOOK = 4096
 

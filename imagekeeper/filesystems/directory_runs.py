@@ -62,8 +62,10 @@ class Records:
     Example:
         >>> entry = b"\0TIDE    DAT" + bytes([0, 0, 0, 9, 2, 3]) + bytes(14)
         >>> image = Records((entry + b"\xe5" * 96) + b"\xe5" * 128 + b"tide" * 32)
-        >>> image.fits(0), image.fits(256), image.run([0, 128, 256])[0][:5], len(image.run([128, 0, 256])), image.run([128])
-        (True, False, b'\x00TIDE', 8, ())
+        >>> image.fits(0), image.fits(256), image.run([128])
+        (True, False, ())
+        >>> image.run([0, 128, 256])[0][:5], len(image.run([128, 0, 256]))
+        (b'\x00TIDE', 8)
     """
 
     def __init__(self, data: Data) -> None:

@@ -95,7 +95,7 @@ SAYS: dict[str, Says] = {
     # --- too-much-work ---
     "too-much-work/time": Says(
         what="the file takes too much time",
-        why="after {seconds} seconds of work its {size:size} are not done, which no honest file of this size needs",
+        why="after {seconds} seconds of work its {size:size} are not done; files of this size seldom need half of it",
         next="nothing was given out; if the file is what it should be and the machine is slow, allow more time",
     ),
     "too-much-work/division": Says(

@@ -30,7 +30,8 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "doubtful": ("convert", "FILE", "--keep-doubtful", "--fill", "FF", "-o", "OUT.bin"),
     "solve": ("floppy", "solve", "FILE"), "list": ("files", "list", "FILE", "--deleted"),
     "check": ("files", "check", "FILE"), "extract": ("files", "extract", "FILE", "-o", "OUT"),
-    "map": ("files", "map", "FILE", "-o", "OUT.svg"), "plan": ("plan", "chip", "FILE", "--chip", "27128", "-o", "OUT.bin"),
+    "map": ("files", "map", "FILE", "-o", "OUT.svg"),
+    "plan": ("plan", "chip", "FILE", "--chip", "27128", "-o", "OUT.bin"),
 }  # fmt: skip
 
 
@@ -88,7 +89,7 @@ def check_promise(arguments: list[str], folder: Path) -> str:
     return said
 
 
-@pytest.mark.parametrize(("name", "command"), cases())
+@pytest.mark.parametrize(("name", "command"), list(cases()))
 def test_no_small_file_takes_long_or_much(name: str, command: str, tmp_path: Path) -> None:
     data = IMAGES[name]()
     assert len(data) < MB

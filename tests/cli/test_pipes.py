@@ -145,10 +145,12 @@ def test_what_is_no_file_is_said_to_be_none(cli: Cli, tmp_path: Path) -> None:
 # --- nobody listens ---
 
 
-@pytest.mark.parametrize("arguments", [["--version"], ["--help"], ["chip", "--help"], ["floppy", "list"], ["--version", "-h"]])
+@pytest.mark.parametrize(
+    "arguments", [["--version"], ["--help"], ["chip", "--help"], ["floppy", "list"], ["--version", "-h"]]
+)
 @pytest.mark.parametrize("streams", ["closed", "both closed", "gone"])
 def test_an_output_that_is_closed_brings_no_traceback(arguments: list[str], streams: str, tmp_path: Path) -> None:
     behind = {"closed": ">&-", "both closed": ">&- 2>&-", "gone": "| true"}[streams]
     command = " ".join([sys.executable, "-m", "imagekeeper", *arguments, behind])
-    ran = subprocess.run(["bash", "-o", "pipefail", "-c", command], capture_output=True, check=False, timeout=PATIENCE)  # noqa: S607
+    ran = subprocess.run(["bash", "-o", "pipefail", "-c", command], capture_output=True, check=False, timeout=PATIENCE)
     assert (ran.returncode, ran.stdout, ran.stderr) == (0, b"", b"")
