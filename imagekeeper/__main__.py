@@ -5,7 +5,7 @@ import sys
 
 def main() -> None:
     """Run the command line and exit with its code."""
-    if sys.argv[1:] == ["--version"]:   # answered before anything else is loaded
+    if sys.argv[1:] == ["--version"] and sys.stdout is not None:   # answered before anything else is loaded
         from contextlib import suppress  # the answer needs no more
 
         from imagekeeper.version import __version__  # the answer itself

@@ -39,6 +39,7 @@ CODES: dict[str, str] = {
     "not-a-file": "A pipe or device was given where a file of known size is needed.",
     "empty": "The file, member or text holds no bytes to work with.",
     "too-large": "The input is larger than the limit that guards against malicious or mistaken files.",
+    "too-much-work": "The input asks for more work than any honest one of its size.",
     # wrappers
     "wrapper-damaged": "A gzip or zip wrapper is cut short, damaged, encrypted or of an unknown method.",
     "wrapper-nesting": "Wrappers lie in wrappers more than four deep.",

@@ -99,6 +99,8 @@ def opened(path: str | os.PathLike[str]) -> Iterator[tuple[BinaryIO, os.stat_res
     try:
         handle = os.open(path, os.O_RDONLY | getattr(os, "O_BINARY", 0) | getattr(os, "O_NONBLOCK", 0))
     except OSError as problem:
+        if _is_special(path):   # a socket, or a terminal that is not there
+            raise InputError("not-a-file", name=name, where=Where(file=name)) from problem
         raise unreadable(name, problem) from problem
     except ValueError as problem:   # a name with a NUL in it
         raise NotFoundError("not-found/bad-name", trouble=str(problem), where=Where(file=name)) from problem
@@ -110,6 +112,15 @@ def opened(path: str | os.PathLike[str]) -> Iterator[tuple[BinaryIO, os.stat_res
         if not stat.S_ISREG(about.st_mode) and not stat.S_ISBLK(about.st_mode):
             raise InputError("not-a-file", name=name, where=Where(file=name))
         yield file, about
+
+
+def _is_special(path: str | os.PathLike[str]) -> bool:
+    """Whether a path leads to a pipe, a socket or a device without a size."""
+    try:
+        mode = os.stat(path).st_mode
+    except OSError:
+        return False
+    return stat.S_ISFIFO(mode) or stat.S_ISSOCK(mode) or stat.S_ISCHR(mode)
 
 
 def read_limited(file: BinaryIO, limit: int, name: str) -> bytes:

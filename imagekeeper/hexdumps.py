@@ -133,7 +133,8 @@ class AddressedBytes:
             self._at = 0
         while self._at < len(self._segments) and self._segments[self._at].end <= start:
             self._at += 1
-        yield from self._segments[self._at :]
+        for place in range(self._at, len(self._segments)):   # a slice would copy all that follow, for every row
+            yield self._segments[place]
 
 
 def rows(

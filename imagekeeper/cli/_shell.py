@@ -62,7 +62,10 @@ def reading_options(command: Command) -> Command:
     def gathered(
         *args: Any, kind: str | None, member: str | None, keep_doubtful: bool, fill: int | None, **rest: Any
     ) -> Any:
-        options = Options(kind=kind, member=member, keep_doubtful=keep_doubtful, fill=fill, stdin=sys.stdin.buffer)
+        options = Options(
+            kind=kind, member=member, keep_doubtful=keep_doubtful, fill=fill, stdin=sys.stdin.buffer,
+            patience=_patience(),
+        )
         return command(*args, options=options, **rest)
 
     return with_options(command, gathered, (
@@ -80,6 +83,20 @@ def reading_options(command: Command) -> Command:
             + ", ".join(containers.NAMES) + ".",
         ),
     ))  # fmt: skip
+
+
+def _patience() -> float:
+    """How many times the usual time a file may take, as the environment says: for slow machines."""
+    text = os.environ.get("IMAGEKEEPER_PATIENCE", "")
+    if not text:
+        return 1.0
+    try:
+        value = float(text)
+    except ValueError:
+        value = 0.0
+    if not 1 <= value <= 1e6:
+        raise click.UsageError(f"IMAGEKEEPER_PATIENCE is {text!r}; it must be a number from 1, such as 10")
+    return value
 
 
 class _Parsed(click.ParamType[int]):

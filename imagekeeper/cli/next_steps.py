@@ -24,6 +24,21 @@ NEXT: dict[str, Says] = {
     "not-writable-kind": Says(next="give one of these to --to"),
     "gaps/raw-file": Says(next="--fill FF closes them with FF (or any other byte you give)"),
     "too-large/text": Says(next="--from raw takes its bytes as they are, whatever the size"),
+    "too-large/unpacked-to-write": Says(
+        next="unpack it with another program and give the file that comes out, or write it --to raw",
+    ),
+    "too-large/unpacked-to-show": Says(
+        next="--start and --length show a part; or unpack it with another program and give the file that comes out",
+    ),
+    "too-much-work/time": Says(
+        next=(
+            "nothing was given out; if the file is what it should be and the machine is slow, "
+            "IMAGEKEEPER_PATIENCE=10 in the environment allows ten times the time"
+        ),
+    ),
+    "too-much-work/division": Says(
+        next="say what is known: --geometry, and --parameter-block such as block=2048,directory=128,offset=2",
+    ),
     "wrapper-damaged/gzip": Says(
         next=(
             "copy it again; --keep-doubtful takes the {unpacked:size} that could be unpacked; if these really are the "

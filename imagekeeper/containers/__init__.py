@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from imagekeeper import budget
 from imagekeeper.addresses import Doubt, Span
 from imagekeeper.containers import raw, wrapped
 from imagekeeper.containers.model import Data, Image, Segment
@@ -28,9 +29,6 @@ WRITABLE_NAMES = (raw.NAME, "intel-hex", "s-record", "tektronix-extended", "ti-t
 
 #: Kinds are recognised by this much of a file's beginning. [byte]
 SAMPLE_BYTES = 64 * 1024
-
-#: A text is taken whole; it needs two to four characters a byte, so this is ample. [byte]
-TEXT_LIMIT = 512 * MIB
 
 #: The largest image that filling its gaps may make. [byte]
 FILL_LIMIT = 256 * MIB
@@ -82,6 +80,11 @@ def read(
         raise UsageError("unknown-name/container", kind=kind, kinds=NAMES)
     if len(data) == 0:
         raise InputError("empty/file")
+    with budget.ensured(len(data)):
+        return _read(data, kind, member, keep_doubtful)
+
+
+def _read(data: Data, kind: str | None, member: str | None, keep_doubtful: bool) -> Image:
     wrappers: list[str] = []
     doubts: tuple[Doubt, ...] = ()
     while kind != raw.NAME and (wrapper := wrapped.wrapper_of(data[:4])):
@@ -115,12 +118,13 @@ def _decode(data: Data, kind: str | None, keep_doubtful: bool) -> Image:
         return raw.read(data)
     from imagekeeper.containers.kinds import BY_NAME  # slow to load, and raw images do without
 
+    budget.current().take_text(len(data))
     return BY_NAME[kind].read(_whole(data), keep_doubtful)
 
 
 def _whole(data: Data) -> bytes:
-    if len(data) > TEXT_LIMIT:
-        raise InputError("too-large/text", size=len(data), limit=TEXT_LIMIT)
+    if len(data) > budget.MOST_TEXT:
+        raise InputError("too-large/text", size=len(data), limit=budget.MOST_TEXT)
     return data if isinstance(data, bytes) else data[:]
 
 

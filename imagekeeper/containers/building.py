@@ -8,6 +8,7 @@ from array import array
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from imagekeeper import budget
 from imagekeeper.addresses import Doubt, Span, joined
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import InputError, Where
@@ -16,6 +17,9 @@ from imagekeeper.units import ADDRESS_LIMIT, address_digits, range_text
 
 #: A damaged file is described by its first doubts; past this many the rest are one doubt around them all.
 MAX_DOUBTS = 10_000
+
+#: So many pieces are laid over each other between two looks at the clock.
+_A_LOOK = 4096
 
 
 @dataclass(frozen=True)
@@ -220,7 +224,10 @@ class ImageBuilder:
         settled: list[_Piece] = []
         cluster: list[tuple[int, _Piece]] = []   # pieces that share addresses, with their place in the file
         end = -1
-        for place, piece in sorted(enumerate(self._pieces), key=lambda pair: pair[1].start):
+        allowed = budget.current()
+        for number, (place, piece) in enumerate(sorted(enumerate(self._pieces), key=lambda pair: pair[1].start)):
+            if not number % _A_LOOK:
+                allowed.tick()
             if piece.start >= end and cluster:
                 settled.append(self._settle(cluster))
                 cluster = []
@@ -238,7 +245,10 @@ class ImageBuilder:
         base, end = min(piece.start for piece in pieces), max(piece.end for piece in pieces)
         values = bytearray(end - base)
         owners = array("i", [-1]) * (end - base)   # which piece gave each value; -1: none yet
+        allowed = budget.current()
         for number, piece in enumerate(pieces):
+            if not number % _A_LOOK:
+                allowed.tick()
             at = piece.start
             for owner, same in itertools.groupby(owners[at - base : piece.end - base]):
                 after = at + sum(1 for _ in same)

@@ -12,6 +12,7 @@ each word's bytes the wrong way round; read the listing as it is and exchange th
 
 from __future__ import annotations
 
+from imagekeeper import budget
 from imagekeeper.containers.hex_lines import clean, lines_of, sample_lines
 from imagekeeper.containers.hex_listing import NAME, Listing
 from imagekeeper.containers.hex_reading import LineReader
@@ -20,6 +21,9 @@ from imagekeeper.containers.lines import SAMPLE_BYTES
 from imagekeeper.containers.model import Image
 from imagekeeper.errors import InputError
 from imagekeeper.ranked import Candidate
+
+#: So many lines are read between two looks at the clock.
+_LINES_A_LOOK = 4096
 
 
 def recognise(sample: bytes) -> Candidate[str] | None:
@@ -83,6 +87,9 @@ def read(text: bytes, keep_doubtful: bool = False) -> Image:
         raise InputError("not-this-kind/no-listing")
     listing = Listing(survey.layout, keep_doubtful)
     reader = LineReader(survey.layout)
+    allowed = budget.current()
     for number, line in enumerate(lines_of(cleaned), 1):
+        if not number % _LINES_A_LOOK:
+            allowed.tick()
         listing.take(number, reader.read(line))
     return listing.finish()

@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterator
 from typing import Any, Protocol
 
+from imagekeeper import budget
 from imagekeeper.containers.building import LineProblem
 from imagekeeper.containers.model import Image
 from imagekeeper.errors import UsageError
@@ -18,7 +19,7 @@ from imagekeeper.units import ADDRESS_LIMIT, plural
 SAMPLE_BYTES = 64 * 1024
 
 #: Text is walked in chunks of about this size, so that memory stays bounded whatever the file's size. [byte]
-CHUNK_BYTES = 512 * 1024
+CHUNK_BYTES = 128 * 1024
 
 #: What may surround a line without being part of it: blanks, the tape controls NUL, XON, XOFF and DEL, the
 #: page feed, and the end-of-file mark 1A, with which some systems also fill up the last sector.
@@ -39,10 +40,12 @@ def chunks(text: bytes, size: int = CHUNK_BYTES) -> Iterator[bytes]:
         [b'one\r\n', b'two\r\n', b'three']
     """
     start = len(_BOM) if text.startswith(_BOM) else 0
+    allowed = budget.current()
     while start < len(text):
         end = text.find(b"\n", start + size) + 1
         if not end:   # no LF comes any more, so no CR LF can be torn apart
             end = text.find(b"\r", start + size) + 1 or len(text)
+        allowed.tick()
         yield text[start:end]
         start = end
 

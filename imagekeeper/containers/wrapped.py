@@ -5,8 +5,8 @@ from __future__ import annotations
 import zlib
 from dataclasses import dataclass
 
+from imagekeeper import budget
 from imagekeeper.addresses import Doubt
-from imagekeeper.containers.unpacking import UNPACK_LIMIT, too_large
 from imagekeeper.errors import InputError
 from imagekeeper.sentences.say import Phrase
 from imagekeeper.units import MIB
@@ -16,6 +16,10 @@ MAX_DEPTH = 4
 
 GZIP_MAGIC = b"\x1f\x8b\x08"   # RFC 1952, section 2.3.1: ID1, ID2, and the only compression method in use
 ZIP_MAGICS = (b"PK\x03\x04", b"PK\x05\x06")   # a first member; an archive without members
+
+#: A gzip file is unpacked in pieces: a member may end within the first, and the library copies what follows it. [byte]
+_FIRST, _PIECE = 1 << 8, 1 << 16
+
 
 @dataclass(frozen=True)
 class Unwrapped:
@@ -50,39 +54,38 @@ def wrapper_of(head: bytes) -> str | None:
 
 
 def unwrap(
-    data: bytes, wrapper: str, *, member: str | None = None, keep_doubtful: bool = False, limit: int = UNPACK_LIMIT
+    data: bytes, wrapper: str, *, member: str | None = None, keep_doubtful: bool = False
 ) -> Unwrapped:
-    """Unpack one wrapper.
+    """Unpack one wrapper, within the budget in force.
 
     Args:
         data: The whole file.
         wrapper: `gzip` or `zip`.
         member: Which member of a zip; not needed when it has just one.
         keep_doubtful: Take what could be unpacked of a damaged gzip file.
-        limit: What may come out. [byte]
 
     Raises:
-        InputError: `wrapper-damaged`, `too-large`, `member-choice`.
+        InputError: `wrapper-damaged`, `too-large`, `too-much-work`, `member-choice`.
         NotFoundError: `member-missing`.
     """
     if wrapper == "gzip":
-        return _gunzip(data, keep_doubtful, limit)
+        return _gunzip(data, keep_doubtful)
     from imagekeeper.containers.zipped import unzip  # the library takes a while to load
 
-    return Unwrapped(*unzip(data, member, limit))
+    return Unwrapped(*unzip(data, member))
 
 
-def _gunzip(data: bytes, keep_doubtful: bool, limit: int) -> Unwrapped:
+def _gunzip(data: bytes, keep_doubtful: bool) -> Unwrapped:
     """Unpack all members of a gzip file. Source: RFC 1952; section 2.2: members follow one another."""
     out = bytearray()
-    rest: bytes = data
+    at = 0
     trouble: Phrase | None = None
     proven = False   # what came out has the CRC that the file states
-    while rest and trouble is None:
-        rest, trouble = _inflate(rest, out, limit)
-        rest = rest.lstrip(b"\0")   # tapes and block devices pad with zeros
-        if rest and trouble is None and not rest.startswith(GZIP_MAGIC):
-            trouble, proven = Phrase("wrapper-damaged/after-end", size=len(rest)), True
+    while at < len(data) and trouble is None:
+        at, trouble = _inflate(data, at, out)
+        at = _behind_padding(data, at)
+        if at < len(data) and trouble is None and not data.startswith(GZIP_MAGIC, at):
+            trouble, proven = Phrase("wrapper-damaged/after-end", size=len(data) - at), True
     if trouble is None:
         return Unwrapped(bytes(out), "gzip")
     if not keep_doubtful or not out:
@@ -91,29 +94,40 @@ def _gunzip(data: bytes, keep_doubtful: bool, limit: int) -> Unwrapped:
     return Unwrapped(bytes(out), "gzip", doubts=(doubt,))
 
 
-def _inflate(data: bytes, out: bytearray, limit: int) -> tuple[bytes, Phrase | None]:
-    """Unpack one member into `out`; return what follows it, and what went wrong, with all before that kept."""
+def _behind_padding(data: bytes, at: int) -> int:
+    """Pass over the zeros with which tapes and block devices pad."""
+    while at < len(data) and not data[at]:
+        piece = data[at : at + _PIECE]
+        at += len(piece) - len(piece.lstrip(b"\0"))
+    return at
+
+
+def _inflate(data: bytes, at: int, out: bytearray) -> tuple[int, Phrase | None]:
+    """Unpack the member that begins at a place into `out`; return where it ends, and what went wrong.
+
+    All that came before the trouble is kept. The file is given to the library in small pieces, since it copies what
+    lies behind the end of a member.
+    """
+    allowed = budget.current()
     engine = zlib.decompressobj(wbits=31)   # 31: gzip header and trailer, checked
-    at, step = 0, 1 << 16
+    start, step = at, _FIRST
     while at < len(data):
         piece = data[at : at + step]
         before = engine.copy() if step > 1 else engine
         kept = len(out)
         try:
             out += engine.decompress(piece, MIB)
-            while engine.unconsumed_tail:
+            while engine.unconsumed_tail and len(out) - kept <= allowed.unpacked_left:
                 out += engine.decompress(engine.unconsumed_tail, MIB)
-                if len(out) > limit:
-                    raise too_large(limit)
         except zlib.error as problem:
             if step > 1:   # find the very byte, so that nothing before it is lost
                 del out[kept:]
                 engine, step = before, 1
                 continue
-            return b"", Phrase("wrapper-damaged/contradicts", says=str(problem))
+            return len(data), Phrase("wrapper-damaged/contradicts", says=str(problem))
+        allowed.unpack(len(out) - kept)
         at += len(piece)
-        if len(out) > limit:
-            raise too_large(limit)
         if engine.eof:
-            return engine.unused_data + data[at:], None
-    return b"", Phrase("wrapper-damaged/ends-early", size=len(data))
+            return at - len(engine.unused_data), None
+        step = min(4 * step, _PIECE) if step > 1 else 1
+    return len(data), Phrase("wrapper-damaged/ends-early", size=len(data) - start)

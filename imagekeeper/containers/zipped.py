@@ -7,7 +7,7 @@ import struct
 import zipfile
 import zlib
 
-from imagekeeper.containers.unpacking import too_large
+from imagekeeper import budget
 from imagekeeper.errors import InputError, NotFoundError, Where
 from imagekeeper.jsonable import one_line
 from imagekeeper.units import MIB
@@ -24,14 +24,14 @@ _ZIP_FAULTS = (
 )  # fmt: skip
 
 
-def unzip(data: bytes, member: str | None, limit: int) -> tuple[bytes, str, str]:
+def unzip(data: bytes, member: str | None) -> tuple[bytes, str, str]:
     """Unpack one member of a zip file, by name; nothing is ever written under a member's name.
 
     Returns:
         Its bytes, the word `zip`, and its name made printable.
 
     Raises:
-        InputError: `wrapper-damaged`, `too-large`, `member-choice`.
+        InputError: `wrapper-damaged`, `too-large`, `too-much-work`, `member-choice`.
         NotFoundError: `member-missing`.
     """
     try:
@@ -43,13 +43,11 @@ def unzip(data: bytes, member: str | None, limit: int) -> tuple[bytes, str, str]
             if chosen.compress_type not in _METHODS:
                 name = _OTHER_METHODS.get(chosen.compress_type, f"method {chosen.compress_type}")
                 raise InputError("wrapper-damaged/other-method", method=name, where=Where(member=shown))
-            pieces, total = [], 0
+            pieces, allowed = [], budget.current()
             with archive.open(chosen) as file:
                 while piece := file.read(MIB):
                     pieces.append(piece)
-                    total += len(piece)
-                    if total > limit:
-                        raise too_large(limit)
+                    allowed.unpack(len(piece))
             return b"".join(pieces), "zip", shown
     except _ZIP_FAULTS as problem:
         raise InputError(

@@ -9,8 +9,10 @@ memory, not held against the print.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import date, timedelta
+from struct import Struct
 from typing import Literal
 
 from imagekeeper.filesystems.directory_parameters import EXTENT, RECORD, DiskParameters
@@ -30,6 +32,10 @@ _BITS = {
     8: "read-only", 9: "system", 10: "archive", 0: "user-1", 1: "user-2", 2: "user-3", 3: "user-4", 4: "user-5",
     5: "user-6", 6: "user-7", 7: "user-8",
 }  # fmt: skip
+
+_EIGHT_NUMBERS = Struct("<8H")
+_SEVEN_BITS = bytes(byte & 0x7F for byte in range(256))
+_PRINTED = re.compile(rb"[ -`{-~]+")   # no lower case
 
 #: Day 1 of the time stamps.
 _FIRST_DAY = date(1978, 1, 1)
@@ -57,7 +63,7 @@ class Slot:
     @property
     def letters(self) -> bytes:
         """Name and type without their attributes: 11 bytes."""
-        return bytes(byte & 0x7F for byte in self.raw[1:12])
+        return self.raw[1:12].translate(_SEVEN_BITS)
 
     @property
     def name(self) -> str:
@@ -107,8 +113,7 @@ class Slot:
 
     def numbers(self, parameters: DiskParameters) -> tuple[int, ...]:
         """Give all block numbers of the entry; 0 is none."""
-        size = parameters.number_bytes
-        return tuple(int.from_bytes(self.raw[at : at + size], "little") for at in range(16, 32, size))
+        return tuple(self.raw[16:32]) if parameters.number_bytes == 1 else _EIGHT_NUMBERS.unpack_from(self.raw, 16)
 
 
 def free(raw: bytes) -> bool:
@@ -130,8 +135,8 @@ def sound(raw: bytes) -> bool:
     """
     if raw[0] >= MOST_USERS or raw[12] > 31 or raw[14] > 63:
         return False
-    name = bytes(byte & 0x7F for byte in raw[1:12])
-    if name[0] == 0x20 or not all(0x20 <= byte < 0x7F for byte in name) or name.upper() != name:
+    name = raw[1:12].translate(_SEVEN_BITS)
+    if name[0] == 0x20 or not _PRINTED.fullmatch(name):
         return False
     for part in (name[:8], name[8:]):   # blanks fill the end
         if b" " in part.rstrip(b" "):

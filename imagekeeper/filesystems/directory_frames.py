@@ -11,7 +11,7 @@ from imagekeeper.errors import UsageError
 from imagekeeper.filesystems.directory_options import Given
 from imagekeeper.filesystems.directory_parameters import ENTRY, RECORD, DiskParameters
 from imagekeeper.filesystems.directory_placement import BlockPlacement
-from imagekeeper.filesystems.directory_runs import MOST_ENTRIES, clean, run
+from imagekeeper.filesystems.directory_runs import MOST_ENTRIES, Records
 from imagekeeper.filesystems.model import SectorGrid
 from imagekeeper.floppy.arrangement import SideOrder
 from imagekeeper.ranked import Evidence
@@ -69,9 +69,9 @@ class Frame:
             if at is not None:
                 yield from range(at, at + length - RECORD + 1, RECORD)
 
-    def entries(self, data: Data) -> tuple[bytes, ...]:
-        """Give the entries with which a directory would begin here."""
-        return run(data[at : at + RECORD] for at in self._records(MOST_ENTRIES * ENTRY))
+    def entries(self, image: Records, *, unused: bool = False) -> tuple[bytes, ...]:
+        """Give the entries with which a directory would begin here; where none is in use, only if asked for."""
+        return image.run(self._records(MOST_ENTRIES * ENTRY), unused=unused)
 
     def weigh(self) -> Iterator[Evidence]:
         """Weigh how usual such a place is. Common practice, no source."""
@@ -121,7 +121,7 @@ def _of_table(size: int, *, exact: bool) -> list[SectorGrid]:
     return list(found.values())[:_MOST_GRIDS]
 
 
-def frames(data: Data, grid: SectorGrid | None, given: Given) -> Iterator[Frame]:
+def frames(data: Data, image: Records, grid: SectorGrid | None, given: Given) -> Iterator[Frame]:
     """Give the places whose first record may be one of a directory, or that a person named."""
     for doubt, one in enumerate(grids(len(data), grid, given)):
         if one.sector_bytes % RECORD:
@@ -135,7 +135,7 @@ def frames(data: Data, grid: SectorGrid | None, given: Given) -> Iterator[Frame]
                     continue
                 frame = Frame(one, plain, doubt, len(data))
                 begin = frame.placement.begin
-                if given.offset is None and not (begin < len(data) and clean(data[begin : begin + RECORD])):
+                if given.offset is None and not (begin < len(data) and image.fits(begin)):
                     continue
                 yield from _skewed(frame, given, sectors)
 

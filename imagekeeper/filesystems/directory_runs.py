@@ -8,8 +8,11 @@ ours; tests/benchmarks/directory_volumes.py measures how often they are right.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from functools import lru_cache
+from itertools import islice
 
+from imagekeeper.containers.model import Data
 from imagekeeper.filesystems.directory_entries import DELETED, Slot, kind_of, sound
 from imagekeeper.filesystems.directory_parameters import ENTRY, RECORD, DiskParameters
 from imagekeeper.ranked import Evidence
@@ -20,6 +23,10 @@ PER_RECORD = RECORD // ENTRY
 
 #: No directory is looked for beyond so many entries.
 MOST_ENTRIES = 2048
+
+
+_NO_DIRECTORY, _FREE, _IN_USE = range(3)
+_ALL_FREE = bytes([DELETED] * PER_RECORD)
 
 
 def clean(record: bytes) -> bool:
@@ -46,14 +53,58 @@ def in_use(record: bytes) -> int:
     return sum(sound(record[at : at + ENTRY]) for at in range(0, RECORD, ENTRY))
 
 
-def run(records: Iterator[bytes]) -> tuple[bytes, ...]:
-    """Take the entries of records as long as they are those of a directory."""
-    found: list[bytes] = []
-    for record in records:
-        if len(found) >= MOST_ENTRIES or not clean(record):
-            break
-        found += (record[at : at + ENTRY] for at in range(0, RECORD, ENTRY))
-    return tuple(found)
+class Records:
+    r"""The records of an image, each looked at once however many places and orders are tried.
+
+    Args:
+        data: The image.
+
+    Example:
+        >>> entry = b"\0TIDE    DAT" + bytes([0, 0, 0, 9, 2, 3]) + bytes(14)
+        >>> image = Records((entry + b"\xe5" * 96) + b"\xe5" * 128 + b"tide" * 32)
+        >>> image.fits(0), image.fits(256), image.run([128])
+        (True, False, ())
+        >>> image.run([0, 128, 256])[0][:5], len(image.run([128, 0, 256]))
+        (b'\x00TIDE', 8)
+    """
+
+    def __init__(self, data: Data) -> None:
+        self._data = data
+        self._states: dict[int, int] = {}
+
+    def fits(self, at: int) -> bool:
+        """Whether the record there can be one of a directory."""
+        return self._state(at) != _NO_DIRECTORY
+
+    def run(self, places: Iterable[int], *, unused: bool = False) -> tuple[bytes, ...]:
+        """Take the entries of records as long as they are those of a directory.
+
+        Args:
+            places: Where the records lie, in order. [byte]
+            unused: Give them also where none of them is in use.
+        """
+        there: list[int] = []
+        used = unused
+        for at in islice(places, MOST_ENTRIES // PER_RECORD):
+            state = self._state(at)
+            if state == _NO_DIRECTORY:
+                break
+            used = used or state == _IN_USE
+            there.append(at)
+        if not used:
+            return ()
+        return tuple(
+            record[at : at + ENTRY] for place in there for record in (self._data[place : place + RECORD],)
+            for at in range(0, RECORD, ENTRY)
+        )  # fmt: skip
+
+    def _state(self, at: int) -> int:
+        found = self._states.get(at)
+        if found is None:
+            record = self._data[at : at + RECORD]
+            found = _NO_DIRECTORY if not clean(record) else _FREE if record[::ENTRY] == _ALL_FREE else _IN_USE
+            self._states[at] = found
+        return found
 
 
 def last_used(entries: Sequence[bytes]) -> int:
@@ -61,7 +112,8 @@ def last_used(entries: Sequence[bytes]) -> int:
     return max((index + 1 for index, raw in enumerate(entries) if raw[0] != DELETED), default=0)
 
 
-def lowest_block(entries: Sequence[bytes], number_bytes: int) -> int | None:
+@lru_cache(4)
+def lowest_block(entries: tuple[bytes, ...], number_bytes: int) -> int | None:
     """Give the lowest block that the files of a directory name, or named before they were deleted."""
     return min(
         (number
@@ -86,10 +138,11 @@ def weigh(entries: Sequence[bytes], parameters: DiskParameters) -> Iterator[Evid
         >>> [sum(one.weight for one in weigh([entry], size)) > 0 for size in (kib, two_kib)]
         [True, False]
     """
-    agree = wrong = beyond = 0
-    users: Counter[int] = Counter()
+    agree = wrong = 0
+    named: list[int] = []
     parts: dict[tuple[int, bytes], list[tuple[int, int]]] = {}
     most = 128 if parameters.record_counts == "last-extent" else parameters.entry_records
+    block, size, in_use_at_most = parameters.block_bytes, parameters.number_bytes, parameters.entry_blocks
     for index, raw in enumerate(entries[: parameters.directory_entries]):
         if raw[0] >= 32:
             continue
@@ -97,15 +150,13 @@ def weigh(entries: Sequence[bytes], parameters: DiskParameters) -> Iterator[Evid
         records, numbers = slot.records(parameters), slot.numbers(parameters)
         if not raw[15] and not any(numbers):
             continue
-        needed = -(-records * RECORD // parameters.block_bytes)
-        has = max((place + 1 for place, number in enumerate(numbers) if number), default=0)
-        if raw[15] <= most and needed == has <= parameters.entry_blocks:
+        needed = -(-records * RECORD // block)
+        has = -(-len(raw[16:].rstrip(b"\0")) // size)
+        if raw[15] <= most and needed == has <= in_use_at_most:
             agree += 1
         else:
             wrong += 1
-        for number in filter(None, numbers):
-            users[number] += 1
-            beyond += number >= parameters.blocks
+        named += numbers
         parts.setdefault((raw[0], slot.letters), []).append((slot.number(parameters), records))
     if agree:
         yield Evidence(f"{plural(agree, 'entry names', 'entries name')} just the blocks that the records need",
@@ -113,6 +164,8 @@ def weigh(entries: Sequence[bytes], parameters: DiskParameters) -> Iterator[Evid
     if wrong:
         yield Evidence(f"{plural(wrong, 'entry names', 'entries name')} more or fewer blocks than the records need",
                        max(-1.0 * wrong, -8.0))  # fmt: skip
+    users = Counter(filter(None, named))
+    beyond = sum(count for number, count in users.items() if number >= parameters.blocks)
     shared = sum(users.values()) - len(users)
     if shared:
         yield Evidence(f"{plural(shared, 'block')} would belong to two files", max(-0.7 * shared, -6.0))
@@ -142,9 +195,10 @@ def _parts(parts: dict[tuple[int, bytes], list[tuple[int, int]]], parameters: Di
     for found in parts.values():
         numbers = sorted(set(found))
         distinct = {number for number, _ in found}
+        last = numbers[-1][0]
         twice += len(found) - len(distinct)
-        missing += max(distinct) + 1 - len(distinct)
-        short += sum(records < parameters.entry_records for number, records in numbers if number < max(distinct))
+        missing += last + 1 - len(distinct)
+        short += sum(records < parameters.entry_records for number, records in numbers if number < last)
         whole += len(distinct) > 1
     for count, says, weight in (
         (twice, "would be there twice", -1.0), (missing, "would be missing", -0.5),

@@ -11,11 +11,12 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+from imagekeeper import budget
 from imagekeeper.containers.model import Data
-from imagekeeper.errors import UsageError
+from imagekeeper.errors import InputError, UsageError
 from imagekeeper.filesystems.directory_entries import kind_of
 from imagekeeper.filesystems.directory_files import File, files, labelled, slots
-from imagekeeper.filesystems.directory_frames import LOOKED_AT, Frame
+from imagekeeper.filesystems.directory_frames import LOOKED_AT, Frame, frames
 from imagekeeper.filesystems.directory_options import Given
 from imagekeeper.filesystems.directory_parameters import (
     BLOCK_SIZES,
@@ -24,8 +25,9 @@ from imagekeeper.filesystems.directory_parameters import (
     DiskParameters,
     largest_extent_mask,
 )
-from imagekeeper.filesystems.directory_runs import clean, in_use, last_used, lowest_block, weigh
+from imagekeeper.filesystems.directory_runs import Records, clean, in_use, last_used, lowest_block, weigh
 from imagekeeper.filesystems.directory_seams import Seams
+from imagekeeper.filesystems.model import SectorGrid
 from imagekeeper.ranked import Evidence
 from imagekeeper.tables.parameter_blocks import parameter_block_rows
 from imagekeeper.units import plural
@@ -33,8 +35,10 @@ from imagekeeper.units import plural
 #: Divisions whose files are looked at, of them those of one place, and those that are answered.
 _LOOKED_INTO, _OF_A_PLACE, _ANSWERED = 64, 4, 5
 
-#: Only a mad directory needs so many looks at an entry or record; the likelier places come first.
-_WORK, _PER_DIVISION = 1_000_000, 50
+#: No search takes more steps, which are looks at an entry or record; the likelier places come first.
+_STEPS, _PER_DIVISION = 1_000_000, 50
+
+_NOT_ALL = Evidence("not all divisions were tried: too much on this disk could be a directory", 0.0)
 
 #: What is compared with the best: divisions whose directory fits less well by no more than this.
 _NEAR = 4.0
@@ -66,22 +70,29 @@ class ProposedDivision:
         return sum(one.weight for one in self.evidence)
 
 
-def search(data: Data, frames_of: Iterator[Frame], given: Given) -> tuple[ProposedDivision, ...]:
-    """Find the divisions that an image may have, best first.
+def search(data: Data, grid: SectorGrid | None, given: Given) -> tuple[ProposedDivision, ...]:
+    """Find the divisions that an image may have, best first; their evidence says so where not all were tried.
 
     Args:
         data: The whole volume.
-        frames_of: The places where a directory may begin.
+        grid: The geometry of the disk, or None.
         given: What is known.
+
+    Raises:
+        InputError: `too-much-work`, where earlier searches of the same image left no steps.
     """
+    allowed, left = budget.current(), _STEPS
+    if allowed.steps_left <= 0:
+        raise InputError("too-much-work/division", steps=budget.STEPS)
+    image = Records(data)
     strong = _directory_records(data)
     found: list[ProposedDivision] = []
     known: dict[tuple[object, ...], tuple[Evidence, ...]] = {}
-    work = 0
-    for frame in frames_of:
-        if work > _WORK:
+    for frame in frames(data, image, grid, given):
+        if left <= 0 or allowed.steps_left <= 0:
             break
-        entries = frame.entries(data)
+        allowed.tick()
+        entries = frame.entries(image, unused=given.offset is not None)
         used = last_used(entries)
         if not used and given.offset is None:
             continue
@@ -89,11 +100,12 @@ def search(data: Data, frames_of: Iterator[Frame], given: Given) -> tuple[Propos
         for parameters in _divisions(frame, entries, used, given):
             key = (entries[:used], replace(parameters, skew=1, order=(), sides="alternating", reserved_tracks=0,
                                     records_per_track=128, sector_bytes=RECORD))  # fmt: skip
-            work += len(strong) + _PER_DIVISION
-            if work > _WORK:
+            steps = len(strong) + _PER_DIVISION + (used if key not in known else 0)
+            left -= steps
+            allowed.step(steps)
+            if left <= 0 or allowed.steps_left <= 0:
                 break
             if key not in known:
-                work += used
                 known[key] = tuple(weigh(entries[:used], parameters))
             evidence = (*place, *known[key], *_directory(frame, entries, used, parameters, strong), *_table(parameters))
             found.append(ProposedDivision(frame, parameters, evidence))
@@ -101,6 +113,8 @@ def search(data: Data, frames_of: Iterator[Frame], given: Given) -> tuple[Propos
     found = _chosen(_distinct(found))
     found = _looked_into(data, found)
     found.sort(key=lambda one: -one.weight)
+    if left <= 0 or allowed.steps_left <= 0:
+        found = [replace(one, evidence=(*one.evidence, _NOT_ALL)) for one in found]
     return tuple(found[:_ANSWERED])
 
 
@@ -223,9 +237,12 @@ def _looked_into(data: Data, found: list[ProposedDivision]) -> list[ProposedDivi
     seams = Seams(looked)
     within: dict[int, float] = {}
     measured: list[tuple[ProposedDivision, float, int, list[Evidence]]] = []
+    allowed = budget.current()
     for one in found:
+        allowed.tick()
         records = one.frame.records
         entries = slots(data, one.frame.placement, one.parameters)
+        allowed.step(len(entries))
         has_label = labelled(entries)
         live = files((slot for slot in entries if kind_of(slot.raw, labelled=has_label) == "file"), one.parameters)
         used: set[int] = set()

@@ -8,7 +8,6 @@ from dataclasses import dataclass, field
 
 from imagekeeper.containers.model import Data
 from imagekeeper.errors import UsageError
-from imagekeeper.filesystems.directory_frames import frames
 from imagekeeper.filesystems.directory_options import Given
 from imagekeeper.filesystems.directory_parameters import DiskParameters
 from imagekeeper.filesystems.directory_reading import KIND, read_volume, title_of
@@ -72,7 +71,7 @@ class DirectoryReader:
         Raises:
             UsageError: `usage`, where what is given cannot be, or does not say which of several.
         """
-        found = search(data, frames(data, grid, self.given), self.given)
+        found = search(data, grid, self.given)
         if not found:
             if self.given.any:
                 raise self._impossible(len(data), grid)

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain
 
+from imagekeeper import budget
 from imagekeeper.containers.model import Data, DataWindow
 from imagekeeper.filesystems import registry
 from imagekeeper.filesystems.booting import judge
@@ -103,7 +104,7 @@ def _recognised(
     found: list[Candidate[Recognised]] = []
     for grid in (certain,) if certain else chain((None,), grids):
         found += recognise(data, grid)
-        if any(one.score >= 0.9 for one in found):
+        if any(one.score >= 0.9 for one in found) or budget.current().steps_left <= 0:
             break
     return tuple(sorted(found, key=lambda one: -one.score))
 

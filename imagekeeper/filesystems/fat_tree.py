@@ -10,6 +10,7 @@ from array import array
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
+from imagekeeper import budget
 from imagekeeper.containers.model import Data
 from imagekeeper.filesystems import fat_names as names
 from imagekeeper.filesystems.fat_directory import DOT, DOT_DOT, ShortEntry, records
@@ -21,7 +22,10 @@ from imagekeeper.sentences.say import Phrase
 DEEPEST = 64
 
 #: More entries than this are left out. A volume of 65,524 clusters holds as many files that are not empty.
-MOST_ENTRIES = 1 << 17
+MOST_ENTRIES = 1 << 16
+
+#: So many records of a directory are read between two looks at the clock.
+_A_LOOK = 1024
 
 #: The owners of clusters that belong to nothing, and to nobody that can be named.
 NOBODY = 0
@@ -102,6 +106,7 @@ class FatTree:
         self.behind_end: dict[int, list[ShortEntry]] = {}   # by directory: records behind the end that are no entries
         self.dots: dict[int, tuple[ShortEntry | None, ShortEntry | None]] = {}
         self.full = False   # whether entries were left out for their number
+        self._allowed, self._looked_at = budget.current(), 0
         self._steps = 4 * len(table.entries) + 65536
         self._read = bytearray(len(table.entries))   # clusters that were read as a directory
         self._walk()
@@ -120,6 +125,9 @@ class FatTree:
         """Go through a directory up to the next one inside it; None at its end."""
         directory = self.nodes[number]
         for record in rest:
+            self._looked_at += 1
+            if not self._looked_at % _A_LOOK:
+                self._allowed.tick()
             if len(self.nodes) >= MOST_ENTRIES:
                 self.full = True
                 return None

@@ -98,11 +98,19 @@ class Content:
         """Every run of one value that is long enough to be fill, in order of addresses."""
         found = []
         for (first, _), end in zip(self.places, [p[0] for p in self.places[1:]] + [self.size], strict=True):
-            part = self.data[first:end]
-            edges = np.concatenate(([0], np.flatnonzero(part[1:] != part[:-1]) + 1, [len(part)]))
-            lengths = np.diff(edges)
-            long = np.flatnonzero(lengths >= FILL_BYTES)
-            found += [Run(first + int(edges[i]), int(lengths[i]), int(part[edges[i]])) for i in long]
+            begin = first
+            for at in range(first, end, SAMPLE_BYTES):   # the edges of all at once would take eight times the memory
+                before = max(at - 1, first)
+                part = self.data[before : min(at + SAMPLE_BYTES, end)]
+                changes = np.flatnonzero(part[1:] != part[:-1]) + before + 1
+                last = np.array([end] if at + SAMPLE_BYTES >= end else [], changes.dtype)
+                edges = np.concatenate(([begin], changes, last))
+                lengths = np.diff(edges)
+                found += [
+                    Run(int(edges[i]), int(lengths[i]), int(self.data[int(edges[i])]))
+                    for i in np.flatnonzero(lengths >= FILL_BYTES)
+                ]
+                begin = int(edges[-1])
         return tuple(found)
 
     @cached_property

@@ -73,8 +73,35 @@ SAYS: dict[str, Says] = {
     ),
     "too-large/unpacked": Says(
         what="the wrapper unpacks to too much",
-        why="it holds more than {limit:size}, which no chip or floppy disk of the period does",
+        why="{size:size} hold more than {limit:size}",
         next="unpack it with another program and give the file that comes out: raw files may have any size",
+    ),
+    "too-large/unpacked-text": Says(
+        what="the wrapper unpacks to too much text",
+        why="{size:size} hold {asked:size} of text; the limit for a file of this size is {limit:size}",
+        next="unpack it with another program, look at what comes out, and give that",
+    ),
+    "too-large/unpacked-to-write": Says(
+        what="the wrapper unpacks to too much to be written as text",
+        why="{size:size} hold an image of {asked:size}; the limit for a file of this size is {limit:size}",
+        next="unpack it with another program and give the file that comes out, or write it as raw",
+    ),
+    "too-large/unpacked-to-show": Says(
+        what="the wrapper unpacks to too much to be shown as text",
+        why="{size:size} hold an image of which {asked:size} would be shown; the limit for a file of this size is "
+        "{limit:size}",
+        next="ask for a part, or unpack it with another program and give the file that comes out",
+    ),
+    # --- too-much-work ---
+    "too-much-work/time": Says(
+        what="the file takes too much time",
+        why="after {seconds} seconds of work its {size:size} are not done; files of this size seldom need half of it",
+        next="nothing was given out; if the file is what it should be and the machine is slow, allow more time",
+    ),
+    "too-much-work/division": Says(
+        what="how the disk is divided takes too much searching",
+        why="after {steps} steps there is no end: it is full of what could be directories",
+        next="say what is known of the disk's division, such as its geometry and the size of its blocks",
     ),
     # --- wrapper-damaged ---
     "wrapper-damaged/gzip": Says(

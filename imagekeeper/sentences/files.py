@@ -85,7 +85,7 @@ SAYS: dict[str, Says] = {
     ),
     # --- not-a-file ---
     "not-a-file": Says(
-        what="a pipe or device was given where a file is needed",
+        what="a pipe, socket or device was given where a file is needed",
         why="{name} has no size, so it can be neither measured nor read twice",
         next="save it to a file first, or give - and pipe it to standard input",
     ),

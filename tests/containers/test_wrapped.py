@@ -5,6 +5,7 @@ from __future__ import annotations
 import gzip
 import io
 import random
+import time
 import tracemalloc
 import warnings
 import zipfile
@@ -14,7 +15,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from imagekeeper import containers
+from imagekeeper import budget, containers
 from imagekeeper.containers import wrapped
 from imagekeeper.errors import ImagekeeperError, InputError, NotFoundError
 from tests.refusals import refuses
@@ -87,14 +88,50 @@ def test_something_after_a_gzip_file_is_an_error() -> None:
 def test_a_bomb_is_stopped_at_the_limit() -> None:
     bomb = zlib.compressobj(9, zlib.DEFLATED, 31)
     block = bytes(1 << 20)
-    data = b"".join(bomb.compress(block) for _ in range(wrapped.UNPACK_LIMIT // len(block) + 2)) + bomb.flush()
+    data = b"".join(bomb.compress(block) for _ in range(budget.UNPACKED + 2)) + bomb.flush()
     assert len(data) < 1 << 20
     with pytest.raises(InputError) as caught:
         containers.read(data)
     assert caught.value.code == "too-large"
     with pytest.raises(InputError) as caught:
-        wrapped.unwrap(zipped({"a": bytes(3000)}), "zip", limit=2999)
+        containers.read(zipped({"u4.bin": bytes(budget.UNPACKED * budget.LEAST_BYTES + 1)}))
     assert caught.value.code == "too-large"
+    with budget.spending(budget.Budget(2 * budget.LEAST_BYTES)):   # a larger file may hold more
+        assert containers.read(data).size_bytes == (budget.UNPACKED + 2) * budget.LEAST_BYTES
+
+
+def test_wrappers_in_wrappers_share_one_limit() -> None:
+    half = gzip.compress(bytes(20 << 20))
+    assert containers.read(zipped({"u4.bin.gz": half})).size_bytes == 20 << 20
+    padded = gzip.compress(gzip.compress(bytes(20 << 20)) + bytes(20 << 20))   # zeros may follow a member
+    with pytest.raises(InputError) as caught:
+        containers.read(padded)
+    assert caught.value.code == "too-large"
+
+
+def test_many_members_take_time_that_grows_with_them_alone() -> None:
+    """All that follows a member was once copied for each: a megabyte of them took half a minute."""
+    member = gzip.compress(b"AB", mtime=0)
+    begin = time.process_time()
+    assert containers.read(member * 50_000).size_bytes == 100_000
+    assert time.process_time() - begin < 10
+
+
+def test_text_in_a_wrapper_has_its_limit_too() -> None:
+    text = (b"00 " * 16 + b"\n") * (budget.TEXT * budget.LEAST_BYTES // 49 + 1)
+    with pytest.raises(InputError) as caught:
+        containers.read(gzip.compress(text), kind="hex-text")
+    assert (caught.value.code, "of text" in caught.value.why) == ("too-large", True)
+    assert containers.read(gzip.compress(text), kind="raw").size_bytes < 1 << 20
+
+
+def test_time_that_is_up_ends_the_decoding() -> None:
+    ticks = iter(range(10**9))
+    text = b"".join(b":0100%02X0055%02X\n" % (i, -(0x56 + i) & 255) for i in range(200)) * 3000
+    hurried = budget.Budget(len(text), clock=lambda: 100.0 * next(ticks))
+    with budget.spending(hurried), pytest.raises(InputError) as caught:
+        containers.read(text, kind="intel-hex", keep_doubtful=True)
+    assert caught.value.code == "too-much-work"
 
 
 @pytest.mark.parametrize(("method", "name"), [(zipfile.ZIP_BZIP2, "bzip2"), (zipfile.ZIP_LZMA, "LZMA")])

@@ -14,7 +14,8 @@ from hypothesis import given as given_values
 from hypothesis import settings
 from hypothesis import strategies as st
 
-from imagekeeper.errors import UsageError
+from imagekeeper import budget
+from imagekeeper.errors import InputError, UsageError
 from imagekeeper.filesystems.directory_options import Given, parse
 from imagekeeper.filesystems.directory_parameters import DiskParameters
 from imagekeeper.filesystems.directory_system import DirectoryReader
@@ -229,3 +230,15 @@ def test_a_directory_that_fills_the_whole_disk_is_answered_soon() -> None:
     found = DirectoryReader().recognise(disk, None)
     assert time.process_time() - started < 30
     assert all(one.score < 0.3 for one in found)
+
+
+def test_a_disk_full_of_directories_is_searched_within_bounds_and_says_so() -> None:
+    entry = b"\0TIDE    DAT\0\0\0\x08\x02\x03" + bytes(14)
+    allowed = budget.Budget()
+    with budget.spending(allowed):
+        found = DirectoryReader().recognise(entry * (960 * 32), None)
+        while allowed.steps_left > 0:   # as for the partitions of a disk
+            found = DirectoryReader().recognise(entry * (960 * 32), None)
+        assert any("not all divisions were tried" in one.says for one in found[0].evidence)
+        with refuses(InputError, "too-much-work", "how the disk is divided takes too much searching"):
+            DirectoryReader().recognise(entry * (960 * 32), None)

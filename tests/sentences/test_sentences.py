@@ -184,7 +184,7 @@ def test_all_that_the_command_line_says_by_itself_names_one() -> None:
         "carrier-exists/meanwhile": "command",
         "usage/nothing-to-search": "option", "archive-busy/changed": "command",
         "archive-damaged/record": "run the audit",
-        "step/fewer-choices": "option", "usage/count-to-join": "IN",
+        "step/fewer-choices": "option", "usage/count-to-join": "IN", "too-much-work/time": "environment",
     }  # fmt: skip
     for key, own in NEXT.items():
         text = f"{own.what} {own.why} {own.next}"

@@ -134,6 +134,11 @@ class _Header:
     chosen: tuple[str, ...] | None
 
 
+def _unwaiting(path: str, flags: int) -> int:
+    """Open a file; a pipe in its place is refused by the system, where waiting for its reader would take for ever."""
+    return os.open(path, flags | getattr(os, "O_NONBLOCK", 0), 0o666)
+
+
 class Keeper:
     """The file that holds what a running audit has found so far; losing it loses only time.
 
@@ -146,7 +151,7 @@ class Keeper:
         self._flushed = time.monotonic()
         with contextlib.suppress(OSError):
             os.makedirs(archive.log, exist_ok=True)
-            self._file = open(self._path, "wb")   # noqa: SIM115  it is open as long as the audit runs
+            self._file = open(self._path, "wb", opener=_unwaiting)   # noqa: SIM115  it is open as long as the audit runs
         self._write(_Header(started, scope, None if chosen is None else tuple(chosen)))
 
     def keep(self, state: str, part: PartAudit) -> None:

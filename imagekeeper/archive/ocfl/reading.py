@@ -6,7 +6,7 @@ import os
 import stat
 from collections.abc import Iterable, Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Union, cast
+from typing import TYPE_CHECKING, BinaryIO, Union, cast
 
 from imagekeeper.files import display_name, opened, unreadable
 
@@ -24,17 +24,26 @@ class NotRegularError(OSError):
     """What lies there is a link, a folder or a device."""
 
 
+def opened_regular(path: Path) -> BinaryIO:
+    """Open a regular file for reading; a pipe or device in its place is refused, and never waited for.
+
+    Raises:
+        OSError: It cannot be opened; `NotRegularError` where it is no regular file.
+    """
+    about = os.lstat(path)
+    if not stat.S_ISREG(about.st_mode):
+        raise NotRegularError(None, f"it is {_kind(about.st_mode)}, not a file")
+    flags = os.O_RDONLY | getattr(os, "O_BINARY", 0) | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
+    return open(os.open(path, flags), "rb", buffering=0)
+
+
 def file_blocks(path: Path) -> Iterator[bytes]:
     """Read a regular file in pieces.
 
     Raises:
         OSError: It cannot be read; `NotRegularError` where it is no regular file.
     """
-    about = os.lstat(path)
-    if not stat.S_ISREG(about.st_mode):
-        raise NotRegularError(None, f"it is {_kind(about.st_mode)}, not a file")
-    flags = os.O_RDONLY | getattr(os, "O_BINARY", 0) | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
-    with open(os.open(path, flags), "rb", buffering=0) as file:
+    with opened_regular(path) as file:
         while block := file.read(BLOCK_BYTES):
             yield block
 

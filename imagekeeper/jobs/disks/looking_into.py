@@ -124,7 +124,8 @@ def whole(file: Loaded) -> Data:
     image = file.image
     if len(image.segments) != 1:
         raise InputError("gaps/disk", pieces=len(image.segments), where=Where(file=file.name))
-    return image.segments[0].data
+    data = image.segments[0].data
+    return data if len(data) > FLOPPY_LIMIT else data[:]   # a floppy disk is read again and again
 
 
 def geometry_of(text: str) -> tuple[int, int, int, int, tuple[int, int] | None]:

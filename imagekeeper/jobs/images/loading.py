@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import os
+import time
 from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from typing import BinaryIO
 
-from imagekeeper import containers, files
+from imagekeeper import budget, containers, files
 from imagekeeper.containers.model import Data, Image
 from imagekeeper.errors import ImagekeeperError, UsageError, Where
 from imagekeeper.jsonable import exact_name
@@ -30,6 +31,7 @@ class Options:
         keep_doubtful: Import what the file itself speaks against, recorded as doubts.
         fill: The byte to close gaps with, or None to keep them.
         stdin: Where `-` reads from, or None where it may not be used.
+        patience: How many times the usual time a file may take.
     """
 
     kind: str | None = None
@@ -37,6 +39,7 @@ class Options:
     keep_doubtful: bool = False
     fill: int | None = None
     stdin: BinaryIO | None = None
+    patience: float = 1.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,6 +69,8 @@ class Loaded:
 def loaded(given: Given, options: Options, *, name: str | None = None) -> Iterator[Loaded]:
     """Open one file and decode it; raw files stay on disk and are read where they are looked at.
 
+    What is done with the file while it is open counts against its budget.
+
     Args:
         given: The file, or what is in memory in its place.
         options: How to take it. An image is decoded already: only `fill` concerns it.
@@ -89,12 +94,14 @@ def loaded(given: Given, options: Options, *, name: str | None = None) -> Iterat
             elif path == STDIN:
                 if options.stdin is None:
                     raise UsageError("usage/stdin-not-here")
-                data = files.read_limited(options.stdin, containers.TEXT_LIMIT, "standard input")
+                data = files.read_limited(options.stdin, budget.MOST_TEXT, "standard input")
             else:
                 file, about = stack.enter_context(files.opened(path))
                 size = about.st_size or file.seek(0, os.SEEK_END)   # a disk device states its size only so
                 data = files.FileData(file, size, name)
                 identity, modified = (about.st_dev, about.st_ino), about.st_mtime
+            allowed = budget.Budget(len(data), clock=time.thread_time, patience=options.patience)
+            stack.enter_context(budget.spending(allowed))
             image = given if isinstance(given, Image) else containers.read(
                 data, kind=options.kind, member=options.member, keep_doubtful=options.keep_doubtful
             )

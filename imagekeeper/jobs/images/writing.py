@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from typing import Literal
 
-from imagekeeper import containers, files
+from imagekeeper import budget, containers, files
 from imagekeeper.containers.model import Image
 from imagekeeper.digests import sha256_hex
 from imagekeeper.errors import ImagekeeperError, InternalError, UsageError, Where
@@ -89,6 +89,7 @@ def write_image(image: Image, output: str, kind: str, sha256: str, *, force: boo
         containers.raw_blocks_need(image)
         blocks, expected = (piece for _, piece in image.pieces()), sha256
     else:
+        budget.current().write_text(image.size_bytes)
         text = containers.encode(image, kind)
         _prove(text, kind, image)
         blocks, expected = [text], sha256_hex(text)
@@ -101,7 +102,8 @@ def _prove(text: bytes, kind: str, image: Image) -> None:
     """Decode what is about to be written, and compare."""
     why = Phrase("internal/decoded-otherwise", kind=kind)
     try:
-        again = containers.read(text, kind=kind)
+        with budget.spending(budget.Budget(len(text))):   # our own work is proved, whatever the input has spent
+            again = containers.read(text, kind=kind)
         same = [(a, p) for a, p in again.pieces()] == [(a, p) for a, p in image.pieces()]
     except ImagekeeperError as problem:
         same, why = False, Phrase("internal/not-decoded", kind=kind, trouble=str(problem))

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 
+from imagekeeper import budget
 from imagekeeper.addresses import Doubt
 from imagekeeper.comparison.alignment import align
 from imagekeeper.hexdumps import HexdumpRow, doubts_within, rows
@@ -45,6 +46,8 @@ def hexdump_rows(
     with all_loaded([path] if against is None else [path, against], options) as read:
         images = align([file.image for file in read], [file.name for file in read]).images
         image, other = images[0], images[1] if against is not None else None
+        most = max(one.size_bytes for one in images)
+        budget.current().show_text(most if length is None else min(most, length))
         end = max(image.end_address, other.end_address if other else 0)
         yield OpenHexdump(
             lambda: rows(image, start=start, length=length, width=width, against=other), end,

@@ -22,7 +22,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from imagekeeper.archive.ocfl.ledger import COMMITS, LINE_LIMIT
-from imagekeeper.archive.ocfl.reading import entries
+from imagekeeper.archive.ocfl.reading import entries, opened_regular
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -132,7 +132,7 @@ def _log(path: Path, before: str) -> tuple[str, frozenset[str] | None]:
         Where it ends now, with the digest of its last line; and the carriers named since, None for not known.
     """
     try:
-        with open(path, "rb") as file:
+        with opened_regular(path) as file:
             size = file.seek(0, os.SEEK_END)
             start, end, digest = _decoded(before)
             if before and end <= size <= end + NEWS_LIMIT:
