@@ -29,9 +29,12 @@ _CLOSE = 64
 #: Fewer hashes in common come about by a single routine that many programs share.
 _LEAST_COMMON = 3
 
-_HOLDING = (   # noqa: S608  only the name of a column is put in
-    "SELECT o.id, h.what, h.name, h.path, h.container, h.first_address, i.size_bytes, lower(hex(i.sha256)), c.part,"
-    f" c.machine, c.board, c.position, c.grade, c.open, {WHOLE}, h.*, i.*, o.*, c.*"
+_HELD = (
+    "o.id, h.what, h.name, h.path, h.container, h.first_address, i.size_bytes, lower(hex(i.sha256)), c.part,"
+    " c.machine, c.board, c.position, c.grade, c.open"
+)
+_HOLDING = (
+    f"SELECT {_HELD}, {WHOLE}, h.*, i.*, o.*, c.*"   # noqa: S608  names of columns
     " FROM held h JOIN image i ON i.number = h.image JOIN object o ON o.number = h.object"
     " JOIN carrier c ON c.object = o.number WHERE h.image = ? ORDER BY o.id, h.what, h.name LIMIT ?"
 )

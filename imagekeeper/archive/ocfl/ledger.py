@@ -160,8 +160,9 @@ def noted_behind(archive: ArchiveFolder, start: int) -> Iterator[tuple[str, int]
         file.seek(start)
         while line := file.readline(LINE_LIMIT):
             value = _decode(line) or {}
+            version = value.get("version")
             if line.endswith(b"\n") and line != b"\n":
-                yield str(value.get("carrier")), value.get("version") if type(value.get("version")) is int else 0
+                yield str(value.get("carrier")), version if isinstance(version, int) else 0
 
 
 def _torn(line: bytes, later: list[bytes]) -> bool:
