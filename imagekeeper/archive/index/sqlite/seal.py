@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-import random
 import sqlite3
 import time
 from collections.abc import Iterator
@@ -37,7 +36,8 @@ def seal(file: Path) -> None:
     """
     now = time.time_ns()
     with contextlib.suppress(OSError):   # somebody else's file: then its times are taken as they are
-        os.utime(file, ns=(now, now - random.randrange(_LATEST, _EARLIEST)))   # noqa: S311  nobody guesses it
+        back = _LATEST + int.from_bytes(os.urandom(8), "big") % (_EARLIEST - _LATEST)
+        os.utime(file, ns=(now, now - back))
     beside = file.with_name(f"{file.name}{ENDING}.{os.getpid()}")
     try:
         beside.write_text(_told(file), "ascii")
