@@ -8,6 +8,7 @@ import os
 import stat
 import sys
 from collections.abc import Iterable, Iterator
+from io import FileIO
 from pathlib import Path
 from typing import Any, BinaryIO, SupportsIndex, overload
 
@@ -224,7 +225,7 @@ def unwritable(name: str, problem: OSError) -> UsageError:
     return UsageError("cannot-write/output", trouble=reason(problem), where=Where(file=name))
 
 
-def flush(file: BinaryIO) -> None:
+def flush(file: BinaryIO | FileIO) -> None:
     """Bring a file's bytes to the medium, past the system's cache and, where it can be asked for, the drive's."""
     file.flush()
     if sys.platform == "darwin":   # fsync stops at the drive's cache there

@@ -120,6 +120,26 @@ class ArchiveStore(ArchiveFolder):
                 return repairs + (self.recover(everything=True) if everything else ())
         return recover(self, everything)
 
+    @contextlib.contextmanager
+    def whole(self, carrier_id: str) -> Iterator[None]:
+        """Undo all that was done to a carrier unless the block ends well: its commits count together or not at all.
+
+        Calls about one carrier may be nested; the lock is taken.
+
+        Raises:
+            UsageError: `archive-busy`, `cannot-write`.
+            ArchiveError: `archive-damaged`.
+        """
+        from imagekeeper.archive.writing.savepoint import whole  # slow to load, and reading does without
+
+        with self.lock():
+            head = self.inventory(carrier_id).head if self.has(carrier_id) else 0
+            try:
+                with whole(self, carrier_id, head):
+                    yield
+            except OSError as problem:
+                raise unwritable(self.name_of(self.object_path(carrier_id)), problem) from problem
+
     def commit(
         self,
         carrier_id: str,

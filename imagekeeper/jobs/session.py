@@ -13,9 +13,10 @@ from pathlib import Path
 from imagekeeper.archive.ocfl.founding import find
 from imagekeeper.archive.ocfl.inventory import User
 from imagekeeper.archive.store import ArchiveStore
-from imagekeeper.errors import UsageError
+from imagekeeper.errors import ImagekeeperError, UsageError
 from imagekeeper.files import display_name
 from imagekeeper.provenance.events import Event, LinkedObject, Outcome, hardware, new_event, person, software
+from imagekeeper.sentences.say import Phrase
 from imagekeeper.version import __version__
 
 SOFTWARE = f"imagekeeper {__version__}"
@@ -132,3 +133,22 @@ def timestamp(seconds: float) -> str:
         '2026-03-02T10:00:00Z'
     """
     return datetime.fromtimestamp(seconds, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+#: More carriers than these are only counted.
+_NAMED = 20
+
+
+def stopped(problem: ImagekeeperError, done: Sequence[str], at: str, left: int) -> ImagekeeperError:
+    """Tell how far work on several carriers came, each of which is changed wholly or not at all.
+
+    Args:
+        problem: What stopped it.
+        done: The carriers that were done.
+        at: The carrier at which it stopped, to which nothing was done.
+        left: How many would have come after it.
+    """
+    if not done:
+        return problem.adding(why=Phrase("cannot-write/stopped-at-first", at=at, left=left))
+    named = [*done[:_NAMED], *([f"{len(done) - _NAMED} more"] if len(done) > _NAMED else [])]
+    return problem.adding(why=Phrase("cannot-write/stopped", done=named, at=at, left=left))

@@ -178,6 +178,9 @@ SAYS: dict[str, Says] = {
     ),
     "archive-damaged/and-more": Says(why="; and {count:plural more conclusion}"),
     "archive-damaged/not-held": Says(why="{name}: the index could not hold its record: {trouble}"),
+    # --- cannot-write ---
+    "cannot-write/stopped": Says(why="; done whole before: {done:list}; not done: {at} and {left} after it"),
+    "cannot-write/stopped-at-first": Says(why="; none was done: it was at the first, {at}, and {left} come after it"),
     # --- archive-busy ---
     "archive-busy": Says(
         what="another program is writing to the archive",

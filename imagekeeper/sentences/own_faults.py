@@ -27,6 +27,11 @@ SAYS: dict[str, Says] = {
         why="{events} of {trials} at a confidence of {level}",
         next=_REPORT_IT,
     ),
+    "internal/two-carriers": Says(
+        what="a change of one carrier would be part of a change of another",
+        why="the one is {id}, the other {other}",
+        next=_REPORT_IT,
+    ),
     "internal/finding": Says(
         what="a finding is none that can be",
         why="{key}, with a confidence of {chance}",

@@ -14,7 +14,7 @@ from imagekeeper.archive.store import ArchiveStore
 
 from .conftest import NOW, USER, UUID, Judge, add
 
-STEPS = ("make_folders", "write", "append", "sync", "move", "remove", "remove_empty")
+STEPS = ("make_folders", "write", "append", "shorten", "sync", "move", "remove", "remove_empty")
 
 
 class Killed(BaseException):
@@ -199,13 +199,15 @@ def test_everything_is_flushed_before_it_is_put_in_place(tmp_path: Path) -> None
     run(archive, UPDATE, 1)
     first = next(n for n, (step, _) in enumerate(disk.steps) if step == "move")
     flushed = {name for step, name in disk.steps[:first] if step == "sync"}
-    assert {"r2", "reads", "content", "v2", "u4-v2"} <= flushed
+    assert {"r2", "reads", "content", "v2", "u4-v2", "u4-undo", "staging"} <= flushed
     # OCFL Implementation Notes 1.1, section 3.7: the version, then the root inventory, its digest file last
-    assert disk.steps[first:-3] == [
+    assert disk.steps[first:-2] == [
         ("move", "v2"), ("sync", "u4"), ("move", "inventory.json"), ("sync", "u4"),
         ("move", "inventory.json.sha512"), ("sync", "u4"),
+        # then the log, and what makes the change count
+        ("make_folders", "log"), ("append", "commits.jsonl"), ("remove", "before.json"), ("sync", "u4-undo"),
     ]  # fmt: skip
-    assert disk.steps[-1] == ("remove", "u4-v2")
+    assert disk.steps[-2:] == [("remove", "u4-undo"), ("remove", "u4-v2")]
 
 
 def test_readers_are_served_before_the_repair(tmp_path: Path) -> None:

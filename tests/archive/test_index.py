@@ -181,12 +181,13 @@ def test_a_place_that_cannot_be_written_stops_nothing(filled: ArchiveStore, tmp_
         assert len(index.rows()) == 2
 
 
-def test_rebuilding_leaves_one_file(filled: ArchiveStore, cache: Path) -> None:
+def test_rebuilding_leaves_one_file_and_its_seal(filled: ArchiveStore, cache: Path) -> None:
     index = Index(filled, cache)
     index.rebuild()
     assert len(index.rows()) == 2
     index.close()
-    assert os.listdir(cache) == [cache_file(filled, cache).name]
+    name = cache_file(filled, cache).name
+    assert sorted(os.listdir(cache)) == [name, f"{name}.seal"]
 
 
 def test_the_place_can_be_named_in_the_environment(

@@ -35,7 +35,7 @@ from imagekeeper.archive.ocfl.disk import FlushedDisk
 from imagekeeper.archive.ocfl.inventory import User
 from imagekeeper.archive.ocfl.reading import Source
 from imagekeeper.archive.store import ArchiveStore
-from imagekeeper.archive.writing.commit import commit as writing
+from imagekeeper.archive.writing import commit as writing
 from imagekeeper.evidence.rules import examination_rules
 from imagekeeper.evidence.settling import settled_as
 from imagekeeper.evidence.standing import standing

@@ -16,7 +16,7 @@ import os
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
@@ -128,8 +128,7 @@ class _Audit:
         finally:
             keeper.close()
         result = self.result(parts, scope, len(places), self.every_since(places, chosen))
-        audit_log.note(self.archive, result, chosen)
-        return result
+        return replace(result, noted=audit_log.note(self.archive, result, chosen))
 
     def chosen(self, carriers: list[str], gone: set[str]) -> tuple[list[str] | None, Scope]:
         """Choose the carriers; None for all of them."""

@@ -70,13 +70,18 @@ def longest_ago(checks: dict[str, str | None], percent: float) -> list[str]:
     return sorted(checks, key=lambda carrier: (checks[carrier] or "", carrier))[:count]
 
 
-def note(archive: ArchiveStore, result: Audit, checked: list[str] | None) -> None:
+def note(archive: ArchiveStore, result: Audit, checked: list[str] | None) -> bool:
     """Note a finished audit, and take away what was kept of it while it ran.
+
+    A read-only copy is audited all the same: then the log does not tell of it.
 
     Args:
         archive: The archive.
         result: What was found.
         checked: The carriers, where it was not all of them.
+
+    Returns:
+        Whether it could be noted.
     """
     line: dict[str, object] = {
         "time": result.time,
@@ -90,9 +95,13 @@ def note(archive: ArchiveStore, result: Audit, checked: list[str] | None) -> Non
         "missing": [entry.path for entry in result.missing],
         "unexpected": [entry.path for entry in result.unexpected],
     }
-    with contextlib.suppress(OSError):   # a read-only copy is audited all the same
+    try:
         ledger.append(archive, ledger.AUDITS, line)
+    except OSError:
+        return False
+    with contextlib.suppress(OSError):   # the next audit writes over it
         archive.disk.remove(archive.log / UNFINISHED)
+    return True
 
 
 @dataclass

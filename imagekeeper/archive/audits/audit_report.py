@@ -96,6 +96,7 @@ class Audit:
         rebuilt: What came of making derived images again, or null where that was not asked for.
         reproof: What came of deriving the conclusions of records again, or null where that was not asked for.
         checked: The carriers that were checked, in order; it is not among the members for programs.
+        noted: Whether the archive's log tells of it, by which later audits know what was checked when.
     """
 
     SCHEMA: ClassVar[str] = "audit/1"
@@ -116,6 +117,7 @@ class Audit:
     rebuilt: Rebuilt | None = None
     reproof: Reproof | None = None
     checked: tuple[str, ...] = field(default=(), metadata={"json": False})
+    noted: bool = True
 
     @property
     def exit_code(self) -> int:

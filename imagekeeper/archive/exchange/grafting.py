@@ -1,16 +1,14 @@
 """Taking a carrier's history from another archive as it is: all of it, or the versions that are not here yet.
 
 A new carrier is built whole beside the storage root and moved there in one step; further versions are put in place one
-by one, in the order that `imagekeeper.archive.writing.commit` explains. Whatever step is the last, the carrier is in a
-state that it once had.
+by one, in the order that `imagekeeper.archive.writing.commit` explains. Where any step fails, none was done.
 """
 
 from __future__ import annotations
 
 import hashlib
-import os
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -22,6 +20,7 @@ from imagekeeper.archive.ocfl.reading import file_blocks, file_bytes
 from imagekeeper.archive.ocfl.troubles import damaged
 from imagekeeper.archive.writing.commit import Task
 from imagekeeper.archive.writing.recovery import set_aside
+from imagekeeper.archive.writing.savepoint import replaced, whole
 from imagekeeper.errors import UsageError
 from imagekeeper.files import unwritable
 from imagekeeper.provenance.ids import check_carrier_id
@@ -56,7 +55,7 @@ def graft(
         raise UsageError("carrier-exists/meanwhile", id=target_id)
     new = Inventory(target_id, inventory.manifest, inventory.versions)
     task = Task(archive, target_id, 1)
-    with _done_or_undone(task):
+    with _told(archive, target_id), _prepared(task):
         top = task.prepared_object
         lines = []
         for number in range(1, new.head + 1):
@@ -66,26 +65,21 @@ def graft(
         archive.disk.write(top / SIDECAR, (_sidecar(data),))
         archive.disk.write(top / OBJECT_MARK, (OBJECT_TEXT,))
         _sync(task)
-        aside = _exchanged(task) if replacing else None
-        if not replacing:
+        with whole(archive, target_id, 0, replacing=replacing):
+            if replacing:
+                archive.disk.move(task.target, replaced(archive, target_id))
             task.put_object()
-        for number, data in lines:
-            _note(archive, new, number, data)
-        archive.disk.remove(task.folder)
-    return aside
+            for number, data in lines:
+                _note(archive, new, number, data)
+    return _put_aside(archive, target_id) if replacing else None
 
 
-def _exchanged(task: Task) -> Path:
-    """Put a new object in place of one that goes to quarantine; where that is refused, the old one comes back."""
-    aside = set_aside(task.archive, task.target, task.target.name)
-    try:
-        task.put_object()
-    except BaseException:   # an interrupt too: the carrier is not left without any history
-        if not os.path.lexists(task.target):
-            task.disk.move(aside, task.target)
-            task.begun = False
-        raise
-    return aside
+def _put_aside(archive: ArchiveStore, carrier_id: str) -> Path:
+    """Put what was replaced to quarantine; where that is refused, the next one to take the lock does it."""
+    place = replaced(archive, carrier_id)
+    with suppress(OSError):
+        return set_aside(archive, place, archive.object_path(carrier_id).name)
+    return place
 
 
 def graft_versions(archive: ArchiveStore, source: ArchiveStore, inventory: Inventory, head: int) -> None:
@@ -101,28 +95,33 @@ def graft_versions(archive: ArchiveStore, source: ArchiveStore, inventory: Inven
         UsageError: `cannot-write`.
         ArchiveError: `archive-damaged` for a file of the source that is not what its inventory says.
     """
-    for number in range(head + 1, inventory.head + 1):
-        task = Task(archive, inventory.id, number)
-        with _done_or_undone(task):
-            data = _version(task, source, inventory, inventory.id, number, task.prepared_version)
-            archive.disk.write(task.folder / INVENTORY, (data,))
-            archive.disk.write(task.folder / SIDECAR, (_sidecar(data),))
-            _sync(task)
-            task.put_version()
-            _note(archive, inventory, number, data)
-            archive.disk.remove(task.folder)
+    with _told(archive, inventory.id), whole(archive, inventory.id, head):
+        for number in range(head + 1, inventory.head + 1):
+            task = Task(archive, inventory.id, number)
+            with _prepared(task):
+                data = _version(task, source, inventory, inventory.id, number, task.prepared_version)
+                archive.disk.write(task.folder / INVENTORY, (data,))
+                archive.disk.write(task.folder / SIDECAR, (_sidecar(data),))
+                _sync(task)
+                task.put_version()
+                _note(archive, inventory, number, data)
 
 
 @contextmanager
-def _done_or_undone(task: Task) -> Iterator[None]:
+def _told(archive: ArchiveStore, carrier_id: str) -> Iterator[None]:
     try:
         yield
     except OSError as problem:
+        raise unwritable(archive.name_of(archive.object_path(carrier_id)), problem) from problem
+
+
+@contextmanager
+def _prepared(task: Task) -> Iterator[None]:
+    """Take away what was prepared, or what is left of it."""
+    try:
+        yield
+    finally:
         task.discard()
-        raise unwritable(task.archive.name_of(task.target), problem) from problem
-    except BaseException:   # also an interrupt: what was prepared goes, what is in place stays for the repair
-        task.discard()
-        raise
 
 
 def _version(

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
 
 from imagekeeper.archive.index.fields import FIELDS, NAMING
+from imagekeeper.archive.index.sqlite.sums import Tables
 from imagekeeper.archive.index.words import letters, words
 from imagekeeper.evidence.standing import standing
 from imagekeeper.provenance.dates import time_span
@@ -26,7 +28,6 @@ _SEEN_LIMIT = 100_000
 _ENCODER = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"))
 
 
-
 class Writer:
     """Writes entries of the index; the caller has begun the transaction.
 
@@ -39,6 +40,7 @@ class Writer:
     def __init__(self, base: sqlite3.Connection, *, full_text: bool) -> None:
         self._base = base
         self._full_text = full_text
+        self._tables = Tables(base)
         self._seen: set[str] = set()
 
     def remove(self, object_id: str) -> None:
@@ -50,6 +52,18 @@ class Writer:
             self._base.execute("INSERT INTO found (found, rowid, names, words) VALUES ('delete', ?, ?, ?)", old)
         self._base.execute("DELETE FROM object WHERE number = ?", old[:1])
 
+    def stamp(self, stamps: Iterable[tuple[str, str]]) -> None:
+        """Note stamps of files with digests that are as they were, each with the object's id."""
+        for stamp, object_id in stamps:
+            known = self._base.execute("SELECT number FROM object WHERE id = ?", (object_id,)).fetchone()
+            if known is not None:
+                self._tables.change("object", known[0], {"stamp": stamp})
+
+    def watch(self, stamps: Mapping[str, str]) -> None:
+        """Note the stamps of what is watched, in the place of all earlier ones."""
+        self._base.execute("DELETE FROM watched")
+        self._tables.put("watched", [{"what": what, "stamp": stamp} for what, stamp in stamps.items()])
+
     def add(self, record: CarrierRecord | MachineRecord, sidecar: str, stamp: str) -> None:
         """Put a record in.
 
@@ -59,19 +73,21 @@ class Writer:
             stamp: Of the file with that digest.
         """
         texts = [(field, text[:TEXT_LIMIT]) for field, text in _texts(record) if text]
-        number = self._object(record.id, sidecar, stamp, time_span(record.created)[0], texts)
+        added = time_span(record.created)[0]
+        number = self._object(record.id, sidecar, stamp, added, texts)
         if isinstance(record, MachineRecord):
-            values = (number, record.name, record.maker, record.model, record.serial, record.owner, None)
-            self._base.execute("INSERT INTO machine VALUES (?, ?, ?, ?, ?, ?, ?)", values)
+            self._put(
+                "machine", object=number, id=record.id, name=record.name, maker=record.maker, model=record.model,
+                serial=record.serial, owner=record.owner,
+            )  # fmt: skip
         else:
             found = record.standing or standing(record)
-            self._base.execute(
-                "INSERT INTO carrier VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                (
-                    number, record.kind, record.part, record.machine, record.board, record.position, len(record.reads),
-                    record.agreed.sha256 if record.agreed else None, found.grade if found.settled else None, None,
-                    _codes(found.open), _codes(found.explained), found.next.does,
-                ),
+            self._put(
+                "carrier", object=number, id=record.id, added=added, kind=record.kind, part=record.part,
+                machine=record.machine, board=record.board, position=record.position, reads=len(record.reads),
+                agreed_sha256=record.agreed.sha256 if record.agreed else None,
+                grade=found.grade if found.settled else None, open=_codes(found.open),
+                explained=_codes(found.explained), next=found.next.does,
             )  # fmt: skip
             self._images(number, record)
         self._photos(number, record.photos)
@@ -81,9 +97,12 @@ class Writer:
         """Put in an object whose record cannot be read: it is looked at again each time."""
         number = self._object(object_id, "", stamp, None, [("id", object_id)])
         if machine:
-            self._base.execute("INSERT INTO machine (object, problem) VALUES (?, ?)", (number, why))
+            self._put("machine", object=number, id=object_id, problem=why)
         else:
-            self._base.execute("INSERT INTO carrier (object, reads, problem) VALUES (?, 0, ?)", (number, why))
+            self._put("carrier", object=number, id=object_id, reads=0, problem=why)
+
+    def _put(self, table: str, **values: Any) -> None:
+        self._tables.put(table, [values])
 
     def _object(
         self, object_id: str, sidecar: str, stamp: str, added: str | None, texts: list[tuple[str, str]]
@@ -92,16 +111,14 @@ class Writer:
         saying: dict[str, None] = {}
         for field, text in texts:
             (naming if FIELDS[field] >= NAMING else saying).update(dict.fromkeys(words(text)))
-        values = (
-            object_id, sidecar, stamp, added, " ".join(naming), " ".join(saying),
-            _ENCODER.encode(texts),
+        number = self._tables.next_number("object")
+        searched = " ".join(naming), " ".join(saying)
+        self._put(
+            "object", number=number, id=object_id, sidecar=sidecar, stamp=stamp, added=added, names=searched[0],
+            words=searched[1], texts=_ENCODER.encode(texts),
         )  # fmt: skip
-        number = self._base.execute(
-            "INSERT INTO object (id, sidecar, stamp, added, names, words, texts) VALUES (?, ?, ?, ?, ?, ?, ?)", values
-        ).lastrowid
-        assert number is not None
         if self._full_text:
-            self._base.execute("INSERT INTO found (rowid, names, words) VALUES (?, ?, ?)", (number, *values[4:6]))
+            self._base.execute("INSERT INTO found (rowid, names, words) VALUES (?, ?, ?)", (number, *searched))
         self._words([*naming, *saying])
         return number
 
@@ -117,45 +134,51 @@ class Writer:
 
     def _images(self, number: int, record: CarrierRecord) -> None:
         known: dict[str, int] = {}
-        rows: list[tuple[object, ...]] = []
+        rows: list[dict[str, object]] = []
         for read in record.reads:
             image = read.image
             known[image.sha256] = shown = known.get(image.sha256) or self._image(
                 image.sha256, int(image.crc32, 16), image.size_bytes
             )
-            rows.append((
-                number, "image", read.id, shown, read.image_path, read.container, image.first_address,
-                bytes.fromhex(read.sha256), read.size_bytes, *(time_span(read.date) if read.date else (None, None)),
-            ))  # fmt: skip
+            earliest, latest = time_span(read.date) if read.date else (None, None)
+            rows.append({
+                "object": number, "what": "image", "name": read.id, "image": shown, "path": read.image_path,
+                "container": read.container, "first_address": image.first_address,
+                "file_sha256": bytes.fromhex(read.sha256), "file_bytes": read.size_bytes, "earliest": earliest,
+                "latest": latest,
+            })  # fmt: skip
         agreed = record.agreed
         if agreed is not None and agreed.sha256:
             held = known.get(agreed.sha256) or self._image(agreed.sha256)
-            rows.append((number, "agreed", None, held, agreed.image, None, None, None, None, None, None))
+            rows.append({"object": number, "what": "agreed", "image": held, "path": agreed.image})
         for derived in record.derivations:
             held = self._image(derived.sha256, None, derived.size_bytes)
-            rows.append((number, "derived", derived.id, held, derived.path, *[None] * 6))
-        self._base.executemany("INSERT INTO held VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", rows)
+            rows.append({
+                "object": number, "what": "derived", "name": derived.id, "image": held, "path": derived.path,
+            })  # fmt: skip
+        self._tables.put("held", rows)
 
     def _image(self, sha256: str, crc32: int | None = None, size_bytes: int | None = None) -> int:
         digest = bytes.fromhex(sha256)
-        known = self._base.execute("SELECT number, size_bytes FROM image WHERE sha256 = ?", (digest,)).fetchone()
+        known = self._base.execute("SELECT number, size_bytes, crc32 FROM image WHERE sha256 = ?", (digest,)).fetchone()
         if known is None:
-            values = (digest, crc32, size_bytes)
-            added = self._base.execute("INSERT INTO image (sha256, crc32, size_bytes) VALUES (?, ?, ?)", values)
-            assert added.lastrowid is not None
-            return added.lastrowid
-        if known[1] is None and size_bytes is not None:
-            self._base.execute(
-                "UPDATE image SET size_bytes = ?, crc32 = coalesce(crc32, ?) WHERE number = ?",
-                (size_bytes, crc32, known[0]),
-            )
-        return int(known[0])
+            number = self._tables.next_number("image")
+            self._put("image", number=number, sha256=digest, crc32=crc32, size_bytes=size_bytes)
+            return number
+        number, size_known, crc32_known = known
+        if size_known is None and size_bytes is not None:
+            self._tables.change("image", number, {"size_bytes": size_bytes, "crc32": crc32_known or crc32})
+        return int(number)
 
     def _photos(self, number: int, photos: tuple[Photo, ...]) -> None:
-        self._base.executemany(
-            "INSERT INTO held (object, what, name, path, file_sha256) VALUES (?, 'photo', ?, ?, ?)",
-            [(number, photo.file, photo.path, bytes.fromhex(photo.sha256)) for photo in photos],
-        )
+        rows = [
+            {
+                "object": number, "what": "photo", "name": photo.file, "path": photo.path,
+                "file_sha256": bytes.fromhex(photo.sha256),
+            }
+            for photo in photos
+        ]  # fmt: skip
+        self._tables.put("held", rows)
 
     def _named(self, number: int, record: CarrierRecord | MachineRecord) -> None:
         rows = [(number, *one) for one in sorted(set(names_in(record)))]

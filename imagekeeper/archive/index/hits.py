@@ -116,9 +116,8 @@ def carrier_conditions(
     if machine is not None:
         # a carrier names its machine by name or by id
         conditions.append(
-            "(instr(folded(coalesce(c.machine, '')), ?) OR folded(trim(coalesce(c.machine, ''))) IN (SELECT own.id"
-            " FROM machine named JOIN object own ON own.number = named.object"
-            " WHERE instr(folded(coalesce(named.name, '')), ?)))"
+            "(instr(folded(coalesce(c.machine, '')), ?) OR folded(trim(coalesce(c.machine, ''))) IN (SELECT named.id"
+            " FROM machine named WHERE instr(folded(coalesce(named.name, '')), ?)))"
         )
         values += [machine.casefold()] * 2
     if kind is not None:

@@ -7,6 +7,7 @@ image once: reading them all while the index is built would take several times a
 from __future__ import annotations
 
 import heapq
+import sqlite3
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -14,6 +15,7 @@ from typing import Any
 from imagekeeper.archive.index import forms
 from imagekeeper.archive.index.reading import read_content
 from imagekeeper.archive.index.sqlite.base import Index, results_of
+from imagekeeper.archive.index.sqlite.sums import WHOLE, Tables
 from imagekeeper.digests import sha256_hex
 from imagekeeper.progress import Progress, silent
 
@@ -27,11 +29,14 @@ _CLOSE = 64
 #: Fewer hashes in common come about by a single routine that many programs share.
 _LEAST_COMMON = 3
 
-_HOLDING = (
-    "SELECT o.id, h.what, h.name, h.path, h.container, h.first_address, i.size_bytes, lower(hex(i.sha256)), c.part,"
+_HELD = (
+    "o.id, h.what, h.name, h.path, h.container, h.first_address, i.size_bytes, lower(hex(i.sha256)), c.part,"
     " c.machine, c.board, c.position, c.grade, c.open"
+)
+_HOLDING = (
+    f"SELECT {_HELD}, {WHOLE}, h.*, i.*, o.*, c.*"   # noqa: S608  names of columns
     " FROM held h JOIN image i ON i.number = h.image JOIN object o ON o.number = h.object"
-    " LEFT JOIN carrier c ON c.object = o.number WHERE h.image = ? ORDER BY o.id, h.what, h.name LIMIT ?"
+    " JOIN carrier c ON c.object = o.number WHERE h.image = ? ORDER BY o.id, h.what, h.name LIMIT ?"
 )
 
 
@@ -74,7 +79,7 @@ class Holding:
 
 def holdings(index: Index, image: int, limit: int) -> tuple[Holding, ...]:
     """Give who holds an image, by its number in the index."""
-    rows = index.query(_HOLDING, (image, limit))
+    rows = index.checked(_HOLDING, (image, limit))
     return results_of(Holding, rows)
 
 
@@ -95,8 +100,8 @@ def same_core(index: Index, data: bytes) -> tuple[int, ...]:
 
 def wholes(index: Index, data: bytes) -> tuple[tuple[int, str], ...]:
     """Find images that this one is a lane or a half of: their numbers, and which part it is; `work_out` comes first."""
-    query = "SELECT image, what FROM part WHERE digest = ? ORDER BY image, what LIMIT 100"
-    return tuple(index.query(query, (forms.short_digest(data),)))
+    query = f"SELECT image, what, {WHOLE}, part.* FROM part WHERE digest = ? ORDER BY image, what LIMIT 100"   # noqa: S608
+    return tuple(index.checked(query, (forms.short_digest(data),)))
 
 
 def pieces(index: Index, data: bytes) -> tuple[tuple[int, str], ...]:
@@ -129,7 +134,10 @@ def near(index: Index, data: bytes, limit: int) -> tuple[int, ...]:
 
 def _scanned(index: Index) -> Iterator[list[Any]]:
     last = 0
-    query = "SELECT number, sketch FROM image WHERE number > ? AND length(sketch) > 0 ORDER BY number LIMIT ?"
+    query = (
+        "SELECT number, sketch FROM image WHERE number > ? AND typeof(sketch) = 'blob' AND length(sketch) > 0"
+        " AND length(sketch) % 8 = 0 ORDER BY number LIMIT ?"
+    )
     while rows := index.query(query, (last, _SCAN)):
         last = rows[-1][0]
         yield rows
@@ -196,11 +204,15 @@ class _Form:
 
 def _write(index: Index, forms: Iterable[_Form | None]) -> None:
     done = [form for form in forms if form is not None]
-    index.write([
-        (
-            "UPDATE image SET core = ?, sketch = ?, size_bytes = coalesce(size_bytes, ?) WHERE number = ?",
-            [(form.core, form.sketch, form.size_bytes, form.number) for form in done],
-        ),
-        ("DELETE FROM part WHERE image = ?", [(form.number,) for form in done]),
-        ("INSERT INTO part VALUES (?, ?, ?)", [(d, form.number, what) for form in done for d, what in form.parts]),
-    ])  # fmt: skip
+
+    def work(base: sqlite3.Connection) -> None:
+        tables = Tables(base)
+        for form in done:
+            known = {} if form.size_bytes is None else {"size_bytes": form.size_bytes}
+            tables.change("image", form.number, {"core": form.core, "sketch": form.sketch, **known})
+        base.executemany("DELETE FROM part WHERE image = ?", [(form.number,) for form in done])
+        tables.put("part", [
+            {"digest": digest, "image": form.number, "what": what} for form in done for digest, what in form.parts
+        ])  # fmt: skip
+
+    index.write(work)

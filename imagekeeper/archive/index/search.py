@@ -14,6 +14,7 @@ from typing import Any
 from imagekeeper.archive.index.fields import FIELDS
 from imagekeeper.archive.index.hits import Filters, Hit, How, WordMatch
 from imagekeeper.archive.index.sqlite.base import Index
+from imagekeeper.archive.index.sqlite.sums import WHOLE
 from imagekeeper.archive.index.words import distance, letters, start_distance, tolerance, words
 
 #: So many words are looked for; more say no more. [word]
@@ -86,8 +87,9 @@ class _Search:
 
     def rows(self, condition: str, values: Sequence[Any], limit: int, order: str = "o.number") -> list[Any]:
         where = " AND ".join([condition, *self.conditions])
-        query = f"SELECT {_HIT} FROM {_OBJECTS} WHERE {where} ORDER BY {order} LIMIT ?"   # noqa: S608
-        return self.index.query(query, (*values, *self.values, limit))
+        columns = f"{_HIT}, {WHOLE}, o.*, c.*, m.*"
+        query = f"SELECT {columns} FROM {_OBJECTS} WHERE {where} ORDER BY {order} LIMIT ?"   # noqa: S608
+        return self.index.checked(query, (*values, *self.values, limit), absent=1)
 
     def by_id(self, terms: Sequence[str]) -> None:
         """Find what goes by just this id."""
@@ -171,19 +173,21 @@ def digest_matches(index: Index, digest: str) -> dict[int, list[WordMatch]]:
     """Find which objects hold files or images with a digest that begins so, by their numbers."""
     low, high = bytes.fromhex(digest.ljust(64, "0")), bytes.fromhex(digest.ljust(64, "f"))
     found: dict[int, list[WordMatch]] = {}
-    held = "SELECT h.object, h.what, h.name, hex(i.sha256) FROM image i JOIN held h ON h.image = i.number WHERE"
+    columns = f"h.object, h.what, h.name, hex(i.sha256), {WHOLE}, h.*, i.*"
+    held = f"SELECT {columns} FROM image i JOIN held h ON h.image = i.number WHERE"   # noqa: S608  values are bound
     order = "ORDER BY h.object, h.what, h.name LIMIT ?"
-    rows = index.query(f"{held} i.sha256 BETWEEN ? AND ? {order}", (low, high, _DIGEST_HITS))
+    rows = index.checked(f"{held} i.sha256 BETWEEN ? AND ? {order}", (low, high, _DIGEST_HITS))
     for number, what, name, sha256 in rows:
         match = WordMatch(digest, f"SHA-256 of {_named(what, name)}", sha256.lower(), "digest")
         found.setdefault(number, []).append(match)
-    files = "SELECT object, what, name, hex(file_sha256) FROM held WHERE file_sha256 BETWEEN ? AND ? ORDER BY object"
-    rows = index.query(f"{files} LIMIT ?", (low, high, _DIGEST_HITS))
+    columns = f"object, what, name, hex(file_sha256), {WHOLE}, held.*"
+    files = f"SELECT {columns} FROM held WHERE file_sha256 BETWEEN ? AND ? ORDER BY object LIMIT ?"   # noqa: S608
+    rows = index.checked(files, (low, high, _DIGEST_HITS))
     for number, what, name, sha256 in rows:
         field = f"SHA-256 of the {'picture' if what == 'photo' else 'file of'} {name}"
         found.setdefault(number, []).append(WordMatch(digest, field, sha256.lower(), "digest"))
     if len(digest) == DIGEST_DIGITS:
-        rows = index.query(f"{held} i.crc32 = ? {order}", (int(digest, 16), _DIGEST_HITS))
+        rows = index.checked(f"{held} i.crc32 = ? {order}", (int(digest, 16), _DIGEST_HITS))
         for number, what, name, _ in rows:
             match = WordMatch(digest, f"CRC-32 of {_named(what, name)}", digest.upper(), "digest")
             found.setdefault(number, []).append(match)
@@ -210,7 +214,7 @@ def meant_words(index: Index, word: str) -> list[str]:
     )
     found = []
     for (term,) in index.query(query, (length - forgiven, length + forgiven, word[0])):
-        if term.startswith(word):
+        if type(term) is not str or term.startswith(word):   # no sum is kept of words: what is found is looked at
             continue
         mistakes = distance(word, term, forgiven)
         if mistakes is None and term[0] == word[0]:

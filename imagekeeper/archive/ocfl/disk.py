@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import os
 import shutil
@@ -40,13 +41,33 @@ class FlushedDisk:
         return digest.hexdigest()
 
     def append(self, path: Path, line: bytes) -> None:
-        """Add a line at the end of a file, beginning a new one after a line that was cut short."""
-        with open(path, "a+b") as file:
-            if file.tell():
+        """Add a line at the end of a file, beginning a new one after a line that was cut short; all of it or nothing.
+
+        No buffer is used: what the system refused to take would be offered to it again when the file is closed.
+        """
+        with open(path, "a+b", buffering=0) as file:
+            end = file.seek(0, os.SEEK_END)
+            if end:
                 file.seek(-1, os.SEEK_END)
                 if file.read(1) != b"\n":
                     line = b"\n" + line
-            file.write(line)
+            try:
+                written = 0
+                while written < len(line):
+                    written += file.write(line[written:])
+                flush(file)
+                if not end:
+                    sync_folder(path.parent)
+            except BaseException:
+                with contextlib.suppress(OSError):
+                    file.truncate(end)
+                    flush(file)
+                raise
+
+    def shorten(self, path: Path, size: int) -> None:
+        """Cut a file off behind some bytes. [byte]"""
+        with open(path, "r+b") as file:
+            file.truncate(size)
             flush(file)
 
     def sync(self, folder: Path) -> None:

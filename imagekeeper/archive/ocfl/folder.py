@@ -29,6 +29,7 @@ class ArchiveFolder:
         marker: Its identity.
         layout: How carriers lie in the storage root.
         disk: The steps by which it is written.
+        changing: The carrier of which a change is under way, or None.
     """
 
     def __init__(
@@ -38,6 +39,7 @@ class ArchiveFolder:
         self.marker = marker
         self.layout = layout
         self.disk = disk or FlushedDisk()
+        self.changing: str | None = None
 
     @property
     def root(self) -> Path:

@@ -117,3 +117,13 @@ def layout_named(number: str) -> StorageLayout:
     if number not in LAYOUTS:
         raise UsageError("unknown-name/layout", number=number)
     return LAYOUTS[number]
+
+
+def version_number(name: str) -> int | None:
+    """Give the number of the version that a folder in an object is named for, or None.
+
+    Example:
+        >>> version_number("v12"), version_number("v012"), version_number("extensions")
+        (12, None, None)
+    """
+    return int(name[1:]) if re.fullmatch("v[1-9][0-9]{0,8}", name, re.ASCII) else None

@@ -146,6 +146,25 @@ def commits_elsewhere(archive: ArchiveFolder) -> list[Commits]:
     return []
 
 
+def noted_behind(archive: ArchiveFolder, start: int) -> Iterator[tuple[str, int]]:
+    """Give the carriers and versions that the log of commits notes from some byte on; a line cut short notes nothing.
+
+    Args:
+        archive: The archive.
+        start: How much of the log is left out. [byte]
+
+    Raises:
+        OSError: The log cannot be read.
+    """
+    with open(archive.log / COMMITS, "rb") as file:
+        file.seek(start)
+        while line := file.readline(LINE_LIMIT):
+            value = _decode(line) or {}
+            version = value.get("version")
+            if line.endswith(b"\n") and line != b"\n":
+                yield str(value.get("carrier")), version if isinstance(version, int) else 0
+
+
 def _torn(line: bytes, later: list[bytes]) -> bool:
     return bool(line) and any(other.startswith(line) for other in later)
 

@@ -87,6 +87,14 @@ def is_folder(path: Path) -> bool:
         return False
 
 
+def is_file(path: Path) -> bool:
+    """Whether a regular file lies there, not a link to one."""
+    try:
+        return stat.S_ISREG(os.lstat(path).st_mode)
+    except OSError:
+        return False
+
+
 def entries(folder: Path) -> dict[str, str]:
     """List a folder: each name with `file`, `folder` or `other` (links, pipes, devices).
 

@@ -1,5 +1,10 @@
 """Writing a version of a carrier: prepared beside the storage root, then put in place in an order that can be repaired.
 
+The order: the version is written and flushed in staging; a savepoint tells what the carrier was
+(`imagekeeper.archive.writing.savepoint`); the version's folder is moved in place, then the root inventory, then its
+digest file; the log of commits gets its line; the savepoint's mark goes, and with that the change counts. A failure
+before is undone, and after it there is nothing that could fail.
+
 Source:
     OCFL Implementation Notes 1.1, section 3.7 (the order of writing). The replacement of the old inventory in one
     step, instead of its removal, is our own: it leaves no moment without an inventory.
@@ -26,6 +31,7 @@ from imagekeeper.archive.ocfl.inventory import (
 from imagekeeper.archive.ocfl.inventory_check import parse_inventory, path_problem
 from imagekeeper.archive.ocfl.layout import OBJECT_MARK, OBJECT_TEXT
 from imagekeeper.archive.ocfl.reading import Source, file_bytes, source_blocks
+from imagekeeper.archive.writing.savepoint import whole
 from imagekeeper.errors import InternalError, UsageError
 from imagekeeper.files import unwritable
 from imagekeeper.provenance.dates import check_time
@@ -55,15 +61,13 @@ def commit(
         new = task.prepare(old, changes, Version(check_time(now), {}, message, user))
         if new is None:
             assert old is not None
-            task.discard()
             return old
-        task.put_in_place(new, old)
+        with whole(archive, carrier_id, expected_head):
+            task.put_in_place(new, old)
     except OSError as problem:
-        task.discard()
         raise unwritable(archive.name_of(archive.object_path(carrier_id)), problem) from problem
-    except BaseException:   # also an interrupt: what was prepared goes, what is in place stays for the repair
+    finally:
         task.discard()
-        raise
     return new
 
 
@@ -93,7 +97,6 @@ class Task:
         self.folder = archive.staging / f"{carrier_id}-v{number}"
         self.target = archive.object_path(carrier_id)
         self.sidecar_before = b"" if number == 1 else file_bytes(self.target / SIDECAR)
-        self.begun = False   # with what cannot be undone by discarding
 
     @property
     def prepared_object(self) -> Path:
@@ -177,13 +180,11 @@ class Task:
         else:
             self.put_version()
         ledger.append_commit(self.archive, new)
-        self.disk.remove(self.folder)
 
     def put_object(self) -> None:
         """Move a new object to its place."""
         parent = self.target.parent
         self.disk.make_folders(parent)
-        self.begun = True
         self.disk.move(self.prepared_object, self.target)
         for folder in (parent, *(p for p in parent.parents if p.is_relative_to(self.archive.root))):
             self.disk.sync(folder)
@@ -195,7 +196,6 @@ class Task:
         place = self.target / f"v{self.number}"
         if place.exists():
             raise FileExistsError(None, str(Phrase("step/in-the-way", place=self.archive.name_of(place))))
-        self.begun = True
         self.disk.move(self.prepared_version, place)
         self.disk.sync(self.target)
         for name in (INVENTORY, SIDECAR):
@@ -203,7 +203,6 @@ class Task:
             self.disk.sync(self.target)
 
     def discard(self) -> None:
-        """Take away what was prepared, unless part of it is in place: then the repair finishes the work."""
-        if not self.begun:
-            with contextlib.suppress(OSError):   # the next one to take the lock clears it away
-                self.disk.remove(self.folder)
+        """Take away what was prepared, or what is left of it."""
+        with contextlib.suppress(OSError):   # the next one to take the lock clears it away
+            self.disk.remove(self.folder)

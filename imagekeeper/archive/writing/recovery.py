@@ -2,7 +2,11 @@
 
 What is recognised and done, in the words of the writing order:
 
+- A change under way, which a savepoint tells of: it is undone, as `imagekeeper.archive.writing.savepoint` says.
 - Preparation not finished: it is taken away; the old version was never touched.
+
+What other programs, copies and damage leave is recognised too:
+
 - A version in place that the log of commits does not know, and that goes on with what is there: it is noted.
 - Folders made above a new carrier, and no more: the empty ones are taken away.
 - A version in place, the root inventory old, missing, or new without its digest file: where the version's own
@@ -22,8 +26,9 @@ from typing import TYPE_CHECKING
 from imagekeeper.archive.ocfl import ledger
 from imagekeeper.archive.ocfl.inventory import INVENTORY, SIDECAR, Inventory, sidecar_bytes, sidecar_digest
 from imagekeeper.archive.ocfl.inventory_check import parse_inventory
-from imagekeeper.archive.ocfl.layout import OBJECT_MARK, OBJECT_TEXT
+from imagekeeper.archive.ocfl.layout import OBJECT_MARK, OBJECT_TEXT, version_number
 from imagekeeper.archive.ocfl.reading import bytes_if_any, entries, file_blocks, is_folder
+from imagekeeper.archive.writing.savepoint import Savepoint, is_savepoint
 from imagekeeper.files import unwritable
 from imagekeeper.provenance.ids import is_carrier_id
 
@@ -87,7 +92,10 @@ class _Recovery:
         self.commits: ledger.Commits | None = None
 
     def run(self, everything: bool) -> list[Repair]:
-        tasks = entries(self.archive.staging) if is_folder(self.archive.staging) else {}
+        for name in self.staged():
+            if is_savepoint(name):
+                self.undo(name)
+        tasks = self.staged()
         for task in tasks:
             match = _TASK.fullmatch(task)
             if match and is_carrier_id(match[1]):
@@ -100,6 +108,21 @@ class _Recovery:
         if everything:
             self.empty_folders(self.archive.root, self.archive.layout.depth)
         return self.repairs
+
+    def staged(self) -> dict[str, str]:
+        return entries(self.archive.staging) if is_folder(self.archive.staging) else {}
+
+    def undo(self, name: str) -> None:
+        """Undo a change that was not whole when the program was cut off."""
+        point = Savepoint.found(self.archive, name)
+        if point is None:
+            self.disk.remove(self.archive.staging / name)   # nothing had been touched yet, or all had been done
+        elif point.stale():
+            set_aside(self.archive, point.folder, name)
+            self.say(point.carrier_id, point.folder, "a savepoint of another time was moved to quarantine")
+        else:
+            point.undo()
+            self.say(point.carrier_id, point.target, "an unfinished change was undone")
 
     def say(self, carrier: str | None, path: Path, what: str) -> None:
         self.repairs.append(Repair(carrier, self.archive.name_of(path), what))
@@ -122,7 +145,7 @@ class _Recovery:
         if not is_folder(folder):
             self.empty_above(folder)
             return
-        numbers = [int(n[1:]) for n, kind in entries(folder).items() if kind == "folder" and _version(n)]
+        numbers = [int(n[1:]) for n, kind in entries(folder).items() if kind == "folder" and version_number(n)]
         if not numbers:
             return
         number = max(numbers)
@@ -181,7 +204,11 @@ class _Recovery:
 
     def empty_above(self, path: Path) -> None:
         for folder in path.parents:
-            if folder == self.archive.root or not is_folder(folder) or entries(folder):
+            if folder == self.archive.root:
+                return
+            if not is_folder(folder):   # of several, only the upper ones may have been made
+                continue
+            if entries(folder):
                 return
             self.disk.remove_empty(folder)
             self.say(None, folder, "an empty folder was removed")
@@ -192,10 +219,6 @@ class _Recovery:
                 self.empty_folders(folder / name, depth - 1)
                 if is_folder(folder / name):   # it goes with the last folder in it
                     self.empty_above(folder / name / "x")
-
-
-def _version(name: str) -> bool:
-    return re.fullmatch(r"v[1-9][0-9]{0,8}", name) is not None
 
 
 def _settled(folder: Path, number: int) -> bool:
@@ -263,5 +286,5 @@ def _is_older(path: Path, folder: Path) -> bool:
     data = bytes_if_any(path)
     if data is None:
         return not path.exists()
-    names = [name for name, kind in entries(folder).items() if kind == "folder" and _version(name)]
+    names = [name for name, kind in entries(folder).items() if kind == "folder" and version_number(name)]
     return any(bytes_if_any(folder / name / path.name) == data for name in names)

@@ -34,7 +34,7 @@ from imagekeeper.jobs.archive.sides import (
     thing_names,
 )
 from imagekeeper.jobs.carriers.agreeing import agree
-from imagekeeper.jobs.session import Session, next_event, user
+from imagekeeper.jobs.session import Session, next_event, stopped, user
 from imagekeeper.jsonable import one_line
 from imagekeeper.legible import shortened
 from imagekeeper.progress import Advance, Progress, silent
@@ -114,7 +114,7 @@ def import_bag(
     """Check a bag completely, and take in what it holds.
 
     Nothing is taken in before all of it was found whole. Each carrier is then taken in wholly or not at all; where the
-    work is cut off between two of them, the same command goes on with the rest.
+    work stops at one of them, the error tells which were taken in, and the same command goes on with the rest.
 
     Args:
         archive: Where it goes.
@@ -136,7 +136,7 @@ def import_bag(
         with progress("Checking the carriers", checked.bytes) as advance:
             objects = _vetted(source, advance, in_bag=True)
         strays = sorted(set(strays).difference(*(one.files for one in objects)))
-        taken = _take(archive, source, objects, session, dry_run)
+        taken = _take(archive, source, name, objects, session, dry_run)
     return _result(archive, source, name, taken, session, dry_run, checked.algorithms, strays)
 
 
@@ -162,8 +162,9 @@ def merge_archive(
         raise UsageError("usage/merge-with-itself", name=display_name(other))
     with progress("Checking the other archive", 0) as advance:
         objects = _vetted(source, advance, in_bag=False)
-    taken = _take(archive, source, objects, session, dry_run)
-    return _result(archive, source, display_name(other), taken, session, dry_run, (), ())
+    name = display_name(other)
+    taken = _take(archive, source, name, objects, session, dry_run)
+    return _result(archive, source, name, taken, session, dry_run, (), ())
 
 
 @contextmanager
@@ -288,11 +289,22 @@ class _Plan:
 
 
 def _take(
-    archive: ArchiveStore, source: ArchiveStore, objects: Sequence[_Object], session: Session, dry_run: bool
+    archive: ArchiveStore, source: ArchiveStore, name: str, objects: Sequence[_Object], session: Session, dry_run: bool
 ) -> list[TakenIn]:
     with nullcontext() if dry_run else archive.lock():
         plans, names = _plans(archive, source, objects)
-        return [_Taking(archive, source, names, session, dry_run).take(plan) for plan in plans]
+        taking = _Taking(archive, source, names, session, dry_run)
+        done: list[TakenIn] = []
+        for number, plan in enumerate(plans):
+            try:
+                with nullcontext() if dry_run else archive.whole(plan.here):
+                    taken = taking.take(plan)
+            except ImagekeeperError as problem:
+                if done and not dry_run:
+                    _note(archive, source, name, done, session, stopped_at=plan.here)
+                raise stopped(problem, [one.here for one in done], plan.here, len(plans) - number - 1) from problem
+            done.append(taken)
+        return done
 
 
 def _plans(archive: ArchiveStore, source: ArchiveStore, objects: Sequence[_Object]) -> tuple[list[_Plan], NamesHere]:
@@ -437,15 +449,21 @@ def _reads(inventory: Inventory) -> tuple[str, ...]:
     return places.read_ids(list(inventory.state))
 
 
+def _note(
+    archive: ArchiveStore, source: ArchiveStore, name: str, taken: Sequence[TakenIn], session: Session, **more: str
+) -> bool:
+    line = {
+        "time": session.now(), "what": "import", "from": one_line(name), "archive": source.marker.uuid,
+        "by": session.operator, "taken": [{"id": one.id, "here": one.here, "what": one.what} for one in taken], **more,
+    }  # fmt: skip
+    return note(archive, line)
+
+
 def _result(
     archive: ArchiveStore, source: ArchiveStore, name: str, taken: Sequence[TakenIn], session: Session, dry_run: bool,
     algorithms: tuple[str, ...], strays: Sequence[str],
 ) -> Import:  # fmt: skip
-    line = {
-        "time": session.now(), "what": "import", "from": one_line(name), "archive": source.marker.uuid,
-        "by": session.operator, "taken": [{"id": one.id, "here": one.here, "what": one.what} for one in taken],
-    }  # fmt: skip
-    noted = False if dry_run else note(archive, line)
+    noted = False if dry_run else _note(archive, source, name, taken, session)
     return Import(
         source=name, archive=source.marker.uuid, title=one_line(source.marker.title), checked_by=algorithms,
         dry_run=dry_run, taken=tuple(taken), passed_over=tuple(map(one_line, strays[:NAMED])), noted=noted,

@@ -10,12 +10,12 @@ from imagekeeper import files
 from imagekeeper.archive.carriers import load_reads, load_record
 from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.store import ArchiveStore
-from imagekeeper.errors import InputError, UsageError
+from imagekeeper.errors import ImagekeeperError, InputError, UsageError
 from imagekeeper.jobs.carriers.belonging import MachineNames
 from imagekeeper.jobs.carriers.csv_tables import CsvTable, TableLine, read_sheet, write_sheet, wrong
 from imagekeeper.jobs.carriers.describing import CARRIER_TEXTS, correct_carrier
 from imagekeeper.jobs.carriers.keeping import begin_carrier
-from imagekeeper.jobs.session import Session
+from imagekeeper.jobs.session import Session, stopped
 from imagekeeper.jsonable import printable
 from imagekeeper.progress import Progress, silent
 from imagekeeper.provenance import places
@@ -193,14 +193,13 @@ def fill_in(
     rows = _settled(archive, sheet, _checked(archive, sheet, empty_clears), session.now(), decide)
     if not dry_run:
         with archive.lock():
-            for row in rows:
-                if row.new:
-                    kind = row.texts.get("kind") or ""
-                    texts = {name: text for name, text in row.texts.items() if name != "kind"}
-                    begin_carrier(archive, row.id, kind, texts, session, insisted=row.insisted)
-                elif row.changes:
-                    changed = {one.column: one.after for one in row.changes}
-                    correct_carrier(archive, row.id, changed, session, insisted=row.insisted)
+            work = [row for row in rows if row.new or row.changes]
+            for number, row in enumerate(work):
+                try:
+                    _apply(archive, row, session)
+                except ImagekeeperError as problem:
+                    done = [one.id for one in work[:number]]
+                    raise stopped(problem, done, row.id, len(work) - number - 1) from problem
     return FilledIn(
         path=sheet.name, dry_run=dry_run, added=tuple(row.id for row in rows if row.new),
         changes=tuple(change for row in rows for change in row.changes),
@@ -238,6 +237,15 @@ def _settled(
             names.note(settled.names.get("machine", machine))
         done.append(replace(row.with_names(settled.names), insisted=settled.insisted))
     return done
+
+
+def _apply(archive: ArchiveStore, row: _Row, session: Session) -> None:
+    if row.new:
+        texts = {name: text for name, text in row.texts.items() if name != "kind"}
+        begin_carrier(archive, row.id, row.texts.get("kind") or "", texts, session, insisted=row.insisted)
+    else:
+        changed = {one.column: one.after for one in row.changes}
+        correct_carrier(archive, row.id, changed, session, insisted=row.insisted)
 
 
 def _checked(archive: ArchiveStore, sheet: CsvTable, empty_clears: bool) -> list[_Row]:

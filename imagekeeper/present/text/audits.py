@@ -92,6 +92,8 @@ def _about(result: Audit) -> list[str]:
             f"  Every carrier was checked since {result.every_since}." if result.every_since
             else "  Some carriers were never checked yet."
         )  # fmt: skip
+    if not result.noted:
+        lines.append("  note: the archive cannot be written to, so its log does not tell of this")
     return lines
 
 

@@ -2,23 +2,29 @@
 
 Everything in it comes from the archive. It lies in the user's cache folder, never in the archive, which may be on
 a network disk where SQLite's locks do not hold. A cache that is damaged, locked or cannot be written never stops
-a command: the index is then made anew, or in memory. `watch` tells what is looked at to keep it up to date, and
-what it cannot see.
+a command: the index is then made anew, or in memory; so it is where anything but this program changed the file, which
+`seal` tells. `sums` tells how a row is known that is not as it was written. `watch` tells what is looked at to keep the
+index up to date, and what it cannot see.
 """
 
 from __future__ import annotations
 
 import contextlib
+import functools
+import operator
 import os
 import sqlite3
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self, TypeVar
 
 from imagekeeper.archive.index.hits import carrier_conditions
+from imagekeeper.archive.index.sqlite.seal import is_sealed, resealed, seal
+from imagekeeper.archive.index.sqlite.sums import DAMAGE, checked
 from imagekeeper.archive.index.sqlite.tables import connected, finish, is_sound, prepared, transaction
 from imagekeeper.archive.index.sqlite.update import update
+from imagekeeper.files import flush
 from imagekeeper.progress import Progress, silent
 
 if TYPE_CHECKING:
@@ -29,16 +35,10 @@ T = TypeVar("T")
 #: Names another folder for the cache than the system's usual one.
 CACHE_VARIABLE = "IMAGEKEEPER_CACHE"
 
-_ROW = (
-    "o.id, c.kind, c.part, c.machine, c.board, c.position, c.reads, c.agreed_sha256, c.grade, c.problem, c.open,"
-    " c.explained, c.next"
-)
-_CARRIERS = "carrier c JOIN object o ON o.number = c.object"
-
 #: In what order carriers can be listed, with the columns that it takes.
 ORDERS = {
-    "id": "o.id", "machine": "c.machine IS NULL, c.machine COLLATE NOCASE, c.board, c.position, o.id",
-    "added": "o.added DESC, o.id",
+    "id": "c.id", "machine": "c.machine IS NULL, c.machine COLLATE NOCASE, c.board, c.position, c.id",
+    "added": "c.added DESC, c.id",
 }  # fmt: skip
 
 
@@ -103,7 +103,19 @@ class MachineRow:
 def results_of(cls: type[T], rows: Iterable[Sequence[Any]]) -> tuple[T, ...]:
     """Make results of rows whose columns stand in the order of the class's fields."""
     names = [field.name for field in fields(cls)]   # type: ignore[arg-type]   # every result is a dataclass
-    return tuple(cls(**dict(zip(names, row, strict=True))) for row in rows)
+    made = []
+    for row in rows:   # a hundred thousand at a time: a frozen class takes thrice as long to fill by its own means
+        result = object.__new__(cls)
+        vars(result).update(zip(names, row, strict=True))
+        made.append(result)
+    return tuple(made)
+
+
+def _results(cls: type[T], cursor: sqlite3.Cursor) -> list[T]:
+    """Make results of whole rows of a table, each held against its sum; the class's fields are named as its columns."""
+    names = [about[0] for about in cursor.description]
+    pick = operator.itemgetter(*(names.index(field.name) for field in fields(cls)))   # type: ignore[arg-type]
+    return list(results_of(cls, map(pick, checked(cursor))))
 
 
 def cache_file(archive: ArchiveStore, cache: str | os.PathLike[str] | None = None) -> Path:
@@ -168,8 +180,8 @@ class Index:
         try:
             if self._base is None:
                 self._base = self._opened()
-            update(self.archive, self._base, self._progress)
-        except (sqlite3.Error, OSError) as problem:
+            update(self.archive, self._base, self._progress, None if self.in_memory else self.file)
+        except (*DAMAGE, OSError) as problem:
             self._mend(problem)
 
     def rebuild(self) -> None:
@@ -181,7 +193,7 @@ class Index:
         self.close()
         try:
             self._base = self._built()
-        except (sqlite3.Error, OSError):
+        except (*DAMAGE, OSError):
             self._fall_back()
 
     def rows(
@@ -199,8 +211,9 @@ class Index:
         """
         conditions, values = carrier_conditions(machine=machine, kind=kind, grade=grade)
         where = f" WHERE {' AND '.join(conditions)}" if conditions else ""
-        query = f"SELECT {_ROW} FROM {_CARRIERS}{where} ORDER BY {ORDERS[sort]} LIMIT ?"   # noqa: S608  values are bound
-        return results_of(CarrierRow, self.query(query, (*values, -1 if limit is None else limit)))
+        query = f"SELECT c.* FROM carrier c{where} ORDER BY {ORDERS[sort]} LIMIT ?"   # noqa: S608  values are bound
+        bound = (*values, -1 if limit is None else limit)
+        return tuple(self._asked(query, bound, functools.partial(_results, CarrierRow)))
 
     def count(self) -> tuple[int, int]:
         """Count the carriers, and the carriers and machines whose record cannot be read."""
@@ -210,11 +223,7 @@ class Index:
 
     def machines(self) -> tuple[MachineRow, ...]:
         """Give all machines that have a record, in the order of their ids."""
-        query = (
-            "SELECT o.id, m.name, m.maker, m.model, m.serial, m.owner, m.problem"
-            " FROM machine m JOIN object o ON o.number = m.object ORDER BY o.id"
-        )
-        return results_of(MachineRow, self.query(query))
+        return tuple(self._asked("SELECT * FROM machine ORDER BY id", (), functools.partial(_results, MachineRow)))
 
     def machine_names(self) -> tuple[str, ...]:
         """Give the different names by which carriers name their machines."""
@@ -236,34 +245,46 @@ class Index:
             query: In SQL; nothing that a user wrote may be in it.
             values: What is bound to its question marks.
         """
+        return self._asked(query, values, sqlite3.Cursor.fetchall)
+
+    def checked(self, query: str, values: Iterable[Any] = (), *, absent: int = 0) -> list[Any]:
+        """Ask the database for rows that are to be shown, each held against its sum.
+
+        Args:
+            query: In SQL, as for `query`; behind the columns wanted come `WHOLE` and all columns of their tables.
+            values: What is bound to its question marks.
+            absent: In how many of the tables each row has nothing, as a left join finds it.
+        """
+        return self._asked(query, values, lambda cursor: checked(cursor, absent))
+
+    def _asked(self, query: str, values: Iterable[Any], fetch: Callable[[sqlite3.Cursor], list[T]]) -> list[T]:
         if self._base is None:
             self.refresh()
         assert self._base is not None
         bound = tuple(values)
         try:
-            return self._base.execute(query, bound).fetchall()
-        except sqlite3.Error as problem:
+            return fetch(self._base.execute(query, bound))
+        except DAMAGE as problem:
             self._mend(problem)
-            return self._base.execute(query, bound).fetchall()
+            return fetch(self._base.execute(query, bound))
 
-    def write(self, statements: Sequence[tuple[str, Sequence[Sequence[Any]]]]) -> None:
+    def write(self, work: Callable[[sqlite3.Connection], None]) -> None:
         """Write what was worked out from images; what cannot be written is worked out again the next time.
 
         Args:
-            statements: Each with the rows of values to carry it out with.
+            work: Does it, within a transaction.
         """
         assert self._base is not None
-        with contextlib.suppress(sqlite3.Error), transaction(self._base):
-            for statement, rows in statements:
-                self._base.executemany(statement, rows)
+        writing = transaction(self._base) if self.in_memory else resealed(self._base, self.file)
+        with contextlib.suppress(*DAMAGE, OSError), writing:
+            work(self._base)
 
     def _mend(self, problem: Exception) -> None:
-        """Make a damaged cache anew, once; do without where it is locked, or cannot be written."""
-        damaged = isinstance(problem, sqlite3.DatabaseError) and not isinstance(problem, sqlite3.OperationalError)
-        if damaged and not self.in_memory:
-            self.rebuild()
-        else:
+        """Make a damaged cache anew, once; do without where it is locked, or no file can be written there."""
+        if self.in_memory or _is_busy(problem):
             self._fall_back()
+        else:
+            self.rebuild()
 
     def _fall_back(self) -> None:
         self.close()
@@ -280,14 +301,15 @@ class Index:
         if self.file.exists():
             base = connected(str(self.file))
             try:
-                if is_sound(base, self.archive.marker.uuid):
+                base.execute("BEGIN")   # so that nobody writes between the first look and the last
+                sound = is_sound(base, self.archive.marker.uuid) and is_sealed(self.file)
+                base.execute("COMMIT")
+                if sound:
                     return base
-            except sqlite3.OperationalError as problem:
-                base.close()
-                if not str(problem).startswith("no such"):   # a table, a column
-                    raise   # locked, or not to be written: another program may be using it
-            except sqlite3.DatabaseError:
-                pass
+            except DAMAGE as problem:
+                if _is_busy(problem):
+                    base.close()
+                    raise
             base.close()
         return self._built()
 
@@ -297,7 +319,12 @@ class Index:
         beside.unlink(missing_ok=True)
         try:
             self._filled(str(beside)).close()
+            with open(beside, "rb+") as file:   # it was filled without waiting for the medium
+                flush(file)
+            # a journal that a program left which was cut off belongs to the old file, and would spoil the new one
+            self.file.with_name(f"{self.file.name}-journal").unlink(missing_ok=True)
             os.replace(beside, self.file)
+            seal(self.file)
         finally:
             with contextlib.suppress(OSError):
                 beside.unlink(missing_ok=True)
@@ -312,3 +339,8 @@ class Index:
             base.close()
             raise
         return base
+
+
+def _is_busy(problem: Exception) -> bool:
+    """Whether another program holds a lock on the database."""
+    return getattr(problem, "sqlite_errorcode", 0) & 0xFF in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)

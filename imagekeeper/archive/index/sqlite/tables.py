@@ -19,31 +19,36 @@ TIMEOUT = 5.0
 #: `image` has one row for each different image; `core` and `sketch` are null until somebody looks for near images.
 #: `held` tells who holds what: reads, agreed and derived images, and photos, with the file that was given.
 #: `named` tells which readers, people and drives a record names, by the sort of each.
+#: `row_sum` is over all the columns before it (`imagekeeper.archive.index.sqlite.sums`); a carrier's and a machine's
+#: own rows repeat the id and the time, so that what is listed stands in one row.
 TABLES = """
 CREATE TABLE archive (uuid TEXT NOT NULL, full_text INTEGER NOT NULL) STRICT;
-CREATE TABLE watched (what TEXT PRIMARY KEY, stamp TEXT NOT NULL) STRICT;
+CREATE TABLE watched (what TEXT PRIMARY KEY, stamp TEXT NOT NULL, row_sum INTEGER NOT NULL) STRICT;
 CREATE TABLE object (
     number INTEGER PRIMARY KEY, id TEXT NOT NULL UNIQUE, sidecar TEXT NOT NULL, stamp TEXT NOT NULL,
-    added TEXT, names TEXT NOT NULL, words TEXT NOT NULL, texts TEXT NOT NULL
+    added TEXT, names TEXT NOT NULL, words TEXT NOT NULL, texts TEXT NOT NULL, row_sum INTEGER NOT NULL
 ) STRICT;
 CREATE TABLE carrier (
     object INTEGER PRIMARY KEY REFERENCES object (number) ON DELETE CASCADE,
-    kind TEXT, part TEXT, machine TEXT, board TEXT, position TEXT,
-    reads INTEGER NOT NULL, agreed_sha256 TEXT, grade TEXT, problem TEXT, open TEXT, explained TEXT, next TEXT
+    id TEXT NOT NULL, added TEXT, kind TEXT, part TEXT, machine TEXT, board TEXT, position TEXT,
+    reads INTEGER NOT NULL, agreed_sha256 TEXT, grade TEXT, problem TEXT, open TEXT, explained TEXT, next TEXT,
+    row_sum INTEGER NOT NULL
 ) STRICT;
 CREATE TABLE machine (
     object INTEGER PRIMARY KEY REFERENCES object (number) ON DELETE CASCADE,
-    name TEXT, maker TEXT, model TEXT, serial TEXT, owner TEXT, problem TEXT
+    id TEXT NOT NULL, name TEXT, maker TEXT, model TEXT, serial TEXT, owner TEXT, problem TEXT,
+    row_sum INTEGER NOT NULL
 ) STRICT;
 CREATE TABLE image (
     number INTEGER PRIMARY KEY, sha256 BLOB NOT NULL UNIQUE, crc32 INTEGER, size_bytes INTEGER,
-    core BLOB, sketch BLOB
+    core BLOB, sketch BLOB, row_sum INTEGER NOT NULL
 ) STRICT;
-CREATE TABLE part (digest BLOB NOT NULL, image INTEGER NOT NULL, what TEXT NOT NULL) STRICT;
+CREATE TABLE part (digest BLOB NOT NULL, image INTEGER NOT NULL, what TEXT NOT NULL, row_sum INTEGER NOT NULL) STRICT;
 CREATE TABLE held (
     object INTEGER NOT NULL REFERENCES object (number) ON DELETE CASCADE,
     what TEXT NOT NULL, name TEXT, image INTEGER, path TEXT, container TEXT, first_address INTEGER,
-    file_sha256 BLOB, file_bytes INTEGER, earliest TEXT, latest TEXT
+    file_sha256 BLOB, file_bytes INTEGER, earliest TEXT, latest TEXT,
+    row_sum INTEGER NOT NULL
 ) STRICT;
 CREATE TABLE named (
     object INTEGER NOT NULL REFERENCES object (number) ON DELETE CASCADE, sort TEXT NOT NULL, name TEXT NOT NULL
@@ -62,6 +67,7 @@ CREATE VIRTUAL TABLE found USING fts5(
 #: Made when the first carriers are in, which is faster than before.
 INDEXES = """
 CREATE INDEX unread ON object (id) WHERE sidecar = '';
+CREATE INDEX carrier_id ON carrier (id);
 CREATE INDEX carrier_grade ON carrier (grade);
 CREATE INDEX image_crc32 ON image (crc32);
 CREATE INDEX image_size ON image (size_bytes);

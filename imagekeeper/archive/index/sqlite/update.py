@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Mapping
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from imagekeeper.archive.index.sqlite import watch
+from imagekeeper.archive.index.sqlite.seal import resealed
+from imagekeeper.archive.index.sqlite.sums import checked
 from imagekeeper.archive.index.sqlite.tables import is_full_text, transaction
 from imagekeeper.archive.ocfl.inventory import SIDECAR
 from imagekeeper.errors import ImagekeeperError
@@ -18,20 +21,24 @@ if TYPE_CHECKING:
     from imagekeeper.archive.store import ArchiveStore
 
 
-def update(archive: ArchiveStore, base: sqlite3.Connection, progress: Progress, *, new: bool = False) -> None:
+def update(
+    archive: ArchiveStore, base: sqlite3.Connection, progress: Progress, file: Path | None = None, *, new: bool = False
+) -> None:
     """Read what changed since the last time, as far as `watch` can tell, and write it into the index.
 
     Args:
         archive: The archive.
         base: The index.
         progress: Told the records read.
+        file: The index's file, which is sealed; None for one in memory, or that is not sealed yet.
         new: Whether the index is being filled for the first time.
 
     Raises:
         sqlite3.Error: The index is damaged, locked, or cannot be written.
+        OSError: The file cannot be sealed again.
         ArchiveError: `archive-damaged` where the storage root cannot be read.
     """
-    stamps = dict(base.execute("SELECT what, stamp FROM watched"))
+    stamps = {what: stamp for what, stamp, _ in checked(base.execute("SELECT * FROM watched"))}
     seen = watch.look(archive, stamps)
     now = dict(seen.stamps)
     if seen.named is None:
@@ -52,18 +59,18 @@ def update(archive: ArchiveStore, base: sqlite3.Connection, progress: Progress, 
         return
     from imagekeeper.archive.index.entries import Writer  # slow to load, and mostly nothing has changed
 
-    with transaction(base), progress("Indexing", len(changed)) as advance:
+    writing = transaction(base) if file is None else resealed(base, file)
+    with writing, progress("Indexing", len(changed)) as advance:
         writer = Writer(base, full_text=not new and is_full_text(base))
         for one in gone:
             writer.remove(one)
-        base.executemany("UPDATE object SET stamp = ? WHERE id = ?", fresh)
+        writer.stamp(fresh)
         for one, stamp in changed:
             if not new:   # another program may have put it in meanwhile
                 writer.remove(one)
             _add(archive, writer, one, stamp)
             advance(1)
-        base.execute("DELETE FROM watched")
-        base.executemany("INSERT INTO watched VALUES (?, ?)", now.items())
+        writer.watch(now)
 
 
 def _folders(archive: ArchiveStore, known: Mapping[str, Any]) -> dict[str, str]:
