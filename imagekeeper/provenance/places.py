@@ -18,6 +18,7 @@ EXAMINATIONS = "examinations.json"
 EXPLANATIONS = "explanations.json"
 TRIALS = "trials.json"
 WITHDRAWALS = "withdrawals.json"
+DEACCESSIONS = "deaccessions.json"
 #: Below this, by the digest of its last event, lies what another archive's copy of the carrier was when it was merged.
 MERGED = "merged/"
 

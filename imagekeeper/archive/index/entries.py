@@ -61,16 +61,18 @@ class Writer:
         texts = [(field, text[:TEXT_LIMIT]) for field, text in _texts(record) if text]
         number = self._object(record.id, sidecar, stamp, time_span(record.created)[0], texts)
         if isinstance(record, MachineRecord):
-            values = (number, record.name, record.maker, record.model, record.serial, record.owner, None)
-            self._base.execute("INSERT INTO machine VALUES (?, ?, ?, ?, ?, ?, ?)", values)
+            values = (
+                number, record.name, record.maker, record.model, record.serial, record.owner, None, _taken_out(record),
+            )  # fmt: skip
+            self._base.execute("INSERT INTO machine VALUES (?, ?, ?, ?, ?, ?, ?, ?)", values)
         else:
             found = record.standing or standing(record)
             self._base.execute(
-                "INSERT INTO carrier VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                "INSERT INTO carrier VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
                 (
                     number, record.kind, record.part, record.machine, record.board, record.position, len(record.reads),
                     record.agreed.sha256 if record.agreed else None, found.grade if found.settled else None, None,
-                    _codes(found.open), _codes(found.explained), found.next.does,
+                    _codes(found.open), _codes(found.explained), found.next.does, _taken_out(record),
                 ),
             )  # fmt: skip
             self._images(number, record)
@@ -162,6 +164,10 @@ class Writer:
         self._base.executemany("INSERT INTO named VALUES (?, ?, ?)", rows)
 
 
+def _taken_out(record: CarrierRecord | MachineRecord) -> str | None:
+    return record.deaccessions[-1].reason[:TEXT_LIMIT] if record.deaccessions else None
+
+
 def _codes(found: Iterable[Contradiction]) -> str | None:
     return " ".join(dict.fromkeys(one.code for one in found)) or None
 
@@ -189,6 +195,8 @@ def _texts(record: CarrierRecord | MachineRecord) -> Iterator[tuple[str, str | N
             yield from _read_texts(read)
         for derived in record.derivations:
             yield "derived image", derived.title
+    for gone in record.deaccessions:
+        yield "taken out", gone.reason
     yield "note", record.note
     for note in record.notes:
         yield "remark", note.text

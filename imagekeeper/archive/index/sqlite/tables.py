@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from imagekeeper.evidence.rules import EVIDENCE
 
 #: Of the tables, and of the rules that derive what they hold; another version's file is rebuilt.
-TABLES_VERSION = 4 * 1000 + EVIDENCE
+TABLES_VERSION = 5 * 1000 + EVIDENCE
 
 #: How long another program's lock on the cache is waited for. [second]
 TIMEOUT = 5.0
@@ -29,11 +29,12 @@ CREATE TABLE object (
 CREATE TABLE carrier (
     object INTEGER PRIMARY KEY REFERENCES object (number) ON DELETE CASCADE,
     kind TEXT, part TEXT, machine TEXT, board TEXT, position TEXT,
-    reads INTEGER NOT NULL, agreed_sha256 TEXT, grade TEXT, problem TEXT, open TEXT, explained TEXT, next TEXT
+    reads INTEGER NOT NULL, agreed_sha256 TEXT, grade TEXT, problem TEXT, open TEXT, explained TEXT, next TEXT,
+    taken_out TEXT
 ) STRICT;
 CREATE TABLE machine (
     object INTEGER PRIMARY KEY REFERENCES object (number) ON DELETE CASCADE,
-    name TEXT, maker TEXT, model TEXT, serial TEXT, owner TEXT, problem TEXT
+    name TEXT, maker TEXT, model TEXT, serial TEXT, owner TEXT, problem TEXT, taken_out TEXT
 ) STRICT;
 CREATE TABLE image (
     number INTEGER PRIMARY KEY, sha256 BLOB NOT NULL UNIQUE, crc32 INTEGER, size_bytes INTEGER,
