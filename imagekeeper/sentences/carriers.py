@@ -334,7 +334,7 @@ SAYS: dict[str, Says] = {
     # --- derived-outdated ---
     "derived-outdated": Says(
         why="what {made:list and} came from is no evidence any more: {sources:list}",
-        next="look at what became of that, and make it again from the image as it stands",
+        next="look at what became of that, and make what {id} has of it again, from the image as it stands",
     ),
     # --- agreed-outdated ---
     "agreed-outdated/agree": Says(

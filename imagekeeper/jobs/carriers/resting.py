@@ -1,4 +1,4 @@
-"""Whether derived images and replacements still rest on evidence: in other carriers too, whose records are looked up."""
+"""Whether derived images and replacements still rest on evidence, which may lie in other carriers."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ MOST_CARRIERS = 256
 def with_resting(archive: ArchiveStore, record: CarrierRecord) -> CarrierRecord:
     """Add a finding where derived images or replacements rest on what is no evidence any more.
 
-    Of a source whose carrier is not in this archive, or cannot be read, nothing is said: an audit names what is damaged.
+    Of a source whose carrier is not in this archive, or cannot be read, nothing is said: an audit names damage.
     """
     if not record.derivations and not record.replacements:
         return record

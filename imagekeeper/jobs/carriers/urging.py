@@ -89,4 +89,6 @@ def todo(rows: Sequence[CarrierRow], limit: int | None = None, taken_out: int = 
     lines.sort(key=lambda line: (-line.urgency, line.id))
     kept = lines[:limit]
     unread = sum(not row.reads for row in rows)
-    return Todo(tuple(kept), unread, len(rows) - len(lines), len(lines) - len(kept), taken_out)
+    return Todo(
+        lines=tuple(kept), unread=unread, done=len(rows) - len(lines), more=len(lines) - len(kept), taken_out=taken_out
+    )
