@@ -56,7 +56,8 @@ def test_the_record_keeps_it_and_every_file_stays(archive: imagekeeper.Archive) 
         path: data for path, data in before.items() if path.startswith("v")
     }
     assert archive.image("u4").size_bytes == 2048
-    assert record.standing is not None and record.standing.grade == archive.carrier("u5").standing.grade   # type: ignore[union-attr]
+    assert record.standing is not None
+    assert record.standing.grade == archive.carrier("u5").standing.grade
     assert archive.audit().ok
     assert [one.id for one in archive.carriers() if one.deaccessions] == ["u4"]
 
@@ -66,7 +67,8 @@ def test_it_can_be_taken_back_and_done_again_under_a_new_number(archive: imageke
     record = archive.withdraw("u4", "x1", "the museum gave it back")
     assert record.deaccessions == ()
     assert [(one.what, one.reason) for one in record.withdrawals] == [("x1", "the museum gave it back")]
-    assert record.events[-1].type == "accession" and "again" in record.events[-1].detail
+    assert record.events[-1].type == "accession"
+    assert "again" in record.events[-1].detail
     again = archive.deaccession("u4", "sold")
     assert [one.id for one in again.deaccessions] == ["x2"]
     with pytest.raises(NotFoundError) as caught:
@@ -78,13 +80,15 @@ def test_it_can_be_taken_back_and_done_again_under_a_new_number(archive: imageke
 def test_a_machine_goes_and_comes_back_and_its_carriers_stay(archive: imagekeeper.Archive) -> None:
     gone = archive.deaccession("tg85", "sold")
     assert isinstance(gone, MachineRecord)
-    assert gone.carriers == ("u4", "u5") and gone.deaccessions[0].reason == "sold"
+    assert gone.carriers == ("u4", "u5")
+    assert gone.deaccessions[0].reason == "sold"
     assert gone.events[-1].type == "deaccession"
     assert not archive.carrier("u4").deaccessions
     with pytest.raises(NotFoundError):
         archive.withdraw_of_machine("tg85", "x2", "a slip")
     back = archive.withdraw_of_machine("tg85", "x1", "the sale fell through")
-    assert back.deaccessions == () and back.events[-1].type == "accession"
+    assert back.deaccessions == ()
+    assert back.events[-1].type == "accession"
     assert archive.audit().ok
 
 
@@ -94,7 +98,8 @@ def test_a_reason_needs_words_and_nothing_happens_without(archive: imagekeeper.A
         with pytest.raises(UsageError) as caught:
             archive.deaccession(name, reason)
         assert caught.value.code == "usage"
-    assert archive.carrier("u4").deaccessions == () and archive.machine("tg85").deaccessions == ()
+    assert archive.carrier("u4").deaccessions == ()
+    assert archive.machine("tg85").deaccessions == ()
 
 
 def test_what_is_out_or_was_never_in_is_said(archive: imagekeeper.Archive) -> None:
@@ -102,7 +107,8 @@ def test_what_is_out_or_was_never_in_is_said(archive: imagekeeper.Archive) -> No
     version = archive.carrier("u4").version
     with pytest.raises(UsageError) as twice:
         archive.deaccession("u4", "again")
-    assert WHY in twice.value.why and "x1" in twice.value.why
+    assert WHY in twice.value.why
+    assert "x1" in twice.value.why
     assert archive.carrier("u4").version == version
     with pytest.raises(NotFoundError):
         archive.deaccession("u44", WHY)
@@ -115,21 +121,26 @@ def test_commands_leave_it_out_and_count_it(cli: Cli, archive: imagekeeper.Archi
     where = ("--archive", archive.path)
     archive.deaccession("u4", WHY)
     listed = cli("carrier", "list", *where)
-    assert "u5" in listed.out and "u4" not in listed.out
+    assert "u5" in listed.out
+    assert "u4" not in listed.out
     assert "1 taken out of the collection; --all shows it" in listed.out
     everything = cli("carrier", "list", "--all", *where)
-    assert f"u4: taken out of the collection: {WHY}" in everything.out and "--all" not in everything.out
+    assert f"u4: taken out of the collection: {WHY}" in everything.out
+    assert "--all" not in everything.out
     rows = json.loads(cli("carrier", "list", "--all", "--json", *where).out)
     assert [(one["id"], one["taken_out"]) for one in rows["carriers"]] == [("u4", WHY), ("u5", None)]
     assert json.loads(cli("carrier", "list", "--json", *where).out)["taken_out"] == 1
     assert json.loads(cli("carrier", "list", "--kind", "pal", "--json", *where).out)["taken_out"] == 0
     todo = json.loads(cli("carrier", "list", "--todo", "--json", *where).out)
-    assert "u4" not in [one["id"] for one in todo["lines"]] and todo["taken_out"] == 1
+    assert "u4" not in [one["id"] for one in todo["lines"]]
+    assert todo["taken_out"] == 1
     machine = cli("machine", "show", "tg85", *where)
-    assert "carriers  u5\n" in machine.out and "1 taken out of the collection; --all shows it" in machine.out
+    assert "carriers  u5\n" in machine.out
+    assert "1 taken out of the collection; --all shows it" in machine.out
     assert "carriers  u4, u5\n" in cli("machine", "show", "tg85", "--all", *where).out
     found = cli("search", "U4", *where)
-    assert found.code == 0 and "taken out of the collection" in found.out
+    assert found.code == 0
+    assert "taken out of the collection" in found.out
     assert "taken out: " + WHY in cli("search", "museum", *where).out
     image = cli("search", "--file", archive.path.parent / "u4-1.bin", *where)
     assert f"taken out of the collection: {WHY}" in image.out
@@ -138,7 +149,9 @@ def test_commands_leave_it_out_and_count_it(cli: Cli, archive: imagekeeper.Archi
 def test_machines_that_are_out_are_counted_too(cli: Cli, archive: imagekeeper.Archive) -> None:
     where = ("--archive", archive.path)
     gone = cli("machine", "deaccession", "tg85", "--reason", "sold", *where)
-    assert gone.code == 0 and "TAKEN OUT of the collection" in gone.out and "u4, u5" in gone.out
+    assert gone.code == 0
+    assert "TAKEN OUT of the collection" in gone.out
+    assert "u4, u5" in gone.out
     assert cli("machine", "list", *where).out == "no machines\n1 taken out of the collection; --all shows it\n"
     assert "tg85: taken out of the collection: sold" in cli("machine", "list", "--all", *where).out
     assert cli("machine", "withdraw", "tg85", "x1", "--reason", "not sold after all", *where).code == 0
@@ -148,7 +161,10 @@ def test_machines_that_are_out_are_counted_too(cli: Cli, archive: imagekeeper.Ar
 def test_the_strip_says_it_before_the_grade_and_no_next_step(cli: Cli, archive: imagekeeper.Archive) -> None:
     archive.deaccession("u4", WHY)
     lines = cli("carrier", "show", "u4", "--archive", archive.path).out.split("\n")
-    assert "TAKEN OUT" in lines[1] and "x1" in lines[1] and "Ann" in lines[1] and lines[2].strip() == WHY
+    assert "TAKEN OUT" in lines[1]
+    assert "x1" in lines[1]
+    assert "Ann" in lines[1]
+    assert lines[2].strip() == WHY
     grade = archive.carrier("u4").standing.grade   # type: ignore[union-attr]
     assert lines[3].strip().startswith(grade)
     assert "  next  " not in "\n".join(lines[:6])
@@ -157,7 +173,9 @@ def test_the_strip_says_it_before_the_grade_and_no_next_step(cli: Cli, archive: 
 def test_no_label_is_made(cli: Cli, archive: imagekeeper.Archive) -> None:
     archive.deaccession("u4", WHY)
     refused = cli("label", "u5", "u4", "-o", "labels.html", "--archive", archive.path)
-    assert refused.code == 2 and WHY in refused.err and "carrier withdraw u4 x1" in refused.err
+    assert refused.code == 2
+    assert WHY in refused.err
+    assert "carrier withdraw u4 x1" in refused.err
     assert not Path("labels.html").exists()
     assert cli("label", "u5", "-o", "labels.html", "--archive", archive.path).code == 0
 
@@ -167,16 +185,20 @@ def test_pages_mark_it_and_list_it_apart(cli: Cli, archive: imagekeeper.Archive)
     archive.deaccession("tg85", "sold")
     assert cli("report", "-o", "pages", "--archive", archive.path).code == 0
     page = Path("pages/carriers/u4.html").read_text()
-    assert "Taken out of the collection" in page and "museum &lt;b&gt;" in page
+    assert "Taken out of the collection" in page
+    assert "museum &lt;b&gt;" in page
     assert page.index("Taken out of the collection") < page.index('aria-label="Verdict"')
     assert "Taken out" not in Path("pages/carriers/u5.html").read_text()
     index = Path("pages/index.html").read_text()
-    assert "1 carrier." in index and "1 more was taken out of the collection." in index
+    assert "1 carrier." in index
+    assert "1 more was taken out of the collection." in index
     at = index.index('<h2 id="taken-out">')
-    assert 'carriers/u4.html' in index[at:] and 'carriers/u4.html' not in index[:at]
+    assert 'carriers/u4.html' in index[at:]
+    assert 'carriers/u4.html' not in index[:at]
     machine = Path("pages/machines/tg85.html").read_text()
     at = machine.index("<h2>Taken out of the collection</h2>")
-    assert "carriers/u4.html" in machine[at:] and "carriers/u4.html" not in machine[:at]
+    assert "carriers/u4.html" in machine[at:]
+    assert "carriers/u4.html" not in machine[:at]
     assert "sold" in machine[:at]
 
 
@@ -198,7 +220,8 @@ def test_slips_of_a_tired_person_change_nothing(
 ) -> None:
     before = content(archive.path)
     ran = cli(*arguments, "--archive", archive.path)
-    assert (ran.code, ran.out) == (code, "") and words in ran.err
+    assert (ran.code, ran.out) == (code, "")
+    assert words in ran.err
     assert content(archive.path) == before
 
 
@@ -224,7 +247,8 @@ def test_what_rests_on_another_carrier_says_when_its_image_changes(cli: Cli, arc
     for read in ("r1", "r2"):
         archive.withdraw("u5", read, "these were of another chip")
     shown = cli("carrier", "show", "u4", *where)
-    assert "derived-outdated" in shown.out and "u5 agreed" in shown.out
+    assert "derived-outdated" in shown.out
+    assert "u5 agreed" in shown.out
     (found,) = [one for one in archive.carrier("u4").findings if one.code == "derived-outdated"]
     assert found.detail == {"made": ["d1"], "sources": ["u5 agreed"]}
     assert cli("report", "-o", "pages", *where).code == 0

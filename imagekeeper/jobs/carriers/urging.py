@@ -45,7 +45,7 @@ class TodoLine:
     open: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Todo:
     """What to do next, most urgent first.
 
