@@ -28,6 +28,7 @@ NAME_LENGTH = 80
 _READ = re.compile(r"reads/(r[1-9][0-9]{0,8})/read\.json")
 _RECORDS = frozenset((
     CARRIER, MACHINE, AGREED, NOTES, PHOTOS, REPLACEMENTS, DERIVATIONS, EXAMINATIONS, EXPLANATIONS, TRIALS, WITHDRAWALS,
+    DEACCESSIONS,
 ))  # fmt: skip
 _DEVICE = re.compile(r"(?i)(?:con|prn|aux|nul|com[0-9]|lpt[0-9])(?:\..*)?")
 

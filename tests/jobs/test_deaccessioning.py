@@ -14,6 +14,8 @@ from imagekeeper.archive.index.sqlite.base import Index
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import NotFoundError, UsageError
 from imagekeeper.jobs.archive.exchanging import merge_archive
+from imagekeeper.jobs.archive.reproving import reprove
+from imagekeeper.jobs.carriers import deaccessioning
 from imagekeeper.jobs.session import this_session
 from imagekeeper.provenance.machines import MachineRecord
 from imagekeeper.provenance.records import CarrierRecord
@@ -252,6 +254,22 @@ def test_what_rests_on_another_carrier_says_when_its_image_changes(cli: Cli, arc
     (found,) = [one for one in archive.carrier("u4").findings if one.code == "derived-outdated"]
     assert found.detail == {"made": ["d1"], "sources": ["u5 agreed"]}
     assert cli("report", "-o", "pages", *where).code == 0
-    assert "what d1 came from is no evidence any more: u5 agreed" in Path("pages/carriers/u4.html").read_text()
+    assert "What d1 came from is no evidence any more: u5 agreed" in Path("pages/carriers/u4.html").read_text()
     shutil.rmtree(next(archive.path.rglob("u5/0=ocfl_object_1.1")).parent)   # then nothing can be told of it
     assert not [one for one in archive.carrier("u4").findings if one.code == "derived-outdated"]
+
+
+def test_reproving_follows_it_and_names_what_an_event_tells_otherwise(
+    archive: imagekeeper.Archive, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    archive.deaccession("u4", WHY)
+    archive.withdraw("u4", "x1", "the museum gave it back")
+    archive.deaccession("u4", "sold")
+    archive.deaccession("tg85", "sold")
+    archive.withdraw_of_machine("tg85", "x1", "not sold after all")
+    store = ArchiveStore.open(archive.path)
+    held = reprove(store)
+    assert (held.contradicted, held.not_derivable) == ((), ())
+    monkeypatch.setattr(deaccessioning, "taken_out", lambda name, gone: f"{name} was taken out of the collection")
+    archive.deaccession("u5", WHY)
+    assert [(one.carrier, one.path) for one in reprove(store).contradicted] == [("u5", "events.jsonl")]

@@ -176,7 +176,7 @@ def withdraw(archive: ArchiveStore, carrier_id: str, what: str, reason: str, ses
             after = _with_back(after, name, {"taken_back": True})
             changes[places.REPLACEMENTS] = write_json(list(after.replacements))
         if any(name == one.id for one in record.deaccessions):
-            detail, kind = taken_in_again(carrier_id, what, words), "accession"
+            detail, kind = taken_in_again(carrier_id, new), "accession"
         else:
             detail, kind = f"{what} was taken back; because: {one_line(words)[:500]}", "metadata modification"
         _commit(archive, after, inventory, changes, detail, places.WITHDRAWALS, session, kind)

@@ -20,6 +20,7 @@ from imagekeeper.provenance.fields import read_json, write_json
 from imagekeeper.provenance.machines import MachineRecord
 from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.provenance.testimony import Deaccession, Withdrawal
+from imagekeeper.provenance.vouching import vouched
 
 
 def deaccession_carrier(archive: ArchiveStore, carrier_id: str, reason: str, session: Session) -> CarrierRecord:
@@ -83,16 +84,20 @@ def withdraw_of_machine(
         if what not in known:
             raise NotFoundError("not-found/to-withdraw", id=machine_id, what=what, known=known or ["nothing"])
         new = Withdrawal(what=what, reason=words, by=session.operator, added=session.now())
-        _write(
-            archive, inventory, places.WITHDRAWALS, [*record.withdrawals, new], "accession",
-            taken_in_again(machine_id, what, words), session,
-        )  # fmt: skip
+        told = taken_in_again(machine_id, new)
+        _write(archive, inventory, places.WITHDRAWALS, [*record.withdrawals, new], "accession", told, session)
     return show_machine(archive, machine_id)
 
 
-def taken_in_again(object_id: str, what: str, words: str) -> str:
+def taken_out(object_id: str, gone: Deaccession) -> str:
+    """Say in an event that something is not in the collection any more."""
+    return f"{object_id} was taken out of the collection ({gone.id}); because: {one_line(gone.reason)[:500]}"
+
+
+def taken_in_again(object_id: str, back: Withdrawal) -> str:
     """Say in an event that something is in the collection again."""
-    return f"{object_id} was taken into the collection again: {what} was taken back; because: {one_line(words)[:500]}"
+    why = one_line(back.reason)[:500]
+    return f"{object_id} was taken into the collection again: {back.what} was taken back; because: {why}"
 
 
 def _take_out(
@@ -106,7 +111,7 @@ def _take_out(
         kept = read_json(archive.read_file(record.id, places.DEACCESSIONS, inventory), places.DEACCESSIONS)
         held = kept if isinstance(kept, list) else [kept]
     new = Deaccession(id=f"x{len(held) + 1}", reason=words, by=session.operator, added=session.now())
-    told = f"{record.id} was taken out of the collection ({new.id}); because: {one_line(words)[:500]}"
+    told = taken_out(record.id, new)
     _write(archive, inventory, places.DEACCESSIONS, [*held, new], "deaccession", told, session)
 
 
@@ -117,7 +122,8 @@ def _write(
     now = session.now()
     held = archive.read_file(inventory.id, places.EVENTS, inventory) if places.EVENTS in inventory.state else b""
     event = next_event(last_digest(held), session, now, kind, told, outcomes=[place])
-    changes: dict[str, Source | None] = {place: write_json(items), places.EVENTS: append_events(held, [event])}
+    changes: dict[str, Source | None] = {place: write_json(items)}
+    changes[places.EVENTS] = append_events(held, vouched([event], changes))
     archive.commit(
         inventory.id, changes, message=one_line(told)[:500], user=user(session), now=now, expected_head=inventory.head
     )
