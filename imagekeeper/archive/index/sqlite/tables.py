@@ -64,6 +64,7 @@ CREATE VIRTUAL TABLE found USING fts5(
 INDEXES = """
 CREATE INDEX unread ON object (id) WHERE sidecar = '';
 CREATE INDEX carrier_grade ON carrier (grade);
+CREATE INDEX carrier_taken_out ON carrier (object) WHERE taken_out IS NOT NULL;
 CREATE INDEX image_crc32 ON image (crc32);
 CREATE INDEX image_size ON image (size_bytes);
 CREATE INDEX image_core ON image (core) WHERE core IS NOT NULL;
