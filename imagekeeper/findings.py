@@ -40,6 +40,7 @@ CODES: dict[str, str] = {
     "same-file": "The same file was given more than once: it proves nothing about the chip.",
     "doubtful-bytes": "A read contains bytes that its container marks as doubtful.",
     "agreed-outdated": "Reads were added to a carrier after its agreed image was settled.",
+    "derived-outdated": "A derived image or a replacement was made from an image that is no evidence any more.",
     "not-examined": "An image was never looked at by itself, so that a fault that repeats itself may be in it.",
     "part-unlike-marking": "The part that a record names is another than the marking on the chip gives.",
     "part-unlike-package": "The package of a chip has another number of pins than its part.",

@@ -19,7 +19,7 @@ from imagekeeper.provenance.reads import Read
 from imagekeeper.provenance.records import Carrier, CarrierRecord, without_withdrawn
 from imagekeeper.provenance.remarks import Note, Photo
 from imagekeeper.provenance.replacements import Replacement
-from imagekeeper.provenance.testimony import Examination, MachineTrial, StatedReason, Withdrawal
+from imagekeeper.provenance.testimony import Deaccession, Examination, MachineTrial, StatedReason, Withdrawal
 
 if TYPE_CHECKING:
     from imagekeeper.archive.ocfl.folder import ArchiveFolder
@@ -112,6 +112,7 @@ def assembled(files: RecordFiles, head: int, *, in_short: bool = False) -> Carri
         explanations=tuple(files.several(StatedReason, places.EXPLANATIONS)),
         trials=tuple(files.several(MachineTrial, places.TRIALS)),
         withdrawals=tuple(files.several(Withdrawal, places.WITHDRAWALS)),
+        deaccessions=tuple(files.several(Deaccession, places.DEACCESSIONS)),
     )
     record = without_withdrawn(record)
     return replace(record, standing=standing(record))
@@ -127,14 +128,28 @@ def load_machine(archive: ArchiveFolder, machine_id: str, inventory: Inventory |
     known = inventory or (archive.inventory(machine_id) if archive.has(machine_id) else None)
     if known is None or places.MACHINE not in known.state:
         raise NotFoundError("machine-missing/no-record", id=machine_id)
-    files = _Files(archive, machine_id, known)
+    return assembled_machine(_Files(archive, machine_id, known), known.head)
+
+
+def assembled_machine(files: RecordFiles, head: int, *, in_short: bool = False) -> MachineRecord:
+    """Put a machine's record together from its files.
+
+    Args:
+        files: They.
+        head: The number of the newest version.
+        in_short: Leave out events, which no list shows.
+    """
     machine = files.one(Machine, places.MACHINE)
+    withdrawals = tuple(files.several(Withdrawal, places.WITHDRAWALS))
+    back = {one.what for one in withdrawals}
     return MachineRecord(
-        **{field.name: getattr(machine, field.name) for field in fields(machine)},
-        notes=files.several(Note, places.NOTES),
-        photos=files.several(Photo, places.PHOTOS),
-        events=parse_events(files.data(places.EVENTS)) if places.EVENTS in known.state else (),
-        version=known.head,
+        **{field.name: getattr(machine, field.name) for field in fields(Machine)},
+        notes=tuple(files.several(Note, places.NOTES)),
+        photos=tuple(files.several(Photo, places.PHOTOS)),
+        events=() if in_short or places.EVENTS not in files.state else parse_events(files.data(places.EVENTS)),
+        version=head,
+        deaccessions=tuple(one for one in files.several(Deaccession, places.DEACCESSIONS) if one.id not in back),
+        withdrawals=withdrawals,
     )
 
 

@@ -1,4 +1,4 @@
-"""The commands carrier explain, tried, correct and withdraw: what people know of the evidence."""
+"""The commands carrier explain, tried, correct, withdraw and deaccession: what people know of it."""
 
 from __future__ import annotations
 
@@ -125,11 +125,34 @@ def withdraw(
 ) -> int:
     """Take back a read (r2), an explanation (e1), a trial (t1), a read-back (w1/2) or a picture (photo-1).
 
-    The file and its record stay; it is no evidence any more, and what rested on it is weighed again.
+    The file and its record stay; it is no evidence any more, and what rested on it is weighed again. With a deaccession
+    (x1) the carrier is in the collection again.
     """
     from imagekeeper.jobs.carriers import correcting  # slow to load, and a list does without
 
     record = correcting.withdraw(
         _session.archive(archive_path), carrier_id, what, reason, _session.session(operator)
+    )
+    return _shell.show(record, carrier_text, as_json)
+
+
+@click.command(
+    epilog="Example: imagekeeper carrier deaccession tg85-u4 --reason 'given to the harbour museum'"
+)
+@click.argument("carrier_id", metavar="ID")
+@click.option("--reason", required=True, metavar="TEXT", help="Why; kept, and shown wherever the carrier is.")
+@_session.operator_option
+@_session.archive_option
+@_shell.json_option
+def deaccession(carrier_id: str, reason: str, operator: str | None, archive_path: str | None, as_json: bool) -> int:
+    """Take a carrier out of the collection: it was given away, sold, lost or thrown out.
+
+    Its record and all its files stay: lists leave it out and say so, pages list it apart, and no label is made for it.
+    `carrier withdraw ID x1` takes it in again.
+    """
+    from imagekeeper.jobs.carriers import deaccessioning  # slow to load, and a list does without
+
+    record = deaccessioning.deaccession_carrier(
+        _session.archive(archive_path), carrier_id, reason, _session.session(operator)
     )
     return _shell.show(record, carrier_text, as_json)

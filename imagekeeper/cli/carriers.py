@@ -12,7 +12,7 @@ import click
 from imagekeeper.cli import _asking, _session, _shell
 from imagekeeper.cli._carrier_images import derive_command, extract_command
 from imagekeeper.cli._carrier_replace import replace
-from imagekeeper.cli._carrier_testimony import correct, explain, tried, withdraw
+from imagekeeper.cli._carrier_testimony import correct, deaccession, explain, tried, withdraw
 from imagekeeper.cli._remarks import note_command, photo_command
 from imagekeeper.jobs.images.loading import Options
 from imagekeeper.present.text.carriers import (
@@ -211,13 +211,18 @@ def show(carrier_id: str, archive_path: str | None, as_json: bool) -> int:
 )  # fmt: skip
 @click.option("--limit", type=click.IntRange(1, 1_000_000), metavar="N", help="At most so many.")
 @click.option("--todo", is_flag=True, help="What to do next instead, the most urgent first, with the reasons.")
+@click.option("--all", "all_", is_flag=True, help="Also those that were taken out of the collection.")
 @_session.archive_option
 @_shell.json_option
 def list_(
-    machine: str | None, kind: str | None, grade: str | None, sort: str, limit: int | None, todo: bool,
+    machine: str | None, kind: str | None, grade: str | None, sort: str, limit: int | None, todo: bool, all_: bool,
     archive_path: str | None, as_json: bool,
 ) -> int:  # fmt: skip
-    """List the carriers with their reads and grades."""
+    """List the carriers with their reads and grades.
+
+    Those that were taken out of the collection are left out, and counted at the end. There is nothing to do for them,
+    so --todo never shows them.
+    """
     from imagekeeper.jobs.archive import checking  # slow to load, and other commands do without
 
     if todo:
@@ -226,10 +231,10 @@ def list_(
         found = checking.list_carriers(
             _session.archive(archive_path), machine=machine, kind=kind, grade=grade, progress=_shell.bar
         )
-        return _shell.show(urging.todo(found.carriers, limit), todo_text, as_json)
+        return _shell.show(urging.todo(found.carriers, limit, found.taken_out), todo_text, as_json)
     result = checking.list_carriers(
         _session.archive(archive_path), machine=machine, kind=kind, grade=grade, sort=sort, limit=limit,
-        progress=_shell.bar,
+        all_=all_, progress=_shell.bar,
     )  # fmt: skip
     return _shell.show(result, carrier_list_text, as_json)
 
@@ -241,3 +246,4 @@ carrier.add_command(explain)
 carrier.add_command(tried)
 carrier.add_command(correct)
 carrier.add_command(withdraw)
+carrier.add_command(deaccession)

@@ -80,22 +80,63 @@ def edit(
 
 @machine.command(epilog="Example: imagekeeper machine show tg85")
 @click.argument("machine_id", metavar="ID")
+@click.option("--all", "all_", is_flag=True, help="Also its carriers that were taken out of the collection.")
 @_session.archive_option
 @_shell.json_option
-def show(machine_id: str, archive_path: str | None, as_json: bool) -> int:
+def show(machine_id: str, all_: bool, archive_path: str | None, as_json: bool) -> int:
     """Show everything that is known of the machine."""
-    record = describing.show_machine(_session.archive(archive_path), machine_id)
+    record = describing.show_machine(_session.archive(archive_path), machine_id, all_=all_)
     return _shell.show(record, machine_text, as_json)
 
 
 @machine.command("list", epilog="Example: imagekeeper machine list")
+@click.option("--all", "all_", is_flag=True, help="Also those that were taken out of the collection.")
 @_session.archive_option
 @_shell.json_option
-def list_(archive_path: str | None, as_json: bool) -> int:
+def list_(all_: bool, archive_path: str | None, as_json: bool) -> int:
     """List the machines, and what carriers name without there being a record of it."""
     return _shell.show(
-        describing.list_machines(_session.archive(archive_path)), machine_list_text, as_json
+        describing.list_machines(_session.archive(archive_path), all_=all_), machine_list_text, as_json
     )
+
+
+@machine.command(epilog="Example: imagekeeper machine deaccession tg85 --reason 'given to the harbour museum'")
+@click.argument("machine_id", metavar="ID")
+@click.option("--reason", required=True, metavar="TEXT", help="Why; kept, and shown wherever the machine is.")
+@_session.operator_option
+@_session.archive_option
+@_shell.json_option
+def deaccession(machine_id: str, reason: str, operator: str | None, archive_path: str | None, as_json: bool) -> int:
+    """Take a machine out of the collection: it was given away, sold, lost or thrown out.
+
+    Its record stays, and so do its carriers: take those out one by one that went with it. `machine withdraw ID x1`
+    takes it in again.
+    """
+    from imagekeeper.jobs.carriers import deaccessioning  # slow to load, and a list does without
+
+    record = deaccessioning.deaccession_machine(
+        _session.archive(archive_path), machine_id, reason, _session.session(operator)
+    )
+    return _shell.show(record, machine_text, as_json)
+
+
+@machine.command(epilog="Example: imagekeeper machine withdraw tg85 x1 --reason 'the museum gave it back'")
+@click.argument("machine_id", metavar="ID")
+@click.argument("what", metavar="ITEM")
+@click.option("--reason", required=True, metavar="TEXT", help="Why; kept with what is taken back.")
+@_session.operator_option
+@_session.archive_option
+@_shell.json_option
+def withdraw(
+    machine_id: str, what: str, reason: str, operator: str | None, archive_path: str | None, as_json: bool
+) -> int:
+    """Take back that a machine was taken out of the collection (x1): it is in the collection again."""
+    from imagekeeper.jobs.carriers import deaccessioning  # slow to load, and a list does without
+
+    record = deaccessioning.withdraw_of_machine(
+        _session.archive(archive_path), machine_id, what, reason, _session.session(operator)
+    )
+    return _shell.show(record, machine_text, as_json)
 
 
 machine.add_command(note_command("machine", "Example: imagekeeper machine note tg85 'mains filter replaced'"))

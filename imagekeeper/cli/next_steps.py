@@ -357,6 +357,12 @@ NEXT: dict[str, Says] = {
     ),
     "usage/machine-without-name": Says(next="give --name TEXT"),
     "usage/label-larger": Says(next="give a smaller --size, or another --paper"),
+    "usage/label-taken-out": Says(
+        next="leave it out, or take it in again: imagekeeper carrier withdraw {id} {what} --reason TEXT"
+    ),
+    "usage/taken-out-already": Says(
+        next="nothing needs to be done; carrier withdraw, or machine withdraw, with {what} takes it in again"
+    ),
     "exists/report": Says(
         next="name a new folder, or --force to replace that report; other files in it stay as they are",
     ),

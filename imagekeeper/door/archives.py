@@ -22,7 +22,7 @@ from imagekeeper.jobs.archive.checking import list_carriers
 from imagekeeper.jobs.archive.recognising import search_image
 from imagekeeper.jobs.archive.searching import Search, filters, search_text
 from imagekeeper.jobs.bench.equipping import bench_of
-from imagekeeper.jobs.carriers import agreeing, correcting, describing, keeping, testifying
+from imagekeeper.jobs.carriers import agreeing, correcting, deaccessioning, describing, keeping, testifying
 from imagekeeper.jobs.carriers.extracting import stored
 from imagekeeper.jobs.carriers.showing import show_carrier
 from imagekeeper.jobs.session import this_session
@@ -116,6 +116,8 @@ class Archive:
     ) -> Iterator[CarrierRecord]:
         """Walk the carriers by id: each with its reads, its agreed image and grade, and its events.
 
+        Those that were taken out of the collection are among them; they have `deaccessions`.
+
         Args:
             machine: Only those of this machine; part of its name is enough.
             kind: Only those of this kind.
@@ -129,7 +131,7 @@ class Archive:
             among("grade", grade, Grade)
         if kind is not None:
             check_kind(kind)
-        rows = list_carriers(self._store, machine=machine, kind=kind, grade=grade).carriers
+        rows = list_carriers(self._store, machine=machine, kind=kind, grade=grade, all_=True).carriers
         return (with_findings(load_record(self._store, row.id)) for row in rows)
 
     def carrier(self, carrier_id: str) -> CarrierRecord:
@@ -142,8 +144,8 @@ class Archive:
         return show_carrier(self._store, carrier_id)
 
     def machines(self) -> Iterator[MachineRecord]:
-        """Walk the machines of which there is a record."""
-        for line in describing.list_machines(self._store).machines:
+        """Walk the machines of which there is a record; those taken out of the collection have `deaccessions`."""
+        for line in describing.list_machines(self._store, all_=True).machines:
             yield describing.show_machine(self._store, line.id)
 
     def machine(self, machine_id: str) -> MachineRecord:
@@ -387,7 +389,7 @@ class Archive:
 
         Args:
             carrier_id: The carrier.
-            what: `r2`, `e1`, `t1`, `w1/2` or `photo-1`.
+            what: `r2`, `e1`, `t1`, `w1/2` or `photo-1`; `x1` for a deaccession, which takes the carrier in again.
             reason: Why.
 
         Raises:
@@ -396,6 +398,37 @@ class Archive:
         """
         texts(carrier_id=carrier_id, what=what, reason=reason)
         return correcting.withdraw(self._store, carrier_id, what, reason, self._session)
+
+    def deaccession(self, object_id: str, reason: str) -> CarrierRecord | MachineRecord:
+        """Take a carrier or a machine out of the collection: its record, its files and the reason stay.
+
+        Args:
+            object_id: The carrier or machine; the carriers of a machine stay in the collection.
+            reason: Why.
+
+        Raises:
+            NotFoundError: `carrier-missing`.
+            UsageError: `usage` for a reason without words, or what was taken out already.
+        """
+        texts(object_id=object_id, reason=reason)
+        if isinstance(describing.record_of(self._store, object_id), MachineRecord):
+            return deaccessioning.deaccession_machine(self._store, object_id, reason, self._session)
+        return deaccessioning.deaccession_carrier(self._store, object_id, reason, self._session)
+
+    def withdraw_of_machine(self, machine_id: str, what: str, reason: str) -> MachineRecord:
+        """Take back that a machine was taken out of the collection: it is in the collection again.
+
+        Args:
+            machine_id: The machine.
+            what: The deaccession, such as `x1`.
+            reason: Why.
+
+        Raises:
+            NotFoundError: `machine-missing`; `not-found` for what is not there.
+            UsageError: `usage` for a reason without words.
+        """
+        texts(machine_id=machine_id, what=what, reason=reason)
+        return deaccessioning.withdraw_of_machine(self._store, machine_id, what, reason, self._session)
 
     def audit(
         self, *carrier_ids: str, rolling: float | None = None, rebuild_derived: bool = False, reprove: bool = False

@@ -9,6 +9,7 @@ again whenever anybody asks.
 - `conditions`: in what reads differ, and whether that makes them independent
 - `contradictions`: everything that speaks against an image, and what would settle it
 - `parts`, `label_sums`: the part against marking, package and size; the sum on the label against the image's sums
+- `resting`: what was made from images which are none any more
 - `second`: what else speaks for an image
 - `steps`, `urgency`: what to do next, and with which carrier first
 - `examining`: look at one image by itself

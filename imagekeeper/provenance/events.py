@@ -27,6 +27,7 @@ EVENT_TYPES: dict[str, str] = {
     "accession": "acc",
     "capture": "cap",
     "creation": "cre",
+    "deaccession": "dea",   # the code from memory
     "exporting": "exp",
     "fixity check": "fix",
     "forensic feature analysis": "ffa",

@@ -7,6 +7,7 @@ from typing import ClassVar
 
 from imagekeeper.provenance.events import Event
 from imagekeeper.provenance.remarks import Note, Photo
+from imagekeeper.provenance.testimony import Deaccession, Withdrawal
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,8 +54,11 @@ class MachineRecord:
         notes: Remarks, in the order they were made.
         photos: Pictures of it.
         events: What happened to it, in order.
-        carriers: The ids of its carriers.
+        carriers: The ids of its carriers in the collection, and of all of them where that is asked for.
         version: How often its record was changed, counting its creation.
+        deaccessions: Where it is not in the collection any more: that it was taken out, when and why.
+        withdrawals: What was taken back, with the reasons.
+        carriers_left_out: How many of its carriers are not named, for they were taken out of the collection.
     """
 
     SCHEMA: ClassVar[str] = "machine/1"
@@ -73,3 +77,6 @@ class MachineRecord:
     events: tuple[Event, ...] = ()
     carriers: tuple[str, ...] = ()
     version: int = 1
+    deaccessions: tuple[Deaccession, ...] = ()
+    withdrawals: tuple[Withdrawal, ...] = ()
+    carriers_left_out: int = 0

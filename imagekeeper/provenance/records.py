@@ -14,7 +14,7 @@ from imagekeeper.provenance.reads import Read
 from imagekeeper.provenance.remarks import Note, Photo
 from imagekeeper.provenance.replacements import Replacement
 from imagekeeper.provenance.standing import Standing
-from imagekeeper.provenance.testimony import Examination, MachineTrial, StatedReason, Withdrawal
+from imagekeeper.provenance.testimony import Deaccession, Examination, MachineTrial, StatedReason, Withdrawal
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -88,6 +88,7 @@ class CarrierRecord:
         trials: How images did in the machine.
         withdrawals: What was taken back, with the reasons.
         withdrawn: The reads that were taken back: kept, and no evidence any more.
+        deaccessions: Where it is not in the collection any more: that it was taken out, when and why.
         standing: How the evidence stands today: derived from all this, never kept.
     """
 
@@ -122,11 +123,12 @@ class CarrierRecord:
     trials: tuple[MachineTrial, ...] = ()
     withdrawals: tuple[Withdrawal, ...] = ()
     withdrawn: tuple[Read, ...] = ()
+    deaccessions: tuple[Deaccession, ...] = ()
     standing: Standing | None = None
 
 
 def without_withdrawn(record: CarrierRecord) -> CarrierRecord:
-    """Set apart what was taken back: it is no evidence any more."""
+    """Set apart what was taken back: it is no evidence any more, and a deaccession holds no longer."""
     back = {one.what for one in record.withdrawals}
     if not back:
         return record
@@ -137,4 +139,5 @@ def without_withdrawn(record: CarrierRecord) -> CarrierRecord:
         explanations=tuple(one for one in record.explanations if one.id not in back),
         trials=tuple(one for one in record.trials if one.id not in back),
         photos=tuple(one for one in record.photos if one.path not in back),
+        deaccessions=tuple(one for one in record.deaccessions if one.id not in back),
     )

@@ -109,13 +109,31 @@ class Withdrawal:
     """Something that was taken back: it stays, and is no evidence any more.
 
     Attributes:
-        what: The id of a read (r2), of a read-back (w1/2), of a trial (t1), or the path of a picture.
+        what: The id of a read (r2), of a read-back (w1/2), of a trial (t1), of a deaccession (x1), or the path of a
+            picture.
         reason: Why.
         by: Who took it back, or null.
         added: When, RFC 3339.
     """
 
     what: str
+    reason: str
+    by: str | None
+    added: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Deaccession:
+    """That a carrier or machine was taken out of the collection: its record stays, with all that is kept of it.
+
+    Attributes:
+        id: Its id within the carrier or machine: x1, x2, ...
+        reason: Why, such as that it was given away or is broken.
+        by: Who took it out, or null.
+        added: When, RFC 3339.
+    """
+
+    id: str
     reason: str
     by: str | None
     added: str

@@ -59,6 +59,16 @@ SAYS: dict[str, Says] = {
         why="{width:g} x {height:g} mm on {paper}",
         next="give a smaller label, or another paper",
     ),
+    "usage/label-taken-out": Says(
+        what="no label is made for {id}",
+        why="it was taken out of the collection: {reason:line 200}",
+        next="leave it out, or take it into the collection again first",
+    ),
+    "usage/taken-out-already": Says(
+        what="{id} is not in the collection any more",
+        why="it was taken out on {day} ({what}): {reason:line 200}",
+        next="nothing needs to be done; to give another reason, take it in again first",
+    ),
     "usage/folder-without-name": Says(
         what="the folder has no name",
         why="an empty name was given",
@@ -320,6 +330,11 @@ SAYS: dict[str, Says] = {
         what="the reference digest is not that of the image",
         why="its {algorithm} is {found}; {supplied} was supplied{said}",
         next="check that the reference is for the same part, revision and byte range, or read it again",
+    ),
+    # --- derived-outdated ---
+    "derived-outdated": Says(
+        why="what {made:list and} came from is no evidence any more: {sources:list}",
+        next="look at what became of that, and make what {id} has of it again, from the image as it stands",
     ),
     # --- agreed-outdated ---
     "agreed-outdated/agree": Says(

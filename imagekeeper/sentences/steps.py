@@ -75,7 +75,9 @@ SAYS: dict[str, Says] = {
             "wrong in the image will be wrong in what is made."
         ),
     ),
-    "step/image-weak": Says(why="The image of {id} is only {grade}: read it again before the original is out of reach."),
+    "step/image-weak": Says(
+        why="The image of {id} is only {grade}: read it again before the original is out of reach.",
+    ),
     "step/image-fault": Says(why="The image itself shows a fault: {why}. Look into it before anything is written."),
     "step/image-unknown": Says(why="not known: a file, of which nothing is kept"),
     "step/audit": Says(why="audit the archive"),

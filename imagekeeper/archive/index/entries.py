@@ -78,7 +78,7 @@ class Writer:
         if isinstance(record, MachineRecord):
             self._put(
                 "machine", object=number, id=record.id, name=record.name, maker=record.maker, model=record.model,
-                serial=record.serial, owner=record.owner,
+                serial=record.serial, owner=record.owner, taken_out=_taken_out(record),
             )  # fmt: skip
         else:
             found = record.standing or standing(record)
@@ -87,7 +87,7 @@ class Writer:
                 machine=record.machine, board=record.board, position=record.position, reads=len(record.reads),
                 agreed_sha256=record.agreed.sha256 if record.agreed else None,
                 grade=found.grade if found.settled else None, open=_codes(found.open),
-                explained=_codes(found.explained), next=found.next.does,
+                explained=_codes(found.explained), next=found.next.does, taken_out=_taken_out(record),
             )  # fmt: skip
             self._images(number, record)
         self._photos(number, record.photos)
@@ -185,6 +185,10 @@ class Writer:
         self._base.executemany("INSERT INTO named VALUES (?, ?, ?)", rows)
 
 
+def _taken_out(record: CarrierRecord | MachineRecord) -> str | None:
+    return record.deaccessions[-1].reason[:TEXT_LIMIT] if record.deaccessions else None
+
+
 def _codes(found: Iterable[Contradiction]) -> str | None:
     return " ".join(dict.fromkeys(one.code for one in found)) or None
 
@@ -212,6 +216,8 @@ def _texts(record: CarrierRecord | MachineRecord) -> Iterator[tuple[str, str | N
             yield from _read_texts(read)
         for derived in record.derivations:
             yield "derived image", derived.title
+    for gone in record.deaccessions:
+        yield "taken out", gone.reason
     yield "note", record.note
     for note in record.notes:
         yield "remark", note.text

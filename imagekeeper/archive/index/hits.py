@@ -91,6 +91,7 @@ class Hit:
         score: From 0 to 1; only the order is meant.
         matches: Where it matched, one for each word.
         open: The codes of what speaks against its image or record, with a blank between them, or null.
+        taken_out: Why it was taken out of the collection, or null.
     """
 
     id: str
@@ -105,10 +106,11 @@ class Hit:
     score: float
     matches: tuple[WordMatch, ...] = ()
     open: str | None = None
+    taken_out: str | None = None
 
 
 def carrier_conditions(
-    *, machine: str | None = None, kind: str | None = None, grade: str | None = None
+    *, machine: str | None = None, kind: str | None = None, grade: str | None = None, taken_out: bool | None = None
 ) -> tuple[list[str], list[Any]]:
     """Give the conditions that choose carriers `c`, and the values bound to them."""
     conditions: list[str] = []
@@ -128,4 +130,6 @@ def carrier_conditions(
     elif grade is not None:
         conditions.append("c.grade = ?")
         values.append(grade)
+    if taken_out is not None:
+        conditions.append("c.taken_out IS NOT NULL" if taken_out else "c.taken_out IS NULL")
     return conditions, values

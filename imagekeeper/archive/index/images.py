@@ -31,7 +31,7 @@ _LEAST_COMMON = 3
 
 _HELD = (
     "o.id, h.what, h.name, h.path, h.container, h.first_address, i.size_bytes, lower(hex(i.sha256)), c.part,"
-    " c.machine, c.board, c.position, c.grade, c.open"
+    " c.machine, c.board, c.position, c.grade, c.open, c.taken_out"
 )
 _HOLDING = (
     f"SELECT {_HELD}, {WHOLE}, h.*, i.*, o.*, c.*"   # noqa: S608  names of columns
@@ -59,6 +59,7 @@ class Holding:
         position: The carrier's place there, or None.
         grade: Of the carrier's agreed image, or None.
         open: The codes of what speaks against it, with a blank between them, or None.
+        taken_out: Why the carrier was taken out of the collection, or None.
     """
 
     carrier: str
@@ -75,6 +76,7 @@ class Holding:
     position: str | None
     grade: str | None
     open: str | None = None
+    taken_out: str | None = None
 
 
 def holdings(index: Index, image: int, limit: int) -> tuple[Holding, ...]:

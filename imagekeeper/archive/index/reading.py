@@ -10,18 +10,16 @@ import hashlib
 import json
 import os
 import stat
-from dataclasses import fields
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from imagekeeper.archive.carriers import assembled, load_machine, load_record
+from imagekeeper.archive.carriers import assembled, assembled_machine, load_machine, load_record
 from imagekeeper.archive.ocfl.inventory import INVENTORY, SIDECAR, sidecar_digest
 from imagekeeper.archive.ocfl.reading import entries
 from imagekeeper.errors import ArchiveError, NotFoundError
 from imagekeeper.provenance import places
 from imagekeeper.provenance.fields import from_json
-from imagekeeper.provenance.machines import Machine, MachineRecord
+from imagekeeper.provenance.machines import MachineRecord
 from imagekeeper.provenance.records import CarrierRecord
-from imagekeeper.provenance.remarks import Note, Photo
 
 if TYPE_CHECKING:
     from imagekeeper.archive.store import ArchiveStore
@@ -116,16 +114,8 @@ def _plainly(files: _Files) -> CarrierRecord | MachineRecord:
     if places.EVENTS in files.state:
         files.data(places.EVENTS)
     if places.CARRIER not in files.state:
-        return _machine(files)
+        return assembled_machine(files, files.head, in_short=True)
     return assembled(files, files.head, in_short=True)
-
-
-def _machine(files: _Files) -> MachineRecord:
-    about = files.one(Machine, places.MACHINE)
-    return MachineRecord(
-        **{field.name: getattr(about, field.name) for field in fields(about)},
-        notes=files.several(Note, places.NOTES), photos=files.several(Photo, places.PHOTOS), version=files.head,
-    )  # fmt: skip
 
 
 class _Files:

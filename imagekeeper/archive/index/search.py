@@ -38,7 +38,8 @@ _SNIPPET = 80
 
 _HIT = (
     "o.number, o.id, c.object IS NULL, c.kind, c.part, CASE WHEN c.object IS NULL THEN m.name ELSE c.machine END,"
-    " c.board, c.position, coalesce(c.reads, 0), c.grade, c.open, o.texts"
+    " c.board, c.position, coalesce(c.reads, 0), c.grade, c.open,"
+    " coalesce(c.taken_out, m.taken_out), o.texts"
 )
 _OBJECTS = (
     "object o LEFT JOIN carrier c ON c.object = o.number LEFT JOIN machine m ON m.object = o.number"
@@ -271,9 +272,9 @@ def _score(matches: Sequence[WordMatch]) -> float:
 
 
 def _hit(row: Any, score: float, matches: tuple[WordMatch, ...]) -> Hit:
-    _, id_, is_machine, kind, part, machine, board, position, reads, grade, held, _ = row
+    _, id_, is_machine, kind, part, machine, board, position, reads, grade, held, gone, _ = row
     return Hit(
         id=id_, what="machine" if is_machine else "carrier", kind=kind, part=part, machine=machine, board=board,
         position=position, reads=reads, grade=grade, score=score, matches=matches,
-        open=held,
+        open=held, taken_out=gone,
     )  # fmt: skip

@@ -41,12 +41,14 @@ class CarrierList:
     Attributes:
         carriers: One a carrier, in the order asked for.
         more: Whether there are more than the limit let through.
+        taken_out: How many more would be listed, had they not been taken out of the collection.
     """
 
     SCHEMA: ClassVar[Literal["carrier-list/1"]] = "carrier-list/1"
 
     carriers: tuple[CarrierRow, ...]
     more: bool = False
+    taken_out: int = 0
 
 
 @dataclass(frozen=True)
@@ -86,9 +88,9 @@ def found_archive(path: str, title: str, layout: str, session: Session) -> Found
 
 def list_carriers(
     archive: ArchiveStore, *, machine: str | None = None, kind: str | None = None, grade: str | None = None,
-    sort: str = "id", limit: int | None = None, progress: Progress = silent,
+    sort: str = "id", limit: int | None = None, all_: bool = False, progress: Progress = silent,
 ) -> CarrierList:  # fmt: skip
-    """List the carriers, of one machine, kind or grade if wanted; capitals do not matter.
+    """List the carriers in the collection, of one machine, kind or grade if wanted; capitals do not matter.
 
     Args:
         archive: The archive.
@@ -97,13 +99,17 @@ def list_carriers(
         grade: The grade, or None for any.
         sort: `id`, `machine`, or `added` for the newest first.
         limit: How many at most, or None for all.
+        all_: List those as well that were taken out of the collection.
         progress: Told the carriers that the index has to read.
     """
     with Index(archive, progress=progress) as index:
         more = None if limit is None else limit + 1
-        rows = index.rows(machine=machine, kind=kind, grade=grade, sort=sort, limit=more)
+        rows = index.rows(
+            machine=machine, kind=kind, grade=grade, sort=sort, limit=more, taken_out=None if all_ else False
+        )
+        gone = () if all_ else index.rows(machine=machine, kind=kind, grade=grade, taken_out=True)
     shown = rows if limit is None else rows[:limit]
-    return CarrierList(shown, len(rows) > len(shown))
+    return CarrierList(shown, len(rows) > len(shown), len(gone))
 
 
 def reindex(archive: ArchiveStore, *, progress: Progress = silent) -> Reindexed:

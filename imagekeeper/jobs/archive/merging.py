@@ -10,7 +10,7 @@ copy of the other archive, with its own chain of events, is kept beside, under `
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
@@ -31,7 +31,7 @@ from imagekeeper.provenance.reads import Read
 from imagekeeper.provenance.records import Carrier
 from imagekeeper.provenance.remarks import Note, Photo
 from imagekeeper.provenance.replacements import ReadBack, Replacement
-from imagekeeper.provenance.testimony import Examination, MachineTrial, StatedReason, Withdrawal
+from imagekeeper.provenance.testimony import Deaccession, Examination, MachineTrial, StatedReason, Withdrawal
 from imagekeeper.sentences.say import Phrase
 from imagekeeper.units import plural
 
@@ -297,21 +297,27 @@ class _Merging:
         new = [one for one in theirs if all(one.sha256 != known.sha256 for known in seen)]
         if new:
             self.change(places.EXAMINATIONS, write_json([*seen, *new]))
+        said: dict[str, str] = {}   # what people there said, by its ids there: what it is called here
         for cls, place, letter, word in (
             (StatedReason, places.EXPLANATIONS, "e", "explanation"), (MachineTrial, places.TRIALS, "t", "trial"),
-            (Withdrawal, places.WITHDRAWALS, "", "withdrawal"),
+            (Deaccession, places.DEACCESSIONS, "x", "deaccession"), (Withdrawal, places.WITHDRAWALS, "", "withdrawal"),
         ):  # fmt: skip
             own: list[Any] = self.ours.several(cls, place)
-            surplus = _surplus(own, [self.as_here(one) for one in self.theirs.several(cls, place)], _testimony_key)
+            theirs_here = [self.as_here(one, said) for one in self.theirs.several(cls, place)]
+            surplus = _surplus(own, theirs_here, _testimony_key)
             for one in surplus:
                 own.append(replace(one, id=f"{letter}{len(own) + 1}") if letter else one)
+            if letter:
+                said |= {one.id: _called(one, own) for one in theirs_here}
             if surplus:
                 self.say(plural(len(surplus), word))
                 self.change(place, write_json(own))
 
-    def as_here(self, one: Any) -> Any:
+    def as_here(self, one: Any, said: Mapping[str, str]) -> Any:
         """Name what a trial or withdrawal is about as it is called here."""
-        return one if isinstance(one, StatedReason) else replace(one, what=self.here(one.what))
+        if isinstance(one, (StatedReason, Deaccession)):
+            return one
+        return replace(one, what=said.get(one.what) or self.here(one.what))
 
     # --- the agreed image ---
 
@@ -404,7 +410,7 @@ class _Merging:
         known = {
             places.CARRIER, places.MACHINE, places.EVENTS, places.AGREED, places.AGREED_IMAGE, places.NOTES,
             places.PHOTOS, places.REPLACEMENTS, places.DERIVATIONS, places.EXAMINATIONS, places.EXPLANATIONS,
-            places.TRIALS, places.WITHDRAWALS,
+            places.TRIALS, places.WITHDRAWALS, places.DEACCESSIONS,
         }  # fmt: skip
         held = parse_events(self.ours.data(places.EVENTS)) if places.EVENTS in self.ours.state else ()
         passed = {event_digest(event)[:KEY_DIGITS] for event in held}
@@ -433,6 +439,12 @@ def _key(one: Any) -> str:
 def _testimony_key(one: Any) -> str:
     """What makes an explanation, trial or withdrawal the same: all but its id."""
     return json.dumps({k: v for k, v in to_json(one).items() if k != "id"}, sort_keys=True)
+
+
+def _called(one: Any, own: Sequence[Any]) -> str:
+    """Give the id here of what somebody there said."""
+    same = [known.id for known in own if _testimony_key(known) == _testimony_key(one)]
+    return str(one.id if one.id in same else same[-1])
 
 
 def _replacement_key(one: Replacement) -> str:

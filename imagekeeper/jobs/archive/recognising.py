@@ -160,7 +160,7 @@ def _known(relation: Relation, says: str, one: Holding, held_as: tuple[str, ...]
         relation=relation, says=says, score=_SCORES[relation], carrier=one.carrier, held_as=held_as,
         container=one.container, first_address=one.first_address, size_bytes=one.size_bytes, sha256=one.sha256,
         part=one.part, machine=one.machine, board=one.board, position=one.position, grade=one.grade,
-        open=one.open,
+        open=one.open, taken_out=one.taken_out,
     )  # fmt: skip
 
 

@@ -43,6 +43,7 @@ class KnownImage:
         position: The carrier's place there, or null.
         grade: Of the carrier's agreed image, or null.
         open: The codes of what speaks against it, with a blank between them, or null.
+        taken_out: Why the carrier was taken out of the collection, or null.
         shared: Which part of the file's image, in runs of 32 bytes, stands somewhere in the archive's: 0 to 1, or null.
         shared_back: Which part of the archive's stands in the file's, or null.
         differing_bytes: How many bytes differ where both are near and of one size, else null. [byte]
@@ -68,6 +69,7 @@ class KnownImage:
     differing_bytes: int | None = None
     texts: tuple[DifferingText, ...] = ()
     open: str | None = None
+    taken_out: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

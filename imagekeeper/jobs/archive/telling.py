@@ -13,6 +13,7 @@ from dataclasses import dataclass, fields
 from imagekeeper.evidence.standing import standing
 from imagekeeper.jobs.archive.history import AtVersion, History
 from imagekeeper.jobs.carriers.conditions import insisted_text
+from imagekeeper.jobs.carriers.deaccessioning import taken_in_again, taken_out
 from imagekeeper.jobs.carriers.describing import CARRIER_TEXTS, MACHINE_TEXTS
 from imagekeeper.jobs.carriers.keeping import read_events_say
 from imagekeeper.jsonable import one_line
@@ -23,7 +24,7 @@ from imagekeeper.provenance.reads import Read
 from imagekeeper.provenance.records import Carrier
 from imagekeeper.provenance.remarks import Note, Photo
 from imagekeeper.provenance.replacements import Replacement
-from imagekeeper.provenance.testimony import MachineTrial, StatedReason, Withdrawal
+from imagekeeper.provenance.testimony import Deaccession, MachineTrial, StatedReason, Withdrawal
 from imagekeeper.units import plural
 
 _READ = re.compile(r"(r[1-9][0-9]{0,8}): ")
@@ -82,6 +83,8 @@ def telling(history: History, number: int, event: Event) -> Telling | str | None
         records repeats what it says.
     """
     files = history.at(number)
+    if event.type == "deaccession" or (event.type == "accession" and " into the collection again: " in event.detail):
+        return _of_whereabouts(history, number, event)
     if event.type == "accession":
         own = files.own()
         return None if own is None else Telling(
@@ -111,6 +114,24 @@ def telling(history: History, number: int, event: Event) -> Telling | str | None
 
 def _no_such(what: str) -> str:
     return f"it tells of {what}, of which there is no record"
+
+
+def _of_whereabouts(history: History, number: int, event: Event) -> Telling | str:
+    """What is told of what was taken out of the collection, and into it again."""
+    files = history.at(number)
+    own = files.own()
+    gone = files.several(Deaccession, places.DEACCESSIONS)
+    back = files.several(Withdrawal, places.WITHDRAWALS)
+    if event.type == "deaccession" and own is not None and gone:
+        told, place, who = taken_out(own.id, gone[-1]), places.DEACCESSIONS, gone[-1].by
+    elif event.type == "accession" and own is not None and back:
+        told, place, who = taken_in_again(own.id, back[-1]), places.WITHDRAWALS, back[-1].by
+    else:
+        return _no_such("a deaccession")
+    return Telling(
+        detail=told, then=_moved(history, number), begins=True, sources=(), outcomes=(place,), outcome="success",
+        people=_named(who), instruments=(),
+    )  # fmt: skip
 
 
 def _of_read(history: History, files: AtVersion, event: Event) -> Telling | str:

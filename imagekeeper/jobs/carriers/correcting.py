@@ -17,6 +17,7 @@ from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import NotFoundError, UsageError
 from imagekeeper.evidence.replacements import regraded
 from imagekeeper.jobs.carriers.conditions import Conditions, insisted_text, odd_conditions
+from imagekeeper.jobs.carriers.deaccessioning import taken_in_again
 from imagekeeper.jobs.carriers.resettling import resettled
 from imagekeeper.jobs.reasons import check_reason
 from imagekeeper.jobs.session import Session, next_event, user
@@ -148,8 +149,8 @@ def withdraw(archive: ArchiveStore, carrier_id: str, what: str, reason: str, ses
     Args:
         archive: The archive.
         carrier_id: The carrier.
-        what: A read (r2), an explanation (e1), a trial (t1), a read-back (w1/2), or a picture (by its path or number:
-            photo-1).
+        what: A read (r2), an explanation (e1), a trial (t1), a read-back (w1/2), a deaccession (x1), or a picture (by
+            its path or number: photo-1).
         reason: Why.
         session: Who works.
 
@@ -174,15 +175,19 @@ def withdraw(archive: ArchiveStore, carrier_id: str, what: str, reason: str, ses
         if "/back-" in name:
             after = _with_back(after, name, {"taken_back": True})
             changes[places.REPLACEMENTS] = write_json(list(after.replacements))
-        detail = f"{what} was taken back; because: {one_line(words)[:500]}"
-        _commit(archive, after, inventory, changes, detail, places.WITHDRAWALS, session)
+        if any(name == one.id for one in record.deaccessions):
+            detail, kind = taken_in_again(carrier_id, new), "accession"
+        else:
+            detail, kind = f"{what} was taken back; because: {one_line(words)[:500]}", "metadata modification"
+        _commit(archive, after, inventory, changes, detail, places.WITHDRAWALS, session, kind)
     return load_record(archive, carrier_id)
 
 
 def _known(record: CarrierRecord) -> dict[str, str]:
     """Give what can be taken back: as people call it, and as the record does."""
     ids = [one.id for one in record.reads] + [one.id for one in record.explanations]
-    known = {name: name for name in [*ids, *(one.id for one in record.trials)]}
+    ids += [one.id for one in record.trials] + [one.id for one in record.deaccessions]
+    known = {name: name for name in ids}
     for number, photo in enumerate(record.photos, 1):
         known |= {f"photo-{number}": photo.path, photo.path: photo.path}
     for made in record.replacements:
@@ -204,14 +209,13 @@ def _said(text: str | None) -> str:
 
 def _commit(
     archive: ArchiveStore, after: CarrierRecord, inventory: Inventory, changes: dict[str, Source | None], detail: str,
-    place: str, session: Session,
+    place: str, session: Session, kind: str = "metadata modification",
 ) -> None:  # fmt: skip
     found = resettled(archive, inventory, after)
     now = session.now()
     events = archive.read_file(after.id, places.EVENTS, inventory)
     event = next_event(
-        last_digest(events), session, now, "metadata modification", detail + (f"; {found.said}" if found.said else ""),
-        outcomes=[place],
+        last_digest(events), session, now, kind, detail + (f"; {found.said}" if found.said else ""), outcomes=[place],
     )  # fmt: skip
     changes |= found.changes
     changes[places.EVENTS] = append_events(events, vouched([event], changes))

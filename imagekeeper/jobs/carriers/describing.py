@@ -53,7 +53,8 @@ class MachineLine:
         model: Its model, or null.
         serial: Its serial number, or null.
         owner: Whose it is, or null.
-        carriers: How many carriers belong to it.
+        carriers: How many carriers belong to it, without those that were taken out of the collection.
+        taken_out: Why it was taken out of the collection, or null where it is in it.
     """
 
     id: str
@@ -63,6 +64,7 @@ class MachineLine:
     serial: str | None
     owner: str | None
     carriers: int
+    taken_out: str | None = None
 
 
 @dataclass(frozen=True)
@@ -72,12 +74,14 @@ class MachineList:
     Attributes:
         machines: Those with a record of their own.
         only_named: Names of machines that carriers give, and that have no record.
+        taken_out: How many more would be listed, had they not been taken out of the collection.
     """
 
     SCHEMA: ClassVar[Literal["machine-list/1"]] = "machine-list/1"
 
     machines: tuple[MachineLine, ...]
     only_named: tuple[str, ...]
+    taken_out: int = 0
 
 
 class _Changes:
@@ -342,8 +346,13 @@ def belongs(row_machine: str | None, machine_id: str, name: str) -> bool:
     return row_machine is not None and row_machine.strip().casefold() in (machine_id.casefold(), name.casefold())
 
 
-def show_machine(archive: ArchiveStore, machine_id: str) -> MachineRecord:
+def show_machine(archive: ArchiveStore, machine_id: str, *, all_: bool = False) -> MachineRecord:
     """Give everything about a machine, with the ids of its carriers.
+
+    Args:
+        archive: The archive.
+        machine_id: The machine.
+        all_: Name those carriers as well that were taken out of the collection.
 
     Raises:
         NotFoundError: `machine-missing`.
@@ -352,12 +361,17 @@ def show_machine(archive: ArchiveStore, machine_id: str) -> MachineRecord:
     machine = load_machine(archive, machine_id)
     with Index(archive) as index:
         rows = index.rows()
-    own = tuple(row.id for row in rows if belongs(row.machine, machine.id, machine.name))
-    return replace(machine, carriers=own)
+    own = [row for row in rows if belongs(row.machine, machine.id, machine.name)]
+    shown = tuple(row.id for row in own if all_ or row.taken_out is None)
+    return replace(machine, carriers=shown, carriers_left_out=len(own) - len(shown))
 
 
-def list_machines(archive: ArchiveStore) -> MachineList:
+def list_machines(archive: ArchiveStore, *, all_: bool = False) -> MachineList:
     """List the machines, and what carriers name without there being a record of it.
+
+    Args:
+        archive: The archive.
+        all_: List those as well that were taken out of the collection.
 
     Raises:
         ArchiveError: `archive-damaged`.
@@ -367,15 +381,18 @@ def list_machines(archive: ArchiveStore) -> MachineList:
         found = index.machines()
     lines = []
     for machine in found:
-        own = sum(belongs(row.machine, machine.id, machine.name or "") for row in rows)
+        own = sum(
+            row.taken_out is None and belongs(row.machine, machine.id, machine.name or "") for row in rows
+        )
         lines.append(
             MachineLine(
                 id=machine.id, name=machine.name, maker=machine.maker, model=machine.model, serial=machine.serial,
-                owner=machine.owner, carriers=own,
+                owner=machine.owner, carriers=own, taken_out=machine.taken_out,
             )
         )
     named = {row.machine for row in rows if row.machine and not _recorded(row, lines)}
-    return MachineList(tuple(lines), tuple(sorted(named)))
+    shown = tuple(line for line in lines if all_ or line.taken_out is None)
+    return MachineList(shown, tuple(sorted(named)), len(lines) - len(shown))
 
 
 def _recorded(row: CarrierRow, lines: Sequence[MachineLine]) -> bool:

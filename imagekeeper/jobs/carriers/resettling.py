@@ -10,6 +10,7 @@ from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.ocfl.reading import Source
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.evidence.contradictions import EXAMINED_BYTES
+from imagekeeper.evidence.resting import unfounded
 from imagekeeper.evidence.settling import settled_as
 from imagekeeper.evidence.standing import standing
 from imagekeeper.jobs.carriers.extracting import opened_image
@@ -103,14 +104,5 @@ def _same(before: Agreed, after: Agreed) -> bool:
 
 
 def dependents(record: CarrierRecord, agreed: Agreed | None) -> list[str]:
-    """Name the derived images and replacements that were made from images which are none any more."""
-    held = {read.image.sha256 for read in record.reads} | ({agreed.sha256} if agreed and agreed.sha256 else set())
-    stale: list[str] = []
-    for made in record.derivations:
-        own = [one for one in made.sources if one.carrier == record.id]
-        if any(one.sha256 not in held or one.what in stale for one in own):
-            stale.append(made.id)
-        else:
-            held.add(made.sha256)
-    stale += [new.id for new in record.replacements if new.sha256 not in held]
-    return stale
+    """Name the derived images and replacements that were made from images of the carrier which are none any more."""
+    return [one.id for one in unfounded(replace(record, agreed=agreed), {})]

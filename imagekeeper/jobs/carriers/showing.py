@@ -11,6 +11,7 @@ from imagekeeper.archive.ocfl.reading import file_blocks
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.evidence.outdated import with_findings
 from imagekeeper.evidence.standing import standing
+from imagekeeper.jobs.carriers.resting import with_resting
 from imagekeeper.provenance.kinds import DISKS
 from imagekeeper.provenance.records import CarrierRecord
 
@@ -19,14 +20,14 @@ LOOKED_AT_BYTES = 64 << 20
 
 
 def show_carrier(archive: ArchiveStore, carrier_id: str) -> CarrierRecord:
-    """Give a carrier's record, with what is not what was kept, late reads, and what is on a disk.
+    """Give a carrier's record, with what is not what was kept, late reads, what rests on none, and what is on a disk.
 
     Raises:
         NotFoundError: `carrier-missing`.
         ArchiveError: `archive-damaged` for a record that cannot be read.
     """
     inventory = archive.inventory(carrier_id)
-    record = with_findings(load_record(archive, carrier_id, inventory))
+    record = with_resting(archive, with_findings(load_record(archive, carrier_id, inventory)))
     damage = damaged_files(archive, inventory)
     if damage:
         record = replace(record, standing=standing(record, damage))

@@ -45,7 +45,7 @@ class TodoLine:
     open: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Todo:
     """What to do next, most urgent first.
 
@@ -54,6 +54,7 @@ class Todo:
         unread: How many carriers have no read.
         done: How many carriers need nothing more for now.
         more: How many more there are than the limit let through.
+        taken_out: How many more were taken out of the collection, and need nothing more.
     """
 
     SCHEMA: ClassVar[Literal["todo/1"]] = "todo/1"
@@ -62,14 +63,16 @@ class Todo:
     unread: int
     done: int
     more: int = 0
+    taken_out: int = 0
 
 
-def todo(rows: Sequence[CarrierRow], limit: int | None = None) -> Todo:
+def todo(rows: Sequence[CarrierRow], limit: int | None = None, taken_out: int = 0) -> Todo:
     """Put the carriers that something is to be done with in order, most urgent first.
 
     Args:
-        rows: The carriers, as the index has them.
+        rows: The carriers in the collection, as the index has them.
         limit: How many lines at most, or None for all.
+        taken_out: How many were taken out of it.
     """
     lines = []
     for row in rows:
@@ -86,4 +89,6 @@ def todo(rows: Sequence[CarrierRow], limit: int | None = None) -> Todo:
     lines.sort(key=lambda line: (-line.urgency, line.id))
     kept = lines[:limit]
     unread = sum(not row.reads for row in rows)
-    return Todo(tuple(kept), unread, len(rows) - len(lines), len(lines) - len(kept))
+    return Todo(
+        lines=tuple(kept), unread=unread, done=len(rows) - len(lines), more=len(lines) - len(kept), taken_out=taken_out
+    )

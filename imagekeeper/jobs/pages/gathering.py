@@ -17,6 +17,7 @@ from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import ImagekeeperError, NotFoundError
 from imagekeeper.evidence.outdated import with_findings
 from imagekeeper.evidence.standing import standing as how_it_stands
+from imagekeeper.jobs.carriers.resting import with_resting
 from imagekeeper.jobs.carriers.viewing_disks import with_contents
 from imagekeeper.jobs.pages.risks import Subject
 from imagekeeper.jobs.pages.thumbnails import ENDINGS, data_uri
@@ -48,6 +49,7 @@ _ABOUT = {
     places.EVENTS: "its history, each event tied to the one before", places.AGREED: "the agreed image's grade",
     places.AGREED_IMAGE: "the agreed image's bytes", places.NOTES: "remarks", places.PHOTOS: "captions of the pictures",
     places.REPLACEMENTS: "replacements", places.DERIVATIONS: "how images were made from others",
+    places.DEACCESSIONS: "that it was taken out of the collection",
 }  # fmt: skip
 
 
@@ -74,7 +76,8 @@ def gather(
     try:
         inventory = archive.inventory(carrier_id)
         kept = kept_files(archive, inventory, advance)
-        record = with_contents(archive, with_findings(load_record(archive, carrier_id, inventory)))
+        record = with_resting(archive, with_findings(load_record(archive, carrier_id, inventory)))
+        record = with_contents(archive, record)
     except ImagekeeperError as problem:
         return _unreadable(carrier_id, made, kept, problem)
     damaged = [file for file in kept if file.problem]
@@ -86,6 +89,7 @@ def gather(
         position=record.position, label=record.label, reads=len(record.reads), state=state,
         open=held, explained=tuple(dict.fromkeys(one.code for one in standing.explained)),
         recorded=record.agreed is not None, problem=f"{plural(len(damaged), 'file')} damaged" if damaged else None,
+        taken_out=record.deaccessions[-1].reason if record.deaccessions else None,
     )  # fmt: skip
     pictures, photos = gather_pictures(archive, record, inventory)
     page = CarrierPage(

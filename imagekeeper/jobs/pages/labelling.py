@@ -128,12 +128,16 @@ def write_labels(
     Raises:
         NotFoundError: `carrier-missing`.
         ArchiveError: `archive-damaged`: a label must not vouch for what is damaged.
-        UsageError: `usage` for a size that does not fit the paper; `exists`, `cannot-write`.
+        UsageError: `usage` for a size that does not fit the paper, or a carrier that was taken out of the collection;
+            `exists`, `cannot-write`.
     """
     given = None if size is None else parse_size(size)
     labels, texts = [], []
     for carrier_id in ids:
         record = load_record(archive, carrier_id)
+        if record.deaccessions:
+            gone = record.deaccessions[-1]
+            raise UsageError("usage/label-taken-out", id=carrier_id, what=gone.id, reason=gone.reason)
         name, measure = given or (usual := usual_size(record), SIZES[usual])
         if not fits(measure, paper):
             raise UsageError("usage/label-larger", width=measure[0], height=measure[1], paper=paper)

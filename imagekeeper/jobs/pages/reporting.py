@@ -85,6 +85,11 @@ class _Machine:
         """Whether a carrier that names this machine belongs here."""
         return belongs(named, self.record.id if self.record else self.name, self.name)
 
+    @property
+    def taken_out(self) -> str | None:
+        """Why it was taken out of the collection, or None."""
+        return self.record.deaccessions[-1].reason if self.record and self.record.deaccessions else None
+
 
 def write_report(
     archive: ArchiveStore,
@@ -133,7 +138,8 @@ def write_report(
             target.write(pages[-1].path, render(page).encode())
             photos += _copy(archive, target, carrier_id, found.photos)
             rows.append(page.row)
-            subjects.append(found.subject)
+            if page.row.taken_out is None:   # nobody can look after what is not there
+                subjects.append(found.subject)
             if page.row.problem:
                 damaged.add(carrier_id)
         whole = not ids and machine is None
@@ -141,19 +147,32 @@ def write_report(
         for one in shown:
             pages.append(WrittenPage(f"machines/{one.file}.html", "machine", one.name, None))
             machine_page = MachinePage(
-                title=one.name, made=made, record=one.record, rows=tuple(one.rows), pictures=one.pictures,
-                problem=one.problem,
+                title=one.name, made=made, record=one.record, rows=_there(one.rows), pictures=one.pictures,
+                problem=one.problem, taken_out=_gone(one.rows),
             )  # fmt: skip
             target.write(pages[-1].path, render(machine_page).encode())
             photos += _copy(archive, target, one.file, one.copies)
-        lines = tuple(MachineEntry(one.name, f"machines/{one.file}.html", tuple(one.rows)) for one in shown)
+        lines = tuple(
+            MachineEntry(one.name, f"machines/{one.file}.html", _there(one.rows), one.taken_out) for one in shown
+        )
         title = archive.marker.title.strip() or "Collection"
         pages.insert(0, WrittenPage("index.html", "index", None, None))
-        index = IndexPage(title=title, made=made, machines=lines, rows=tuple(rows), risks=risks(subjects), whole=whole)
+        index = IndexPage(
+            title=title, made=made, machines=lines, rows=_there(rows), risks=risks(subjects), whole=whole,
+            taken_out=_gone(rows),
+        )  # fmt: skip
         target.write("index.html", render(index).encode())
     return Report(
         folder=target.name, pages=tuple(pages), photos=tuple(photos), damaged=tuple(sorted(damaged)), made=made.time
     )
+
+
+def _there(rows: Sequence[CarrierEntry]) -> tuple[CarrierEntry, ...]:
+    return tuple(row for row in rows if row.taken_out is None)
+
+
+def _gone(rows: Sequence[CarrierEntry]) -> tuple[CarrierEntry, ...]:
+    return tuple(row for row in rows if row.taken_out is not None)
 
 
 def _copy(archive: ArchiveStore, target: ReportFolder, object_id: str, copies: dict[str, str]) -> list[str]:

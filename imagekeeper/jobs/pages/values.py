@@ -58,6 +58,7 @@ class CarrierEntry:
         problem: What is damaged, or None.
         open: The codes of what speaks against its image or record.
         explained: The codes of what did, and was explained.
+        taken_out: Why it was taken out of the collection, or None where it is in it.
     """
 
     id: str
@@ -73,6 +74,7 @@ class CarrierEntry:
     problem: str | None = None
     open: tuple[str, ...] = ()
     explained: tuple[str, ...] = ()
+    taken_out: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -120,17 +122,19 @@ class MachineEntry:
     Attributes:
         name: What it is called.
         href: Its page.
-        rows: Its carriers.
+        rows: Its carriers in the collection.
+        taken_out: Why it was taken out of the collection, or None where it is in it.
     """
 
     name: str
     href: str
     rows: tuple[CarrierEntry, ...]
+    taken_out: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
 class IndexPage:
-    """The collection."""
+    """The collection, and apart from it what was taken out."""
 
     title: str
     made: Made
@@ -138,6 +142,7 @@ class IndexPage:
     rows: tuple[CarrierEntry, ...]
     risks: tuple[Risk, ...]
     whole: bool
+    taken_out: tuple[CarrierEntry, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -150,6 +155,7 @@ class MachinePage:
     rows: tuple[CarrierEntry, ...]
     pictures: tuple[Picture, ...] = ()
     problem: str | None = None
+    taken_out: tuple[CarrierEntry, ...] = ()
 
     @property
     def boards(self) -> tuple[tuple[str | None, tuple[CarrierEntry, ...]], ...]:

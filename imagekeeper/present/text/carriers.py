@@ -149,7 +149,8 @@ def _read_table(record: CarrierRecord) -> list[str]:
 def todo_text(result: Todo) -> str:
     """Show what to do next, the most urgent first."""
     if not result.lines:
-        return f"Nothing needs to be done: {plural(result.done, 'carrier')} proved." if result.done else "no carriers"
+        said = f"Nothing needs to be done: {plural(result.done, 'carrier')} proved." if result.done else "no carriers"
+        return page([said, *parts.left_out(result.taken_out, "carrier list --all")])
     unread = f"; {result.unread} not read at all" if result.unread else ""
     lines = [f"{plural(len(result.lines) + result.more, 'carrier')} to see to{unread}; most urgent first.", ""]
     for line in result.lines:
@@ -160,18 +161,20 @@ def todo_text(result: Todo) -> str:
         lines += parts.wrapped("  next     ", line.next)
     if result.more:
         lines += ["", f"and {result.more} more: a higher --limit shows them"]
-    return page(lines)
+    return page([*lines, *parts.left_out(result.taken_out, "carrier list --all")])
 
 
 def _row_grade(row: CarrierRow) -> str:
     grade = row.grade or ("not settled" if row.reads else "none")
+    if row.taken_out is not None:
+        return f"{grade}, taken out"
     return f"{grade}, open" if row.open else f"{grade}, explained" if row.explained else grade
 
 
 def carrier_list_text(result: CarrierList) -> str:
     """List carriers."""
     if not result.carriers:
-        return "no carriers"
+        return page(["no carriers", *parts.left_out(result.taken_out)])
     rows = [["carrier", "kind", "part", "machine", "board", "position", "reads", "grade"]]
     rows += [
         [
@@ -187,6 +190,8 @@ def carrier_list_text(result: CarrierList) -> str:
                 lines += parts.wrapped("", f"{row.id}: {word}: {', '.join(codes.split())}")
         if row.problem:
             lines += parts.wrapped("", f"{row.id}: its record cannot be read: {row.problem}")
+        if row.taken_out is not None:
+            lines += parts.wrapped("", f"{row.id}: taken out of the collection: {row.taken_out}")
     if result.more:
         lines.append("there are more: without --limit all are listed")
-    return page(lines)
+    return page([*lines, *parts.left_out(result.taken_out)])

@@ -107,3 +107,8 @@ def insisted(label: str, members: Sequence[str]) -> list[str]:
         return []
     named = ", ".join("file's time of change" if one == "modified" else one.replace("_", " ") for one in members)
     return wrapped(label, f"insisted upon: {named}")
+
+
+def left_out(count: int, how: str = "--all") -> list[str]:
+    """Say how many a list leaves out, for they were taken out of the collection; nothing where there is none."""
+    return [f"{count} taken out of the collection; {how} shows {'it' if count == 1 else 'them'}"] if count else []

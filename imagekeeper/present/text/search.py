@@ -35,6 +35,8 @@ def _hit(hit: Hit) -> Iterator[str]:
     grade = "" if hit.what == "machine" else f"  {hit.grade or ('not settled' if hit.reads else 'no read')}"
     if hit.open:
         grade += f"; open: {', '.join(hit.open.split())}"
+    if hit.taken_out is not None:
+        grade += "; taken out of the collection"
     about = f"{what}{' in' if hit.what == 'carrier' else ''} {where}" if where else what
     yield painted(hit.id, "strong") + f"  {about}{grade}"
     told = set()
@@ -50,6 +52,8 @@ def _image(image: KnownImage) -> Iterator[str]:
     held = ", ".join(image.held_as)
     yield painted(f"{image.carrier} {held}", "strong") + (f"  {place}" if place else "")
     yield from parts.wrapped("  ", image.says)
+    if image.taken_out is not None:
+        yield from parts.wrapped("  ", f"taken out of the collection: {image.taken_out}")
     size = "" if image.size_bytes is None else size_text(image.size_bytes) + ", "
     yield f"  {size}SHA-256 {image.sha256[:16]}…"
     for one in image.texts:

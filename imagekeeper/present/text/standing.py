@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from imagekeeper.present.text import parts
@@ -11,6 +12,7 @@ if TYPE_CHECKING:   # what makes the results is slow to load, and a list needs n
     from imagekeeper.present.text.paper import Tone
     from imagekeeper.provenance.records import CarrierRecord
     from imagekeeper.provenance.standing import Contradiction, Standing
+    from imagekeeper.provenance.testimony import Deaccession
 
 _TONE: dict[str, Tone] = {"independent": "good", "corroborated": "good", "disputed": "bad", "none": "bad"}
 
@@ -20,12 +22,24 @@ def strip(record: CarrierRecord, found: Standing) -> list[str]:
     what = " ".join(part for part in (record.kind, record.part) if part)
     where = ", ".join(part for part in (record.machine, record.board, record.position) if part)
     lines = [painted(record.id, "strong") + f"  {what}" + (f" in {where}" if where else "")]
+    gone = taken_out(record.deaccessions)
+    lines += gone
     lines.append(f"  {verdict(found)}")
     sums = figures(found)
     if sums:
         lines.append(f"  {sums}")
-    if found.next.does:
+    if found.next.does and not gone:   # nobody has it on the bench any more
         lines += parts.wrapped("  next     ", found.next.does)
+    return lines
+
+
+def taken_out(deaccessions: Sequence[Deaccession]) -> list[str]:
+    """Say that something was taken out of the collection, when, by whom and why; nothing where it was not."""
+    lines = []
+    for one in deaccessions:
+        who = f", by {one.by}" if one.by else ""
+        lines.append("  " + painted(f"TAKEN OUT of the collection on {one.added}{who} ({one.id})", "care"))
+        lines += parts.wrapped("           ", one.reason)
     return lines
 
 

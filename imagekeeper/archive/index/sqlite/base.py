@@ -60,6 +60,7 @@ class CarrierRow:
         open: The codes of what speaks against its image or record, with a blank between them, or null.
         explained: The codes of what spoke against it and was explained, or null.
         next: What to do next with it; empty where nothing needs to be done, null where its record cannot be read.
+        taken_out: Why it was taken out of the collection, or null where it is in it.
     """
 
     id: str
@@ -75,6 +76,7 @@ class CarrierRow:
     open: str | None = None
     explained: str | None = None
     next: str | None = None
+    taken_out: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -89,6 +91,7 @@ class MachineRow:
         serial: Its serial number, or null.
         owner: Whose it is, or null.
         problem: Why its record cannot be read, or null.
+        taken_out: Why it was taken out of the collection, or null where it is in it.
     """
 
     id: str
@@ -98,6 +101,7 @@ class MachineRow:
     serial: str | None
     owner: str | None
     problem: str | None
+    taken_out: str | None = None
 
 
 def results_of(cls: type[T], rows: Iterable[Sequence[Any]]) -> tuple[T, ...]:
@@ -198,7 +202,7 @@ class Index:
 
     def rows(
         self, *, machine: str | None = None, kind: str | None = None, grade: str | None = None, sort: str = "id",
-        limit: int | None = None,
+        limit: int | None = None, taken_out: bool | None = None,
     ) -> tuple[CarrierRow, ...]:  # fmt: skip
         """Give carriers.
 
@@ -208,8 +212,9 @@ class Index:
             grade: Their grade, or None for any; `none` is that of carriers without a read.
             sort: A key of `ORDERS`.
             limit: How many at most, or None for all.
+            taken_out: Only those that were taken out of the collection, or only those that were not; None for both.
         """
-        conditions, values = carrier_conditions(machine=machine, kind=kind, grade=grade)
+        conditions, values = carrier_conditions(machine=machine, kind=kind, grade=grade, taken_out=taken_out)
         where = f" WHERE {' AND '.join(conditions)}" if conditions else ""
         query = f"SELECT c.* FROM carrier c{where} ORDER BY {ORDERS[sort]} LIMIT ?"   # noqa: S608  values are bound
         bound = (*values, -1 if limit is None else limit)

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from imagekeeper.evidence.rules import EVIDENCE
 
 #: Of the tables, and of the rules that derive what they hold; another version's file is rebuilt.
-TABLES_VERSION = 4 * 1000 + EVIDENCE
+TABLES_VERSION = 6 * 1000 + EVIDENCE
 
 #: How long another program's lock on the cache is waited for. [second]
 TIMEOUT = 5.0
@@ -32,12 +32,12 @@ CREATE TABLE carrier (
     object INTEGER PRIMARY KEY REFERENCES object (number) ON DELETE CASCADE,
     id TEXT NOT NULL, added TEXT, kind TEXT, part TEXT, machine TEXT, board TEXT, position TEXT,
     reads INTEGER NOT NULL, agreed_sha256 TEXT, grade TEXT, problem TEXT, open TEXT, explained TEXT, next TEXT,
-    row_sum INTEGER NOT NULL
+    taken_out TEXT, row_sum INTEGER NOT NULL
 ) STRICT;
 CREATE TABLE machine (
     object INTEGER PRIMARY KEY REFERENCES object (number) ON DELETE CASCADE,
     id TEXT NOT NULL, name TEXT, maker TEXT, model TEXT, serial TEXT, owner TEXT, problem TEXT,
-    row_sum INTEGER NOT NULL
+    taken_out TEXT, row_sum INTEGER NOT NULL
 ) STRICT;
 CREATE TABLE image (
     number INTEGER PRIMARY KEY, sha256 BLOB NOT NULL UNIQUE, crc32 INTEGER, size_bytes INTEGER,
@@ -69,6 +69,7 @@ INDEXES = """
 CREATE INDEX unread ON object (id) WHERE sidecar = '';
 CREATE INDEX carrier_id ON carrier (id);
 CREATE INDEX carrier_grade ON carrier (grade);
+CREATE INDEX carrier_taken_out ON carrier (object) WHERE taken_out IS NOT NULL;
 CREATE INDEX image_crc32 ON image (crc32);
 CREATE INDEX image_size ON image (size_bytes);
 CREATE INDEX image_core ON image (core) WHERE core IS NOT NULL;
