@@ -6,7 +6,7 @@ import base64
 import binascii
 from collections.abc import Iterator
 
-from imagekeeper import containers, digests
+from imagekeeper import budget, containers, digests
 from imagekeeper.addresses import Span
 from imagekeeper.archive.audits.reproof import Conclusion, ReproofOutcome
 from imagekeeper.containers.model import Image
@@ -133,7 +133,9 @@ def _attempts(read: Read, original: bytes) -> Iterator[Image | ImagekeeperError]
     for member in _members(read, original):
         for kind in (read.container if read.wrapped_in is None else None, None, read.container):
             try:
-                yield containers.read(original, kind=kind, member=member, keep_doubtful=True)
+                with budget.spending(budget.Budget(budget.MOST_UNPACKED)):   # what was taken in once is not refused now
+                    image = containers.read(original, kind=kind, member=member, keep_doubtful=True)
+                yield image
             except ImagekeeperError as problem:
                 yield problem
 
