@@ -9,11 +9,14 @@ from __future__ import annotations
 import os
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 
+from imagekeeper import budget
+from imagekeeper.errors import InputError
+from tests.conftest import Ran
 from tests.hostile import BAGS, IMAGES, MB, TABLES
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "wait4"), reason="the system does not tell what a process took")
@@ -136,3 +139,19 @@ def test_the_measure_notices_what_costs_too_much(tmp_path: Path) -> None:
     )
     _, memory, _, _ = cost(["fingerprint", "FILE"], tmp_path, program)
     assert memory > MEMORY
+
+
+def test_patience_is_a_number_from_one(
+    cli: Callable[..., Ran], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "u4.bin").write_bytes(bytes(range(256)))
+    for patience, code in (("10", 0), ("", 0), ("0.5", 2), ("nan", 2), ("much", 2)):
+        monkeypatch.setenv("IMAGEKEEPER_PATIENCE", patience)
+        assert cli("fingerprint", "u4.bin").code == code, patience
+
+
+def test_more_patience_is_more_time() -> None:
+    now = iter((0.0, 4.0, 0.0, 4.0))
+    with pytest.raises(InputError):
+        budget.Budget(clock=lambda: next(now)).tick()
+    budget.Budget(clock=lambda: next(now), patience=10).tick()
