@@ -22,7 +22,7 @@ from imagekeeper.archive.index.sqlite import base as index_base
 from imagekeeper.archive.index.sqlite import tables
 from imagekeeper.archive.index.sqlite.base import Index, cache_file
 from imagekeeper.archive.index.sqlite.seal import is_sealed, resealed, seal
-from imagekeeper.archive.index.sqlite.sums import RowDamagedError, Tables, checked, row_sum
+from imagekeeper.archive.index.sums import RowDamagedError, Tables, checked, row_sum
 from imagekeeper.archive.store import ArchiveStore
 
 from .conftest import NOW, UUID, add

@@ -21,9 +21,9 @@ from typing import TYPE_CHECKING, Any, Self, TypeVar
 
 from imagekeeper.archive.index.hits import carrier_conditions
 from imagekeeper.archive.index.sqlite.seal import is_sealed, resealed, seal
-from imagekeeper.archive.index.sqlite.sums import DAMAGE, checked
 from imagekeeper.archive.index.sqlite.tables import connected, finish, is_sound, prepared, transaction
 from imagekeeper.archive.index.sqlite.update import update
+from imagekeeper.archive.index.sums import DAMAGE, checked
 from imagekeeper.files import flush
 from imagekeeper.progress import Progress, silent
 

@@ -19,7 +19,7 @@ TIMEOUT = 5.0
 #: `image` has one row for each different image; `core` and `sketch` are null until somebody looks for near images.
 #: `held` tells who holds what: reads, agreed and derived images, and photos, with the file that was given.
 #: `named` tells which readers, people and drives a record names, by the sort of each.
-#: `row_sum` is over all the columns before it (`imagekeeper.archive.index.sqlite.sums`); a carrier's and a machine's
+#: `row_sum` is over all the columns before it (`imagekeeper.archive.index.sums`); a carrier's and a machine's
 #: own rows repeat the id and the time, so that what is listed stands in one row.
 TABLES = """
 CREATE TABLE archive (uuid TEXT NOT NULL, full_text INTEGER NOT NULL) STRICT;
