@@ -96,8 +96,8 @@ class _Records:
             (Note, places.NOTES), (Examination, places.EXAMINATIONS), (StatedReason, places.EXPLANATIONS),
             (MachineTrial, places.TRIALS), (Withdrawal, places.WITHDRAWALS), (Deaccession, places.DEACCESSIONS),
         )  # fmt: skip
-        for cls, place in others:
-            self.several(cls, place)   # which tells where they are none
+        for kind, place in others:
+            self.several(kind, place)   # which tells where they are none
         self.events()
 
     def read(self, read_id: str) -> None:

@@ -77,8 +77,8 @@ class Quarantine:
             if places.EVENTS in inventory.state:
                 broken = verify_chain(source.read_file(inventory.id, places.EVENTS, inventory))
                 if broken is not None:
-                    why = Phrase("archive-damaged/event-line", line=broken.line, trouble=broken.why)
-                    return str(Phrase("archive-damaged/of", name=inventory.id, trouble=why))
+                    line = Phrase("archive-damaged/event-line", line=broken.line, trouble=broken.why)
+                    return str(Phrase("archive-damaged/of", name=inventory.id, trouble=line))
             self._more(source, record, inventory)
         except ImagekeeperError as problem:
             return str(Phrase("archive-damaged/of", name=inventory.id, trouble=problem.why))
