@@ -6,26 +6,28 @@ from collections.abc import Mapping, Sequence
 from dataclasses import fields, replace
 from typing import TYPE_CHECKING, Protocol, TypeVar
 
-from imagekeeper.errors import InternalError, NotFoundError
+from imagekeeper.errors import ArchiveError, InternalError, NotFoundError, Where
 from imagekeeper.evidence.replacements import regraded
 from imagekeeper.evidence.standing import standing
 from imagekeeper.provenance import places
 from imagekeeper.provenance.agreed import Agreed
 from imagekeeper.provenance.derivations import Derivation
 from imagekeeper.provenance.events import parse_events
-from imagekeeper.provenance.fields import from_json, read_json
+from imagekeeper.provenance.fields import from_json, list_from_json, read_json
 from imagekeeper.provenance.machines import Machine, MachineRecord
 from imagekeeper.provenance.reads import Read
 from imagekeeper.provenance.records import Carrier, CarrierRecord, without_withdrawn
 from imagekeeper.provenance.remarks import Note, Photo
 from imagekeeper.provenance.replacements import Replacement
 from imagekeeper.provenance.testimony import Deaccession, Examination, MachineTrial, StatedReason, Withdrawal
+from imagekeeper.sentences.say import Phrase
 
 if TYPE_CHECKING:
     from imagekeeper.archive.ocfl.folder import ArchiveFolder
     from imagekeeper.archive.ocfl.inventory import Inventory
 
 T = TypeVar("T")
+N = TypeVar("N", Carrier, Machine, Read)
 
 
 class RecordFiles(Protocol):
@@ -67,28 +69,31 @@ def load_record(archive: ArchiveFolder, carrier_id: str, inventory: Inventory | 
     if places.MACHINE in known.state and places.CARRIER not in known.state:
         raise NotFoundError("carrier-missing/is-a-machine", id=carrier_id)
     files = _Files(archive, carrier_id, known)
-    return assembled(files, known.head)
+    return assembled(files, carrier_id, known.head)
 
 
-def assembled(files: RecordFiles, head: int, *, in_short: bool = False) -> CarrierRecord:
+def assembled(
+    files: RecordFiles, carrier_id: str | None, head: int, *, in_short: bool = False
+) -> CarrierRecord:
     """Put a carrier's record together from its files.
 
     Args:
         files: They.
+        carrier_id: The id that it must have; None for an older version, which may have had another elsewhere.
         head: The number of the newest version.
         in_short: Leave out events and replacements, which no list shows and no verdict rests on.
+
+    Raises:
+        ArchiveError: `archive-damaged`.
     """
-    carrier = files.one(Carrier, places.CARRIER)
-    if carrier is None:
-        raise InternalError("internal/no-carrier")
-    reads = [files.one(Read, places.read_record(name)) for name in places.read_ids(list(files.state))]
+    carrier = named(files, Carrier, places.CARRIER, carrier_id)
     record = CarrierRecord(
         id=carrier.id,
         kind=carrier.kind,
         machine=carrier.machine,
         board=carrier.board,
         position=carrier.position,
-        reads=tuple(read for read in reads if read is not None),
+        reads=_reads(files),
         agreed=files.one(Agreed, places.AGREED) if places.AGREED in files.state else None,
         replacements=() if in_short else tuple(
             regraded(one, carrier.kind) for one in files.several(Replacement, places.REPLACEMENTS)
@@ -128,18 +133,22 @@ def load_machine(archive: ArchiveFolder, machine_id: str, inventory: Inventory |
     known = inventory or (archive.inventory(machine_id) if archive.has(machine_id) else None)
     if known is None or places.MACHINE not in known.state:
         raise NotFoundError("machine-missing/no-record", id=machine_id)
-    return assembled_machine(_Files(archive, machine_id, known), known.head)
+    return assembled_machine(_Files(archive, machine_id, known), machine_id, known.head)
 
 
-def assembled_machine(files: RecordFiles, head: int, *, in_short: bool = False) -> MachineRecord:
+def assembled_machine(files: RecordFiles, machine_id: str, head: int, *, in_short: bool = False) -> MachineRecord:
     """Put a machine's record together from its files.
 
     Args:
         files: They.
+        machine_id: The id that it must have.
         head: The number of the newest version.
         in_short: Leave out events, which no list shows.
+
+    Raises:
+        ArchiveError: `archive-damaged`.
     """
-    machine = files.one(Machine, places.MACHINE)
+    machine = named(files, Machine, places.MACHINE, machine_id)
     withdrawals = tuple(files.several(Withdrawal, places.WITHDRAWALS))
     back = {one.what for one in withdrawals}
     return MachineRecord(
@@ -162,7 +171,26 @@ def load_reads(archive: ArchiveFolder, carrier_id: str, inventory: Inventory | N
     """
     known = inventory or archive.inventory(carrier_id)
     files = _Files(archive, carrier_id, known)
-    return tuple(files.one(Read, places.read_record(name)) for name in places.read_ids(list(known.state)))
+    return _reads(files)
+
+
+def _reads(files: RecordFiles) -> tuple[Read, ...]:
+    return tuple(named(files, Read, places.read_record(name), name) for name in places.read_ids(list(files.state)))
+
+
+def named(files: RecordFiles, cls: type[N], path: str, name: str | None) -> N:
+    """Read a record that must be about what lies there: another id would hide it, or stand in another's way.
+
+    Raises:
+        ArchiveError: `archive-damaged`.
+    """
+    found = files.one(cls, path)
+    if found is None:
+        raise InternalError("internal/no-carrier")
+    if name is not None and found.id != name:
+        trouble = Phrase("archive-damaged/other-id", id=found.id)
+        raise ArchiveError("archive-damaged/record", trouble=trouble, where=Where(file=path))
+    return found
 
 
 class _Files:
@@ -184,5 +212,4 @@ class _Files:
         if path not in self.inventory.state:
             return ()
         name = f"{self.carrier_id}: {path}"
-        items = read_json(self.data(path), name)
-        return tuple(from_json(cls, item, name) for item in (items if isinstance(items, list) else [items]))
+        return list_from_json(cls, read_json(self.data(path), name), name)

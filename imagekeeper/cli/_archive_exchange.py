@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
 from imagekeeper.archive.exchange.bag import Form
 from imagekeeper.cli import _session, _shell
 from imagekeeper.jobs.archive import exchanging, exporting
+from imagekeeper.present.text import text_of
 from imagekeeper.present.text.exchange import exported_text, imported_text
+
+if TYPE_CHECKING:
+    from imagekeeper.archive.ocfl.inventory import Inventory
+    from imagekeeper.archive.store import ArchiveStore
+    from imagekeeper.provenance.machines import MachineRecord
+    from imagekeeper.provenance.records import CarrierRecord
 
 
 @click.command(epilog="Example: imagekeeper archive export -o tg85.zip --machine 'Quillmere TG-85'")
@@ -37,6 +46,11 @@ def export(
     return _shell.show(result, exported_text, as_json)
 
 
+def _shown(archive: ArchiveStore, record: CarrierRecord | MachineRecord, inventory: Inventory) -> None:
+    """Show a record that is to be taken in as `carrier show` and `machine show` will."""
+    text_of(record)
+
+
 _dry_run = click.option("--dry-run", is_flag=True, help="Check everything and say what would happen; change nothing.")
 
 
@@ -53,8 +67,9 @@ def import_(bag: str, dry_run: bool, operator: str | None, archive_path: str | N
     archives moved on, the reads and remarks of both are kept, and an image that they settled differently is open again.
     """
     result = exchanging.import_bag(
-        _session.archive(archive_path), bag, _session.session(operator), dry_run=dry_run, progress=_shell.bar
-    )
+        _session.archive(archive_path), bag, _session.session(operator), dry_run=dry_run, shown=_shown,
+        progress=_shell.bar,
+    )  # fmt: skip
     return _shell.show(result, imported_text, as_json)
 
 
@@ -70,6 +85,7 @@ def merge(other: str, dry_run: bool, operator: str | None, archive_path: str | N
     OTHER is only read.
     """
     result = exchanging.merge_archive(
-        _session.archive(archive_path), other, _session.session(operator), dry_run=dry_run, progress=_shell.bar
-    )
+        _session.archive(archive_path), other, _session.session(operator), dry_run=dry_run, shown=_shown,
+        progress=_shell.bar,
+    )  # fmt: skip
     return _shell.show(result, imported_text, as_json)

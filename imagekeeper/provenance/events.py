@@ -9,7 +9,6 @@ Source:
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
@@ -19,6 +18,8 @@ from imagekeeper.errors import ArchiveError, InternalError
 from imagekeeper.jsonable import canonical
 from imagekeeper.provenance.dates import check_time, is_time
 from imagekeeper.provenance.fields import check_readable, from_json
+from imagekeeper.provenance.fitting import decoded
+from imagekeeper.sentences.say import Phrase
 
 _VOCABULARY = "http://id.loc.gov/vocabulary/preservation/"
 
@@ -233,9 +234,20 @@ def event_digest(event: Event) -> str:
 
 
 def last_digest(data: bytes) -> str | None:
-    """Digest the last event of an event file as it is written there; None where there is none."""
+    """Digest the last event of an event file as it is written there; None where there is none.
+
+    Raises:
+        ArchiveError: `archive-damaged` for a last line of which no digest can be taken.
+    """
     lines = [line for line in data.split(b"\n") if line.strip()]
-    return sha256_hex(canonical(_decode(lines[-1]))) if lines else None
+    if not lines:
+        return None
+    try:
+        return sha256_hex(canonical(_decode(lines[-1])))
+    except TypeError as problem:
+        raise ArchiveError(
+            "archive-damaged/record", trouble=Phrase("archive-damaged/no-json", trouble=str(problem)),
+        ) from problem  # fmt: skip
 
 
 def append_events(data: bytes, events: Sequence[Event]) -> bytes:
@@ -301,6 +313,6 @@ def _lines(data: bytes) -> list[tuple[int, bytes]]:
 
 def _decode(line: bytes) -> Any:
     try:
-        return json.loads(line)
-    except (ValueError, RecursionError):
+        return decoded(line)
+    except ValueError:
         return None   # not an object, which the caller reports as such

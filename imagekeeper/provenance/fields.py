@@ -10,8 +10,9 @@ import typing
 from collections.abc import Callable
 from typing import Any, TypeVar
 
-from imagekeeper.errors import ArchiveError, InternalError, Where
+from imagekeeper.errors import ArchiveError, InternalError, UsageError, Where
 from imagekeeper.jsonable import dumps_kept
+from imagekeeper.provenance.fitting import TEXT_LIMIT, decoded, fits, misfit, misfit_among, shown
 from imagekeeper.sentences.say import Phrase
 
 T = TypeVar("T")
@@ -32,8 +33,8 @@ def read_json(data: bytes, name: str) -> Any:
         {'id': 'r1'}
     """
     try:
-        return json.loads(data)
-    except (ValueError, RecursionError) as problem:
+        return decoded(data)
+    except ValueError as problem:
         raise _damaged(name, Phrase("archive-damaged/no-json", trouble=str(problem))) from problem
 
 
@@ -44,7 +45,8 @@ def write_json(record: Any) -> bytes:
     by whoever opens it next.
 
     Raises:
-        InternalError: A member of the record is of another type than its class says.
+        UsageError: `usage` for a text that is longer than any may be.
+        InternalError: A member of the record is of another type than its class says, or does not fit what it means.
 
     Example:
         >>> write_json({"id": "r1"})
@@ -60,16 +62,27 @@ def check_readable(record: Any) -> None:
     """See that a record can be read again; what is no record passes.
 
     Raises:
-        InternalError: A member of the record is of another type than its class says.
+        UsageError: `usage` for a text that is longer than any may be.
+        InternalError: A member of the record is of another type than its class says, or does not fit what it means.
 
     Example:
         >>> check_readable(Where(file="u4.bin"))
     """
     if dataclasses.is_dataclass(record) and not isinstance(record, type):
+        _refuse_long(record)
         try:
             from_json(type(record), json.loads(dumps_kept(record)), "the record")
         except ArchiveError as problem:
             raise InternalError("internal/record", trouble=problem.why) from problem
+
+
+def _refuse_long(record: Any) -> None:
+    """Tell a person, whose fault it is, before the record is found not to fit."""
+    for field in dataclasses.fields(record):
+        held = getattr(record, field.name)
+        for text in held if isinstance(held, tuple) else (held,):
+            if isinstance(text, str) and len(text) > TEXT_LIMIT:
+                raise UsageError("usage/long-text", name=field.name, size=len(text), limit=TEXT_LIMIT)
 
 
 def from_json(cls: type[T], value: Any, name: str) -> T:
@@ -81,7 +94,7 @@ def from_json(cls: type[T], value: Any, name: str) -> T:
         name: The file it came from, for messages.
 
     Raises:
-        ArchiveError: `archive-damaged` when a member is missing or of another type.
+        ArchiveError: `archive-damaged` when a member is missing, of another type, or does not fit what it means.
 
     Example:
         >>> from_json(Where, {"file": "u4.bin", "line": 3}, "an example").line
@@ -94,6 +107,22 @@ def from_json(cls: type[T], value: Any, name: str) -> T:
     except _OddError:   # what is wrong, and where, is worked out only where something is
         result = _build(cls, value, name, cls.__name__)
     return result
+
+
+def list_from_json(cls: type[T], value: Any, name: str) -> tuple[T, ...]:
+    """Build the records of a file that holds a list of them, or a single one.
+
+    Raises:
+        ArchiveError: `archive-damaged` as `from_json`, and where two of them have the same id.
+
+    Example:
+        >>> len(list_from_json(Where, [{"file": "u4.bin"}, {"file": "u5.bin"}], "an example"))
+        2
+    """
+    records = tuple(from_json(cls, item, name) for item in (value if isinstance(value, list) else [value]))
+    if why := misfit_among(records):
+        raise _damaged(name, why)
+    return records
 
 
 class _OddError(Exception):
@@ -163,9 +192,12 @@ def _fast_record(cls: Any, members: Any, value: Any) -> Any:
         elif needed:
             raise _OddError
     try:
-        return cls(**found)
+        record = cls(**found)
     except ValueError:
         raise _OddError from None
+    if not fits(record):
+        raise _OddError
+    return record
 
 
 def _as_it_is(plain: frozenset[type], value: Any) -> Any:
@@ -201,7 +233,7 @@ def _build(hint: Any, value: Any, name: str, path: str) -> Any:
         return _build(plain, value, name, path)
     if origin is typing.Literal:
         if value not in arguments or not isinstance(value, str):
-            raise _damaged(name, Phrase("archive-damaged/none-of", path=path, value=_short(value), known=arguments))
+            raise _damaged(name, Phrase("archive-damaged/none-of", path=path, value=shown(value), known=arguments))
         return value
     if origin is tuple:
         if not isinstance(value, list):
@@ -214,7 +246,7 @@ def _build(hint: Any, value: Any, name: str, path: str) -> Any:
     if dataclasses.is_dataclass(hint):
         return _record(hint, value, name, path)
     if not isinstance(value, hint) or (isinstance(value, bool) and hint is not bool):
-        raise _damaged(name, Phrase("archive-damaged/other-type", path=path, value=_short(value), type=hint.__name__))
+        raise _damaged(name, Phrase("archive-damaged/other-type", path=path, value=shown(value), type=hint.__name__))
     return value
 
 
@@ -229,14 +261,12 @@ def _record(cls: Any, value: Any, name: str, path: str) -> Any:
         elif field.default is dataclasses.MISSING and field.default_factory is dataclasses.MISSING:
             raise _damaged(name, Phrase("archive-damaged/field-missing", path=path, field=field.name))
     try:
-        return cls(**members)
+        record = cls(**members)
     except ValueError as problem:
         raise _damaged(name, Phrase("archive-damaged/field-clash", path=path, trouble=str(problem))) from problem
-
-
-def _short(value: Any) -> str:
-    text = ascii(value)
-    return text if len(text) < 60 else text[:57] + "..."
+    if why := misfit(record):
+        raise _damaged(name, Phrase("archive-damaged/misfit", path=path, trouble=why))
+    return record
 
 
 def _damaged(name: str, why: Phrase) -> ArchiveError:

@@ -177,6 +177,14 @@ SAYS: dict[str, Says] = {
         next="look at that record, and at another copy of the archive; what was read is kept as it was",
     ),
     "archive-damaged/and-more": Says(why="; and {count:plural more conclusion}"),
+    "archive-damaged/event-line": Says(why="line {line} of its events: {trouble}"),
+    "archive-damaged/not-read-back": Says(why="{name}: its record, written out, is another when it is read back"),
+    "archive-damaged/brings-fault": Says(
+        why="{name}: its record brings out a fault of this program ({trouble}), and every later command would meet it",
+    ),
+    "archive-damaged/ours-unreadable": Says(
+        why="what is here under this id cannot be read, so that the two cannot be told apart: {trouble}",
+    ),
     "archive-damaged/not-held": Says(why="{name}: the index could not hold its record: {trouble}"),
     # --- cannot-write ---
     "cannot-write/stopped": Says(why="; done whole before: {done:list}; not done: {at} and {left} after it"),

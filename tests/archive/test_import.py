@@ -26,17 +26,19 @@ from imagekeeper.archive.audits.audit import audit
 from imagekeeper.archive.exchange import unpacking
 from imagekeeper.archive.exchange.bag import FORMS, Form
 from imagekeeper.archive.exchange.bag_check import check_bag
+from imagekeeper.archive.exchange.repair import repair
+from imagekeeper.archive.exchange.replica import replicate
 from imagekeeper.archive.index.sqlite.base import Index
 from imagekeeper.archive.store import ArchiveStore
-from imagekeeper.errors import ArchiveError, ImagekeeperError
+from imagekeeper.errors import ImagekeeperError
 from imagekeeper.jobs.archive.exchanging import Import, import_bag, merge_archive
 from imagekeeper.jobs.archive.exporting import export
 from imagekeeper.jobs.carriers import describing, keeping
 from imagekeeper.jobs.carriers.agreeing import agree
-from tests.refusals import refuses
 
 from .conftest import USER, Judge
 from .harbour import Clock, found, keep, records, tree
+from .poisons import bagged
 from .test_crash import Killed, MortalDisk
 
 
@@ -297,11 +299,16 @@ DAMAGED: dict[str, tuple[str, Spoil]] = {
     "an archive of a later version": ("archive-newer", _file("data/archive.json", b'{"version": 99}', again=True)),
     "no storage root": ("bag-damaged", _gone("data/carriers/0=ocfl_1.1", again=True)),
     "a folder that is no carrier's": ("bag-damaged", _file("data/carriers/TG85 U9/x", again=True)),
-    "a file that no inventory accounts for": ("bag-damaged", _stranger),   # type: ignore[dict-item]
-    "a record that is not what its inventory says": ("bag-damaged", _changed_record),   # type: ignore[dict-item]
-    "an inventory that is none": ("bag-damaged", _file(INVENTORY, b"[" * 50000, again=True)),
-    "an inventory too few": ("bag-damaged", _gone(INVENTORY, again=True)),
-    "two carriers with one UUID": ("bag-damaged", _same_uuid),   # type: ignore[dict-item]
+}  # fmt: skip
+
+#: Bags that are sound, with something wrong in one carrier: what is wrong, how, and which carriers are set aside.
+ASIDE: dict[str, tuple[Spoil, set[str], str]] = {
+    "a file that no inventory accounts for": (_stranger, {"tg85-u4"}, "nothing accounts"),   # type: ignore[dict-item]
+    "a record that is not what its inventory says": (
+        _changed_record, {"tg85-u4"}, "its SHA-512 is another"),   # type: ignore[dict-item]
+    "an inventory that is none": (_file(INVENTORY, b"[" * 50000, again=True), {"tg85-u4"}, "inventory.json"),
+    "an inventory too few": (_gone(INVENTORY, again=True), {"tg85-u4"}, "inventory.json"),
+    "a copy of a carrier under another id": (_same_uuid, {"disk.2"}, "inventory.json"),   # type: ignore[dict-item]
 }  # fmt: skip
 
 
@@ -327,6 +334,24 @@ def test_what_is_damaged_or_hostile_is_refused(sent: Path, museum: ArchiveStore,
     assert refused(museum, sent, clock).code == code
 
 
+@pytest.mark.parametrize("what", ASIDE)
+def test_a_bad_carrier_of_a_sound_bag_is_set_aside_and_the_others_are_taken(
+    sent: Path, museum: ArchiveStore, clock: Clock, what: str
+) -> None:
+    spoil, ids, why = ASIDE[what]
+    spoil(sent)
+    before = tree(museum.path)
+    trial = import_bag(museum, str(sent), clock.session(), dry_run=True)
+    assert tree(museum.path) == before
+    result = import_bag(museum, str(sent), clock.session())
+    assert {one.id for one in result.set_aside} == ids
+    assert all(why in one.why for one in result.set_aside), result.set_aside
+    assert {one.here for one in result.taken} == {"tg85", "tg85-u4", "disk.1"} - ids
+    assert (trial.set_aside, trial.taken, result.exit_code) == (result.set_aside, result.taken, 3)
+    assert result.passed_over == ()
+    assert audit(museum, now=clock.now()).ok
+
+
 def test_the_judge_of_bags_accepts_what_the_carriers_own_check_refuses(sent: Path) -> None:
     """So those cases above test more than the manifests."""
     _changed_record(sent)
@@ -342,22 +367,36 @@ def _image(**members: object) -> Callable[[dict[str, Any]], None]:
     return lambda record: record["image"].update(members)
 
 
-#: Records of the right types that no index can hold: the file, what is changed in it, and what is said of it.
-UNHOLDABLE: dict[str, tuple[str, Callable[[dict[str, Any]], None], str]] = {
-    "half of a character": ("carrier.json", lambda record: record.update(note="tide \ud800"), "half of a character"),
-    "half of one in a file name": ("reads/r1/read.json", lambda record: record.update(file="\udc80"), "half of a"),
-    "an address beyond 64 bits": ("reads/r1/read.json", _image(first_address=1 << 63), "more than 64 bits"),
-    "a size beyond 64 bits": ("reads/r1/read.json", lambda record: record.update(size_bytes=1 << 64), "64 bits"),
-    "a CRC that is too long": ("reads/r1/read.json", _image(crc32="F" * 40), "more than 64 bits"),
-    "a CRC that is no number": ("reads/r1/read.json", _image(crc32="none"), "digest or number that is none"),
-    "a digest that is none": ("agreed.json", lambda record: record.update(sha256="none", image=None), "digest"),
-}
+def _put(**members: object) -> Callable[[dict[str, Any]], None]:
+    return lambda record: record.update(members)
 
 
-def unholdable(path: Path, clock: Clock, what: str) -> ArchiveStore:
+#: Records of the right types whose values do not fit: the file, what is changed in it, and what is said of it.
+UNFIT: dict[str, tuple[str, Callable[[dict[str, Any]], None], str]] = {
+    "half of a character": ("carrier.json", _put(note="tide \ud800"), "half of a character"),
+    "half of one in a file name": ("reads/r1/read.json", _put(file="\udc80"), "half of a"),
+    "half of one in the reader": ("reads/r1/read.json", _put(reader="\ud800"), "half of a"),
+    "an address beyond 64 bits": ("reads/r1/read.json", _image(first_address=1 << 63), "more than a number can be"),
+    "an address of forty digits": ("reads/r1/read.json", _image(first_address=10**40), "more than a number can be"),
+    "an address beyond 4 GiB": ("reads/r1/read.json", _image(first_address=1 << 32), "no address between"),
+    "a size beyond 64 bits": ("reads/r1/read.json", _put(size_bytes=1 << 64), "more than a number can be"),
+    "a negative size": ("reads/r1/read.json", _put(size_bytes=-1), "negative"),
+    "a CRC that is too long": ("reads/r1/read.json", _image(crc32="F" * 40), "no CRC-32"),
+    "a CRC of a letter": ("reads/r1/read.json", _image(crc32="x"), "no CRC-32"),
+    "a digest that is none": ("agreed.json", _put(sha256="none", image=None), "no SHA-256"),
+    "segments that overlap": (
+        "reads/r1/read.json", _image(segments=[{"start": 0, "length": 1024}, {"start": 0, "length": 1024}]), "overlap"),
+    "a path to elsewhere": ("reads/r1/read.json", _put(original="reads/r2/read.json"), "where it belongs"),
+    "a time that is none": ("carrier.json", _put(created="yesterday"), "RFC 3339"),
+    "another id": ("carrier.json", _put(id="disk.1"), "another id"),
+    "a kind that is none": ("carrier.json", _put(kind="punched card"), "no kind of carrier"),
+}  # fmt: skip
+
+
+def unfit(path: Path, clock: Clock, what: str) -> ArchiveStore:
     """An archive with such a record."""
     archive = full(path, clock)
-    place, change, _ = UNHOLDABLE[what]
+    place, change, _ = UNFIT[what]
     inventory = archive.inventory("tg85-u4")
     record = json.loads(archive.read_file("tg85-u4", place, inventory))
     change(record)
@@ -366,31 +405,76 @@ def unholdable(path: Path, clock: Clock, what: str) -> ArchiveStore:
     return archive
 
 
-@pytest.mark.parametrize("what", UNHOLDABLE)
-def test_what_the_index_cannot_hold_is_refused_before_anything_is_written(
+@pytest.mark.parametrize("what", UNFIT)
+def test_a_record_that_does_not_fit_is_set_aside_wherever_it_comes_from(
     tmp_path: Path, museum: ArchiveStore, clock: Clock, what: str
 ) -> None:
-    theirs = unholdable(tmp_path / "harbour", clock, what)
-    export(theirs, str(tmp_path / "bag"), clock.session())
-    problem = refused(museum, tmp_path / "bag", clock)
-    assert problem.code == "bag-damaged"
-    assert problem.why.startswith("tg85-u4: the index could not hold its record: it holds ")
-    assert UNHOLDABLE[what][2] in problem.why
-    before = tree(museum.path)
-    with refuses(ArchiveError, "archive-damaged", "nothing was taken from it") as caught:
-        merge_archive(museum, str(tmp_path / "harbour"), clock.session())
-    assert "the index could not hold" in caught.value.why
-    assert tree(museum.path) == before
+    theirs = unfit(tmp_path / "harbour", clock, what)
+    assert [one.carrier for one in audit(theirs, now=clock.now()).damaged] == ["tg85-u4"]
+    bagged(theirs.path, tmp_path / "bag")
+    handed_on = export(theirs, str(tmp_path / "exported"), clock.session())
+    assert ([one.id for one in handed_on.set_aside], handed_on.exit_code) == (["tg85-u4"], 4)
+    copied = replicate(theirs, tmp_path / "copy", now=clock.now())
+    assert {one.carrier for one in copied.not_copied} == {"tg85-u4"}
+    assert set(ArchiveStore.open(tmp_path / "copy").ids()) == {"tg85", "disk.1"}
+    for result in (
+        import_bag(museum, str(tmp_path / "bag"), clock.session()),
+        merge_archive(museum, str(theirs.path), clock.session()),
+    ):
+        assert {one.here for one in result.taken} == {"tg85", "disk.1"}
+        (aside,) = result.set_aside
+        assert aside.id == "tg85-u4"
+        assert UNFIT[what][2] in aside.why or what == "another id"   # the audit says it in other words
+    assert import_bag(museum, str(tmp_path / "exported"), clock.session()).set_aside == ()
+    assert set(museum.ids()) == {"clock-u1", "tg85", "disk.1"}
+    assert audit(museum, now=clock.now()).ok
 
 
-@pytest.mark.parametrize("what", UNHOLDABLE)
+def test_repair_takes_no_record_that_does_not_fit(tmp_path: Path, clock: Clock) -> None:
+    theirs = unfit(tmp_path / "harbour", clock, "a CRC of a letter")
+    ours = tmp_path / "ours"
+    shutil.copytree(theirs.path, ours)
+    shutil.rmtree(ours / "carriers" / "tg85-u4")
+    archive = ArchiveStore.open(ours)
+    result = repair(archive, theirs, now=clock.now())
+    assert [one.carrier for one in result.refused] == ["tg85-u4"]
+    assert "no CRC-32" in result.refused[0].why
+    assert not archive.has("tg85-u4")
+
+
+def test_a_carrier_that_cannot_be_read_here_stops_no_import(sent: Path, museum: ArchiveStore, clock: Clock) -> None:
+    keeping.add_carrier(museum, "disk.1", "floppy", clock.session())
+    inventory = museum.inventory("disk.1")
+    museum.commit(
+        "disk.1", {"carrier.json": b"{}"}, message="m", user=USER, now=clock.now(), expected_head=inventory.head
+    )
+    result = import_bag(museum, str(sent), clock.session())
+    assert {one.here for one in result.taken} == {"tg85", "tg85-u4"}
+    (aside,) = result.set_aside
+    assert aside.id == "disk.1"
+    assert "cannot be told apart" in aside.why
+
+
+def test_what_brings_out_a_fault_of_our_own_is_set_aside(sent: Path, museum: ArchiveStore, clock: Clock) -> None:
+    def shown(archive: ArchiveStore, record: Any, inventory: object) -> None:
+        if record.id == "tg85-u4":
+            raise KeyError("nobody foresaw this")
+
+    result = import_bag(museum, str(sent), clock.session(), shown=shown)
+    (aside,) = result.set_aside
+    assert aside.id == "tg85-u4"
+    assert "KeyError" in aside.why
+
+
+@pytest.mark.parametrize("what", UNFIT)
 def test_an_archive_that_has_such_a_record_still_lists_the_others(tmp_path: Path, clock: Clock, what: str) -> None:
     """As archives may have that took one in before it was refused."""
-    archive = unholdable(tmp_path / "harbour", clock, what)
+    archive = unfit(tmp_path / "harbour", clock, what)
     with Index(archive, tmp_path / "cache") as index:
         problems = {row.id: row.problem for row in index.rows()}
         assert problems["disk.1"] is None
-        assert UNHOLDABLE[what][2] in (problems["tg85-u4"] or "")
+        assert UNFIT[what][2] in (problems["tg85-u4"] or "")
+        assert [one.id for one in index.unread()] == ["tg85-u4"]
         index.rebuild()
         assert {row.id: row.problem for row in index.rows()} == problems
         assert not index.in_memory

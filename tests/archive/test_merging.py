@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from imagekeeper.archive.audits.audit import audit
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.store import ArchiveStore
-from imagekeeper.errors import ArchiveError, InputError, UsageError
+from imagekeeper.errors import ArchiveError, UsageError
 from imagekeeper.jobs.archive.exchanging import TakenIn, merge_archive
 from imagekeeper.jobs.carriers import describing, keeping
 from imagekeeper.jobs.carriers.agreeing import agree
@@ -479,17 +479,38 @@ def test_the_other_archive_is_only_read(tmp_path: Path, clock: Clock) -> None:
     assert tree(theirs.path) == before
 
 
-def test_a_damaged_archive_gives_nothing(tmp_path: Path, clock: Clock) -> None:
+def test_a_damaged_carrier_is_set_aside(tmp_path: Path, clock: Clock) -> None:
     ours, theirs = twins(tmp_path, clock)
     keeping.add_carrier(theirs, "a1", "eprom", clock.session())
     path = theirs.object_path("u4") / "v2" / "content" / "reads" / "r1" / "original" / "u4.bin"
     assert path.read_bytes() == b"first"
     path.write_bytes(b"First")
+    before = tree(ours.object_path("u4"))
+    result = merge_archive(ours, str(theirs.path), clock.session())
+    (aside,) = result.set_aside
+    assert (aside.id, "u4.bin" in aside.why, result.exit_code) == ("u4", True, 4)
+    assert [one.id for one in result.taken] == ["a1"]
+    assert tree(ours.object_path("u4")) == before
+
+
+def test_an_archive_that_is_damaged_all_over_gives_nothing(tmp_path: Path, clock: Clock) -> None:
+    ours, theirs = twins(tmp_path, clock)
+    (theirs.object_path("u4") / "inventory.json").unlink()
     before = tree(ours.path)
     with refuses(ArchiveError, "archive-damaged", "nothing was taken from it") as caught:
         merge_archive(ours, str(theirs.path), clock.session())
-    assert "u4.bin" in caught.value.why
+    assert "inventory.json" in caught.value.why
     assert tree(ours.path) == before
+
+
+def test_of_two_carriers_with_one_uuid_neither_is_taken(tmp_path: Path, clock: Clock) -> None:
+    ours, theirs = twins(tmp_path, clock)
+    session = replace(clock.session(), new_uuid=lambda: "0195c0de-0000-7000-8000-000000000001")
+    for name in ("a1", "a2"):
+        keeping.add_carrier(theirs, name, "eprom", session)
+    result = merge_archive(ours, str(theirs.path), clock.session())
+    assert [(one.id, "have the same UUID" in one.why) for one in result.set_aside] == [("a1", True), ("a2", True)]
+    assert [one.id for one in result.taken] == ["u4"]
 
 
 def test_an_archive_is_not_merged_with_itself(tmp_path: Path, clock: Clock) -> None:
@@ -504,5 +525,5 @@ def test_a_machine_is_no_carrier(tmp_path: Path, clock: Clock) -> None:
     session = replace(clock.session(), new_uuid=lambda: "0195c0de-0000-7000-8000-000000000001")
     keeping.add_carrier(ours, "u4", "eprom", session)
     describing.add_machine(theirs, "u4", "Quillmere TG-85", session)
-    with refuses(InputError, "bag-damaged", "the bag is not complete and valid"):
-        take(ours, theirs, clock)
+    (aside,) = merge_archive(ours, str(theirs.path), clock.session()).set_aside
+    assert "a machine in one archive and a carrier in the other" in aside.why

@@ -18,6 +18,7 @@ import ocfl
 import pytest
 
 from imagekeeper.archive.store import ArchiveStore
+from tests.archive.poisons import sign
 from tests.cli.test_bad_input import ROOT, check_document
 from tests.conftest import Ran, unprivileged
 
@@ -534,3 +535,43 @@ def test_a_file_that_changes_while_it_is_kept_is_refused(
     monkeypatch.setattr(ArchiveStore, "commit", commit)
     assert show(cli)["reads"] == []
     assert run(cli, "archive", "audit")["ok"]
+
+
+def test_one_bad_record_stops_no_command_about_the_others(cli: Cli, tmp_path: Path) -> None:
+    """Its digests are all right: only its values are none of their kind."""
+    assert cli("archive", "init", "harbour").code == 0
+    at = ("--archive", "harbour")
+    (tmp_path / "u4.bin").write_bytes(CHIP)
+    (tmp_path / "refs.csv").write_text("name,crc32\nu4,00000000\n")
+    (tmp_path / "rows.csv").write_text("id,condition\ngood,clean\nbad,clean\n")
+    for name in ("bad", "good"):
+        assert cli("carrier", "add", name, "--kind", "eprom", *at).code == 0
+        assert cli("carrier", "read", name, "u4.bin", *at).code == 0
+        assert cli("carrier", "agree", name, *at).code == 0
+    record = tmp_path / "harbour/carriers/bad/v2/content/reads/r1/read.json"
+    document = json.loads(record.read_text())
+    document["image"]["crc32"] = "x"
+    record.write_text(json.dumps(document))
+    sign(tmp_path / "harbour", "bad", record)
+    for command, code in {
+        "carrier list": 4, "carrier list --kind eprom": 4, "carrier list --todo": 4, "machine list": 4, "search u4": 0,
+        "archive reindex": 4, "archive export -o bag": 4, "archive table -o table.csv": 4, "report -o pages": 4,
+        "archive references refs.csv": 4, "archive fill-in rows.csv": 4, "label good bad -o labels.html": 4,
+        "archive replicate copy": 4, "archive audit": 4, "carrier show good": 0,
+    }.items():  # fmt: skip
+        ran = cli(*command.split(), *at)
+        assert (command, ran.code, ran.err) == (command, code, "")
+        if "show" not in command:
+            assert "bad" in ran.out, command
+        document = cli(*command.replace(" -o ", " -o other-").replace("cate ", "cate other-").split(), "--json", *at)
+        check_document(document.out)
+        assert document.code == code
+    assert cli("carrier", "show", "bad", *at).code == 4
+    assert cli("archive", "export", "bad", "-o", "alone", *at).code == 4
+    assert not (tmp_path / "alone").exists()
+    assert cli("label", "bad", "-o", "alone.html", *at).code == 4
+    assert cli("archive", "init", "museum").code == 0
+    merged = cli("archive", "merge", "harbour", "--archive", "museum")
+    assert (merged.code, "bad is set aside" in merged.out, "crc32 is 'x'" in merged.out) == (4, True, True)
+    assert cli("carrier", "list", "--archive", "museum").code == 0
+    assert cli("archive", "import", "bag", "--archive", "museum").code == 0

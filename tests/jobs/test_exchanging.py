@@ -119,10 +119,13 @@ def test_what_is_damaged_is_not_handed_on(archive: ArchiveStore, clock: Clock, t
     stored = archive.content_path("tg85-u4", "reads/r1/image.bin")
     stored.write_bytes(CHIP[:-1] + b"\0")
     with pytest.raises(ArchiveError) as caught:
-        export(archive, str(tmp_path / "bag"), clock.session())
+        export(archive, str(tmp_path / "bag"), clock.session(), ids=["tg85-u4"])
     assert caught.value.code == "archive-damaged"
     assert not (tmp_path / "bag").exists()
-    export(archive, str(tmp_path / "bag"), clock.session(), ids=["box-1"])   # the rest can be
+    result = export(archive, str(tmp_path / "bag"), clock.session())   # the rest can be
+    assert ([one.id for one in result.set_aside], result.exit_code) == (["tg85-u4"], 4)
+    assert "tg85-u4" not in result.carriers
+    assert not list((tmp_path / "bag").rglob("tg85-u4"))
 
 
 def test_a_stray_file_stays_behind(archive: ArchiveStore, clock: Clock, tmp_path: Path) -> None:
@@ -390,5 +393,6 @@ def test_a_wrong_entry_is_told(archive: ArchiveStore, clock: Clock, tmp_path: Pa
 
 def test_a_damaged_image_is_no_evidence(archive: ArchiveStore, clock: Clock, tmp_path: Path) -> None:
     archive.content_path("tg85-u4", "reads/r1/image.bin").write_bytes(CHIP[:-1] + b"\0")
-    with refuses(ArchiveError, "archive-damaged", "its SHA-256 is not the one that its record states"):
-        listed(archive, clock, tmp_path, f",,,,{SHA1},")
+    result = listed(archive, clock, tmp_path, f",,,,{SHA1},")
+    assert (result.matches, result.exit_code) == ((), 4)
+    assert "its SHA-256 is not the one that its record states" in result.set_aside[0].why

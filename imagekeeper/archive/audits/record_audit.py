@@ -17,12 +17,13 @@ from imagekeeper.provenance import places
 from imagekeeper.provenance.agreed import Agreed
 from imagekeeper.provenance.derivations import Derivation
 from imagekeeper.provenance.events import verify_chain
-from imagekeeper.provenance.fields import from_json, read_json
+from imagekeeper.provenance.fields import list_from_json, read_json
 from imagekeeper.provenance.machines import Machine
 from imagekeeper.provenance.reads import Read
 from imagekeeper.provenance.records import Carrier
-from imagekeeper.provenance.remarks import Photo
+from imagekeeper.provenance.remarks import Note, Photo
 from imagekeeper.provenance.replacements import Replacement
+from imagekeeper.provenance.testimony import Deaccession, Examination, MachineTrial, StatedReason, Withdrawal
 
 if TYPE_CHECKING:
     from imagekeeper.archive.audits.audit_report import AuditTally
@@ -83,7 +84,7 @@ class _Records:
             self.hold(places.AGREED, agreed.image, agreed.sha256)
         for made in self.several(Derivation, places.DERIVATIONS):
             if made.path is not None:
-                self.hold(places.DERIVATIONS, made.path, made.sha256)
+                self.hold(places.DERIVATIONS, made.path, made.sha256, made.size_bytes)
         for new in self.several(Replacement, places.REPLACEMENTS):
             if new.written is not None:
                 self.hold(places.REPLACEMENTS, new.written, new.written_sha256)
@@ -91,6 +92,12 @@ class _Records:
                 self.hold(places.REPLACEMENTS, back.path, back.sha256)
         for photo in self.several(Photo, places.PHOTOS):
             self.hold(places.PHOTOS, photo.path, photo.sha256)
+        others: tuple[tuple[type[object], str], ...] = (
+            (Note, places.NOTES), (Examination, places.EXAMINATIONS), (StatedReason, places.EXPLANATIONS),
+            (MachineTrial, places.TRIALS), (Withdrawal, places.WITHDRAWALS), (Deaccession, places.DEACCESSIONS),
+        )  # fmt: skip
+        for kind, place in others:
+            self.several(kind, place)   # which tells where they are none
         self.events()
 
     def read(self, read_id: str) -> None:
@@ -100,10 +107,8 @@ class _Records:
             return
         if read.id != read_id:
             self.report.damaged(self.carrier, self.place(name), "it names another id", read_id, read.id)
-        if sum(segment.length for segment in read.image.segments) != read.image.size_bytes:
-            self.report.damaged(self.carrier, self.place(name), "its segments do not make up its size")
-        self.hold(name, read.original, read.sha256)
-        self.hold(name, read.image_path, read.image.sha256)
+        self.hold(name, read.original, read.sha256, read.size_bytes)
+        self.hold(name, read.image_path, read.image.sha256, read.image.size_bytes)
 
     def events(self) -> None:
         data = self.data(places.EVENTS)
@@ -156,14 +161,13 @@ class _Records:
         if data is None:
             return []
         try:
-            items = read_json(data, logical_path)
-            return [from_json(cls, item, logical_path) for item in (items if isinstance(items, list) else [items])]
+            return list(list_from_json(cls, read_json(data, logical_path), logical_path))
         except ArchiveError as problem:
             self.report.damaged(self.carrier, self.place(logical_path), problem.why)
             return []
 
-    def hold(self, record: str, logical_path: str, stated: str | None) -> None:
-        """Hold a file's digest against the one that a record states."""
+    def hold(self, record: str, logical_path: str, stated: str | None, size: int | None = None) -> None:
+        """Hold a file's digest, and its size, against those that a record states."""
         content = self.content_path(logical_path)
         if content is None:
             why = f"it names {logical_path[:200]}, which the carrier does not hold"
@@ -173,3 +177,6 @@ class _Records:
         if found is not None and found.digests.get("sha256", stated) != stated:
             why = f"its SHA-256 is not the one that {record} states"
             self.report.damaged(self.carrier, self.folder / content, why, stated, found.digests["sha256"])
+        elif found is not None and size not in (None, found.size):
+            why = f"it states {size} bytes for {logical_path[:200]}, which holds {found.size}"
+            self.report.damaged(self.carrier, self.place(record), why)

@@ -13,6 +13,7 @@ from imagekeeper.archive.exchange.copy_mark import is_copy
 from imagekeeper.archive.exchange.finds import file_digest
 from imagekeeper.archive.exchange.grafting import graft, graft_versions
 from imagekeeper.archive.exchange.proofs import Link, contradicted, history, noted_digest, proved, written
+from imagekeeper.archive.exchange.quarantine import Quarantine
 from imagekeeper.archive.exchange.repair_report import Origin, Refused, SecondHistory
 from imagekeeper.archive.exchange.repair_tools import RepairTools
 from imagekeeper.archive.exchange.replica import check_history
@@ -141,8 +142,16 @@ class CarrierRepair:
         if there is not None and self.replica is not None:
             same = here is not None and there.at(here.head) == here
             offered = self.offered(there, here.head if here is not None and same else 0)
-            if offered is not None:
+            if offered is not None and self.fit(self.replica, offered):
                 yield "replica", self.replica, offered
+
+    def fit(self, source: ArchiveStore, inventory: Inventory) -> bool:
+        """Whether what a copy offers can be kept; what no later command could show is left there, and told."""
+        with Quarantine() as quarantine:
+            found = quarantine.tried(source, inventory)
+        if isinstance(found, str):
+            self.tools.refused[self.carrier] = Refused(self.carrier, inventory.head, found)
+        return not isinstance(found, str)
 
     # --- what is put right ---
 

@@ -28,6 +28,7 @@ from imagekeeper.archive.audits.audit_report import AuditTally, Discrepancy
 from imagekeeper.archive.audits.vetting import vet_records
 from imagekeeper.archive.exchange.copy_mark import COPY, copy_note, is_copy
 from imagekeeper.archive.exchange.grafting import graft, graft_versions
+from imagekeeper.archive.exchange.quarantine import Quarantine
 from imagekeeper.archive.ocfl import founding, ledger
 from imagekeeper.archive.ocfl.hashing import Hashing
 from imagekeeper.archive.ocfl.inventory import INVENTORY, SIDECAR, Inventory, sidecar_bytes
@@ -110,7 +111,8 @@ def replicate(
         new = not os.path.lexists(Path(path) / founding.MARKER)
         replica = _begun(archive, path) if new else _opened(archive, path)
         stack.enter_context(replica.lock())
-        return _Replication(archive, replica, time).run(progress, display_name(path), new)
+        quarantine = stack.enter_context(Quarantine())
+        return _Replication(archive, replica, time, quarantine).run(progress, display_name(path), new)
 
 
 def enter_lock(stack: contextlib.ExitStack, archive: ArchiveStore) -> None:
@@ -167,7 +169,8 @@ class _Plan:
 
 
 class _Replication:
-    def __init__(self, archive: ArchiveStore, replica: ArchiveStore, time: str) -> None:
+    def __init__(self, archive: ArchiveStore, replica: ArchiveStore, time: str, quarantine: Quarantine) -> None:
+        self.quarantine = quarantine
         self.archive = archive
         self.replica = replica
         self.time = time
@@ -279,6 +282,10 @@ class _Replication:
             if not self.readable(carrier, inventory):
                 return 0
             self.digest_file(carrier)
+            found = self.quarantine.tried(self.archive, inventory)
+            if isinstance(found, str):
+                self.say(carrier, self.archive.name_of(self.archive.object_path(carrier)), found)
+                return 0
             if head:
                 graft_versions(self.replica, self.archive, inventory, head)
             else:

@@ -10,14 +10,15 @@ import hashlib
 import json
 import os
 import stat
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from imagekeeper.archive.carriers import assembled, assembled_machine, load_machine, load_record
 from imagekeeper.archive.ocfl.inventory import INVENTORY, SIDECAR, sidecar_digest
 from imagekeeper.archive.ocfl.reading import entries
 from imagekeeper.errors import ArchiveError, NotFoundError
 from imagekeeper.provenance import places
-from imagekeeper.provenance.fields import from_json
+from imagekeeper.provenance.fields import from_json, list_from_json
+from imagekeeper.provenance.fitting import decoded
 from imagekeeper.provenance.machines import MachineRecord
 from imagekeeper.provenance.records import CarrierRecord
 
@@ -114,8 +115,8 @@ def _plainly(files: _Files) -> CarrierRecord | MachineRecord:
     if places.EVENTS in files.state:
         files.data(places.EVENTS)
     if places.CARRIER not in files.state:
-        return assembled_machine(files, files.head, in_short=True)
-    return assembled(files, files.head, in_short=True)
+        return assembled_machine(files, files.object_id, files.head, in_short=True)
+    return assembled(files, files.object_id, files.head, in_short=True)
 
 
 class _Files:
@@ -123,6 +124,7 @@ class _Files:
 
     def __init__(self, folder: str, object_id: str) -> None:
         self.folder = folder
+        self.object_id = object_id
         data = _bytes(f"{folder}/{INVENTORY}")
         self.inventory = hashlib.sha512(data).hexdigest()
         if sidecar_digest(_bytes(f"{folder}/{SIDECAR}")) != self.inventory:
@@ -148,10 +150,9 @@ class _Files:
         return data
 
     def one(self, cls: type[T], path: str) -> T:
-        return from_json(cls, json.loads(self.data(path)), path)
+        return from_json(cls, decoded(self.data(path)), path)
 
     def several(self, cls: type[T], path: str) -> tuple[T, ...]:
         if path not in self.state:
             return ()
-        items: Any = json.loads(self.data(path))
-        return tuple(from_json(cls, item, path) for item in (items if isinstance(items, list) else [items]))
+        return list_from_json(cls, decoded(self.data(path)), path)

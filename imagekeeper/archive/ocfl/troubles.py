@@ -2,10 +2,35 @@
 
 from __future__ import annotations
 
-from imagekeeper.errors import ArchiveError, NotFoundError, Where
+from dataclasses import dataclass
+
+from imagekeeper.errors import ArchiveError, ImagekeeperError, NotFoundError, Where
 from imagekeeper.jsonable import one_line
 from imagekeeper.legible import shortened
 from imagekeeper.sentences.say import Phrase
+
+
+@dataclass(frozen=True)
+class Unfit:
+    """A carrier or machine that was set aside while the others went on.
+
+    Attributes:
+        id: Its id, made printable.
+        why: What is wrong with it.
+    """
+
+    id: str
+    why: str
+
+
+def unfit(object_id: str, problem: ImagekeeperError) -> Unfit:
+    """Say that a carrier or machine was set aside, and why.
+
+    Example:
+        >>> unfit("tg85-u4", damaged("carrier.json", "it is empty")).why
+        'carrier.json: it is empty'
+    """
+    return Unfit(one_line(object_id)[:80], one_line(problem.why)[:400])
 
 
 def missing(carrier_id: str) -> NotFoundError:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import ClassVar, Literal
 
 from imagekeeper.archive.index.sqlite.base import CarrierRow, Index
+from imagekeeper.archive.ocfl.troubles import Unfit
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.archive.writing.recovery import Repair
 from imagekeeper.jobs.session import Session
@@ -42,6 +43,7 @@ class CarrierList:
         carriers: One a carrier, in the order asked for.
         more: Whether there are more than the limit let through.
         taken_out: How many more would be listed, had they not been taken out of the collection.
+        set_aside: All carriers whose record cannot be read, and why, whatever was asked for: none can be ruled out.
     """
 
     SCHEMA: ClassVar[Literal["carrier-list/1"]] = "carrier-list/1"
@@ -49,9 +51,15 @@ class CarrierList:
     carriers: tuple[CarrierRow, ...]
     more: bool = False
     taken_out: int = 0
+    set_aside: tuple[Unfit, ...] = ()
+
+    @property
+    def exit_code(self) -> int:
+        """4 where a record cannot be read, else 0."""
+        return 4 if self.set_aside else 0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Reindexed:
     """What rebuilding the index did.
 
@@ -60,6 +68,7 @@ class Reindexed:
         problems: How many of them have a record that cannot be read.
         repairs: What an interrupted program had left, and what was done about it.
         index: Where the index lies, or null where it could only be kept in memory.
+        set_aside: The carriers and machines whose record cannot be read, and why.
     """
 
     SCHEMA: ClassVar[Literal["reindex/1"]] = "reindex/1"
@@ -68,6 +77,7 @@ class Reindexed:
     problems: int
     repairs: tuple[Repair, ...]
     index: str | None
+    set_aside: tuple[Unfit, ...] = ()
 
     @property
     def exit_code(self) -> int:
@@ -108,8 +118,9 @@ def list_carriers(
             machine=machine, kind=kind, grade=grade, sort=sort, limit=more, taken_out=None if all_ else False
         )
         gone = () if all_ else index.rows(machine=machine, kind=kind, grade=grade, taken_out=True)
+        unread = index.unread(machines=False)
     shown = rows if limit is None else rows[:limit]
-    return CarrierList(shown, len(rows) > len(shown), len(gone))
+    return CarrierList(shown, len(rows) > len(shown), len(gone), unread)
 
 
 def reindex(archive: ArchiveStore, *, progress: Progress = silent) -> Reindexed:
@@ -122,5 +133,8 @@ def reindex(archive: ArchiveStore, *, progress: Progress = silent) -> Reindexed:
     with closing(Index(archive, progress=progress)) as index:
         index.rebuild()
         carriers, problems = index.count()
+        unread = index.unread()
         place = None if index.in_memory else str(index.file)
-    return Reindexed(carriers, problems, repairs, place)
+    return Reindexed(
+        carriers=carriers, problems=problems, repairs=repairs, index=place, set_aside=unread
+    )

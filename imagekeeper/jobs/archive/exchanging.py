@@ -7,22 +7,23 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar, Literal
+from typing import ClassVar, Literal
 
-from imagekeeper.archive.audits.vetting import RECORD_LIMIT, object_files, vet
-from imagekeeper.archive.carriers import load_machine, load_record
+from imagekeeper.archive.audits.vetting import RECORD_LIMIT
 from imagekeeper.archive.exchange.bag_check import ValidBag, bad, check_bag
 from imagekeeper.archive.exchange.grafting import graft, graft_versions
+from imagekeeper.archive.exchange.quarantine import Trial, nothing_more
 from imagekeeper.archive.exchange.unpacking import unpacked
 from imagekeeper.archive.ocfl import founding
 from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.ocfl.reading import Source, entries
+from imagekeeper.archive.ocfl.troubles import Unfit, unfit
 from imagekeeper.archive.store import ArchiveStore
-from imagekeeper.errors import ArchiveError, ImagekeeperError, InputError, UsageError, Where
+from imagekeeper.errors import ArchiveError, ImagekeeperError, InputError, UsageError
 from imagekeeper.files import display_name
+from imagekeeper.jobs.archive.arrivals import Arrival, Arrivals, arrivals
 from imagekeeper.jobs.archive.exporting import note
 from imagekeeper.jobs.archive.merging import Merge, merge
-from imagekeeper.jobs.archive.reproving import refuse_contradicted
 from imagekeeper.jobs.archive.sides import (
     NamesHere,
     Side,
@@ -36,20 +37,15 @@ from imagekeeper.jobs.archive.sides import (
 from imagekeeper.jobs.carriers.agreeing import agree
 from imagekeeper.jobs.session import Session, next_event, stopped, user
 from imagekeeper.jsonable import one_line
-from imagekeeper.legible import shortened
-from imagekeeper.progress import Advance, Progress, silent
+from imagekeeper.progress import Progress, silent
 from imagekeeper.provenance import places
 from imagekeeper.provenance.derivations import Derivation
 from imagekeeper.provenance.events import append_events
 from imagekeeper.provenance.fields import write_json
-from imagekeeper.provenance.ids import MAX_LENGTH, is_carrier_id
-from imagekeeper.provenance.machines import MachineRecord
-from imagekeeper.provenance.records import Carrier, CarrierRecord
+from imagekeeper.provenance.ids import MAX_LENGTH
+from imagekeeper.provenance.records import Carrier
 from imagekeeper.provenance.vouching import vouched
 from imagekeeper.sentences.say import Phrase
-
-if TYPE_CHECKING:
-    from imagekeeper.archive.index.holding import IndexTrial
 
 What = Literal["added", "extended", "merged", "unchanged"]
 
@@ -94,6 +90,7 @@ class Import:
         taken: What became of each carrier and machine, by id.
         passed_over: Payload files that belong to no carrier and were not taken in; at most 50 are named.
         noted: Whether the archive's log tells of it.
+        set_aside: Carriers and machines that were not taken in, because something is wrong with them.
     """
 
     SCHEMA: ClassVar[Literal["import/1"]] = "import/1"
@@ -106,21 +103,32 @@ class Import:
     taken: tuple[TakenIn, ...]
     passed_over: tuple[str, ...]
     noted: bool
+    set_aside: tuple[Unfit, ...] = ()
+
+    @property
+    def exit_code(self) -> int:
+        """Where something was set aside, 3 for a bag and 4 for an archive; else 0."""
+        if not self.set_aside:
+            return 0
+        return InputError.exit_code if self.checked_by else ArchiveError.exit_code
 
 
 def import_bag(
-    archive: ArchiveStore, path: str, session: Session, *, dry_run: bool = False, progress: Progress = silent
-) -> Import:
+    archive: ArchiveStore, path: str, session: Session, *, dry_run: bool = False, shown: Trial = nothing_more,
+    progress: Progress = silent,
+) -> Import:  # fmt: skip
     """Check a bag completely, and take in what it holds.
 
-    Nothing is taken in before all of it was found whole. Each carrier is then taken in wholly or not at all; where the
-    work stops at one of them, the error tells which were taken in, and the same command goes on with the rest.
+    Nothing is taken in of a bag that is not whole. A carrier whose record does not fit, or with which a later command
+    would fail, is set aside and named; the others are taken in, each wholly or not at all. Where the work stops at one
+    of them, the error tells which were taken in, and the same command goes on with the rest.
 
     Args:
         archive: Where it goes.
         path: The bag: a folder, zip, tar or tar.gz.
         session: Who works, and when.
         dry_run: Change nothing, and say what would happen.
+        shown: Shows a record, to see that it can be; what it raises speaks against the record.
         progress: Told the bytes read.
 
     Raises:
@@ -134,37 +142,47 @@ def import_bag(
         source = _payload(folder)
         strays = _strays(source, checked)
         with progress("Checking the carriers", checked.bytes) as advance:
-            objects = _vetted(source, advance, in_bag=True)
-        strays = sorted(set(strays).difference(*(one.files for one in objects)))
-        taken = _take(archive, source, name, objects, session, dry_run)
-    return _result(archive, source, name, taken, session, dry_run, checked.algorithms, strays)
+            found = arrivals(source, shown, advance, in_bag=True)
+        strays = [one for one in sorted(set(strays) - found.files) if not _lies_in(one, found.files)]
+        taken, unfit = _take(archive, source, name, found, session, dry_run)
+    return _result(archive, source, name, taken, unfit, session, dry_run, checked.algorithms, strays)
+
+
+def _lies_in(path: str, files: frozenset[str]) -> bool:
+    """Whether a path of a bag lies in a carrier's folder that was set aside."""
+    parts = path.split("/")
+    return any("/".join(parts[:n]) + "/" in files for n in range(1, len(parts)))
 
 
 def merge_archive(
-    archive: ArchiveStore, other: str, session: Session, *, dry_run: bool = False, progress: Progress = silent
-) -> Import:
+    archive: ArchiveStore, other: str, session: Session, *, dry_run: bool = False, shown: Trial = nothing_more,
+    progress: Progress = silent,
+) -> Import:  # fmt: skip
     """Take in what another archive's folder holds; that archive is only read.
+
+    What is damaged there, or does not fit, is set aside and named.
 
     Args:
         archive: Where it goes.
         other: The other archive's folder.
         session: Who works, and when.
         dry_run: Change nothing, and say what would happen.
+        shown: Shows a record, to see that it can be; what it raises speaks against the record.
         progress: Told the bytes read.
 
     Raises:
         NotFoundError: `archive-missing`.
-        ArchiveError: `archive-damaged` for the other archive, of which nothing is taken in then.
+        ArchiveError: `archive-damaged` where nothing of the other archive can be taken in.
         UsageError: `archive-busy`, `cannot-write`.
     """
     source = ArchiveStore.open(other)
     if source.path.resolve() == archive.path.resolve():
         raise UsageError("usage/merge-with-itself", name=display_name(other))
     with progress("Checking the other archive", 0) as advance:
-        objects = _vetted(source, advance, in_bag=False)
+        found = arrivals(source, shown, advance, in_bag=False)
     name = display_name(other)
-    taken = _take(archive, source, name, objects, session, dry_run)
-    return _result(archive, source, name, taken, session, dry_run, (), ())
+    taken, unfit = _take(archive, source, name, found, session, dry_run)
+    return _result(archive, source, name, taken, unfit, session, dry_run, (), ())
 
 
 @contextmanager
@@ -209,75 +227,6 @@ def _strays(source: ArchiveStore, checked: ValidBag) -> list[str]:
     return found
 
 
-@dataclass(frozen=True)
-class _Object:
-    """A carrier or machine of the other archive, found whole."""
-
-    inventory: Inventory
-    folder: str
-    uuid: str
-    files: frozenset[str]
-
-    @property
-    def id(self) -> str:
-        return self.inventory.id
-
-
-def _vetted(source: ArchiveStore, advance: Advance, *, in_bag: bool) -> list[_Object]:
-    from imagekeeper.archive.index.holding import IndexTrial  # SQLite comes with it
-
-    found: dict[str, _Object] = {}
-    with IndexTrial() as trial:
-        for one in _each_vetted(source, trial, advance, in_bag=in_bag):
-            if one.uuid in found:
-                both = Phrase("archive-damaged/same-uuid", id=one.id, other=found[one.uuid].id)
-                raise _refused(in_bag, one.id, both)
-            found[one.uuid] = one
-    return sorted(found.values(), key=lambda one: one.id)
-
-
-def _each_vetted(source: ArchiveStore, trial: IndexTrial, advance: Advance, *, in_bag: bool) -> Iterator[_Object]:
-    for folder in source.folders():
-        object_id = source.layout.object_id(folder)
-        if not is_carrier_id(object_id) or source.layout.object_folder(object_id) != folder:
-            if in_bag:
-                raise bad(Phrase("bag-damaged/no-carrier", folder=folder), folder)
-            continue
-        yield _vetted_object(source, trial, object_id, folder, advance, in_bag=in_bag)
-
-
-def _vetted_object(
-    source: ArchiveStore, trial: IndexTrial, object_id: str, folder: str, advance: Advance, *, in_bag: bool
-) -> _Object:
-    part = vet(source, object_id, advance)
-    for problem in (*part.damaged, *part.missing, *(part.unexpected if in_bag else ())):
-        raise _refused(in_bag, problem.path, Phrase("archive-damaged/of", name=problem.path, trouble=problem.why))
-    try:
-        inventory = source.inventory(object_id)
-        if places.MACHINE in inventory.state and places.CARRIER not in inventory.state:
-            record: CarrierRecord | MachineRecord = load_machine(source, object_id, inventory)
-        else:
-            record = load_record(source, object_id, inventory)
-    except ImagekeeperError as problem:
-        trouble = Phrase("archive-damaged/of", name=object_id, trouble=problem.why)
-        raise _refused(in_bag, object_id, trouble) from problem
-    if why := trial.refuses(record):
-        raise _refused(in_bag, object_id, Phrase("archive-damaged/not-held", name=object_id, trouble=why))
-    try:
-        refuse_contradicted(source, inventory)
-    except ArchiveError as problem:
-        trouble = Phrase("archive-damaged/of", name=object_id, trouble=problem.why)
-        raise _refused(in_bag, object_id, trouble) from problem
-    files = frozenset(f"data/carriers/{folder}/{path}" for path in object_files(inventory))
-    return _Object(inventory, folder, record.uuid, files)
-
-
-def _refused(in_bag: bool, where: str, why: Phrase) -> ImagekeeperError:
-    if in_bag:
-        return bad(shortened(one_line(str(why)), 400), where)
-    return ArchiveError("archive-damaged/other-archive", trouble=why, where=Where(file=one_line(where)))
-
-
 @dataclass
 class _Plan:
     """What is to become of one carrier or machine."""
@@ -289,54 +238,79 @@ class _Plan:
 
 
 def _take(
-    archive: ArchiveStore, source: ArchiveStore, name: str, objects: Sequence[_Object], session: Session, dry_run: bool
-) -> list[TakenIn]:
+    archive: ArchiveStore, source: ArchiveStore, name: str, found: Arrivals, session: Session, dry_run: bool
+) -> tuple[list[TakenIn], list[Unfit]]:
     with nullcontext() if dry_run else archive.lock():
-        plans, names = _plans(archive, source, objects)
+        plans, names, aside = _plans(archive, source, found.fit)
         taking = _Taking(archive, source, names, session, dry_run)
         done: list[TakenIn] = []
         for number, plan in enumerate(plans):
             try:
                 with nullcontext() if dry_run else archive.whole(plan.here):
                     taken = taking.take(plan)
-            except ImagekeeperError as problem:
+            except UsageError as problem:   # no room, or another program writes: the others would fare no better
                 if done and not dry_run:
                     _note(archive, source, name, done, session, stopped_at=plan.here)
                 raise stopped(problem, [one.here for one in done], plan.here, len(plans) - number - 1) from problem
-            done.append(taken)
-        return done
+            except ImagekeeperError as problem:
+                aside.append(unfit(plan.theirs.inventory.id, problem))
+            else:
+                done.append(taken)
+    return done, sorted((*found.unfit, *aside), key=lambda one: one.id)
 
 
-def _plans(archive: ArchiveStore, source: ArchiveStore, objects: Sequence[_Object]) -> tuple[list[_Plan], NamesHere]:
-    """Decide for every carrier what it is here, before anything is written."""
-    held = {_uuid(archive, one): one for one in archive.ids()}
-    ids = set(held.values())
+def _plans(
+    archive: ArchiveStore, source: ArchiveStore, objects: Sequence[Arrival]
+) -> tuple[list[_Plan], NamesHere, list[Unfit]]:
+    """Decide for every carrier what it is here, before anything is written; set aside what cannot be told."""
+    held, unread = _held(archive)
+    ids = {*held.values(), *unread}
     taken = ids | {one.id for one in objects}
     names = NamesHere()
-    plans = []
+    plans: list[_Plan] = []
+    aside: list[Unfit] = []
     for one in objects:
-        theirs = Side(source, one.inventory)
-        here = held.get(one.uuid)
-        if here is None:
-            here = one.id if one.id not in ids else _free_id(one.id, taken)
-            plan = _Plan(theirs, here, None, None)
-        else:
-            ours = Side(archive, archive.inventory(here))
-            if ours.is_machine != theirs.is_machine:
-                raise bad(Phrase("bag-damaged/machine-and-carrier", id=one.id), one.id)
-            plan = _Plan(theirs, here, ours, standing(ours, theirs))
-            if plan.how == "both" or merged_keys(ours):
-                names.things[one.id] = thing_names(ours, theirs)
-        taken.add(here)
-        if here != one.id:
-            names.ids[one.id] = here
+        if one.id in unread:
+            why = Phrase("archive-damaged/ours-unreadable", trouble=unread[one.id])
+            aside.append(Unfit(one.id, one_line(str(why))[:400]))
+            continue
+        try:
+            plan = _plan(archive, source, one, held.get(one.uuid), names)
+        except ImagekeeperError as problem:
+            aside.append(unfit(one.id, problem))
+            continue
+        if plan.ours is None:
+            plan.here = one.id if one.id not in ids else _free_id(one.id, taken)
+        taken.add(plan.here)
+        if plan.here != one.id:
+            names.ids[one.id] = plan.here
         plans.append(plan)
-    return plans, names
+    return plans, names, aside
 
 
-def _uuid(archive: ArchiveStore, object_id: str) -> str:
-    side = Side(archive, archive.inventory(object_id))
-    return side.own().uuid
+def _plan(archive: ArchiveStore, source: ArchiveStore, one: Arrival, here: str | None, names: NamesHere) -> _Plan:
+    theirs = Side(source, one.inventory)
+    if here is None:
+        return _Plan(theirs, one.id, None, None)
+    ours = Side(archive, archive.inventory(here))
+    if ours.is_machine != theirs.is_machine:
+        raise bad(Phrase("bag-damaged/machine-and-carrier", id=one.id), one.id)
+    plan = _Plan(theirs, here, ours, standing(ours, theirs))
+    if plan.how == "both" or merged_keys(ours):
+        names.things[one.id] = thing_names(ours, theirs)
+    return plan
+
+
+def _held(archive: ArchiveStore) -> tuple[dict[str, str], dict[str, str]]:
+    """Give the ids here by the carriers' UUIDs; and why others cannot be read, by their ids."""
+    held: dict[str, str] = {}
+    unread: dict[str, str] = {}
+    for one in archive.ids():
+        try:
+            held[Side(archive, archive.inventory(one)).own().uuid] = one
+        except ImagekeeperError as problem:
+            unread[one] = problem.why
+    return held, unread
 
 
 def _free_id(wanted: str, taken: set[str]) -> str:
@@ -450,21 +424,25 @@ def _reads(inventory: Inventory) -> tuple[str, ...]:
 
 
 def _note(
-    archive: ArchiveStore, source: ArchiveStore, name: str, taken: Sequence[TakenIn], session: Session, **more: str
-) -> bool:
-    line = {
+    archive: ArchiveStore, source: ArchiveStore, name: str, taken: Sequence[TakenIn], session: Session, *,
+    aside: Sequence[Unfit] = (), **more: str,
+) -> bool:  # fmt: skip
+    line: dict[str, object] = {
         "time": session.now(), "what": "import", "from": one_line(name), "archive": source.marker.uuid,
         "by": session.operator, "taken": [{"id": one.id, "here": one.here, "what": one.what} for one in taken], **more,
     }  # fmt: skip
+    if aside:
+        line["set_aside"] = [one.id for one in aside]
     return note(archive, line)
 
 
 def _result(
-    archive: ArchiveStore, source: ArchiveStore, name: str, taken: Sequence[TakenIn], session: Session, dry_run: bool,
-    algorithms: tuple[str, ...], strays: Sequence[str],
+    archive: ArchiveStore, source: ArchiveStore, name: str, taken: Sequence[TakenIn], aside: Sequence[Unfit],
+    session: Session, dry_run: bool, algorithms: tuple[str, ...], strays: Sequence[str],
 ) -> Import:  # fmt: skip
-    noted = False if dry_run else _note(archive, source, name, taken, session)
+    noted = False if dry_run else _note(archive, source, name, taken, session, aside=aside)
     return Import(
         source=name, archive=source.marker.uuid, title=one_line(source.marker.title), checked_by=algorithms,
         dry_run=dry_run, taken=tuple(taken), passed_over=tuple(map(one_line, strays[:NAMED])), noted=noted,
+        set_aside=tuple(aside),
     )  # fmt: skip

@@ -9,11 +9,11 @@ from datetime import datetime
 from typing import ClassVar, Literal
 
 from imagekeeper.archive.audits.vetting import object_files, vet
-from imagekeeper.archive.carriers import load_machine
 from imagekeeper.archive.exchange.bag import Form, PayloadFile, chosen_form, write_bag
 from imagekeeper.archive.index.sqlite.base import Index
 from imagekeeper.archive.ocfl import founding, ledger, readme
 from imagekeeper.archive.ocfl.layout import LAYOUTS
+from imagekeeper.archive.ocfl.troubles import Unfit, missing, unfit
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import ArchiveError, NotFoundError, UsageError, Where
 from imagekeeper.files import display_name
@@ -22,7 +22,6 @@ from imagekeeper.jobs.session import SOFTWARE, Session, refuse_inside
 from imagekeeper.jsonable import one_line
 from imagekeeper.legible import shortened
 from imagekeeper.progress import Advance, Progress, silent
-from imagekeeper.provenance import places
 from imagekeeper.provenance.fields import write_json
 from imagekeeper.units import plural
 
@@ -46,6 +45,7 @@ class Export:
         files: How many files its payload has.
         bytes: How many bytes they hold. [byte]
         noted: Whether the archive's log tells of it: a read-only archive cannot.
+        set_aside: What was asked for and is not in the bag, because something is wrong with it.
     """
 
     SCHEMA: ClassVar[Literal["export/1"]] = "export/1"
@@ -57,6 +57,12 @@ class Export:
     files: int
     bytes: int
     noted: bool
+    set_aside: tuple[Unfit, ...] = ()
+
+    @property
+    def exit_code(self) -> int:
+        """4 where something was set aside, else 0."""
+        return 4 if self.set_aside else 0
 
 
 def export(
@@ -87,7 +93,7 @@ def export(
     Raises:
         UsageError: `exists`, `cannot-write`; `archive-busy` while another program writes.
         NotFoundError: `carrier-missing`, `machine-missing`.
-        ArchiveError: `archive-damaged`: what is damaged is not handed on.
+        ArchiveError: `archive-damaged` where there is nothing else to hand on: what is damaged is set aside.
     """
     form = chosen_form(target, to)
     refuse_inside(archive, target)
@@ -101,7 +107,9 @@ def export(
             # a read-only archive can still be handed on
         carriers, machines = _chosen(archive, ids, machine)
         with progress("Checking", 0) as advance:
-            parts = [part for one in (*carriers, *machines) for part in _object_parts(archive, one, advance)]
+            parts, aside = _whole_parts(archive, carriers, machines, advance)
+        left_out = {one.id for one in aside}
+        carriers, machines = (tuple(one for one in ids if one not in left_out) for ids in (carriers, machines))
         parts += _surroundings(archive)
         info = [
             ("External-Identifier", f"urn:uuid:{archive.marker.uuid}"),
@@ -113,14 +121,16 @@ def export(
         seconds = int(datetime.fromisoformat(now).timestamp())
         with progress("Writing", 0) as advance:
             figures = write_bag(target, form, parts, info, now=seconds, advance=advance)
-        line = {
+        line: dict[str, object] = {
             "time": now, "what": "export", "to": one_line(display_name(target)), "form": form, "by": session.operator,
             "carriers": carriers, "machines": machines, "files": figures.files, "bytes": str(figures.bytes),
         }  # fmt: skip
+        if aside:
+            line["set_aside"] = [one.id for one in aside]
         noted = note(archive, line)
     return Export(
         path=display_name(target), form=form, carriers=carriers, machines=machines, files=figures.files,
-        bytes=figures.bytes, noted=noted,
+        bytes=figures.bytes, noted=noted, set_aside=aside,
     )  # fmt: skip
 
 
@@ -137,28 +147,48 @@ def _chosen(
     archive: ArchiveStore, ids: Sequence[str], machine: str | None
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Find the carriers and machines to hand on; the records of machines that the carriers name go with them."""
-    every = [one for one in archive.ids() if places.MACHINE in archive.inventory(one).state]
-    machines = {one: load_machine(archive, one) for one in every}
     with Index(archive) as index:
+        machines = {one.id: one for one in index.machines()}
         named = {row.id: row.machine for row in index.rows() if row.id not in machines}
     if machine is None and not ids:
         return tuple(one for one in archive.ids() if one not in machines), tuple(machines)
     wanted = set(ids)
     for one in ids:
-        archive.inventory(one)   # tells what is not there
+        if not archive.has(one):
+            raise missing(one)
     if machine is not None:
-        own = [m for m in machines.values() if belongs(machine, m.id, m.name)]
-        names = [(m.id, m.name) for m in own] or [(machine.strip(), machine.strip())]
+        own = [m for m in machines.values() if belongs(machine, m.id, m.name or "")]
+        names = [(m.id, m.name or "") for m in own] or [(machine.strip(), machine.strip())]
         found = {one for one, text in named.items() if any(belongs(text, *name) for name in names)}
         wanted |= found | {m.id for m in own}
         if not found and not own:
             raise NotFoundError("machine-missing/named-nowhere", name=shortened(one_line(machine), 80))
     texts = [named.get(one) for one in wanted]
-    wanted |= {m.id for m in machines.values() if any(belongs(text, m.id, m.name) for text in texts)}
+    wanted |= {m.id for m in machines.values() if any(belongs(text, m.id, m.name or "") for text in texts)}
     return (
         tuple(sorted(one for one in wanted if one not in machines)),
         tuple(sorted(one for one in wanted if one in machines)),
     )
+
+
+def _whole_parts(
+    archive: ArchiveStore, carriers: Sequence[str], machines: Sequence[str], advance: Advance
+) -> tuple[list[PayloadFile], tuple[Unfit, ...]]:
+    """Give the files of what is whole, and what is not.
+
+    Raises:
+        ArchiveError: `archive-damaged` where no carrier is whole, or no machine where there are no carriers.
+    """
+    parts: list[PayloadFile] = []
+    problems: dict[str, ArchiveError] = {}
+    for one in (*carriers, *machines):
+        try:
+            parts += _object_parts(archive, one, advance)
+        except ArchiveError as problem:
+            problems[one] = problem
+    if problems and problems.keys() >= {*(carriers or machines)}:
+        raise next(iter(problems.values()))
+    return parts, tuple(unfit(one, problem) for one, problem in problems.items())
 
 
 def _object_parts(archive: ArchiveStore, object_id: str, advance: Advance) -> list[PayloadFile]:

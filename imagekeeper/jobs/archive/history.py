@@ -118,7 +118,7 @@ class History:
         """Put a carrier's record together as a version had it, without events."""
         if number not in self._records:
             files = self.at(number)
-            record = assembled(files, number, in_short=True)
+            record = assembled(files, None, number, in_short=True)
             self._records[number] = record
         return self._records[number]
 

@@ -353,7 +353,7 @@ class _Merging:
 
     def weighed(self, reads: Sequence[Read]) -> Agreed:
         """Say how the evidence stands with the reads of both."""
-        record = assembled(self.ours, self.ours.inventory.head)
+        record = assembled(self.ours, self.ours.inventory.id, self.ours.inventory.head)
         return settled_as(standing(replace(record, reads=tuple(reads), agreed=None)))
 
     def settlements(self, side: Side) -> list[Value]:

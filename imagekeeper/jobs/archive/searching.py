@@ -9,6 +9,7 @@ from typing import ClassVar, Literal
 from imagekeeper.archive.index.hits import Filters, Hit
 from imagekeeper.archive.index.search import search
 from imagekeeper.archive.index.sqlite.base import Index
+from imagekeeper.archive.ocfl.troubles import Unfit
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import UsageError
 from imagekeeper.jobs.archive.differing import DifferingText
@@ -84,6 +85,7 @@ class Search:
         more: Whether there is more than the limit let through.
         unread: How many images of the archive could not be looked at.
         hint: What to try where nothing was found, else null.
+        set_aside: Carriers and machines whose record cannot be read, and why: they are found by nothing but their id.
     """
 
     SCHEMA: ClassVar[Literal["search/1"]] = "search/1"
@@ -95,6 +97,7 @@ class Search:
     more: bool
     unread: int
     hint: str | None
+    set_aside: tuple[Unfit, ...] = ()
 
     @property
     def exit_code(self) -> int:
@@ -152,9 +155,10 @@ def search_text(
         raise UsageError("usage/nothing-to-search")
     with Index(archive, progress=progress) as index:
         hits, more = search(index, terms, wanted, limit)
+        unreadable = index.unread()
     return Search(
         terms=tuple(terms), file=None, hits=hits, images=(), more=more, unread=0,
-        hint=None if hits else _hint(terms, wanted),
+        hint=None if hits else _hint(terms, wanted), set_aside=unreadable,
     )  # fmt: skip
 
 

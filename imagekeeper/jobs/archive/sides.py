@@ -17,7 +17,7 @@ from imagekeeper.jsonable import one_line, to_json
 from imagekeeper.provenance import places
 from imagekeeper.provenance.derivations import Derivation
 from imagekeeper.provenance.events import last_digest
-from imagekeeper.provenance.fields import from_json, read_json
+from imagekeeper.provenance.fields import from_json, list_from_json, read_json
 from imagekeeper.provenance.machines import Machine
 from imagekeeper.provenance.reads import Read
 from imagekeeper.provenance.records import Carrier
@@ -111,8 +111,7 @@ class Side:
         """Read a list of records."""
         if path not in self.state:
             return []
-        items = read_json(self.data(path), path)
-        return [from_json(cls, item, path) for item in (items if isinstance(items, list) else [items])]
+        return list(list_from_json(cls, read_json(self.data(path), path), path))
 
     def reads(self) -> list[Read]:
         """Read the records of all reads."""

@@ -11,8 +11,9 @@ from imagekeeper import digests
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.ocfl.reading import Source, file_blocks
-from imagekeeper.archive.ocfl.troubles import damaged
+from imagekeeper.archive.ocfl.troubles import Unfit, damaged, unfit
 from imagekeeper.archive.store import ArchiveStore
+from imagekeeper.errors import ArchiveError, NotFoundError
 from imagekeeper.evidence.settling import settled_as
 from imagekeeper.evidence.standing import standing
 from imagekeeper.jobs.carriers.agreeing import agree
@@ -93,6 +94,7 @@ class Corroboration:
         unlike: Entries that are alike in size and name, or in part of their digests, and no match.
         unmatched: Carriers with images of which it says nothing.
         unknown: Columns that mean nothing here, as they are written.
+        set_aside: Carriers that were not compared, because something is wrong with them.
     """
 
     SCHEMA: ClassVar[Literal["corroboration/1"]] = "corroboration/1"
@@ -104,10 +106,13 @@ class Corroboration:
     unlike: tuple[Unlike, ...]
     unmatched: tuple[str, ...]
     unknown: tuple[str, ...]
+    set_aside: tuple[Unfit, ...] = ()
 
     @property
     def exit_code(self) -> int:
-        """1 where an entry speaks against a carrier, else 0."""
+        """4 where a carrier was set aside, 1 where an entry speaks against one, else 0."""
+        if self.set_aside:
+            return 4
         return 1 if self.unlike else 0
 
 
@@ -158,7 +163,7 @@ def corroborate(
     Raises:
         NotFoundError: `not-found`.
         InputError: `table-form` with line and column.
-        ArchiveError: `archive-damaged` for an image that is not what it was.
+        UsageError: `archive-busy`, `cannot-write`.
     """
     sheet = read_sheet(path, ("name", "size", *DIGITS), need=tuple(DIGITS))
     listed = _List()
@@ -168,15 +173,19 @@ def corroborate(
     matches: list[DigestMatch] = []
     unlike: list[Unlike] = []
     unmatched: list[str] = []
+    aside: list[Unfit] = []
     with progress("Comparing with the list", 0) as advance:
         for one in archive.ids():
-            inventory = archive.inventory(one)
-            if places.CARRIER not in inventory.state:
+            try:
+                job = _job(archive, one, listed)
+                if job is None:
+                    continue
+                found = job.matches(advance)
+                if not dry_run:
+                    job.keep(found, origin, session)
+            except (ArchiveError, NotFoundError) as problem:
+                aside.append(unfit(one, problem))
                 continue
-            job = _Job(archive, load_record(archive, one, inventory), inventory, listed)
-            found = job.matches(advance)
-            if not dry_run:
-                job.keep(found, origin, session)
             matches += found
             unlike += job.unlike
             if not found and not job.unlike and job.images():
@@ -185,7 +194,7 @@ def corroborate(
                 unmatched += [] if alike else [one]
     return Corroboration(
         path=sheet.name, dry_run=dry_run, entries=len(listed.entries), matches=tuple(matches), unlike=tuple(unlike),
-        unmatched=tuple(unmatched), unknown=sheet.unknown,
+        unmatched=tuple(unmatched), unknown=sheet.unknown, set_aside=tuple(aside),
     )  # fmt: skip
 
 
@@ -206,6 +215,14 @@ def _entry(name: str, line: TableLine) -> _Entry:
     if size and not re.fullmatch(r"[0-9]{1,15}", size):
         raise wrong(name, line.number, Phrase("table-form/size", size=size), "size")
     return _Entry(line.number, line.cells.get("name", "").strip() or None, int(size) if size else None, found)
+
+
+def _job(archive: ArchiveStore, object_id: str, listed: _List) -> _Job | None:
+    """Load a carrier to be compared; None for a machine."""
+    inventory = archive.inventory(object_id)
+    if places.MACHINE in inventory.state and places.CARRIER not in inventory.state:
+        return None
+    return _Job(archive, load_record(archive, object_id, inventory), inventory, listed)
 
 
 class _Job:

@@ -116,8 +116,8 @@ def _held(archive: ArchiveStore, carrier_id: str) -> list[Any]:
     inventory = archive.inventory(carrier_id)
     if places.DERIVATIONS not in inventory.state:
         return []
-    held: list[Any] = read_json(archive.read_file(carrier_id, places.DERIVATIONS, inventory), places.DERIVATIONS)
-    return held
+    held = read_json(archive.read_file(carrier_id, places.DERIVATIONS, inventory), places.DERIVATIONS)
+    return held if isinstance(held, list) else [held]
 
 
 def _said(sources: Sequence[tuple[str, StoredImage]]) -> str:

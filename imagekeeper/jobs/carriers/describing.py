@@ -13,6 +13,7 @@ from imagekeeper.archive.carriers import load_machine, load_record
 from imagekeeper.archive.index.sqlite.base import CarrierRow, Index
 from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.ocfl.reading import Source
+from imagekeeper.archive.ocfl.troubles import Unfit
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.digests import sha256_hex
 from imagekeeper.errors import InputError, UsageError, Where
@@ -75,6 +76,7 @@ class MachineList:
         machines: Those with a record of their own.
         only_named: Names of machines that carriers give, and that have no record.
         taken_out: How many more would be listed, had they not been taken out of the collection.
+        set_aside: Machines and carriers whose record cannot be read, and why; what these carriers name is not known.
     """
 
     SCHEMA: ClassVar[Literal["machine-list/1"]] = "machine-list/1"
@@ -82,6 +84,12 @@ class MachineList:
     machines: tuple[MachineLine, ...]
     only_named: tuple[str, ...]
     taken_out: int = 0
+    set_aside: tuple[Unfit, ...] = ()
+
+    @property
+    def exit_code(self) -> int:
+        """4 where a record cannot be read, else 0."""
+        return 4 if self.set_aside else 0
 
 
 class _Changes:
@@ -107,6 +115,7 @@ def _changing(
     """Change an object behind the lock: the block fills in files and tells of it once; then all of it is written."""
     archive.inventory(object_id)   # what is not there is told before the lock is waited for
     with archive.lock():
+        record_of(archive, object_id)   # what could not be shown afterwards is not changed
         inventory = archive.inventory(object_id)
         changes = _Changes(archive, inventory)
         now = session.now()
@@ -379,6 +388,7 @@ def list_machines(archive: ArchiveStore, *, all_: bool = False) -> MachineList:
     with Index(archive) as index:
         rows = index.rows()
         found = index.machines()
+        unread = index.unread()
     lines = []
     for machine in found:
         own = sum(
@@ -392,7 +402,7 @@ def list_machines(archive: ArchiveStore, *, all_: bool = False) -> MachineList:
         )
     named = {row.machine for row in rows if row.machine and not _recorded(row, lines)}
     shown = tuple(line for line in lines if all_ or line.taken_out is None)
-    return MachineList(shown, tuple(sorted(named)), len(lines) - len(shown))
+    return MachineList(shown, tuple(sorted(named)), len(lines) - len(shown), unread)
 
 
 def _recorded(row: CarrierRow, lines: Sequence[MachineLine]) -> bool:

@@ -9,8 +9,9 @@ from typing import ClassVar, Literal
 from imagekeeper import files
 from imagekeeper.archive.carriers import load_reads, load_record
 from imagekeeper.archive.ocfl.inventory import Inventory
+from imagekeeper.archive.ocfl.troubles import Unfit, unfit
 from imagekeeper.archive.store import ArchiveStore
-from imagekeeper.errors import ImagekeeperError, InputError, UsageError
+from imagekeeper.errors import ArchiveError, ImagekeeperError, InputError, UsageError
 from imagekeeper.jobs.carriers.belonging import MachineNames
 from imagekeeper.jobs.carriers.csv_tables import CsvTable, TableLine, read_sheet, write_sheet, wrong
 from imagekeeper.jobs.carriers.describing import CARRIER_TEXTS, correct_carrier
@@ -32,7 +33,7 @@ SHOWN_ONLY = ("uuid", "created", "reads", "grade", "agreed_sha256", "open")
 COLUMNS = ("id", *CARRIER_TEXTS, *SHOWN_ONLY)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Table:
     """A table that was written.
 
@@ -41,6 +42,7 @@ class Table:
         carriers: How many carriers it lists.
         columns: Its columns.
         bytes: Its size. [byte]
+        set_aside: Carriers that it does not list, because their record cannot be read.
     """
 
     SCHEMA: ClassVar[Literal["table/1"]] = "table/1"
@@ -49,6 +51,12 @@ class Table:
     carriers: int
     columns: tuple[str, ...]
     bytes: int
+    set_aside: tuple[Unfit, ...] = ()
+
+    @property
+    def exit_code(self) -> int:
+        """4 where a record cannot be read, else 0."""
+        return 4 if self.set_aside else 0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -82,6 +90,7 @@ class FilledIn:
         unchanged: How many known carriers the table says nothing new of.
         shown_only: Columns that a table shows and that are not taken back.
         unknown: Columns that mean nothing here, as they are written.
+        set_aside: Carriers that the table names and whose record cannot be read; their rows were not applied.
     """
 
     SCHEMA: ClassVar[Literal["fill-in/1"]] = "fill-in/1"
@@ -93,6 +102,12 @@ class FilledIn:
     unchanged: int
     shown_only: tuple[str, ...]
     unknown: tuple[str, ...]
+    set_aside: tuple[Unfit, ...] = ()
+
+    @property
+    def exit_code(self) -> int:
+        """4 where a record cannot be read, else 0."""
+        return 4 if self.set_aside else 0
 
 
 def table(
@@ -109,24 +124,30 @@ def table(
 
     Raises:
         UsageError: `exists`, `cannot-write`.
-        ArchiveError: `archive-damaged`.
+        ArchiveError: `archive-damaged` where the storage root cannot be read.
     """
     rows = []
+    aside: list[Unfit] = []
     ids = archive.ids()
     with progress("Listing", 0) as advance:
         for one in ids:
-            rows += [[one, *(getattr(carrier, name) for name in CARRIER_TEXTS), *shown]
-                     for carrier, shown in _row(archive, one)]   # fmt: skip
+            try:
+                rows += [[one, *(getattr(carrier, name) for name in CARRIER_TEXTS), *shown]
+                         for carrier, shown in _row(archive, one)]   # fmt: skip
+            except ImagekeeperError as problem:
+                aside.append(unfit(one, problem))
             advance(1)
     data = write_sheet(COLUMNS, rows, bom=bom)
     size = files.write_whole(output, [data], force=force)
-    return Table(files.display_name(output), len(rows), COLUMNS, size)
+    return Table(
+        path=files.display_name(output), carriers=len(rows), columns=COLUMNS, bytes=size, set_aside=tuple(aside)
+    )
 
 
 def _row(archive: ArchiveStore, object_id: str) -> Iterator[tuple[Carrier, tuple[str, ...]]]:
     """Give a carrier with what is only shown of it; nothing for a machine."""
     inventory = archive.inventory(object_id)
-    if places.CARRIER not in inventory.state:
+    if places.MACHINE in inventory.state and places.CARRIER not in inventory.state:
         return
     carrier = _carrier(archive, inventory)
     record = load_record(archive, object_id, inventory)
@@ -190,7 +211,8 @@ def fill_in(
         UsageError: `archive-busy`, `cannot-write`.
     """
     sheet = read_sheet(path, COLUMNS, need=("id",))
-    rows = _settled(archive, sheet, _checked(archive, sheet, empty_clears), session.now(), decide)
+    aside: list[Unfit] = []
+    rows = _settled(archive, sheet, _checked(archive, sheet, empty_clears, aside), session.now(), decide)
     if not dry_run:
         with archive.lock():
             work = [row for row in rows if row.new or row.changes]
@@ -205,6 +227,7 @@ def fill_in(
         changes=tuple(change for row in rows for change in row.changes),
         unchanged=sum(not row.new and not row.changes for row in rows),
         shown_only=tuple(one for one in sheet.columns if one in SHOWN_ONLY), unknown=sheet.unknown,
+        set_aside=tuple(aside),
     )  # fmt: skip
 
 
@@ -248,7 +271,7 @@ def _apply(archive: ArchiveStore, row: _Row, session: Session) -> None:
         correct_carrier(archive, row.id, changed, session, insisted=row.insisted)
 
 
-def _checked(archive: ArchiveStore, sheet: CsvTable, empty_clears: bool) -> list[_Row]:
+def _checked(archive: ArchiveStore, sheet: CsvTable, empty_clears: bool, aside: list[Unfit]) -> list[_Row]:
     """Check every row; raise for the first that cannot be taken, and say how many there are."""
     rows: list[_Row] = []
     problems: list[InputError] = []
@@ -262,6 +285,8 @@ def _checked(archive: ArchiveStore, sheet: CsvTable, empty_clears: bool) -> list
             rows.append(row)
         except InputError as problem:
             problems.append(problem)
+        except ArchiveError as problem:
+            aside.append(unfit(line.cells.get("id", "").strip(), problem))
     if problems:
         if len(problems) > 1:
             problems[0].adding(why=Phrase("table-form/more-lines", lines=len(problems) - 1))
@@ -295,7 +320,7 @@ def _checked_row(archive: ArchiveStore, sheet: CsvTable, line: TableLine, empty_
     if places.CARRIER not in inventory.state:
         why = Phrase("table-form/is-a-machine", id=carrier_id)
         raise wrong(sheet.name, line.number, why, "id")
-    known = _carrier(archive, inventory)
+    known = load_record(archive, carrier_id, inventory)   # all of it must be readable for a change to be told
     uuid = line.cells.get("uuid", "").strip()
     if uuid and uuid != known.uuid:
         why = Phrase("table-form/other-uuid", id=carrier_id, uuid=known.uuid)

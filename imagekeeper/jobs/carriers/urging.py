@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import ClassVar, Literal, cast
 
 from imagekeeper.archive.index.sqlite.base import CarrierRow
+from imagekeeper.archive.ocfl.troubles import Unfit
 from imagekeeper.evidence.urgency import DONE, urgency
 from imagekeeper.provenance.agreed import Grade
 from imagekeeper.sentences.say import Phrase
@@ -55,6 +56,7 @@ class Todo:
         done: How many carriers need nothing more for now.
         more: How many more there are than the limit let through.
         taken_out: How many more were taken out of the collection, and need nothing more.
+        set_aside: All carriers whose record cannot be read, and why, whatever was asked for.
     """
 
     SCHEMA: ClassVar[Literal["todo/1"]] = "todo/1"
@@ -64,15 +66,24 @@ class Todo:
     done: int
     more: int = 0
     taken_out: int = 0
+    set_aside: tuple[Unfit, ...] = ()
+
+    @property
+    def exit_code(self) -> int:
+        """4 where a record cannot be read, else 0."""
+        return 4 if self.set_aside else 0
 
 
-def todo(rows: Sequence[CarrierRow], limit: int | None = None, taken_out: int = 0) -> Todo:
+def todo(
+    rows: Sequence[CarrierRow], limit: int | None = None, taken_out: int = 0, set_aside: tuple[Unfit, ...] = ()
+) -> Todo:
     """Put the carriers that something is to be done with in order, most urgent first.
 
     Args:
         rows: The carriers in the collection, as the index has them.
         limit: How many lines at most, or None for all.
         taken_out: How many were taken out of it.
+        set_aside: Carriers whose record cannot be read.
     """
     lines = []
     for row in rows:
@@ -90,5 +101,6 @@ def todo(rows: Sequence[CarrierRow], limit: int | None = None, taken_out: int = 
     kept = lines[:limit]
     unread = sum(not row.reads for row in rows)
     return Todo(
-        lines=tuple(kept), unread=unread, done=len(rows) - len(lines), more=len(lines) - len(kept), taken_out=taken_out
+        lines=tuple(kept), unread=unread, done=len(rows) - len(lines), more=len(lines) - len(kept), taken_out=taken_out,
+        set_aside=set_aside,
     )

@@ -11,10 +11,10 @@ from typing import ClassVar, Literal
 from imagekeeper import files
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.ocfl.reading import file_blocks
-from imagekeeper.archive.ocfl.troubles import damaged
+from imagekeeper.archive.ocfl.troubles import Unfit, damaged, unfit
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.digests import Crc32, feed, new
-from imagekeeper.errors import NotFoundError, UsageError
+from imagekeeper.errors import ArchiveError, NotFoundError, UsageError
 from imagekeeper.fingerprints import RunningSums
 from imagekeeper.jobs.pages.label_layout import SIZES, Label, laid_out
 from imagekeeper.jobs.pages.label_sheets import PAPERS, LabelSheets, arranged, fits
@@ -56,7 +56,7 @@ class LabelText:
     open: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Labels:
     """A sheet of labels.
 
@@ -65,6 +65,7 @@ class Labels:
         paper: `a4` or `letter`.
         sheets: How many sheets there are.
         labels: The labels, in order.
+        set_aside: Carriers that have none, because something is wrong with them.
     """
 
     SCHEMA: ClassVar[Literal["labels/1"]] = "labels/1"
@@ -73,6 +74,12 @@ class Labels:
     paper: str
     sheets: int
     labels: tuple[LabelText, ...]
+    set_aside: tuple[Unfit, ...] = ()
+
+    @property
+    def exit_code(self) -> int:
+        """4 where a carrier has no label, else 0."""
+        return 4 if self.set_aside else 0
 
 
 #: More used places than this are on no sheet.
@@ -127,30 +134,40 @@ def write_labels(
 
     Raises:
         NotFoundError: `carrier-missing`.
-        ArchiveError: `archive-damaged`: a label must not vouch for what is damaged.
+        ArchiveError: `archive-damaged` where all are damaged: a label must not vouch for that, so it is left out.
         UsageError: `usage` for a size that does not fit the paper, or a carrier that was taken out of the collection;
             `exists`, `cannot-write`.
     """
     given = None if size is None else parse_size(size)
     labels, texts = [], []
+    problems: dict[str, ArchiveError] = {}
     for carrier_id in ids:
-        record = load_record(archive, carrier_id)
+        try:
+            record = load_record(archive, carrier_id)
+            sums = _sums(archive, record)
+        except ArchiveError as problem:
+            problems[carrier_id] = problem
+            continue
         if record.deaccessions:
             gone = record.deaccessions[-1]
             raise UsageError("usage/label-taken-out", id=carrier_id, what=gone.id, reason=gone.reason)
         name, measure = given or (usual := usual_size(record), SIZES[usual])
         if not fits(measure, paper):
             raise UsageError("usage/label-larger", width=measure[0], height=measure[1], paper=paper)
-        sums = _sums(archive, record)
         label = laid_out(carrier_id, _lines(record, sums), measure)
         labels.append(label)
         texts.append(_text(label, name, sums, record))
+    if problems and not labels:
+        raise next(iter(problems.values()))
     sheets = arranged(labels, paper, min(max(skip, 0), MOST_SKIPPED))
     made = Made(session.now(), SOFTWARE, archive.marker.title, archive.marker.uuid)
-    title = f"Labels for {ids[0]}" if len(ids) == 1 else f"Labels for {len(ids)} carriers"
+    title = f"Labels for {labels[0].id}" if len(labels) == 1 else f"Labels for {len(labels)} carriers"
     page = LabelSheets(title, made, PAPERS[paper], sheets)
     files.write_whole(output, [render(page).encode()], force=force)
-    return Labels(files.display_name(output), paper, len(sheets), tuple(texts))
+    return Labels(
+        output=files.display_name(output), paper=paper, sheets=len(sheets), labels=tuple(texts),
+        set_aside=tuple(unfit(one, problem) for one, problem in problems.items()),
+    )  # fmt: skip
 
 
 def _text(label: Label, name: str | None, sums: tuple[str, str] | None, record: CarrierRecord) -> LabelText:

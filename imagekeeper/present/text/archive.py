@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from imagekeeper.present.text import parts
 from imagekeeper.present.text.paper import page
 from imagekeeper.units import plural
 
@@ -24,5 +25,5 @@ def reindexed_text(result: Reindexed) -> str:
     lines = [f"{plural(result.carriers, 'carrier')} indexed."]
     lines += [f"  repaired: {repair.path}: {repair.what}" for repair in result.repairs]
     if result.problems:
-        lines.append(f"  {plural(result.problems, 'record')} cannot be read: imagekeeper archive audit names them")
-    return page(lines)
+        lines.append(f"  {plural(result.problems, 'record')} cannot be read")
+    return page([*lines, *parts.set_aside(result.set_aside)])

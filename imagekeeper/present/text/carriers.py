@@ -148,6 +148,8 @@ def _read_table(record: CarrierRecord) -> list[str]:
 
 def todo_text(result: Todo) -> str:
     """Show what to do next, the most urgent first."""
+    if not result.lines and result.set_aside:
+        return page(parts.set_aside(result.set_aside))
     if not result.lines:
         said = f"Nothing needs to be done: {plural(result.done, 'carrier')} proved." if result.done else "no carriers"
         return page([said, *parts.left_out(result.taken_out, "carrier list --all")])
@@ -161,7 +163,9 @@ def todo_text(result: Todo) -> str:
         lines += parts.wrapped("  next     ", line.next)
     if result.more:
         lines += ["", f"and {result.more} more: a higher --limit shows them"]
-    return page([*lines, *parts.left_out(result.taken_out, "carrier list --all")])
+    aside = parts.set_aside(result.set_aside)
+    lines += [*parts.left_out(result.taken_out, "carrier list --all"), *([""] if aside else []), *aside]
+    return page(lines)
 
 
 def _row_grade(row: CarrierRow) -> str:
@@ -174,7 +178,7 @@ def _row_grade(row: CarrierRow) -> str:
 def carrier_list_text(result: CarrierList) -> str:
     """List carriers."""
     if not result.carriers:
-        return page(["no carriers", *parts.left_out(result.taken_out)])
+        return page(["no carriers", *parts.left_out(result.taken_out), *parts.set_aside(result.set_aside)])
     rows = [["carrier", "kind", "part", "machine", "board", "position", "reads", "grade"]]
     rows += [
         [
@@ -194,4 +198,5 @@ def carrier_list_text(result: CarrierList) -> str:
             lines += parts.wrapped("", f"{row.id}: taken out of the collection: {row.taken_out}")
     if result.more:
         lines.append("there are more: without --limit all are listed")
+    lines += parts.set_aside(result.set_aside, {row.id for row in result.carriers})
     return page([*lines, *parts.left_out(result.taken_out)])

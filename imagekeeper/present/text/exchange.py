@@ -18,6 +18,7 @@ def exported_text(result: exporting.Export) -> str:
     ]
     if not result.noted:
         lines.append("  note: the archive cannot be written to, so its log does not tell of this")
+    lines += parts.set_aside(result.set_aside)
     lines.append(f"  next: imagekeeper archive import {result.path} --dry-run, in another archive, checks all of it")
     return page(lines)
 
@@ -42,8 +43,12 @@ def imported_text(result: exchanging.Import) -> str:
     same = len(result.taken) - len(changed)
     if same:
         lines.append(f"  {plural(same, 'record')} with nothing new")
-    if not result.taken:
+    if not result.taken and not result.set_aside:
         lines.append("  there is no carrier in it")
+    for unfit in result.set_aside[:_SHOWN]:
+        lines += parts.wrapped("  ", f"{unfit.id} is set aside, and was not taken in: {unfit.why}")
+    if len(result.set_aside) > _SHOWN:
+        lines.append(f"  and {len(result.set_aside) - _SHOWN} more are set aside; --json names them all")
     if result.passed_over:
         lines += parts.wrapped("  not taken in, for it belongs to no carrier: ", ", ".join(result.passed_over))
     lines += [

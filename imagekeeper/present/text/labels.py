@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from imagekeeper.jobs.pages.labelling import Labels
+from imagekeeper.present.text import parts
 from imagekeeper.present.text.paper import page
 from imagekeeper.units import plural
 
@@ -20,4 +21,4 @@ def labels_text(result: Labels) -> str:
             lines.append(f"    no agreed image, so no sums: imagekeeper carrier agree {one.id}")
         if one.left_out:
             lines.append(f"    no room for: {', '.join(' '.join(text.split())[:40] for text in one.left_out)}")
-    return page(lines)
+    return page([*lines, *parts.set_aside(result.set_aside)])

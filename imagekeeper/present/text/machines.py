@@ -32,7 +32,7 @@ def machine_text(record: MachineRecord) -> str:
 def machine_list_text(result: MachineList) -> str:
     """List machines."""
     if not result.machines and not result.only_named:
-        return page(["no machines", *parts.left_out(result.taken_out)])
+        return page(["no machines", *parts.left_out(result.taken_out), *parts.set_aside(result.set_aside)])
     lines = []
     if result.machines:
         rows = [["machine", "name", "maker", "model", "serial", "owner", "carriers"]]
@@ -49,4 +49,4 @@ def machine_list_text(result: MachineList) -> str:
             lines += parts.wrapped("", f"{m.id}: taken out of the collection: {m.taken_out}")
     for name in result.only_named:
         lines.append(f"named by carriers, without a record: {name}")
-    return page([*lines, *parts.left_out(result.taken_out)])
+    return page([*lines, *parts.left_out(result.taken_out), *parts.set_aside(result.set_aside)])

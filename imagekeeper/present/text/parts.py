@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
+from typing import TYPE_CHECKING
 
 from imagekeeper.addresses import Doubt
 from imagekeeper.findings import Finding
@@ -13,6 +14,9 @@ from imagekeeper.provenance.contents import DiskContents
 from imagekeeper.provenance.reads import Read
 from imagekeeper.provenance.replacements import ReadBack
 from imagekeeper.units import address_digits, plural, range_text, size_text
+
+if TYPE_CHECKING:   # a list of carriers loads little
+    from imagekeeper.archive.ocfl.troubles import Unfit
 
 #: The longest lists are cut here; the JSON document has all.
 SHOWN = 8
@@ -84,6 +88,28 @@ def wrapped(label: str, words: str) -> list[str]:
         one_line(words), width(), initial_indent=label, subsequent_indent=" " * len(label), break_long_words=False,
         break_on_hyphens=False,
     ) or [label]  # fmt: skip
+
+
+#: More that is set aside is only counted; the JSON document names all.
+_ASIDE = 40
+
+
+def set_aside(unfit: Sequence[Unfit], told: Collection[str] = ()) -> list[str]:
+    """Name what was set aside, and why.
+
+    Args:
+        unfit: The carriers and machines.
+        told: Ids of which this was told already.
+    """
+    lines: list[str] = []
+    new = [one for one in unfit if one.id not in told]
+    for one in new[:_ASIDE]:
+        lines += wrapped("", f"{one.id} is set aside: {one.why}")
+    if len(new) > _ASIDE:
+        lines.append(f"and {len(new) - _ASIDE} more are set aside; --json names them all")
+    if unfit:
+        lines.append("  next: imagekeeper archive audit, which names all damage")
+    return lines
 
 
 def finding(found: Finding) -> list[str]:

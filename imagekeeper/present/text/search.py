@@ -26,6 +26,8 @@ def search_text(result: Search) -> str:
         lines += ["", "There is more: --limit shows it, a further word narrows it down."]
     if result.unread:
         lines += ["", f"{result.unread} images could not be looked at: imagekeeper archive audit names the damage."]
+    if result.set_aside:
+        lines += ["", *parts.set_aside(result.set_aside)]
     return page(lines)
 
 

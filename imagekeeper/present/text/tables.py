@@ -17,6 +17,7 @@ def tabulated_text(result: tabulating.Table) -> str:
     """Show the table that was written."""
     return page([
         f"{result.path}: {plural(result.carriers, 'carrier')}, {plural(len(result.columns), 'column')}",
+        *parts.set_aside(result.set_aside),
         f"  next: fill it in, then: imagekeeper archive fill-in {result.path} --dry-run",
     ])  # fmt: skip
 
@@ -36,6 +37,7 @@ def filled_in_text(result: tabulating.FilledIn) -> str:
         lines.append("  and more; --json names them all")
     if result.unknown:
         lines += parts.wrapped("  note: ", f"these columns mean nothing here: {', '.join(result.unknown)}")
+    lines += parts.set_aside(result.set_aside)
     if result.dry_run:
         lines.append("Nothing was changed.")
     return page(lines)
@@ -67,7 +69,7 @@ def corroborated_text(result: corroborating.Corroboration) -> str:
         lines.append("  and more; --json names them all")
     if result.unknown:
         lines += parts.wrapped("  note: ", f"these columns mean nothing here: {', '.join(result.unknown)}")
-    return page(lines)
+    return page([*lines, *parts.set_aside(result.set_aside)])
 
 
 def _entry(line: int, name: str | None) -> str:

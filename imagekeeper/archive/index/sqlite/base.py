@@ -24,6 +24,7 @@ from imagekeeper.archive.index.sqlite.seal import is_sealed, resealed, seal
 from imagekeeper.archive.index.sqlite.tables import connected, finish, is_sound, prepared, transaction
 from imagekeeper.archive.index.sqlite.update import update
 from imagekeeper.archive.index.sums import DAMAGE, checked
+from imagekeeper.archive.ocfl.troubles import Unfit
 from imagekeeper.files import flush
 from imagekeeper.progress import Progress, silent
 
@@ -225,6 +226,17 @@ class Index:
         query = "SELECT (SELECT count(*) FROM carrier), (SELECT count(*) FROM object WHERE sidecar = '')"
         ((carriers, problems),) = self.query(query)
         return carriers, problems
+
+    def unread(self, *, carriers: bool = True, machines: bool = True) -> tuple[Unfit, ...]:
+        """Give the carriers and machines whose record cannot be read, in the order of their ids, and why."""
+        tables = [name for name, wanted in (("carrier", carriers), ("machine", machines)) if wanted]
+        rows: list[Any] = []
+        for table in tables:
+            rows += self.query(
+                f"SELECT o.id, t.problem FROM {table} t JOIN object o ON o.number = t.object"   # noqa: S608  two names
+                " WHERE t.problem IS NOT NULL"
+            )
+        return tuple(Unfit(one, why) for one, why in sorted(rows))
 
     def machines(self) -> tuple[MachineRow, ...]:
         """Give all machines that have a record, in the order of their ids."""

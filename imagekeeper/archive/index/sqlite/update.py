@@ -110,12 +110,15 @@ def _changes(
 def _add(archive: ArchiveStore, writer: Writer, one: str, stamp: str) -> None:
     # slow to load, and mostly nothing has changed
     from imagekeeper.archive.index.reading import is_machine, read_record
-    from imagekeeper.archive.index.unholdable import UNHOLDABLE, says
+    from imagekeeper.archive.index.unholdable import UNFORESEEN, UNHOLDABLE, says
 
     try:
         record, sidecar = read_record(archive, one)
     except ImagekeeperError as problem:   # damage elsewhere must not hide the other carriers
         writer.add_unreadable(one, stamp, problem.why, machine=is_machine(archive, one))
+        return
+    except UNFORESEEN as problem:   # nor must a fault of our own that one record brings out
+        writer.add_unreadable(one, stamp, says(problem), machine=is_machine(archive, one))
         return
     try:
         writer.add(record, sidecar, stamp)
