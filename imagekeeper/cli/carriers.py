@@ -231,8 +231,8 @@ def list_(
         found = checking.list_carriers(
             _session.archive(archive_path), machine=machine, kind=kind, grade=grade, progress=_shell.bar
         )
-        result = urging.todo(found.carriers, limit, taken_out=found.taken_out, set_aside=found.set_aside)
-        return _shell.show(result, todo_text, as_json)
+        urgent = urging.todo(found.carriers, limit, taken_out=found.taken_out, set_aside=found.set_aside)
+        return _shell.show(urgent, todo_text, as_json)
     result = checking.list_carriers(
         _session.archive(archive_path), machine=machine, kind=kind, grade=grade, sort=sort, limit=limit,
         all_=all_, progress=_shell.bar,
