@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from imagekeeper.archive.index.fields import FIELDS, NAMING
-from imagekeeper.archive.index.sqlite.sums import Tables
+from imagekeeper.archive.index.sums import Tables
 from imagekeeper.archive.index.words import letters, words
 from imagekeeper.evidence.standing import standing
 from imagekeeper.provenance.dates import time_span

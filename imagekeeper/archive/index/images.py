@@ -15,7 +15,7 @@ from typing import Any
 from imagekeeper.archive.index import forms
 from imagekeeper.archive.index.reading import read_content
 from imagekeeper.archive.index.sqlite.base import Index, results_of
-from imagekeeper.archive.index.sqlite.sums import WHOLE, Tables
+from imagekeeper.archive.index.sums import WHOLE, Tables
 from imagekeeper.digests import sha256_hex
 from imagekeeper.progress import Progress, silent
 

@@ -14,7 +14,7 @@ from typing import Any
 from imagekeeper.archive.index.fields import FIELDS
 from imagekeeper.archive.index.hits import Filters, Hit, How, WordMatch
 from imagekeeper.archive.index.sqlite.base import Index
-from imagekeeper.archive.index.sqlite.sums import WHOLE
+from imagekeeper.archive.index.sums import WHOLE
 from imagekeeper.archive.index.words import distance, letters, start_distance, tolerance, words
 
 #: So many words are looked for; more say no more. [word]

@@ -4,7 +4,7 @@ Whenever the file was written, it gets a time of change that no writing could gi
 then tells of it is noted in a small file beside it. Whoever writes to the file later, and be it a single byte, changes
 that. So does whoever copies it or sets its times: an index is never taken on trust, since making it anew costs only
 time. What is not seen so is what changes beneath the file system, on the medium; for that every row has a sum of its
-own (`imagekeeper.archive.index.sqlite.sums`).
+own (`imagekeeper.archive.index.sums`).
 
 Files are looked at by their names and never opened here: closing one would take SQLite's locks on it away.
 """

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from imagekeeper.evidence.rules import EVIDENCE
 
 #: Of the tables, and of the rules that derive what they hold; another version's file is rebuilt.
-TABLES_VERSION = 4 * 1000 + EVIDENCE
+TABLES_VERSION = 6 * 1000 + EVIDENCE
 
 #: How long another program's lock on the cache is waited for. [second]
 TIMEOUT = 5.0
@@ -19,7 +19,7 @@ TIMEOUT = 5.0
 #: `image` has one row for each different image; `core` and `sketch` are null until somebody looks for near images.
 #: `held` tells who holds what: reads, agreed and derived images, and photos, with the file that was given.
 #: `named` tells which readers, people and drives a record names, by the sort of each.
-#: `row_sum` is over all the columns before it (`imagekeeper.archive.index.sqlite.sums`); a carrier's and a machine's
+#: `row_sum` is over all the columns before it (`imagekeeper.archive.index.sums`); a carrier's and a machine's
 #: own rows repeat the id and the time, so that what is listed stands in one row.
 TABLES = """
 CREATE TABLE archive (uuid TEXT NOT NULL, full_text INTEGER NOT NULL) STRICT;

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from imagekeeper.archive.index.sqlite import watch
 from imagekeeper.archive.index.sqlite.seal import resealed
-from imagekeeper.archive.index.sqlite.sums import checked
 from imagekeeper.archive.index.sqlite.tables import is_full_text, transaction
+from imagekeeper.archive.index.sums import checked
 from imagekeeper.archive.ocfl.inventory import SIDECAR
 from imagekeeper.errors import ImagekeeperError
 from imagekeeper.progress import Progress
