@@ -370,7 +370,7 @@ NEXT: dict[str, Says] = {
     "no-reads": Says(next="read the chip or disk, then: imagekeeper carrier read {id} FILE"),
     "not-found/replacement": Says(next="imagekeeper carrier replace with --written begins one"),
     "not-found/contradiction-explained": Says(
-        next="to say it otherwise: imagekeeper carrier withdraw {id} {explanation} --reason TEXT, then explain it again",
+        next="imagekeeper carrier withdraw {id} {explanation} --reason TEXT takes it back; then explain it anew",
     ),
     "not-found/nothing-open": Says(next="imagekeeper carrier show {id} tells how it stands"),
     "not-found/no-reads-left": Says(next="read the chip or disk, then: imagekeeper carrier read {id} FILE"),
