@@ -16,6 +16,7 @@ from typing import Any
 
 from imagekeeper.archive.carriers import assembled
 from imagekeeper.archive.ocfl.reading import Source
+from imagekeeper.evidence.examining import merged
 from imagekeeper.evidence.replacements import regraded
 from imagekeeper.evidence.settling import settled_as
 from imagekeeper.evidence.standing import standing
@@ -305,9 +306,10 @@ class _Merging:
         own = self.ours.own()
         part = getattr(own, "part", None)
         seen, theirs = (side.several(Examination, places.EXAMINATIONS) for side in (self.ours, self.theirs))
-        new = [one for one in theirs if one.part == part and all(one.sha256 != known.sha256 for known in seen)]
+        known = {one.sha256: one for one in seen}
+        new = [one for one in theirs if one.part == part and _says_more(one, known.get(one.sha256))]
         if new:
-            self.change(places.EXAMINATIONS, write_json([*seen, *new]))
+            self.change(places.EXAMINATIONS, write_json(list(merged(seen, new))))
         self.said_of_it(StatedReason, places.EXPLANATIONS, "e", "explanation")
         self.said_of_it(MachineTrial, places.TRIALS, "t", "trial")
         self.said_of_it(Deaccession, places.DEACCESSIONS, "x", "deaccession")
@@ -452,6 +454,11 @@ def _key(one: Any) -> str:
 def _back_key(one: ReadBack) -> str:
     """What makes a read-back the very one that both know, whatever was corrected of it since."""
     return json.dumps([one.file, one.modified, one.sha256, one.added])
+
+
+def _says_more(one: Examination, known: Examination | None) -> bool:
+    """Whether an examination says more than the one that is kept: it searched for checksums, too."""
+    return known is None or (known.part == one.part and known.checks is None and one.checks is not None)
 
 
 def _testimony_key(one: Any) -> str:
