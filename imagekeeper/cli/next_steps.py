@@ -369,7 +369,12 @@ NEXT: dict[str, Says] = {
     "table-form/is-a-machine": Says(why="{id} is the record of a machine; correct it by machine edit"),
     "no-reads": Says(next="read the chip or disk, then: imagekeeper carrier read {id} FILE"),
     "not-found/replacement": Says(next="imagekeeper carrier replace with --written begins one"),
-    "not-found/reads-differ": Says(next="imagekeeper carrier agree {id} settles it"),
+    "not-found/contradiction-explained": Says(
+        next="imagekeeper carrier withdraw {id} {explanation} --reason TEXT takes it back; then explain it anew",
+    ),
+    "not-found/nothing-open": Says(next="imagekeeper carrier show {id} tells how it stands"),
+    "not-found/no-reads-left": Says(next="read the chip or disk, then: imagekeeper carrier read {id} FILE"),
+    "not-found/reads-differ": Says(next="imagekeeper carrier agree {id} shows where; --by-vote accepts a majority"),
     "not-found/not-agreed": Says(next="imagekeeper carrier agree {id} settles it"),
     "not-of-image": Says(
         next="give the file that plan chip or plan disk wrote, and say with --image of which image it is",
@@ -409,8 +414,8 @@ NEXT: dict[str, Says] = {
     "step/prove-disk": Says(
         why="Prove both files: imagekeeper compare says whether they are equal to the one that was written.",
     ),
-    "step/read-disputed": Says(why="read it again: imagekeeper carrier agree shows where they differ"),
-    "step/settle": Says(why="imagekeeper carrier agree"),
+    "step/read-disputed": Says(why="see where they differ: imagekeeper carrier agree {id}; then read it again"),
+    "step/settle": Says(why="settle its image: imagekeeper carrier agree {id}"),
     "step/audit": Says(why="run imagekeeper archive audit"),
     "step/bench-head": Says(
         why=(

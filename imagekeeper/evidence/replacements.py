@@ -43,8 +43,11 @@ def proof(made: Replacement, kind: str, chip_bytes: int | None = None) -> tuple[
     wrong = [back.file for back in backs if back.matches == "no"]
     if wrong:
         return "failed", f"{', '.join(wrong[:5])}: not what was written."
+    given, backs = backs, _each_once(backs)
+    again = [back.file for back in given if back not in backs]
     whole = [back for back in backs if back.matches == "whole"]
     part = " One shows only the image, not what was put around it." if len(whole) < len(backs) else ""
+    part += f" {', '.join(again[:5])} was given again, and counts once." if again else ""
     if len(backs) == 1:
         return "single", f"One read-back is what was written.{part}"
     told = f"{len(backs)} read-backs are what was written"
@@ -59,6 +62,15 @@ def proof(made: Replacement, kind: str, chip_bytes: int | None = None) -> tuple[
             else "a read-back on another reader, or at another supply voltage"
         )
     return "repeated", f"{told}{differ}{part} To prove it: {'; '.join(missing)}."
+
+
+def _each_once(backs: Sequence[ReadBack]) -> list[ReadBack]:
+    """Leave out files that were given again: the same name, time of change and bytes."""
+    first: dict[object, ReadBack] = {}
+    for back in backs:
+        key = back.path if back.modified is None else (back.file, back.modified, back.sha256)
+        first.setdefault(key, back)
+    return list(first.values())
 
 
 def regraded(made: Replacement, kind: str) -> Replacement:

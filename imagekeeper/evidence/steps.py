@@ -46,12 +46,12 @@ def next_step(
     if grade == "disputed":
         if fragile:
             return _step("step/compare-first", "the reads differ, and another pass may cost what is left")
-        return _step("step/read-disputed", "the reads differ", passes=1)
+        return _step("step/read-disputed", "the reads differ", passes=1, id=record.id)
     if held:
         first = held[0]
         return NextStep(does=first.settle, because=f"{first.code}: {first.why}")
     if record.agreed is None and grade != "single":   # it costs nothing, and one read settles little
-        return _step("step/settle", "its reads were never settled")
+        return _step("step/settle", "its reads were never settled", id=record.id)
     if grade in ("single", "voted", "repeated"):
         if fragile:
             about = "step/second-evidence" if not more else "step/clean-and-read-once"
@@ -68,8 +68,8 @@ def next_step(
     return NextStep(does="", because="corroborated")
 
 
-def _step(about: str, because: str, *, passes: int = 0) -> NextStep:
-    return NextStep(does=str(Phrase(about)), because=because, passes=passes)
+def _step(about: str, because: str, *, passes: int = 0, **values: str) -> NextStep:
+    return NextStep(does=str(Phrase(about, **values)), because=because, passes=passes)
 
 
 def _because(found: Independence) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from imagekeeper.chips import Chip
 from imagekeeper.containers.model import Image
@@ -42,9 +42,7 @@ def inspect_image(image: Image, chip: Chip | None = None) -> Inspection:
         return _unread(image, chip)
     content, bench = Content.of(image), PinNames(chip)
     strings, strings_total = texts.texts(content)
-    findings = tuple(
-        sorted(_findings(content, strings, bench), key=lambda f: (_WORST_FIRST[f.severity], -f.confidence))
-    )
+    findings = worst_first(_findings(content, strings, bench))
     longest = sorted(sorted(content.runs, key=lambda run: -run.length)[:FILLS], key=lambda run: run.at)
     constant = data_lines.constant_lines(content)
     one_copy = content.data[: address_lines.period(content)]
@@ -57,7 +55,7 @@ def inspect_image(image: Image, chip: Chip | None = None) -> Inspection:
         size_bytes=size,
         start=content.start,
         chip=chip.id if chip else None,
-        says=_says(findings),
+        says=conclusion(findings),
         entropy=entropy(content.counts),
         distinct=int((content.counts > 0).sum()),
         data_lines=tuple(
@@ -91,7 +89,13 @@ def _findings(content: Content, strings: tuple[Text, ...], bench: PinNames) -> I
         yield from lanes.lane(content, strings, bench)
 
 
-def _says(findings: tuple[Finding, ...]) -> str:
+def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Put findings in order: the worst first, and of these the surest."""
+    return tuple(sorted(findings, key=lambda f: (_WORST_FIRST[f.severity], -f.confidence)))
+
+
+def conclusion(findings: Sequence[Finding]) -> str:
+    """Say in a sentence what findings about one image come to."""
     count = {severity: sum(f.severity == severity for f in findings) for severity in _WORST_FIRST}
     if count["fault"]:
         return f"{plural(count['fault'], 'sign')} of a fault in this read: see to them before keeping it."

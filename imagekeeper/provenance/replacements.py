@@ -78,6 +78,8 @@ class Replacement:
         date_code: The date code among that, or null.
         blank: What shows that it was blank before it was written, or null.
         look_again: When to read it again, or null.
+        written_file: The name of the file that was written, or null where it was not recorded.
+        written_modified: When that was last changed, RFC 3339, or null.
         insisted: The members that look impossible, or like a slip, and were insisted upon.
     """
 
@@ -103,6 +105,8 @@ class Replacement:
     date_code: str | None = None
     blank: str | None = None
     look_again: str | None = None
+    written_file: str | None = None
+    written_modified: str | None = None
 
 
 @dataclass(frozen=True)

@@ -41,8 +41,8 @@ SAYS: dict[str, Says] = {
     ),
     "usage/nothing-to-change": Says(
         what="nothing was to be changed",
-        why="no text was given",
-        next="name what to correct",
+        why="nothing was given that is not there already",
+        next="name what to correct, and give what is right",
     ),
     "usage/no-reason": Says(
         what="a reason is needed",
@@ -289,7 +289,7 @@ SAYS: dict[str, Says] = {
     # --- no-reads ---
     "no-reads": Says(
         what="{id} has no read to compare",
-        why="no file was added to it yet",
+        why="no file was added to it, or each was taken back",
         next="read the chip or disk, then add the file to {id}",
     ),
     "no-reads/voters": Says(
@@ -300,7 +300,7 @@ SAYS: dict[str, Says] = {
     # --- not-found ---
     "not-found/replacement": Says(
         what="{id} has no such replacement",
-        why="{replacement:quoted 40} is not one of {known}",
+        why="{replacement:quoted 40} is not there; there is {known}",
         next="begin it with the file that was written",
     ),
     "not-blank": Says(
@@ -312,6 +312,16 @@ SAYS: dict[str, Says] = {
         what="{id} has nothing open to explain under {code:quoted 60}",
         why="open are: {known:list}",
         next="give one of these codes, as they stand beside the grade",
+    ),
+    "not-found/contradiction-explained": Says(
+        what="{code:quoted 60} of {id} is explained already",
+        why="{explanation} says: {reason}",
+        next="take {explanation} back first, to say it otherwise",
+    ),
+    "not-found/nothing-open": Says(
+        what="{id} has nothing open to explain under {code:quoted 60}",
+        why="nothing speaks against its image that is not explained",
+        next="see how it stands: a code stands there as long as it is open",
     ),
     "not-found/nothing-to-try": Says(
         what="{id} has no image that could have been tried",
@@ -342,6 +352,11 @@ SAYS: dict[str, Says] = {
         what="{id} has no agreed image",
         why="its reads differ",
         next="settle the agreed image of {id}",
+    ),
+    "not-found/no-reads-left": Says(
+        what="{id} has no agreed image",
+        why="there is no read that could give one",
+        next="read the chip or disk, then add the file to {id}",
     ),
     "not-found/not-agreed": Says(
         what="{id} has no agreed image",

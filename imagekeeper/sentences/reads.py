@@ -85,6 +85,10 @@ SAYS: dict[str, Says] = {
         next="read the chip again into another file; a file always agrees with itself",
     ),
     # --- doubtful-bytes ---
+    "doubtful-bytes/inspected": Says(
+        why="the file speaks against {bytes:size} of it ({doubts:plural doubt}): {first_doubt}",
+        next="fetch it from the reader again: what the bytes show rests on some that may be wrong",
+    ),
     "doubtful-bytes/checked": Says(
         why="{doubts:plural doubt} about the bytes that were checked, the first: {first_doubt}",
         next="settle the doubtful bytes against another read before a check is relied on",

@@ -36,7 +36,7 @@ SAYS: dict[str, Says] = {
     "step/prove-disk": Says(why="Prove both files: compare them with the one that was written."),
     "step/read": Says(why="read it"),
     "step/read-disputed": Says(
-        why="compare the reads to see where and why they differ; read it again, or accept a vote of three or more",
+        why="compare the reads of {id} to see where and why they differ; then read it again",
     ),
     "step/compare-first": Says(
         why=(
@@ -56,7 +56,7 @@ SAYS: dict[str, Says] = {
     "step/restore": Says(why="restore the damaged files from another copy of the archive"),
     "step/read-again": Says(why="read it again, on another reader or at another supply voltage, and record which"),
     "step/read-again-disk": Says(why="read it again, in another drive, and record which"),
-    "step/settle": Says(why="settle its agreed image"),
+    "step/settle": Says(why="settle the agreed image of {id}"),
     "step/read-otherwise": Says(
         why="read it on another reader, or at another supply voltage, and record that with the read",
     ),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 from dataclasses import replace
 from pathlib import Path
@@ -42,7 +43,7 @@ def clock() -> Clock:
 def twins(tmp_path: Path, clock: Clock, reads: tuple[bytes, ...] = (b"first",)) -> tuple[ArchiveStore, ArchiveStore]:
     """Two archives with the same carrier u4, of which each knows the same."""
     ours = found(tmp_path / "harbour", clock)
-    keeping.add_carrier(ours, "u4", "eprom", clock.session(), part="2716", label="TG85")
+    keeping.add_carrier(ours, "u4", "eprom", clock.session(), part="TG85-2", label="TG85")
     for data in reads:
         keep(ours, "u4", data, clock)
     theirs = found(tmp_path / "museum", clock)
@@ -82,7 +83,9 @@ def content(archive: ArchiveStore, name: str = "u4", *, graded: bool = True) -> 
     for made in plain["derivations"]:
         for source in made["sources"]:
             source["what"] = names.get(source["what"], source["what"])
-    for part in ("reads", "photos", "replacements", "derivations"):
+    # the verdict names reads by their numbers, too
+    plain["standing"] = [plain["standing"][part] for part in ("sha256", "grade", "settled")] if graded else []
+    for part in ("reads", "photos", "replacements", "derivations", "examinations"):
         plain[part].sort(key=lambda item: json.dumps(item, sort_keys=True))
     if plain["agreed"] is not None:   # its sentences name reads by their numbers
         kept = plain["agreed"]
@@ -314,20 +317,22 @@ def test_what_was_read_back_from_one_replacement_in_two_archives_is_kept(tmp_pat
     keep(ours, "u4", b"first", clock)
     file = tmp_path / "written.bin"
     file.write_bytes(b"first")
-    back = tmp_path / "back.bin"
-    back.write_bytes(b"first")
     agree(ours, "u4", clock.session())
     plain = keeping.Conditions()
-    add_replacement(ours, "u4", "27C16", str(file), [], Options(kind="raw"), plain, clock.session())
+    add_replacement(ours, "u4", "TG85-2", str(file), [], Options(kind="raw"), plain, clock.session())
     take(theirs, ours, clock)
     for archive, reader in ((ours, "bench reader"), (theirs, "own monitor")):
-        conditions = keeping.Conditions(reader=reader)
+        conditions = keeping.Conditions(reader=reader, operator="Anna", date=clock.now())
+        back = tmp_path / reader / "back.bin"
+        back.parent.mkdir()
+        back.write_bytes(b"first")
+        os.utime(back, (len(reader), len(reader)))
         add_read_backs(archive, "u4", "w1", [str(back)], Options(kind="raw"), conditions, clock.session())
         add_replacement(archive, "u4", reader, str(file), [str(back)], Options(kind="raw"), conditions, clock.session())
     take(ours, theirs, clock)
     made = record(ours).replacements
     assert [(one.id, one.part, len(one.read_backs)) for one in made] == [
-        ("w1", "27C16", 2), ("w2", "bench reader", 1), ("w3", "own monitor", 1)
+        ("w1", "TG85-2", 2), ("w2", "bench reader", 1), ("w3", "own monitor", 1)
     ]
     assert made[0].grade == "proved"   # the two read-backs differ in reader
     for one in made:

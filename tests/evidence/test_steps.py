@@ -29,7 +29,7 @@ def test_the_way_up_for_a_carrier_that_wears_well(kind: str) -> None:
     disk = {"kind": kind}
     assert step(agreed=None, **disk).does == "read it"
     assert "read it again" in step(read(1), agreed=None, **disk).does
-    assert step(read(1), read(2), agreed=None, **disk).does == "settle its agreed image"
+    assert step(read(1), read(2), agreed=None, **disk).does == "settle the agreed image of u4"
     again = step(read(1), **disk)
     assert ("another drive" in again.does) == (kind == "floppy")
     assert again.passes == 1

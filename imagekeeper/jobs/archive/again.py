@@ -32,7 +32,7 @@ Elsewhere = Callable[[str, str], bytes | None]
 _OF_TABLES = ("chip-size-differs", "part-unlike-marking", "part-unlike-package")
 
 #: The members of an agreement that are words of the day.
-_WORDS = ("because", "raise_by")
+_WORDS = ("because",)
 
 # --- what images show by themselves ---
 
@@ -57,7 +57,7 @@ def _examined(history: History, one: Examination, memory: Remembered | None) -> 
     if memory is not None and one.rules == examination_rules() and memory.knows(record.kind, one):
         return history.conclude(path, what, "proved")
     again = examine(image, record.kind, one.part, checks=one.checks is not None)
-    if to_json(again) == to_json(one):
+    if _hintless(again) == _hintless(one):
         if memory is not None:
             memory.keep(record.kind, one)
         return history.conclude(path, what, "proved")
@@ -75,6 +75,11 @@ def _examined(history: History, one: Examination, memory: Remembered | None) -> 
         return history.conclude(path, what, "proved")   # other rules, and the same came out
     why = f"today's rules or tables give other {name}"
     return history.conclude(path, what, "stale", why, expected=expected, found=found)
+
+
+def _hintless(one: Examination) -> object:
+    """Leave out what is advised, in which a command line has words of its own."""
+    return to_json(replace(one, signs=tuple(replace(sign, hint="") for sign in one.signs)))
 
 
 def _wordless(one: Examination) -> object:
@@ -124,6 +129,7 @@ def agreed_again(history: History) -> Iterator[Conclusion]:
         return
     path, what = places.AGREED, "the agreed image and its grade"
     again = settled_as(standing(record), agreed)
+    again = replace(again, raise_by=agreed.raise_by)   # advice: a command line has words of its own for it
     differ = [one.name for one in fields(Agreed) if getattr(again, one.name) != getattr(agreed, one.name)]
     weighty = [name for name in differ if name not in (*_WORDS, "rules")]
     same_words = _program(history, number) == SOFTWARE

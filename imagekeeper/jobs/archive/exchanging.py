@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import ClassVar, Literal
 
 from imagekeeper.archive.audits.vetting import RECORD_LIMIT
+from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.exchange.bag_check import ValidBag, bad, check_bag
 from imagekeeper.archive.exchange.grafting import graft, graft_versions
 from imagekeeper.archive.exchange.quarantine import Trial, nothing_more
@@ -35,6 +36,7 @@ from imagekeeper.jobs.archive.sides import (
     thing_names,
 )
 from imagekeeper.jobs.carriers.agreeing import agree
+from imagekeeper.jobs.carriers.resettling import weighed_again
 from imagekeeper.jobs.session import Session, next_event, stopped, user
 from imagekeeper.jsonable import one_line
 from imagekeeper.progress import Progress, silent
@@ -399,7 +401,20 @@ class _Taking:
             )  # fmt: skip
             if found.settle:
                 agree(self.archive, plan.here, self.session)
+            elif not ours.is_machine:
+                self.weigh_again(plan.here)
         return result
+
+    def weigh_again(self, carrier_id: str) -> None:
+        """Settle again what the evidence of both gives: each side's verdict rested on its own."""
+        inventory = self.archive.inventory(carrier_id)
+        record = load_record(self.archive, carrier_id, inventory)
+        found = weighed_again(self.archive, inventory, record)
+        if found.changes:
+            self.commit(
+                carrier_id, dict(found.changes), "information package merging",
+                "weighed again with the evidence of both" + (f"; {found.said}" if found.said else ""),
+            )  # fmt: skip
 
     def commit(
         self, object_id: str, changes: dict[str, Source | None], kind: str, detail: str,

@@ -10,23 +10,26 @@ copy of the other archive, with its own chain of events, is kept beside, under `
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any, Literal
+from typing import Any
 
 from imagekeeper.archive.carriers import assembled
 from imagekeeper.archive.ocfl.reading import Source
+from imagekeeper.evidence.examining import merged
 from imagekeeper.evidence.replacements import regraded
 from imagekeeper.evidence.settling import settled_as
 from imagekeeper.evidence.standing import standing
-from imagekeeper.jobs.archive.sides import KEY_DIGITS, NamesHere, Side, merged_key, merged_version, next_id
+from imagekeeper.jobs.archive.corrected import Corrected, Value, of_read, of_read_back, one_of
+from imagekeeper.jobs.archive.sides import KEY_DIGITS, NamesHere, Side, merged_key, next_id
+from imagekeeper.jobs.carriers.correcting import READ_TEXTS
 from imagekeeper.jobs.carriers.describing import CARRIER_TEXTS, MACHINE_TEXTS
 from imagekeeper.jsonable import one_line, to_json
 from imagekeeper.provenance import places
 from imagekeeper.provenance.agreed import Agreed
 from imagekeeper.provenance.derivations import Derivation
 from imagekeeper.provenance.events import event_digest, parse_events
-from imagekeeper.provenance.fields import from_json, read_json, write_json
+from imagekeeper.provenance.fields import read_json, write_json
 from imagekeeper.provenance.reads import Read
 from imagekeeper.provenance.records import Carrier
 from imagekeeper.provenance.remarks import Note, Photo
@@ -35,20 +38,8 @@ from imagekeeper.provenance.testimony import Deaccession, Examination, MachineTr
 from imagekeeper.sentences.say import Phrase
 from imagekeeper.units import plural
 
-
-@dataclass(frozen=True)
-class Value:
-    """What a record said from some version on.
-
-    Attributes:
-        version: The version.
-        time: When that was made, RFC 3339.
-        value: What it said.
-    """
-
-    version: int
-    time: str
-    value: Any
+#: The members of a read-back that may be corrected.
+BACK_TEXTS = tuple(name for name in READ_TEXTS if name in ReadBack.__dataclass_fields__)
 
 
 @dataclass(kw_only=True)
@@ -87,14 +78,8 @@ class _Merging:
         self.theirs = theirs
         self.names = names
         self.result = Merge()
-        common = 0
-        for a, b in zip(ours.inventory.versions, theirs.inventory.versions, strict=False):
-            if a != b:
-                break
-            common += 1
-        self.start = max(common, 1)   # the last version that both have, whose values both know
-        self.told_them = merged_version(ours, theirs)
-        self.told_us = merged_version(theirs, ours)
+        self.corrected = Corrected(ours, theirs)
+        self.called: dict[str, str] = {}   # what their explanations, trials, replacements and files are called here
 
     def work(self) -> Merge:
         self.texts()
@@ -127,53 +112,42 @@ class _Merging:
                 b = self.names.machine(b)
             if a == b:
                 continue
-            winner, open_question = self.later(self.history(self.ours, name), self.history(self.theirs, name))
+            winner, open_question = self.corrected.later(
+                self.history(self.ours, name), self.history(self.theirs, name)
+            )
             if winner == "theirs":
                 corrected[name] = b
-            both = " (both archives had changed it)" if open_question else ""
             kept, left = (a, b) if winner == "ours" else (b, a)
-            if winner == "theirs" or both:
-                self.say(f"{name.replace('_', ' ')} is {_shown(kept)}, not {_shown(left)}{both}")
+            if winner == "theirs" or open_question:
+                self.say(one_of(name, kept, left, open_question))
         if corrected:
             self.change(self.ours.place, write_json(replace(own, **corrected)))
 
-    def later(self, ours: Sequence[Value], theirs: Sequence[Value]) -> tuple[Literal["ours", "theirs"], bool]:
-        """Tell which of two values stands, and whether that is an open question.
-
-        One that the other side knew and replaced gives way. Where neither knew the other's, or both did, the later one
-        stands.
-        """
-        a, b = ours[-1], theirs[-1]
-        a_known = a.version <= self.told_them or any(one.value == a.value for one in theirs[:-1])
-        b_known = b.version <= self.told_us or any(one.value == b.value for one in ours[:-1])
-        if a_known != b_known:
-            return ("theirs" if a_known else "ours"), False
-        newer = (a.time, json.dumps(a.value)) > (b.time, json.dumps(b.value))
-        return ("ours" if newer else "theirs"), not a_known
-
     def history(self, side: Side, name: str) -> list[Value]:
-        """Give the values that a text had since the last common version, each with the time of the change."""
-        found: list[Value] = []
-        for number in range(self.start, side.inventory.head + 1):
-            data = side.at(side.place, number)
-            raw = None if data is None else read_json(data, side.place)
+        """Give the values that a text of the carrier or machine itself had."""
+
+        def look(raw: Any) -> Any:
             value = raw.get(name) if isinstance(raw, dict) else None
-            if name == "machine" and side is self.theirs:
-                value = self.names.machine(value)
-            if not found or found[-1].value != value:
-                found.append(Value(number, side.inventory.versions[number - 1].created, value))
-        return found
+            return self.names.machine(value) if name == "machine" and side is self.theirs else value
+
+        return self.corrected.values(side, side.place, look)
 
     # --- reads ---
 
     def here(self, what: str) -> str:
-        """Name one of their reads or derived images as it is called here."""
-        return self.names.thing(self.theirs.inventory.id, what)
+        """Name something of theirs as it is called here: a read, a derived image, what people said, a file."""
+        return self.called.get(what) or self.names.thing(self.theirs.inventory.id, what)
 
     def reads(self) -> list[Read]:
         read = self.ours.reads()
-        held = {one.id for one in read}
-        new = [one for one in self.theirs.reads() if self.here(one.id) not in held]
+        held = {one.id: at for at, one in enumerate(read)}
+        new = []
+        for one in self.theirs.reads():
+            at = held.get(self.here(one.id))
+            if at is None:
+                new.append(one)
+            else:
+                read[at] = self.read(read[at], one)
         for one in new:
             here = self.here(one.id)
             old, place = f"reads/{one.id}/", f"reads/{here}/"
@@ -188,6 +162,18 @@ class _Merging:
             self.say(f"{plural(len(new), 'read')}: {self.renamed(new)}")
         self.result.reads = len(new)
         return read
+
+    def read(self, mine: Read, other: Read) -> Read:
+        """Take over what they corrected of a read that both have."""
+        places_of = (places.read_record(mine.id), places.read_record(other.id))
+        taken, said = self.corrected.members(mine, other, places_of, READ_TEXTS, of_read)
+        for words in said:
+            self.say(f"{mine.id}: {words}")
+        if not taken:
+            return mine
+        after = replace(mine, **taken)
+        self.change(places.read_record(mine.id), write_json(after))
+        return after
 
     def renamed(self, new: Sequence[Any]) -> str:
         told = [
@@ -212,6 +198,10 @@ class _Merging:
     def photos(self) -> None:
         own, other = self.ours.several(Photo, places.PHOTOS), self.theirs.several(Photo, places.PHOTOS)
         new = _surplus(own, other, lambda one: json.dumps([one.sha256, one.caption]))
+        same = {json.dumps([one.sha256, one.caption]): one.path for one in own}
+        for one in other:
+            if one not in new:
+                self.called[one.path] = same[json.dumps([one.sha256, one.caption])]
         taken = set(self.ours.state)
         number = len(own)
         for at, one in enumerate(new):
@@ -222,6 +212,7 @@ class _Merging:
             taken.add(place)
             number += 1
             self.change(place, self.theirs.stored(one.path))
+            self.called[one.path] = place
             new[at] = replace(one, path=place)
         if new:
             self.say(plural(len(new), "picture"))
@@ -248,39 +239,58 @@ class _Merging:
         held = {_replacement_key(one): at for at, one in enumerate(own)}
         taken = {one.id for one in own}
         new = backs = 0
+        changed = False
         for one in self.theirs.several(Replacement, places.REPLACEMENTS):
             at = held.get(_replacement_key(one))
             if at is None:
                 own.append(self.replacement(one, next_id("w", taken)))
                 taken.add(own[-1].id)
+                self.called[one.id] = own[-1].id
                 new += 1
                 continue
-            surplus = _surplus(own[at].read_backs, one.read_backs, _key)
-            if surplus:
-                own[at] = self.read_backs(own[at], surplus)
-                backs += len(surplus)
+            self.called[one.id] = own[at].id
+            before = own[at]
+            own[at] = self.read_backs(before, one.read_backs)
+            backs += len(own[at].read_backs) - len(before.read_backs)
+            changed = changed or own[at] != before
         if new:
             self.say(plural(new, "replacement"))
         if backs:
             self.say(plural(backs, "read-back"))
-        if new or backs:
+        if new or changed:
             self.change(places.REPLACEMENTS, write_json(own))
 
     def replacement(self, one: Replacement, here: str) -> Replacement:
         old, place = f"replacements/{one.id}/", f"replacements/{here}/"
         self.copy_below(old, place)
+        self.called |= {back.path: back.path.replace(old, place, 1) for back in one.read_backs}
         return replace(
             one, id=here, image=self.here(one.image),
             written=None if one.written is None else one.written.replace(old, place, 1),
             read_backs=tuple(replace(back, path=back.path.replace(old, place, 1)) for back in one.read_backs),
         )  # fmt: skip
 
-    def read_backs(self, one: Replacement, surplus: Sequence[ReadBack]) -> Replacement:
+    def read_backs(self, one: Replacement, theirs: Sequence[ReadBack]) -> Replacement:
+        """Bring together what was read back from one replacement, and what was corrected or taken back of that."""
         backs = list(one.read_backs)
-        for back in surplus:
-            place = places.read_back(one.id, len(backs) + 1)
-            self.change(place, self.theirs.stored(back.path))
-            backs.append(replace(back, path=place))
+        held = {_back_key(back): at for at, back in enumerate(backs)}
+        for back in theirs:
+            at = held.get(_back_key(back))
+            if at is None:
+                place = places.read_back(one.id, len(backs) + 1)
+                self.change(place, self.theirs.stored(back.path))
+                backs.append(replace(back, path=place))
+            else:
+                place = backs[at].path
+                taken, said = self.corrected.members(
+                    backs[at], back, (places.REPLACEMENTS, places.REPLACEMENTS), BACK_TEXTS, of_read_back
+                )
+                for words in said:
+                    self.say(f"{one.id}/{at + 1}: {words}")
+                backs[at] = replace(backs[at], **taken, taken_back=backs[at].taken_back or back.taken_back)
+            self.called[back.path] = place
+        if tuple(backs) == one.read_backs:
+            return one
         backs = _ordered(backs)
         made = replace(
             one, read_backs=tuple(backs), read_back_sha256=backs[-1].sha256,
@@ -293,31 +303,39 @@ class _Merging:
 
     def testimony(self) -> None:
         """Take over what images showed by themselves, and what people said of it."""
+        own = self.ours.own()
+        part = getattr(own, "part", None)
         seen, theirs = (side.several(Examination, places.EXAMINATIONS) for side in (self.ours, self.theirs))
-        new = [one for one in theirs if all(one.sha256 != known.sha256 for known in seen)]
+        known = {one.sha256: one for one in seen}
+        new = [one for one in theirs if one.part == part and _says_more(one, known.get(one.sha256))]
         if new:
-            self.change(places.EXAMINATIONS, write_json([*seen, *new]))
-        said: dict[str, str] = {}   # what people there said, by its ids there: what it is called here
-        for cls, place, letter, word in (
-            (StatedReason, places.EXPLANATIONS, "e", "explanation"), (MachineTrial, places.TRIALS, "t", "trial"),
-            (Deaccession, places.DEACCESSIONS, "x", "deaccession"), (Withdrawal, places.WITHDRAWALS, "", "withdrawal"),
-        ):  # fmt: skip
-            own: list[Any] = self.ours.several(cls, place)
-            theirs_here = [self.as_here(one, said) for one in self.theirs.several(cls, place)]
-            surplus = _surplus(own, theirs_here, _testimony_key)
-            for one in surplus:
-                own.append(replace(one, id=f"{letter}{len(own) + 1}") if letter else one)
-            if letter:
-                said |= {one.id: _called(one, own) for one in theirs_here}
-            if surplus:
-                self.say(plural(len(surplus), word))
-                self.change(place, write_json(own))
+            self.change(places.EXAMINATIONS, write_json(list(merged(seen, new))))
+        self.said_of_it(StatedReason, places.EXPLANATIONS, "e", "explanation")
+        self.said_of_it(MachineTrial, places.TRIALS, "t", "trial")
+        self.said_of_it(Deaccession, places.DEACCESSIONS, "x", "deaccession")
+        self.said_of_it(Withdrawal, places.WITHDRAWALS, "", "withdrawal")
 
-    def as_here(self, one: Any, said: Mapping[str, str]) -> Any:
+    def said_of_it(self, cls: Any, place: str, letter: str, word: str) -> None:
+        """Take over explanations, trials or withdrawals, equal ones once."""
+        own: list[Any] = self.ours.several(cls, place)
+        held = {_testimony_key(one): one for one in own}
+        new = 0
+        for one in self.theirs.several(cls, place):
+            here = self.as_here(one)
+            known = held.get(_testimony_key(here))
+            if known is None:
+                known = replace(here, id=f"{letter}{len(own) + 1}") if letter else here
+                own.append(known)
+                new += 1
+            if letter:
+                self.called[one.id] = known.id
+        if new:
+            self.say(plural(new, word))
+            self.change(place, write_json(own))
+
+    def as_here(self, one: Any) -> Any:
         """Name what a trial or withdrawal is about as it is called here."""
-        if isinstance(one, (StatedReason, Deaccession)):
-            return one
-        return replace(one, what=said.get(one.what) or self.here(one.what))
+        return one if isinstance(one, (StatedReason, Deaccession)) else replace(one, what=self.here(one.what))
 
     # --- the agreed image ---
 
@@ -336,7 +354,7 @@ class _Merging:
                 self.change(places.AGREED, write_json(replace(own, references=(*own.references, *added))))
                 self.say(plural(len(added), "reference digest"))
             return
-        winner, open_question = self.later(first, second)
+        winner, open_question = self.corrected.later(first, second)
         if open_question:   # both settled it, differently
             self.unsettle(self.weighed(reads), "the two archives had settled it differently")
             self.result.disputed = True
@@ -352,22 +370,19 @@ class _Merging:
             self.result.settle = again or {*plain.reads} != {*agreed.reads}
 
     def weighed(self, reads: Sequence[Read]) -> Agreed:
-        """Say how the evidence stands with the reads of both."""
+        """Say how the evidence stands with the reads of both, but for those that either took back."""
         record = assembled(self.ours, self.ours.inventory.id, self.ours.inventory.head)
-        return settled_as(standing(replace(record, reads=tuple(reads), agreed=None)))
+        data = self.result.changes.get(places.WITHDRAWALS)
+        raw: Any = read_json(data, places.WITHDRAWALS) if isinstance(data, bytes) else []
+        back = {one.what for one in self.ours.several(Withdrawal, places.WITHDRAWALS)} | {one["what"] for one in raw}
+        left = tuple(read for read in reads if read.id not in back)
+        return settled_as(standing(replace(record, reads=left, agreed=None)))
 
     def settlements(self, side: Side) -> list[Value]:
-        """Give which image was agreed since the last common version, each with the time."""
-        found: list[Value] = []
-        for number in range(self.start, side.inventory.head + 1):
-            data = side.at(places.AGREED, number)
-            value = None
-            if data is not None:
-                record = from_json(Agreed, read_json(data, places.AGREED), places.AGREED)
-                value = record.sha256 or record.grade
-            if not found or found[-1].value != value:
-                found.append(Value(number, side.inventory.versions[number - 1].created, value))
-        return found
+        """Give which image was agreed since the last common version, each with the time; None before there was one."""
+        return self.corrected.values(
+            side, places.AGREED, lambda raw: None if raw is None else raw.get("sha256") or raw.get("grade")
+        )
 
     def unsettle(self, agreed: Agreed, why: str) -> None:
         """Record what the reads of both sides say, where no image can stand."""
@@ -432,19 +447,23 @@ class _Merging:
 
 
 def _key(one: Any) -> str:
-    """What makes a remark or read-back the same: all but where it lies."""
+    """What makes a remark the same: all but where it lies."""
     return json.dumps({k: v for k, v in to_json(one).items() if k != "path"}, sort_keys=True)
+
+
+def _back_key(one: ReadBack) -> str:
+    """What makes a read-back the very one that both know, whatever was corrected of it since."""
+    return json.dumps([one.file, one.modified, one.sha256, one.added])
+
+
+def _says_more(one: Examination, known: Examination | None) -> bool:
+    """Whether an examination says more than the one that is kept: it searched for checksums, too."""
+    return known is None or (known.part == one.part and known.checks is None and one.checks is not None)
 
 
 def _testimony_key(one: Any) -> str:
     """What makes an explanation, trial or withdrawal the same: all but its id."""
     return json.dumps({k: v for k, v in to_json(one).items() if k != "id"}, sort_keys=True)
-
-
-def _called(one: Any, own: Sequence[Any]) -> str:
-    """Give the id here of what somebody there said."""
-    same = [known.id for known in own if _testimony_key(known) == _testimony_key(one)]
-    return str(one.id if one.id in same else same[-1])
 
 
 def _replacement_key(one: Replacement) -> str:
@@ -470,6 +489,3 @@ def _ordered(items: Sequence[Any]) -> list[Any]:
     """Put a list in the order in which its items were added."""
     return sorted(items, key=lambda one: one.added)
 
-
-def _shown(text: Any) -> str:
-    return "nothing" if text is None else repr(one_line(str(text))[:80])

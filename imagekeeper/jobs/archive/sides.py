@@ -158,24 +158,30 @@ def merged_keys(side: Side) -> set[str]:
 
 def thing_names(ours: Side, theirs: Side) -> dict[str, str]:
     """Give what their reads and derived images are called here, all of them; new ones get the next numbers."""
-    reads = _matched(ours.reads(), theirs.reads(), read_key, "r")
+    reads = _matched(ours.reads(), theirs.reads(), (kept_key, read_key), "r")
     return reads | _matched(
-        ours.several(Derivation, places.DERIVATIONS), theirs.several(Derivation, places.DERIVATIONS), derivation_key,
-        "d",
+        ours.several(Derivation, places.DERIVATIONS), theirs.several(Derivation, places.DERIVATIONS),
+        (derivation_key,), "d",
     )  # fmt: skip
 
 
-def _matched(ours: Sequence[Any], theirs: Sequence[Any], key: Callable[[Any], str], letter: str) -> dict[str, str]:
-    here: dict[str, list[str]] = {}
-    for one in ours:
-        here.setdefault(key(one), []).append(one.id)
-    taken = {one.id for one in ours}
+def _matched(
+    ours: Sequence[Any], theirs: Sequence[Any], keys: Sequence[Callable[[Any], str]], letter: str
+) -> dict[str, str]:
     names: dict[str, str] = {}
+    taken = {one.id for one in ours}
+    for key in keys:
+        matched = set(names.values())
+        here: dict[str, list[str]] = {}
+        for one in ours:
+            if one.id not in matched:
+                here.setdefault(key(one), []).append(one.id)
+        for one in theirs:
+            same = here.get(key(one), [])
+            if same and one.id not in names:
+                names[one.id] = same.pop(same.index(one.id) if one.id in same else 0)
     for one in theirs:
-        same = here.get(key(one), [])
-        if same:
-            names[one.id] = same.pop(same.index(one.id) if one.id in same else 0)
-        else:
+        if one.id not in names:
             names[one.id] = next_id(letter, taken)
             taken.add(names[one.id])
     return names
@@ -190,6 +196,11 @@ def next_id(letter: str, taken: set[str]) -> str:
     """
     numbers = [int(one[1:]) for one in taken if one[:1] == letter and one[1:].isdecimal()]
     return f"{letter}{max(numbers, default=0) + 1}"
+
+
+def kept_key(read: Read) -> str:
+    """What makes a read the very one that both know, whatever was corrected of it since: its file, and its adding."""
+    return json.dumps([read.file, read.modified, read.sha256, read.image.sha256, read.added])
 
 
 def read_key(read: Read) -> str:

@@ -68,6 +68,9 @@ def understood(conditions: Conditions, session: Session) -> Conditions:
         UsageError: `usage` for a date, voltage or temperature that cannot be understood.
     """
     date, vcc, temperature = conditions.date, conditions.vcc, conditions.temperature
+    names: dict[str, str | None] = {name: getattr(conditions, name) for name in (*SORTS, "specimen")}
+    empty: dict[str, Any] = {name: None for name, text in names.items() if not (text or "").strip()}
+    conditions = replace(conditions, **empty)   # a name without a letter is none
     return replace(
         conditions,
         date=None if date is None else check_date(date),

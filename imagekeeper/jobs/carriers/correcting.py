@@ -16,6 +16,7 @@ from imagekeeper.archive.ocfl.reading import Source
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import NotFoundError, UsageError
 from imagekeeper.evidence.replacements import regraded
+from imagekeeper.jobs.bench.equipping import qualification_of
 from imagekeeper.jobs.carriers.conditions import Conditions, insisted_text, odd_conditions
 from imagekeeper.jobs.carriers.deaccessioning import taken_in_again
 from imagekeeper.jobs.carriers.resettling import resettled
@@ -72,6 +73,8 @@ def correct_read(
         archive, others, Conditions(**given), session.now(), part=held.part, date_code=held.date_code
     )), decide)   # before the lock: whoever is asked may take their time
     given |= settled.names
+    if "reader" in given:   # that another one had been shown to work says nothing of this
+        given["qualified"] = qualification_of(archive, given["reader"])
     with archive.lock():
         inventory = archive.inventory(carrier_id)
         record = load_record(archive, carrier_id, inventory)
@@ -99,10 +102,11 @@ def correct_read(
 
 
 def _told(before: Any, given: Mapping[str, Any]) -> list[str]:
+    """Say what changes, in the order in which a record has it, however it was given."""
     return [
-        f"{name}: {_said(getattr(before, name))} became {_said(value)}"
-        for name, value in given.items()
-        if getattr(before, name) != value
+        f"{one.name}: {_said(getattr(before, one.name))} became {_said(given[one.name])}"
+        for one in fields(before)
+        if one.name in given and getattr(before, one.name) != given[one.name]
     ]
 
 

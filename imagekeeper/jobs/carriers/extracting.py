@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import ClassVar, Literal
 
 from imagekeeper import files, fingerprints
-from imagekeeper.addresses import Doubt, Span
+from imagekeeper.addresses import Doubt, Span, joined
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.ocfl.troubles import damaged
@@ -37,8 +37,8 @@ class Extraction:
         size_bytes: Size of the image. [byte]
         sha256: Of the image, as the archive has it and as it was read back.
         open: The codes of what speaks against the agreed image, or against the carrier's record.
-        doubts: Bytes of a read, or of what was made from one, that its file spoke against; what is written says nothing
-            of them.
+        doubts: Bytes that the file of a read spoke against, where no other read gives the same image without; what is
+            written says nothing of them.
     """
 
     SCHEMA: ClassVar[Literal["extraction/1"]] = "extraction/1"
@@ -125,7 +125,10 @@ def opened_image(
 
 
 def _doubts(record: CarrierRecord, what: str) -> tuple[Doubt, ...]:
-    """Give the doubts of a read or of a derived image; those of an agreed image are in its grade."""
+    """Give the doubts of an image; of the agreed one, where no read without any gives it too."""
+    if what == "agreed" and record.agreed is not None:
+        giving = [read.image.doubts for read in record.reads if read.image.sha256 == record.agreed.sha256]
+        return min(giving, key=lambda doubts: (sum(span.length for span in joined(doubts)), len(doubts)), default=())
     for read in record.reads:
         if read.id == what:
             return read.image.doubts
@@ -147,8 +150,11 @@ def _described(record: CarrierRecord, what: str) -> tuple[str, str, Sequence[Spa
         shape = (like or voters or record.reads)[0]
         return agreed.image, agreed.sha256, shape.image.segments, shape.container
     if what == "agreed":
-        unsettled = agreed is None
-        raise NotFoundError("not-found/not-agreed" if unsettled else "not-found/reads-differ", id=record.id)
+        why = (
+            "not-found/no-reads-left" if not record.reads
+            else "not-found/not-agreed" if agreed is None else "not-found/reads-differ"
+        )
+        raise NotFoundError(why, id=record.id)
     known = [read.id for read in record.reads] + [made.id for made in record.derivations if made.path]
     raise NotFoundError("not-found/image", id=record.id, name=what, known=["agreed", *known])
 

@@ -159,6 +159,7 @@ def add_replacement(
         image_bytes = b"".join(piece for _, piece in image.image.pieces())
         with loaded(written, options) as file:
             data, name, identity = _whole(file.image, file.name), file.name, file.identity
+            changed = modified(file)
         _refuse_size(part, len(data), name)
         place = placement(image_bytes, data)
         if place is None:
@@ -171,6 +172,7 @@ def add_replacement(
             operator=held.conditions.operator, date=held.conditions.date, note=note, added=session.now(), image=what,
             written_sha256=sha256_hex(data), placed=place.says, written=places.written(new),
             insisted=tuple(one for one in held.insisted if one in ("operator", "date")), written_bytes=len(data),
+            written_file=one_line(os.path.basename(written)), written_modified=changed,
             **_known_of(made_of or MadeOf(), part, options),
         )  # fmt: skip
         changes: dict[str, Source | None] = {places.written(new): data}
@@ -255,9 +257,9 @@ def _with_backs(
     how = held.conditions
     refuse_same(files)
     for file in files:
-        if file.identity is not None and file.identity == written_identity:
-            raise UsageError("usage/read-back-is-written", name=file.name, where=Where(file=file.name))
         data = _whole(file.image, file.name)
+        if (file.identity is not None and file.identity == written_identity) or _is_written(made, written, file, data):
+            raise UsageError("usage/read-back-is-written", name=file.name, where=Where(file=file.name))
         _refuse_size(made.part, len(data), file.name)
         matches: Literal["whole", "in-part", "no"] = "no"
         if data == written:
@@ -278,6 +280,12 @@ def _with_backs(
     last = backs[-1].sha256 if backs else None
     made = replace(made, read_backs=tuple(backs), matches=matched, read_back_sha256=last)
     return regraded(made, kind), tuple(differences)
+
+
+def _is_written(made: Replacement, written: bytes, file: Loaded, data: bytes) -> bool:
+    """Whether a file is evidently the one that was written, long after: the same name, time of change and bytes."""
+    name, changed = one_line(os.path.basename(file.path)), modified(file)
+    return changed is not None and (name, changed, data) == (made.written_file, made.written_modified, written)
 
 
 def _difference(name: str, data: bytes, written: bytes) -> BackDifference:

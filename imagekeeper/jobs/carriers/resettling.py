@@ -106,3 +106,20 @@ def _same(before: Agreed, after: Agreed) -> bool:
 def dependents(record: CarrierRecord, agreed: Agreed | None) -> list[str]:
     """Name the derived images and replacements that were made from images of the carrier which are none any more."""
     return [one.id for one in unfounded(replace(record, agreed=agreed), {})]
+
+
+def weighed_again(archive: ArchiveStore, inventory: Inventory, record: CarrierRecord) -> Resettled:
+    """Look at the images again where one was not held against the part that is named, and settle again.
+
+    Raises:
+        ArchiveError: `archive-damaged`.
+    """
+    changes: dict[str, Source | None] = {}
+    seen = {one.sha256 for one in record.examinations if one.part == record.part}
+    if any(read.image.size_bytes and read.image.sha256 not in seen for read in record.reads):
+        examinations = examined_anew(archive, inventory, record)
+        if examinations != record.examinations:
+            changes[places.EXAMINATIONS] = write_json(list(examinations))
+            record = replace(record, examinations=examinations)
+    found = resettled(archive, inventory, record)
+    return Resettled({**changes, **found.changes}, found.said)

@@ -46,8 +46,7 @@ def explain(archive: ArchiveStore, carrier_id: str, code: str, reason: str, sess
         record = load_record(archive, carrier_id, inventory)
         held = [one for one in (record.standing.open if record.standing else ()) if one.code == code]
         if not held:
-            known = dict.fromkeys(one.code for one in (record.standing.open if record.standing else ()))
-            raise NotFoundError("not-found/contradiction", id=carrier_id, code=code, known=list(known) or ["nothing"])
+            raise _nothing_to_explain(record, code)
         now = session.now()
         count = _count(archive, carrier_id, places.EXPLANATIONS, inventory)
         said = tuple(
@@ -61,6 +60,20 @@ def explain(archive: ArchiveStore, carrier_id: str, code: str, reason: str, sess
         told = f"explained {code} ({', '.join(one.id for one in said)}): {one_line(words)[:500]}"
         _write(archive, after, inventory, places.EXPLANATIONS, said, told, session, now)
     return load_record(archive, carrier_id)
+
+
+def _nothing_to_explain(record: CarrierRecord, code: str) -> NotFoundError:
+    """Say why nothing of that code can be explained: it was already, or is not open."""
+    standing = record.standing
+    said = next((one.explained for one in standing.explained if one.code == code), None) if standing else None
+    if said is not None:
+        return NotFoundError(
+            "not-found/contradiction-explained", id=record.id, code=code, explanation=said.id, reason=said.reason
+        )
+    known = list(dict.fromkeys(one.code for one in standing.open)) if standing else []
+    if not known:
+        return NotFoundError("not-found/nothing-open", id=record.id, code=code)
+    return NotFoundError("not-found/contradiction", id=record.id, code=code, known=known)
 
 
 def add_trial(

@@ -5,7 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 from imagekeeper import chips
-from imagekeeper.inspection.inspection import inspect_image
+from imagekeeper.addresses import joined
+from imagekeeper.containers.model import Image
+from imagekeeper.errors import Where
+from imagekeeper.findings import Finding
+from imagekeeper.inspection.inspection import conclusion, inspect_image, worst_first
 from imagekeeper.inspection.results import Inspection
 from imagekeeper.jobs.images.loading import Given, Options, loaded
 from imagekeeper.jobs.images.writing import check_output
@@ -42,4 +46,17 @@ def inspect_file(
             if seen is not None:   # what is said of chips there is nothing to disks
                 kept = tuple(one for one in result.findings if one.code not in OF_CHIPS)
                 result = replace(result, disk=seen, findings=kept)
-    return result
+        return _doubted(result, file.image)
+
+
+def _doubted(result: Inspection, image: Image) -> Inspection:
+    """Say also what the file itself speaks against: no rule that looks at the bytes can see that."""
+    if not image.doubts:
+        return result
+    size = sum(span.length for span in joined(image.doubts))
+    found = Finding.of(
+        "doubtful-bytes/inspected", "warning", 1.0, Where(file=result.name, line=image.doubts[0].line),
+        first_doubt=image.doubts[0].why, detail={"doubts": len(image.doubts), "bytes": size},
+    )  # fmt: skip
+    findings = worst_first((found, *result.findings))
+    return replace(result, findings=findings, says=conclusion(findings) if result.entropy is not None else result.says)

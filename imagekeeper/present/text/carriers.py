@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from imagekeeper.present.text import parts, records, standing
@@ -46,7 +47,7 @@ def kept_text(record: CarrierRecord, count: int = 1) -> str:
         lines += [f"  doubtful   {d.why} ({d.code})" for d in read.image.doubts[: parts.SHOWN]]
     if record.standing is not None:
         lines += standing.evidence_lines(record.standing, "as it stands")
-    return page([*lines, f"  next: imagekeeper carrier agree {record.id} records this"])
+    return page([*lines, f"  to record it: imagekeeper carrier agree {record.id}"])
 
 
 def _container(read: Read) -> str:
@@ -101,14 +102,15 @@ def carrier_text(record: CarrierRecord) -> str:
     if record.agreed is not None:
         lines += ["", f"  agreed   {record.agreed.sha256 or 'no image'}"]
     elif record.reads:
-        lines += ["", f"  no agreed image yet: imagekeeper carrier agree {record.id}"]
+        lines += ["", "  no agreed image yet"]
     if record.standing is not None and record.reads:
-        lines += standing.evidence_lines(record.standing, "settled" if record.agreed else "as it stands")
+        label = "settled" if record.agreed else "as it stands"
+        lines += standing.evidence_lines(record.standing, label, advised=record.standing.next.does)
     for trial in record.trials:
         with_what = f" with {', '.join(trial.together)}" if trial.together else ""
         lines += parts.wrapped(f"  {trial.id:7}  ", f"{trial.what} in the machine{with_what}: {trial.outcome}")
     for back in record.withdrawals:
-        lines += parts.wrapped("  taken back ", f"{back.what}: {back.reason}")
+        lines += parts.wrapped("  taken back ", f"{_as_called(back.what)}: {back.reason}")
     for made in record.derivations:
         sources = " and ".join(f"{source.carrier} {source.what}" for source in made.sources)
         steps = ", ".join(str(step.get("step")) for step in made.steps)
@@ -127,6 +129,12 @@ def carrier_text(record: CarrierRecord) -> str:
     for found in record.findings:
         lines += ["", *parts.finding(found)]
     return page(lines)
+
+
+def _as_called(what: str) -> str:
+    """Name what was taken back as people do: a read-back by its number."""
+    found = re.fullmatch(r"replacements/(w\d+)/back-(\d+)\.bin", what)
+    return f"{found[1]}/{found[2]}" if found else what
 
 
 def _read_table(record: CarrierRecord) -> list[str]:

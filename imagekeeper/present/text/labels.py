@@ -18,7 +18,7 @@ def labels_text(result: Labels) -> str:
         code = "" if one.qr else ", without QR code: it has no room"
         lines.append(f"  {one.id}: {one.width_mm:g} x {one.height_mm:g} mm{code}")
         if one.sum16 is None:
-            lines.append(f"    no agreed image, so no sums: imagekeeper carrier agree {one.id}")
+            lines.append(f"    no agreed image, so no sums: imagekeeper carrier show {one.id} tells the next step")
         if one.left_out:
             lines.append(f"    no room for: {', '.join(' '.join(text.split())[:40] for text in one.left_out)}")
     return page([*lines, *parts.set_aside(result.set_aside)])

@@ -42,13 +42,14 @@ def replacement_text(result: Replaced) -> str:
         lines += parts.wrapped("  differs  ", f"{one.file}: {plural(one.bytes, 'byte')}{at}{sizes}")
     if made.grade in ("unread", "single", "repeated"):
         lines += parts.wrapped(
-            "  next: ", "read it back on another reader or at another supply voltage, then: "
+            "  next: ", "read it back on another reader or at another supply voltage (a disk: in another drive), then: "
             f"imagekeeper carrier replace {result.id} --add-to {made.id} FILE",
         )  # fmt: skip
     if made.grade == "failed":
+        wrong = next(n for n, back in enumerate(made.read_backs, 1) if back.matches == "no" and not back.taken_back)
         lines += parts.wrapped(
             "  next: ",
-            "do not use it: clean the contacts, read it again, and program another one. If only a wrong file was given "
-            "here, record the replacement anew with --written: what was recorded stays as it is.",
+            "do not use it: clean the contacts, read it again, and program another one. If only a wrong file was "
+            f"given: imagekeeper carrier withdraw {result.id} {made.id}/{wrong} --reason TEXT",
         )  # fmt: skip
     return page(lines)

@@ -76,22 +76,26 @@ def figures(found: Standing) -> str:
     return "  ".join(shown)
 
 
-def evidence_lines(found: Standing, label: str) -> list[str]:
-    """Show the grade with its grounds, and everything that speaks against the image."""
+def evidence_lines(found: Standing, label: str, *, advised: str = "") -> list[str]:
+    """Show the grade with its grounds, and everything that speaks against the image.
+
+    Args:
+        found: How the carrier stands.
+        label: Whether that is recorded.
+        advised: The next step, where it was shown already: nothing is said twice.
+    """
     lines = parts.wrapped("  grade    ", f"{found.grade} ({label}): {found.because}")
     if found.recorded is not None and found.recorded != found.grade:
         lines += parts.wrapped("           ", f"recorded as {found.recorded}; the evidence gives {found.grade} today")
-    for one in found.open:
-        lines += contradiction_lines(one)
-    for one in found.explained:
-        lines += contradiction_lines(one)
+    for one in found.contradictions:
+        lines += contradiction_lines(one, advised=advised)
     told = found.settled or found.grade == "single"   # else the step is to settle it, which raises nothing
-    if told and found.next.does and all(found.next.does != one.settle for one in found.open):
+    if told and found.next.does not in ("", advised) and all(found.next.does != one.settle for one in found.open):
         lines += parts.wrapped("           ", f"to raise it: {found.next.does}")
     return lines
 
 
-def contradiction_lines(one: Contradiction) -> list[str]:
+def contradiction_lines(one: Contradiction, *, advised: str = "") -> list[str]:
     """Show what speaks against an image, with what would settle it or how it was explained."""
     shown = painted(one.code, "bad" if one.explained is None else "care")
     lines = [f"  {'open' if one.explained is None else 'explained':11}{shown} ({', '.join(one.where)})"]
@@ -104,4 +108,4 @@ def contradiction_lines(one: Contradiction) -> list[str]:
         lines += parts.wrapped(
             "           ", f"{one.before.id} explained it before there was new evidence: {one.before.reason}"
         )
-    return lines + parts.wrapped("           ", f"to settle it: {one.settle}")
+    return lines if one.settle == advised else lines + parts.wrapped("           ", f"to settle it: {one.settle}")
