@@ -18,6 +18,7 @@ from typing import Any
 import pytest
 
 from imagekeeper.archive.audits.audit import audit
+from imagekeeper.archive.exchange.grafting import graft
 from imagekeeper.archive.ocfl import ledger
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.archive.writing.savepoint import MARK, whole
@@ -78,6 +79,8 @@ class Faults:
             if not set("xaw+") & set(mode):
                 return real(file, mode, *arguments, **more)
             self.call()
+            if "b" not in mode:   # a note in the cache
+                return real(file, mode, *arguments, **more)
             if "a" in mode or "+" in mode:
                 return _File(self, file, mode)
             return io.BufferedWriter(_File(self, file, mode))
@@ -247,6 +250,34 @@ def test_several_commits_count_together_or_not_at_all(base: Path, tmp_path: Path
     assert settled(base) == {**before, "tg85-u4": before["tg85-u4"] + 2}
     with pytest.raises(InternalError), archive.whole("tg85-u4"):
         add_note(archive, "tg85-u5", "of another", session())
+
+
+def test_a_carrier_that_is_replaced_is_there_whatever_fails(base: Path, tmp_path: Path) -> None:
+    def replace(archive: ArchiveStore, files: Path) -> None:
+        source = ArchiveStore.open(files / "other")
+        with archive.lock():
+            graft(archive, source, source.inventory("tg85-u5"), "tg85-u5", replacing=True)
+
+    before = settled(base)
+    counting = Faults(0, 0)
+    shutil.copytree(base, tmp_path / "counting")
+    assert attempt(replace, tmp_path / "counting", tmp_path, counting) is None
+    outcomes = set()
+    for lasting in (False, True):
+        for at in range(1, counting.count + 1):
+            place = tmp_path / f"{at}"
+            shutil.copytree(base, place)
+            problem = attempt(replace, place, tmp_path, Faults(at, ERRORS[at % 3], lasting=lasting))
+            archive = ArchiveStore.open(place)
+            archive.recover()
+            assert audit(archive, now=NOW, jobs=1).ok, at
+            assert list(archive.staging.iterdir()) == []
+            assert (heads(archive) == before) == (problem is not None), at
+            aside = list(archive.quarantine.iterdir())
+            assert [(one / "inventory.json").exists() for one in aside] == ([] if problem else [True]), at
+            outcomes.add(problem is None)
+            shutil.rmtree(place)
+    assert outcomes == {True, False}
 
 
 def test_a_folder_that_lay_in_the_way_is_left_there(base: Path, tmp_path: Path) -> None:

@@ -352,3 +352,31 @@ def test_a_single_changed_bit_of_a_row_is_found() -> None:
     assert -(1 << 63) <= row_sum(row) < 1 << 63
     others = [("tg85-u5", *row[1:]), ("tg85-u4", 26, *row[2:]), (*row[:2], b"\x54" + b"\x55" * 19, None), (*row[:3], 0)]
     assert len({row_sum(one) for one in [row, *others]}) == 5
+
+
+def test_a_file_that_another_program_replaced_meanwhile_is_opened_anew(
+    archive: ArchiveStore, cache: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What was opened is then not what the seal tells of."""
+    expected = fresh(archive, cache)
+    file = cache_file(archive, cache)
+    good = cache.parent / "good.sqlite"
+    shutil.copy(file, good)
+    other = sqlite3.connect(file)
+    other.execute("DELETE FROM carrier")
+    other.commit()
+    other.close()
+    real, turns = index_base.is_sound, []
+
+    def replaced_meanwhile(base: sqlite3.Connection, uuid: str) -> bool:
+        sound = real(base, uuid)
+        if not turns:
+            os.replace(good, file)
+            seal(file)
+        turns.append(sound)
+        return sound
+
+    monkeypatch.setattr(index_base, "is_sound", replaced_meanwhile)
+    monkeypatch.setattr(Index, "_built", None)
+    assert fresh(archive, cache) == expected
+    assert turns == [True, True]

@@ -3,8 +3,8 @@
 Everything in it comes from the archive. It lies in the user's cache folder, never in the archive, which may be on
 a network disk where SQLite's locks do not hold. A cache that is damaged, locked or cannot be written never stops
 a command: the index is then made anew, or in memory; so it is where anything but this program changed the file, which
-`seal` tells. `sums` tells how a row is known that is not as it was written. `watch` tells what is looked at to keep the
-index up to date, and what it cannot see.
+`seal` tells, or where a row is not as it was written (`imagekeeper.archive.index.sums`). `watch` tells what is looked
+at to keep the index up to date, and what it cannot see.
 """
 
 from __future__ import annotations
@@ -315,18 +315,23 @@ class Index:
             sqlite3.Error: It is locked, or cannot be written.
             OSError: Its folder cannot be written.
         """
-        if self.file.exists():
+        while self.file.exists():
+            place = _inode(self.file)
             base = connected(str(self.file))
             try:
                 base.execute("BEGIN")   # so that nobody writes between the first look and the last
                 sound = is_sound(base, self.archive.marker.uuid) and is_sealed(self.file)
                 base.execute("COMMIT")
-                if sound:
-                    return base
             except DAMAGE as problem:
                 if _is_busy(problem):
                     base.close()
                     raise
+                sound = False
+            if place == _inode(self.file):   # else another program put a new one in its place meanwhile
+                if sound:
+                    return base
+                base.close()
+                break
             base.close()
         return self._built()
 
@@ -356,6 +361,13 @@ class Index:
             base.close()
             raise
         return base
+
+
+def _inode(file: Path) -> int | None:
+    try:
+        return os.stat(file).st_ino
+    except OSError:
+        return None
 
 
 def _is_busy(problem: Exception) -> bool:
