@@ -44,6 +44,9 @@ NUMBER_LIMIT = (1 << 53) - 1
 #: Nothing in a record lies deeper: steps of a conversion are the deepest.
 DEPTH_LIMIT = 32
 
+#: Where the classes of records stand: those of carriers and machines, and the mark of an archive.
+RECORDS = ("imagekeeper.provenance.", "imagekeeper.addresses", "imagekeeper.archive.ocfl.founding")
+
 _HALF = re.compile("[\ud800-\udfff]")
 _ODD_IN_PATH = re.compile("[\x00-\x1f\x7f\\\\\ud800-\udfff]")
 _SHA256 = re.compile(r"[0-9a-f]{64}")
@@ -274,7 +277,7 @@ _TOGETHER: dict[str, Callable[[Any], Phrase | None]] = {
 def _rules(cls: Any) -> tuple[tuple[str, _Rule, bool], ...]:
     """Give the fields that have a rule, and whether each holds a list of such values."""
     found = []
-    if not cls.__module__.startswith(("imagekeeper.provenance.", "imagekeeper.addresses")):
+    if not cls.__module__.startswith(RECORDS):
         return ()
     for field in dataclasses.fields(cls):
         kind = str(field.type).removesuffix(" | None")
@@ -292,7 +295,7 @@ def fits(record: Any) -> bool:
     """Whether the values of one record fit; those of the records inside it were looked at when these were made.
 
     Args:
-        record: A frozen dataclass of `imagekeeper.provenance`; others have no rules and always fit.
+        record: A frozen dataclass that stands in `RECORDS`; others have no rules and always fit.
     """
     cls: Any = type(record)
     for name, rule, several in _rules(cls):

@@ -218,3 +218,14 @@ def test_equal_content_that_comes_in_pieces_is_stored_once(archive: ArchiveStore
     assert archive.read_file("u4", "deep/er/b.bin") == archive.read_file("u4", "again/c.bin") == b"1234"
     assert [path.name for path in archive.object_path("u4").rglob("*.bin")] == ["a.bin"]
     assert judge(archive.root) == []
+
+
+@pytest.mark.parametrize(("member", "value"), [("uuid", "\ud800"), ("title", "\udcff"), ("created", "yesterday")])
+def test_a_mark_whose_values_are_none_of_their_kind_is_damaged(tmp_path: Path, member: str, value: str) -> None:
+    """The UUID names the index of the archive; half of a character in it stopped every list."""
+    archive = ArchiveStore.create(tmp_path / "harbour", uuid=UUID, title="Harbour", now=NOW)
+    mark = archive.path / "archive.json"
+    mark.write_text(json.dumps({**json.loads(mark.read_text()), member: value}))
+    with pytest.raises(ArchiveError) as caught:
+        ArchiveStore.open(archive.path)
+    assert (caught.value.code, member in caught.value.why) == ("archive-damaged", True)
