@@ -56,7 +56,7 @@ def now() -> str:
 
 def this_session(operator: str | None = None) -> Session:
     """Give the surroundings of this run: its clock, and identities that nothing else has."""
-    return Session(now, lambda: str(uuid.uuid4()), operator)
+    return Session(now, lambda: str(uuid.uuid4()), operator if (operator or "").strip() else None)
 
 
 def open_archive(named: str | None, start: str = ".") -> ArchiveStore:

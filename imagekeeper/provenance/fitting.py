@@ -123,7 +123,7 @@ def _is_tried(value: str) -> bool:
 
 
 def _is_withdrawn(value: str) -> bool:
-    return is_path(value) and (value.startswith("photos/") or _is_numbered("rwetx", value.partition("/")[0]))
+    return is_path(value) and (value.startswith(("photos/", "replacements/")) or _is_numbered("rwetx", value.partition("/")[0]))
 
 
 def _is_carrier_ids(value: Iterable[str]) -> bool:
