@@ -75,6 +75,8 @@ def _each_once(backs: Sequence[ReadBack]) -> list[ReadBack]:
 
 def regraded(made: Replacement, kind: str) -> Replacement:
     """Derive again how well a replacement is proved, from what is kept of it."""
+    if not made.read_backs and made.read_back_sha256 is not None:
+        return made   # of a version that kept no read-backs: there is nothing to derive it from
     chip = known_chip(made.part) if made.written_bytes is not None and kind not in DISKS else None
     grade, because = proof(made, kind, None if chip is None else chip.file_bytes)
     return replace(made, grade=grade, because=because)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import random
 import re
 import shutil
 from collections.abc import Callable
@@ -18,7 +19,7 @@ from tests.conftest import Ran
 
 Cli = Callable[..., Ran]
 
-CHIP = bytes(range(256)) * 8
+CHIP = random.Random(85).randbytes(2048)
 
 
 @pytest.fixture

@@ -318,7 +318,7 @@ def test_a_chip_from_the_first_read_to_the_accepted_vote(cli: Cli, bench: Bench)
     voted = cli("carrier", "agree", "tg85-u4", "--by-vote", "--json", *shelf)
     agreed = answer(voted)["agreed"]
     assert voted.code == 0
-    assert (agreed["sha256"], agreed["grade"], agreed["reads"]) == (wanted, "single", [])
+    assert (agreed["sha256"], agreed["grade"], agreed["reads"]) == (wanted, "voted", [])
     wrong = cli("carrier", "agree", "tg85-u4", "--by-vote", "--reference", "0" * 64, "--json", *shelf)
     assert wrong.code != 0
     assert answer(wrong)["schema"] == "error/1"

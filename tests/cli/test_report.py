@@ -80,7 +80,7 @@ def test_label_tells_what_had_no_room(cli: Cli, archive: Path, tmp_path: Path) -
     assert ran.out.splitlines() == [
         "2 labels on 1 sheet of a4 in l.html: print it at 100 %.",
         "  tg85-u4: 28 x 11 mm",
-        "    no room for: 2026-03-02",
+        "    no room for: corroborated, 2026-03-02",
         "  tg85-u5: 28 x 11 mm",
         "    no agreed image, so no sums: imagekeeper carrier agree tg85-u5",
     ]

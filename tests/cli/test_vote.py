@@ -252,7 +252,7 @@ def test_the_voted_image_becomes_the_agreed_one(
     carrier(*NOISY)
     assert agree(cli, code=1)["agreed"]["grade"] == "disputed"
     found = agree(cli, "--operator", "harbour office", "--by-vote", *by)
-    assert (found["agreed"]["sha256"], found["agreed"]["grade"], found["agreed"]["reads"]) == (DIGEST, "single", [])
+    assert (found["agreed"]["sha256"], found["agreed"]["grade"], found["agreed"]["reads"]) == (DIGEST, "voted", [])
     assert "accepted by harbour office" in found["agreed"]["because"]
     assert found["vote"]["disputed"]["addresses"] == 6
     assert found["recorded"]

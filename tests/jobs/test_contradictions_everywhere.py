@@ -154,8 +154,8 @@ def _label(archive: ArchiveStore, name: str, tmp_path: Path) -> str:
 
 
 def _plan(archive: ArchiveStore, name: str, tmp_path: Path) -> str:
-    sheet = tmp_path / f"{name}-sheet.html"
-    words = ("plan", "chip", "--carrier", name, "--chip", "2764", "-o", str(tmp_path / f"{name}.hex"), "--force")
+    sheet = tmp_path / "sheet.html"
+    words = ("plan", "chip", "--carrier", name, "--chip", "2764", "-o", str(tmp_path / "planned.hex"), "--force")
     return _run(archive, *words, "--sheet", str(sheet)) + sheet.read_text("utf-8")
 
 

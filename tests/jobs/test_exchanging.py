@@ -6,6 +6,7 @@ import csv
 import hashlib
 import io
 import json
+import random
 import zlib
 from pathlib import Path
 from typing import Any
@@ -29,7 +30,7 @@ from tests.archive.harbour import Clock, found, keep, records, tree
 from tests.conftest import open_to_others, unprivileged
 from tests.refusals import refuses
 
-CHIP = bytes(range(256)) * 8
+CHIP = random.Random(85).randbytes(2048)
 
 
 @pytest.fixture(autouse=True)
@@ -184,7 +185,7 @@ def test_a_table_given_back_changes_nothing(archive: ArchiveStore, clock: Clock,
     before = tree(archive.root)
     result = fill_in(archive, str(tmp_path / "t.csv"), clock.session(), empty_clears=True)
     assert (result.added, result.changes, result.unchanged, result.unknown) == ((), (), 3, ())
-    assert result.shown_only == ("uuid", "created", "reads", "grade", "agreed_sha256")
+    assert result.shown_only == ("uuid", "created", "reads", "grade", "agreed_sha256", "open")
     assert tree(archive.root) == before
 
 

@@ -200,4 +200,4 @@ def test_a_doubtful_image_is_written_to_no_disk(cli: Cli, tmp_path: Path) -> Non
     ran = cli(*plan, "--keep-doubtful")
     assert (ran.code, (tmp_path / "w.img").exists()) == (3, False)
     assert "1 doubt over 368640 bytes" in ran.err
-    assert "00000 to 59FFF" in ran.err
+    assert "000000 to 059FFF" in ran.err

@@ -303,13 +303,12 @@ class _Merging:
 
     def testimony(self) -> None:
         """Take over what images showed by themselves, and what people said of it."""
-        own = self.ours.own()
-        part = getattr(own, "part", None)
         seen, theirs = (side.several(Examination, places.EXAMINATIONS) for side in (self.ours, self.theirs))
         known = {one.sha256: one for one in seen}
-        new = [one for one in theirs if one.part == part and _says_more(one, known.get(one.sha256))]
-        if new:
-            self.change(places.EXAMINATIONS, write_json(list(merged(seen, new))))
+        new = [one for one in theirs if _says_more(one, known.get(one.sha256))]
+        both = sorted(merged(seen, new), key=lambda one: one.sha256)   # the same on both sides, whoever merges first
+        if new and both != seen:
+            self.change(places.EXAMINATIONS, write_json(both))
         self.said_of_it(StatedReason, places.EXPLANATIONS, "e", "explanation")
         self.said_of_it(MachineTrial, places.TRIALS, "t", "trial")
         self.said_of_it(Deaccession, places.DEACCESSIONS, "x", "deaccession")
@@ -457,8 +456,12 @@ def _back_key(one: ReadBack) -> str:
 
 
 def _says_more(one: Examination, known: Examination | None) -> bool:
-    """Whether an examination says more than the one that is kept: it searched for checksums, too."""
-    return known is None or (known.part == one.part and known.checks is None and one.checks is not None)
+    """Whether an examination says more than the one that is kept; of two alike, both sides take the same."""
+    return known is None or _worth(one) > _worth(known)
+
+
+def _worth(one: Examination) -> tuple[bool, str]:
+    return one.checks is not None, json.dumps(to_json(one), sort_keys=True)
 
 
 def _testimony_key(one: Any) -> str:
