@@ -123,7 +123,8 @@ def _is_tried(value: str) -> bool:
 
 
 def _is_withdrawn(value: str) -> bool:
-    return is_path(value) and (value.startswith(("photos/", "replacements/")) or _is_numbered("rwetx", value.partition("/")[0]))
+    file = value.startswith(("photos/", "replacements/"))   # a picture, a read-back
+    return is_path(value) and (file or _is_numbered("rwetx", value.partition("/")[0]))
 
 
 def _is_carrier_ids(value: Iterable[str]) -> bool:

@@ -11,7 +11,10 @@ SAYS: dict[str, Says] = {
         ),
     ),
     "part-unlike-marking": Says(
-        why="the record names a {part} ({size:size}); the marking {marking} is that of a {marked} ({marked_size:size})",
+        why=(
+            "the record names a {part}, of {size:size}; the marking {marking} is that of a {marked}, of "
+            "{marked_size:size}"
+        ),
         next="read the marking on the chip again, then correct the part or the marking in the record",
     ),
     "part-unlike-package": Says(
