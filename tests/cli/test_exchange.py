@@ -81,8 +81,9 @@ def test_people_are_told_what_was_done(cli: Cli, bench: Path) -> None:
     assert trial.endswith("Nothing was changed.\n")
     assert "new here, with its history" in cli("archive", "import", "bag.zip", "--archive", "museum").out
     assert "1 record with nothing new" in cli("archive", "import", "bag.zip", "--archive", "museum").out
-    for name, reader in (("harbour", "bench"), ("museum", "monitor")):
-        assert cli("carrier", "read", "tg85-u4", "u4-again.bin", "--reader", reader, "--archive", name).code == 0
+    (bench / "u4-third.bin").write_bytes(CHIP[::-1])
+    for name, reader, file in (("harbour", "bench", "u4-again.bin"), ("museum", "monitor", "u4-third.bin")):
+        assert cli("carrier", "read", "tg85-u4", file, "--reader", reader, "--archive", name).code == 0
     merged = cli("archive", "merge", "harbour", "--archive", "museum").out
     assert "both archives had moved on; what is new there is merged" in merged
     assert "1 read: r3 (there r2)" in merged

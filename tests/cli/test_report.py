@@ -82,7 +82,7 @@ def test_label_tells_what_had_no_room(cli: Cli, archive: Path, tmp_path: Path) -
         "  tg85-u4: 28 x 11 mm",
         "    no room for: corroborated, 2026-03-02",
         "  tg85-u5: 28 x 11 mm",
-        "    no agreed image, so no sums: imagekeeper carrier agree tg85-u5",
+        "    no agreed image, so no sums: imagekeeper carrier show tg85-u5 tells the next step",
     ]
     small = check_document(cli("label", "tg85-u4", "-o", "s.html", "--size", "14x5", "--paper", "letter", "--json").out)
     assert (small["schema"], small["labels"][0]["qr"], small["paper"]) == ("labels/1", False, "letter")
