@@ -20,6 +20,7 @@ from imagekeeper.jsonable import printable
 
 if TYPE_CHECKING:
     from imagekeeper.archive.writing.recovery import Repair
+    from imagekeeper.provenance.testimony import Erased
 
 #: How long another program's lock is waited for. [second]
 LOCK_TIMEOUT = 20.0
@@ -176,3 +177,25 @@ class ArchiveStore(ArchiveFolder):
             return commit(
                 self, carrier_id, changes, message=printable(message), user=named, now=now, expected_head=expected_head
             )
+
+    def erase(
+        self, erased: Erased, stub_id: str, files: Mapping[str, Source | None], *, message: str, user: User | None
+    ) -> None:
+        """Erase a carrier for good: its whole folder goes, and only what is given here stays.
+
+        Args:
+            erased: What is erased, and why.
+            stub_id: The id of what stays: free, or that of a stub which tells just this.
+            files: What is stored there, where it is free.
+            message: Why.
+            user: Who.
+
+        Raises:
+            UsageError: `archive-busy`, `cannot-write`.
+            ArchiveError: `archive-damaged`.
+        """
+        from imagekeeper.archive.writing.erasing import erase  # slow to load, and reading does without
+
+        named = None if user is None else User(printable(user.name), user.address)
+        with self.lock():
+            erase(self, erased, stub_id, files, message=printable(message), user=named)

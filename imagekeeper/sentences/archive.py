@@ -220,6 +220,16 @@ SAYS: dict[str, Says] = {
         why="the id is {id}",
         next="choose another id, or add to what is there",
     ),
+    "carrier-exists/erased": Says(
+        what="this id is not free",
+        why="the carrier {id} was erased, and {stub} tells of it",
+        next="choose another id",
+    ),
+    "carrier-exists/erased-here": Says(
+        what="{id} is not taken in",
+        why="it was erased here, as {stub} tells; the other archive still has it",
+        next="nothing needs to be done; what is wanted of it after all can be added as a new carrier",
+    ),
     "carrier-exists/same-machine": Says(
         what="the machine has a record already",
         why="it is {id}, called {name:quoted 80}",

@@ -90,6 +90,10 @@ def carrier_text(record: CarrierRecord) -> str:
     )  # fmt: skip
     lines = [*([record.id] if record.standing is None else standing.strip(record, record.standing)), ""]
     lines += records.described(rows)
+    if record.erased is not None:
+        held = f"{record.erased.of}, version {record.erased.version}: {plural(len(record.erased.files), 'file')}"
+        lines += parts.wrapped("  was       ", held)
+        lines.append(f"  inventory SHA-512 {record.erased.inventory_sha512[:16]}…")
     lines += ["", *_read_table(record)] if record.reads else ["", "  no read yet"]
     for read in record.reads:
         between = parts.between(read)
