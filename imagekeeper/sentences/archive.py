@@ -241,6 +241,11 @@ SAYS: dict[str, Says] = {
         next="repeat it: another program may have added it meanwhile",
     ),
     # --- carrier-missing ---
+    "carrier-missing/erased": Says(
+        what="there is no such carrier any more",
+        why="{id} was erased; {stub} tells when and why",
+        next="look at {stub}",
+    ),
     "carrier-missing": Says(
         what="there is no such carrier",
         why="the archive holds no {id!r}",

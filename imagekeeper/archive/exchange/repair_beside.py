@@ -97,7 +97,8 @@ def right_log(archive: ArchiveStore, replica: ArchiveStore | None, *, complete: 
     archive does not hold is kept, for it tells of a loss; unless its digest is that of an inventory which is here,
     under another id or number: then it is the line that is wrong. What the replica notes of such a loss counts only
     where the archive's own log notes nothing of it, and only where that is not complete: else a copy could change what
-    was noted. That a carrier was erased is noted as its stub tells of it. A second copy of the log, which lies beside it, counts in the same way.
+    was noted. A second copy of the log, which lies beside it, counts in the same way. That a carrier was erased is
+    noted as its stub tells of it.
     """
     log = ledger.read_commits(archive)
     witness = Witness(log)

@@ -58,6 +58,11 @@ def is_going(name: str) -> bool:
     return name.endswith(ENDING) and is_carrier_id(name.removesuffix(ENDING))
 
 
+def is_erased(archive: ArchiveFolder, carrier_id: str) -> bool:
+    """Whether log and stub bear each other out that a carrier was erased."""
+    return told(archive, ledger.read_commits(archive), carrier_id) is not None
+
+
 def finish(archive: ArchiveFolder, carrier_id: str) -> bool:
     """Take away the folder of a carrier that was erased, if it was; tell whether it was.
 
@@ -72,7 +77,7 @@ def finish(archive: ArchiveFolder, carrier_id: str) -> bool:
         return False
     data = bytes_if_any(target / INVENTORY)
     if data is not None and hashlib.sha512(data).hexdigest() == found[1].inventory_sha512:
-        archive.disk.remove(going / "object")   # left by one that was cut off, when the carrier came back from elsewhere
+        archive.disk.remove(going / "object")   # of one that was cut off, before the carrier came back
         archive.disk.move(target, going / "object")
         archive.disk.sync(target.parent)
     _remove_empty_above(archive, target)

@@ -25,7 +25,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from imagekeeper.archive.ocfl import ledger
-from imagekeeper.archive.ocfl.erasures import told
 from imagekeeper.archive.ocfl.inventory import INVENTORY, SIDECAR, Inventory, sidecar_bytes, sidecar_digest
 from imagekeeper.archive.ocfl.inventory_check import parse_inventory
 from imagekeeper.archive.ocfl.layout import OBJECT_MARK, OBJECT_TEXT, version_number
@@ -143,7 +142,7 @@ class _Recovery:
     def finish(self, task: str) -> None:
         """Take away a finished or given-up preparation; what is none of ours is kept in quarantine."""
         path = self.archive.staging / task
-        if erasing.is_going(task) and told(self.archive, ledger.read_commits(self.archive), task.removesuffix(erasing.ENDING)):
+        if erasing.is_going(task) and erasing.is_erased(self.archive, task.removesuffix(erasing.ENDING)):
             return   # the system would not let it be taken away yet
         match = _TASK.fullmatch(task)
         if task == REPAIR:

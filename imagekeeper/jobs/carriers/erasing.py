@@ -1,4 +1,4 @@
-"""Erase a carrier that was taken out of the collection, asked for twice: a stub with its digests and the reason stays."""
+"""Erase a carrier that was taken out of the collection, asked for twice: a stub with its digests stays, and why."""
 
 from __future__ import annotations
 
@@ -26,6 +26,7 @@ from imagekeeper.provenance.fields import write_json
 from imagekeeper.provenance.records import Carrier, CarrierRecord
 from imagekeeper.provenance.testimony import Deaccession, Erased, ErasedFile
 from imagekeeper.provenance.vouching import vouched
+from imagekeeper.units import plural
 
 #: So many digits of the last inventory's digest are the word that confirms.
 WORD_DIGITS = 8
@@ -104,8 +105,8 @@ def erase_carrier(
 def deleted(erased: Erased) -> str:
     """Say in an event that a carrier was erased."""
     return (
-        f"{erased.of} was erased with all {erased.version} versions of its record; the last inventory had the SHA-512 "
-        f"{erased.inventory_sha512}; because: {one_line(erased.reason)[:500]}"
+        f"{erased.of} was erased with its whole record of {plural(erased.version, 'version')}; the last inventory had "
+        f"the SHA-512 {erased.inventory_sha512}; because: {one_line(erased.reason)[:500]}"
     )
 
 

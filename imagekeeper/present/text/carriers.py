@@ -80,20 +80,25 @@ def agreement_text(result: Agreement) -> str:
     return page(lines)
 
 
+def _erased(record: CarrierRecord) -> tuple[tuple[str, str], ...]:
+    """Say of a stub what it is the stub of."""
+    was = record.erased
+    if was is None:
+        return ()
+    held = f"{was.of}, version {was.version}, with {plural(len(was.files), 'file')}; their digests are in the JSON"
+    return (("was", held), ("inventory", f"SHA-512 {was.inventory_sha512[:16]}…"))
+
+
 def carrier_text(record: CarrierRecord) -> str:
     """Show everything about a carrier."""
     rows = (
         ("kind", record.kind), ("part", record.part), ("machine", record.machine), ("board", record.board),
         ("position", record.position), ("label", record.label), ("markings", record.markings),
         ("date code", record.date_code), ("package", record.package), ("condition", record.condition),
-        ("note", record.note), ("added", record.created),
+        ("note", record.note), ("added", record.created), *_erased(record),
     )  # fmt: skip
     lines = [*([record.id] if record.standing is None else standing.strip(record, record.standing)), ""]
     lines += records.described(rows)
-    if record.erased is not None:
-        held = f"{record.erased.of}, version {record.erased.version}: {plural(len(record.erased.files), 'file')}"
-        lines += parts.wrapped("  was       ", held)
-        lines.append(f"  inventory SHA-512 {record.erased.inventory_sha512[:16]}…")
     lines += ["", *_read_table(record)] if record.reads else ["", "  no read yet"]
     for read in record.reads:
         between = parts.between(read)

@@ -16,8 +16,7 @@ if TYPE_CHECKING:   # what makes the result is slow to load
 def erasure_text(result: Erasure) -> str:
     """Show what was erased, or would be, and how to go on."""
     head = f"{result.id}: " + (painted("erased", "care") if result.erased else "not erased yet; nothing was changed")
-    versions = plural(result.version, "version")
-    what = f"{plural(result.files, 'file')}, {size_text(result.bytes)}: all of {versions}"
+    what = f"{plural(result.files, 'file')}, {size_text(result.bytes)}, of {plural(result.version, 'version')}"
     lines = [head, f"  {'went' if result.erased else 'goes':8} {what}"]
     for one in result.holds[: parts.SHOWN]:
         size = "missing" if one.size_bytes is None else size_text(one.size_bytes)
