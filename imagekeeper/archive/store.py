@@ -14,7 +14,7 @@ from imagekeeper.archive.ocfl.folder import ArchiveFolder
 from imagekeeper.archive.ocfl.inventory import Inventory, User
 from imagekeeper.archive.ocfl.layout import LAYOUTS, StorageLayout
 from imagekeeper.archive.ocfl.reading import Source
-from imagekeeper.errors import UsageError, Where
+from imagekeeper.errors import NotFoundError, UsageError, Where
 from imagekeeper.files import display_name, unwritable
 from imagekeeper.jsonable import printable
 
@@ -71,6 +71,22 @@ class ArchiveStore(ArchiveFolder):
         """
         marker = founding.recognise(path)
         return cls(Path(path).absolute(), marker, LAYOUTS[marker.layout])
+
+    def inventory(self, carrier_id: str) -> Inventory:
+        """Read a carrier's inventory, checked against its digest; one that was erased is told as such.
+
+        Raises:
+            NotFoundError: `carrier-missing`.
+            ArchiveError: `archive-damaged`.
+        """
+        try:
+            return super().inventory(carrier_id)
+        except NotFoundError as problem:
+            from imagekeeper.archive.ocfl.erasures import stubs  # only where a carrier is not there
+
+            for stub_id, _ in stubs(self, carrier_id):
+                raise NotFoundError("carrier-missing/erased", id=carrier_id, stub=stub_id) from problem
+            raise
 
     @contextlib.contextmanager
     def lock(self) -> Iterator[tuple[Repair, ...]]:

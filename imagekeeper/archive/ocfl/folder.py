@@ -107,7 +107,6 @@ class ArchiveFolder:
         """
         if not self.has(carrier_id):
             next(self.folders(), None)   # which tells where the carriers cannot be looked at
-            self._refuse_erased(carrier_id)
             raise missing(carrier_id)
         folder = self.object_path(carrier_id)
         name = self.name_of(folder / INVENTORY)
@@ -128,13 +127,6 @@ class ArchiveFolder:
         if parsed.inventory.id != carrier_id:
             raise damaged(name, Phrase("archive-damaged/inventory-of-another", id=parsed.inventory.id))
         return parsed.inventory
-
-    def _refuse_erased(self, carrier_id: str) -> None:
-        """Say so where a carrier is not there because it was erased."""
-        from imagekeeper.archive.ocfl.erasures import stubs  # only where a carrier is not there
-
-        for stub_id, _ in stubs(self, carrier_id):
-            raise NotFoundError("carrier-missing/erased", id=carrier_id, stub=stub_id)
 
     def content_path(self, carrier_id: str, logical_path: str, inventory: Inventory | None = None) -> Path:
         """Give where a file of the carrier's newest version lies on disk; its bytes are not checked.

@@ -14,7 +14,6 @@ from imagekeeper.archive.ocfl.erasures import stub_ids, stubs, told
 from imagekeeper.archive.ocfl.inventory import INVENTORY, Inventory
 from imagekeeper.archive.ocfl.ledger import Commits, read_commits
 from imagekeeper.archive.ocfl.reading import Source, entries, file_bytes, is_file, size_if_any
-from imagekeeper.archive.ocfl.troubles import missing
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import UsageError
 from imagekeeper.jobs.reasons import check_reason
@@ -90,8 +89,8 @@ def erase_carrier(
     if confirm is None:
         return _planned(archive, carrier_id, words, session)[0]
     with archive.lock():
-        if not archive.has(carrier_id):
-            raise missing(carrier_id)   # another that was cut off had erased it, which is finished now
+        if not archive.has(carrier_id):   # one that was cut off had erased it, which is finished now
+            load_record(archive, carrier_id)
         plan, erased, record = _planned(archive, carrier_id, words, session)
         if confirm.strip().lower() != plan.word:
             raise UsageError("usage/erase-word", id=carrier_id, given=confirm, version=plan.version)
