@@ -189,6 +189,11 @@ SAYS: dict[str, Says] = {
     # --- cannot-write ---
     "cannot-write/stopped": Says(why="; done whole before: {done:list}; not done: {at} and {left} after it"),
     "cannot-write/stopped-at-first": Says(why="; none was done: it was at the first, {at}, and {left} come after it"),
+    "cannot-write/left-behind": Says(
+        what="{id} is erased, and its files could not be taken away yet",
+        why="{trouble}",
+        next="see what holds them; the next program that writes to the archive takes them away",
+    ),
     # --- archive-busy ---
     "archive-busy": Says(
         what="another program is writing to the archive",

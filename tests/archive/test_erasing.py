@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import json
 import shutil
@@ -15,6 +16,7 @@ from imagekeeper.archive.audits.audit import audit
 from imagekeeper.archive.exchange.repair import repair
 from imagekeeper.archive.exchange.replica import replicate
 from imagekeeper.archive.ocfl import ledger
+from imagekeeper.archive.ocfl.disk import FlushedDisk
 from imagekeeper.archive.ocfl.erasures import read_stub
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.errors import NotFoundError, UsageError
@@ -29,6 +31,7 @@ from tests.conftest import Ran
 from .conftest import NOW, Judge
 from .harbour import Clock, found, keep, tree
 from .test_crash import Killed, MortalDisk
+from .test_interruptions import RefusingDisk
 
 WHY = "its owner wants nothing of it kept"
 DATA = bytes(range(256)) * 8
@@ -160,6 +163,72 @@ def test_every_step_can_be_the_last(harbour: ArchiveStore, tmp_path: Path, judge
         shutil.rmtree(place)
     assert outcomes == sorted(outcomes)
     assert set(outcomes) == {False, True}
+
+
+@pytest.mark.parametrize("error", [errno.ENOSPC, errno.EIO])
+def test_a_disk_that_refuses_leaves_it_whole_or_erased_and_says_which(
+    harbour: ArchiveStore, tmp_path: Path, judge: Judge, error: int
+) -> None:
+    word = erase_carrier(harbour, "u4", WHY, later().session()).word
+    before = tree(harbour.root)
+    said = set()
+    for steps in range(60):
+        place = tmp_path / f"{steps}"
+        shutil.copytree(harbour.path, place)
+        archive = ArchiveStore.open(place)
+        disk = archive.disk = RefusingDisk(steps, error)
+        try:
+            erase_carrier(archive, "u4", WHY, later().session(), confirm=word)
+        except UsageError as problem:
+            assert problem.code == "cannot-write"
+            said.add("left" if "next program" in problem.hint else "whole")
+            whole = tree(archive.root) == before
+        else:
+            whole = False
+            said.add("erased")
+        survivor = ArchiveStore.open(place)
+        survivor.recover()
+        clean(survivor, judge)
+        assert list(survivor.quarantine.iterdir()) == []
+        assert survivor.has("u4") == (tree(survivor.root) == before)
+        assert not whole or survivor.has("u4")
+        shutil.rmtree(place)
+        if not disk.refused:
+            break
+    assert not disk.refused
+    assert said >= {"whole", "erased"}
+    assert ("left" in said) == (error == errno.EIO)   # on a full disk there is room to take something away
+
+
+def test_a_line_cut_short_and_a_folder_half_removed_are_put_right(harbour: ArchiveStore, judge: Judge) -> None:
+    class Torn(FlushedDisk):
+        def append(self, path: Path, line: bytes) -> None:
+            if b'"stub"' in line:
+                with open(path, "ab") as file:
+                    file.write(line[:200])
+                raise Killed
+            super().append(path, line)
+
+    class HalfGone(FlushedDisk):
+        def remove(self, path: Path) -> None:
+            if path.name == "u4-gone":
+                (path / "object" / "inventory.json").unlink()
+                raise Killed
+            super().remove(path)
+
+    word = erase_carrier(harbour, "u4", WHY, later().session()).word
+    before = tree(harbour.root)
+    log = (harbour.log / "commits.jsonl").read_bytes()
+    for disk, there in ((Torn(), True), (HalfGone(), False)):
+        dying = ArchiveStore.open(harbour.path)
+        dying.disk = disk
+        with pytest.raises(Killed):
+            erase_carrier(dying, "u4", WHY, later().session(), confirm=word)
+        survivor = ArchiveStore.open(harbour.path)
+        survivor.recover()
+        clean(survivor, judge)
+        assert survivor.has("u4") == there
+        assert not there or (tree(survivor.root), (survivor.log / "commits.jsonl").read_bytes()) == (before, log)
 
 
 def test_recovery_takes_away_nothing_that_log_and_stub_do_not_tell_of(harbour: ArchiveStore, judge: Judge) -> None:

@@ -20,7 +20,8 @@ from imagekeeper.archive.ocfl.inventory import INVENTORY, User
 from imagekeeper.archive.ocfl.reading import Source, bytes_if_any, entries, is_folder
 from imagekeeper.archive.writing.commit import commit
 from imagekeeper.archive.writing.savepoint import whole
-from imagekeeper.files import unwritable
+from imagekeeper.errors import UsageError, Where
+from imagekeeper.files import reason, unwritable
 from imagekeeper.provenance.ids import is_carrier_id
 
 if TYPE_CHECKING:
@@ -48,9 +49,15 @@ def erase(
                         archive, stub_id, files, message=message, user=user, now=erased.added, expected_head=0
                     )
                 ledger.append_line(archive, ledger.COMMITS, ledger.erasure_line(erased, stub_id))
-        finish(archive, erased.of)
     except OSError as problem:
         raise unwritable(archive.name_of(archive.object_path(erased.of)), problem) from problem
+    try:
+        finish(archive, erased.of)
+    except OSError as problem:
+        place = archive.name_of(archive.object_path(erased.of))
+        raise UsageError(
+            "cannot-write/left-behind", id=erased.of, trouble=reason(problem), where=Where(file=place)
+        ) from problem
 
 
 def is_going(name: str) -> bool:
