@@ -294,6 +294,24 @@ def test_what_lies_there_again_is_unexpected_and_can_be_erased_again(
     clean(harbour, judge)
 
 
+def test_a_stub_alone_means_that_nothing_was_erased_and_is_used_the_next_time(
+    harbour: ArchiveStore, tmp_path: Path, judge: Judge
+) -> None:
+    log = harbour.log / "commits.jsonl"
+    shutil.copytree(harbour.object_path("u4"), tmp_path / "kept")
+    erased(harbour)
+    whole = log.read_bytes()
+    shutil.copytree(tmp_path / "kept", harbour.object_path("u4"))   # as from a backup that is older than the line
+    log.write_bytes(b"".join(line for line in whole.splitlines(keepends=True) if b'"stub"' not in line))
+    clean(harbour, judge)
+    assert harbour.has("u4")
+    stub = tree(harbour.object_path("u4-erased"))
+    assert erased(harbour).stub == "u4-erased"
+    assert (log.read_bytes(), tree(harbour.object_path("u4-erased"))) == (whole, stub)
+    assert not harbour.has("u4")
+    clean(harbour, judge)
+
+
 @pytest.mark.parametrize("which", range(8))
 def test_every_changed_line_about_it_is_found(harbour: ArchiveStore, which: int) -> None:
     erased(harbour)
@@ -395,6 +413,7 @@ def test_another_carrier_of_that_name_comes_under_another(harbour: ArchiveStore,
 
 def test_the_command_asks_twice(cli: Cli, harbour: ArchiveStore) -> None:
     where = ("--reason", WHY, "--archive", harbour.path)
+    assert cli("archive", "replicate", "copy", "--archive", harbour.path).code == 0
     first = cli("carrier", "erase", "u4", *where)
     assert first.code == 1
     assert "not erased yet" in first.out
@@ -406,6 +425,11 @@ def test_the_command_asks_twice(cli: Cli, harbour: ArchiveStore) -> None:
     assert (second.code, second.out.split("\n")[0]) == (0, "u4: erased")
     assert not harbour.has("u4")
     assert cli("carrier", "erase", "u4", "--confirm", word, *where).code == 5
+    copied = cli("archive", "replicate", "copy", "--archive", harbour.path)
+    assert copied.code == 1
+    assert "erased in the archive, still in the copy: u4\n" in copied.out
+    assert "TAKEN OUT" in cli("carrier", "show", "u4", "--archive", "copy").out
+    assert "u4-erased" in cli("carrier", "show", "u4", "--archive", harbour.path).err
     listed = cli("carrier", "list", "--archive", harbour.path)
     assert "1 taken out" in listed.out
     assert "u4" not in listed.out
