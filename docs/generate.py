@@ -76,6 +76,7 @@ def documents() -> dict[str, type]:
     from imagekeeper.jobs.carriers.corroborating import Corroboration
     from imagekeeper.jobs.carriers.deriving import Derived
     from imagekeeper.jobs.carriers.describing import MachineList
+    from imagekeeper.jobs.carriers.erasing import Erasure
     from imagekeeper.jobs.carriers.extracting import Extraction
     from imagekeeper.jobs.carriers.replacing import Replaced
     from imagekeeper.jobs.carriers.tabulating import FilledIn, Table
@@ -101,6 +102,7 @@ def documents() -> dict[str, type]:
         CarrierList, Founded, Audit, Replica, Repaired, Reindexed, Demonstration, ChipList, Chip, FormatList, Format,
         TrackLayout,
         Export, Import, Table, FilledIn, Corroboration, MachineRecord, MachineList, Todo, Extraction, Derived, DiskPlan,
+        Erasure,
         ChipPlan, Replaced, Search,
         DriveMatch, Bench, Report, Labels,
         GeometrySolution, Substitution, FileList, FileExtraction, FileCheck, DiskMerge, SectorMap,

@@ -19,7 +19,7 @@ from imagekeeper.provenance.reads import Read
 from imagekeeper.provenance.records import Carrier, CarrierRecord, without_withdrawn
 from imagekeeper.provenance.remarks import Note, Photo
 from imagekeeper.provenance.replacements import Replacement
-from imagekeeper.provenance.testimony import Deaccession, Examination, MachineTrial, StatedReason, Withdrawal
+from imagekeeper.provenance.testimony import Deaccession, Erased, Examination, MachineTrial, StatedReason, Withdrawal
 from imagekeeper.sentences.say import Phrase
 
 if TYPE_CHECKING:
@@ -118,6 +118,7 @@ def assembled(
         trials=tuple(files.several(MachineTrial, places.TRIALS)),
         withdrawals=tuple(files.several(Withdrawal, places.WITHDRAWALS)),
         deaccessions=tuple(files.several(Deaccession, places.DEACCESSIONS)),
+        erased=files.one(Erased, places.ERASED) if places.ERASED in files.state else None,
     )
     record = without_withdrawn(record)
     return replace(record, standing=standing(record))

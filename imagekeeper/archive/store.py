@@ -14,12 +14,13 @@ from imagekeeper.archive.ocfl.folder import ArchiveFolder
 from imagekeeper.archive.ocfl.inventory import Inventory, User
 from imagekeeper.archive.ocfl.layout import LAYOUTS, StorageLayout
 from imagekeeper.archive.ocfl.reading import Source
-from imagekeeper.errors import UsageError, Where
+from imagekeeper.errors import NotFoundError, UsageError, Where
 from imagekeeper.files import display_name, unwritable
 from imagekeeper.jsonable import printable
 
 if TYPE_CHECKING:
     from imagekeeper.archive.writing.recovery import Repair
+    from imagekeeper.provenance.testimony import Erased
 
 #: How long another program's lock is waited for. [second]
 LOCK_TIMEOUT = 20.0
@@ -70,6 +71,22 @@ class ArchiveStore(ArchiveFolder):
         """
         marker = founding.recognise(path)
         return cls(Path(path).absolute(), marker, LAYOUTS[marker.layout])
+
+    def inventory(self, carrier_id: str) -> Inventory:
+        """Read a carrier's inventory, checked against its digest; one that was erased is told as such.
+
+        Raises:
+            NotFoundError: `carrier-missing`.
+            ArchiveError: `archive-damaged`.
+        """
+        try:
+            return super().inventory(carrier_id)
+        except NotFoundError as problem:
+            from imagekeeper.archive.ocfl.erasures import stubs  # only where a carrier is not there
+
+            for stub_id, _ in stubs(self, carrier_id):
+                raise NotFoundError("carrier-missing/erased", id=carrier_id, stub=stub_id) from problem
+            raise
 
     @contextlib.contextmanager
     def lock(self) -> Iterator[tuple[Repair, ...]]:
@@ -176,3 +193,25 @@ class ArchiveStore(ArchiveFolder):
             return commit(
                 self, carrier_id, changes, message=printable(message), user=named, now=now, expected_head=expected_head
             )
+
+    def erase(
+        self, erased: Erased, stub_id: str, files: Mapping[str, Source | None], *, message: str, user: User | None
+    ) -> None:
+        """Erase a carrier for good: its whole folder goes, and only what is given here stays.
+
+        Args:
+            erased: What is erased, and why.
+            stub_id: The id of what stays: free, or that of a stub which tells just this.
+            files: What is stored there, where it is free.
+            message: Why.
+            user: Who.
+
+        Raises:
+            UsageError: `archive-busy`, `cannot-write`.
+            ArchiveError: `archive-damaged`.
+        """
+        from imagekeeper.archive.writing.erasing import erase  # slow to load, and reading does without
+
+        named = None if user is None else User(printable(user.name), user.address)
+        with self.lock():
+            erase(self, erased, stub_id, files, message=printable(message), user=named)

@@ -1,4 +1,4 @@
-"""The commands carrier explain, tried, correct, withdraw and deaccession: what people know of it."""
+"""The commands carrier explain, tried, correct, withdraw, deaccession and erase: what people know of it."""
 
 from __future__ import annotations
 
@@ -156,3 +156,27 @@ def deaccession(carrier_id: str, reason: str, operator: str | None, archive_path
         _session.archive(archive_path), carrier_id, reason, _session.session(operator)
     )
     return _shell.show(record, carrier_text, as_json)
+
+
+@click.command(epilog="Example: imagekeeper carrier erase tg85-u4 --reason 'its owner wants nothing of it kept'")
+@click.argument("carrier_id", metavar="ID")
+@click.option("--reason", required=True, metavar="TEXT", help="Why; kept, and shown wherever the stub is.")
+@click.option("--confirm", metavar="WORD", help="The word that the first call gave: then it is erased.")
+@_session.operator_option
+@_session.archive_option
+@_shell.json_option
+def erase(
+    carrier_id: str, reason: str, confirm: str | None, operator: str | None, archive_path: str | None, as_json: bool
+) -> int:
+    """Erase a carrier that was taken out of the collection: all its files go, and nothing brings them back.
+
+    The first call changes nothing: it shows what would go, and a word that confirms it. The exit code is then 1. What
+    stays is a stub, such as tg85-u4-erased, with the reason and the digests of the files.
+    """
+    from imagekeeper.jobs.carriers import erasing  # slow to load, and a list does without
+    from imagekeeper.present.text.erasure import erasure_text  # as its job is
+
+    result = erasing.erase_carrier(
+        _session.archive(archive_path), carrier_id, reason, _session.session(operator), confirm=confirm
+    )
+    return _shell.show(result, erasure_text, as_json)

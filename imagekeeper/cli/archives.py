@@ -85,6 +85,7 @@ def replicate(folder: str, archive_path: str | None, as_json: bool) -> int:
 
     Every file is held against its digest on the way: what is damaged is not copied, and told. The copy is a whole
     archive at every moment, also when this is stopped. A copy that went its own way is left as it is.
+    What was erased here and is still in the copy stays there, and is named; the exit code is then 1.
     """
     # slow to load, and other commands do without
     from imagekeeper.archive.exchange.replica import replicate as replicate_archive

@@ -12,7 +12,7 @@ import click
 from imagekeeper.cli import _asking, _session, _shell
 from imagekeeper.cli._carrier_images import derive_command, extract_command
 from imagekeeper.cli._carrier_replace import replace
-from imagekeeper.cli._carrier_testimony import correct, deaccession, explain, tried, withdraw
+from imagekeeper.cli._carrier_testimony import correct, deaccession, erase, explain, tried, withdraw
 from imagekeeper.cli._remarks import note_command, photo_command
 from imagekeeper.jobs.images.loading import Options
 from imagekeeper.present.text.carriers import (
@@ -248,3 +248,4 @@ carrier.add_command(tried)
 carrier.add_command(correct)
 carrier.add_command(withdraw)
 carrier.add_command(deaccession)
+carrier.add_command(erase)

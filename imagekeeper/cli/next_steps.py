@@ -363,6 +363,11 @@ NEXT: dict[str, Says] = {
     "usage/taken-out-already": Says(
         next="nothing needs to be done; carrier withdraw, or machine withdraw, with {what} takes it in again"
     ),
+    "carrier-missing/erased": Says(next="imagekeeper carrier show {stub}"),
+    "usage/erase-held": Says(
+        next="mostly it is enough to take it out, and loses nothing: imagekeeper carrier deaccession {id} --reason TEXT"
+    ),
+    "usage/erase-word": Says(next="carrier erase {id} without --confirm shows what would go, and gives the word"),
     "exists/report": Says(
         next="name a new folder, or --force to replace that report; other files in it stay as they are",
     ),

@@ -29,6 +29,7 @@ EVENT_TYPES: dict[str, str] = {
     "capture": "cap",
     "creation": "cre",
     "deaccession": "dea",   # the code from memory
+    "deletion": "del",   # the code from memory
     "exporting": "exp",
     "fixity check": "fix",
     "forensic feature analysis": "ffa",

@@ -205,7 +205,7 @@ _BY_CLASS: dict[tuple[str, str], _Rule] = {
     ("Read", "id"): _numbered("r"), ("Derivation", "id"): _numbered("d"), ("Replacement", "id"): _numbered("w"),
     ("Event", "id"): _Rule(_is_uuid, "archive-damaged/fit-uuid"),
     ("StatedReason", "id"): _numbered("e"), ("MachineTrial", "id"): _numbered("t"),
-    ("Deaccession", "id"): _numbered("x"),
+    ("Deaccession", "id"): _numbered("x"), ("Erased", "of"): _CARRIER,
     ("MachineTrial", "what"): _Rule(_is_tried, "archive-damaged/fit-tried"),
     ("MachineTrial", "together"): _CARRIERS, ("Withdrawal", "what"): _Rule(_is_withdrawn, "archive-damaged/fit-what"),
     ("Agreed", "image"): _PATH, ("Agreed", "reads"): _READS, ("Agreed", "voters"): _READS,

@@ -19,6 +19,8 @@ EXPLANATIONS = "explanations.json"
 TRIALS = "trials.json"
 WITHDRAWALS = "withdrawals.json"
 DEACCESSIONS = "deaccessions.json"
+#: In a stub: what was erased.
+ERASED = "erased.json"
 #: Below this, by the digest of its last event, lies what another archive's copy of the carrier was when it was merged.
 MERGED = "merged/"
 
@@ -28,7 +30,7 @@ NAME_LENGTH = 80
 _READ = re.compile(r"reads/(r[1-9][0-9]{0,8})/read\.json")
 _RECORDS = frozenset((
     CARRIER, MACHINE, AGREED, NOTES, PHOTOS, REPLACEMENTS, DERIVATIONS, EXAMINATIONS, EXPLANATIONS, TRIALS, WITHDRAWALS,
-    DEACCESSIONS,
+    DEACCESSIONS, ERASED,
 ))  # fmt: skip
 _DEVICE = re.compile(r"(?i)(?:con|prn|aux|nul|com[0-9]|lpt[0-9])(?:\..*)?")
 

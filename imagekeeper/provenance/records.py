@@ -14,7 +14,7 @@ from imagekeeper.provenance.reads import Read
 from imagekeeper.provenance.remarks import Note, Photo
 from imagekeeper.provenance.replacements import Replacement
 from imagekeeper.provenance.standing import Standing
-from imagekeeper.provenance.testimony import Deaccession, Examination, MachineTrial, StatedReason, Withdrawal
+from imagekeeper.provenance.testimony import Deaccession, Erased, Examination, MachineTrial, StatedReason, Withdrawal
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -89,6 +89,7 @@ class CarrierRecord:
         withdrawals: What was taken back, with the reasons.
         withdrawn: The reads that were taken back: kept, and no evidence any more.
         deaccessions: Where it is not in the collection any more: that it was taken out, when and why.
+        erased: Where it is only the stub of an erased carrier: what that was; else null.
         standing: How the evidence stands today: derived from all this, never kept.
     """
 
@@ -124,6 +125,7 @@ class CarrierRecord:
     withdrawals: tuple[Withdrawal, ...] = ()
     withdrawn: tuple[Read, ...] = ()
     deaccessions: tuple[Deaccession, ...] = ()
+    erased: Erased | None = None
     standing: Standing | None = None
 
 

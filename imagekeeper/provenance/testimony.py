@@ -137,3 +137,43 @@ class Deaccession:
     reason: str
     by: str | None
     added: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class ErasedFile:
+    """A file that a carrier's last version held before it was erased.
+
+    Attributes:
+        path: Where it lay within the carrier.
+        size_bytes: How large it was, or null where it was missing already. [byte]
+        sha512: Of its bytes.
+    """
+
+    path: str
+    size_bytes: int | None
+    sha512: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Erased:
+    """What remains of a carrier that was erased: that it was, by whom and why, and the digests of what it held.
+
+    Attributes:
+        of: The id that the carrier had.
+        reason: Why it was erased.
+        by: Who erased it, or null.
+        added: When, RFC 3339.
+        version: The number of its last version.
+        inventory_sha512: SHA-512 of the last inventory.
+        log_sha512: SHA-512 of the lines of the log of commits about it, each with its line feed.
+        files: The files of its last version.
+    """
+
+    of: str
+    reason: str
+    by: str | None
+    added: str
+    version: int
+    inventory_sha512: str
+    log_sha512: str
+    files: tuple[ErasedFile, ...]

@@ -189,6 +189,11 @@ SAYS: dict[str, Says] = {
     # --- cannot-write ---
     "cannot-write/stopped": Says(why="; done whole before: {done:list}; not done: {at} and {left} after it"),
     "cannot-write/stopped-at-first": Says(why="; none was done: it was at the first, {at}, and {left} come after it"),
+    "cannot-write/left-behind": Says(
+        what="{id} is erased, and its files could not be taken away yet",
+        why="{trouble}",
+        next="see what holds them; the next program that writes to the archive takes them away",
+    ),
     # --- archive-busy ---
     "archive-busy": Says(
         what="another program is writing to the archive",
@@ -220,6 +225,16 @@ SAYS: dict[str, Says] = {
         why="the id is {id}",
         next="choose another id, or add to what is there",
     ),
+    "carrier-exists/erased": Says(
+        what="this id is not free",
+        why="the carrier {id} was erased, and {stub} tells of it",
+        next="choose another id",
+    ),
+    "carrier-exists/erased-here": Says(
+        what="{id} is not taken in",
+        why="it was erased here, as {stub} tells; the other archive still has it",
+        next="nothing needs to be done; what is wanted of it after all can be added as a new carrier",
+    ),
     "carrier-exists/same-machine": Says(
         what="the machine has a record already",
         why="it is {id}, called {name:quoted 80}",
@@ -231,6 +246,11 @@ SAYS: dict[str, Says] = {
         next="repeat it: another program may have added it meanwhile",
     ),
     # --- carrier-missing ---
+    "carrier-missing/erased": Says(
+        what="there is no such carrier any more",
+        why="{id} was erased; {stub} tells when and why",
+        next="look at {stub}",
+    ),
     "carrier-missing": Says(
         what="there is no such carrier",
         why="the archive holds no {id!r}",

@@ -74,6 +74,41 @@ SAYS: dict[str, Says] = {
         why="it was taken out on {day} ({what}): {reason:line 200}",
         next="nothing needs to be done; to give another reason, take it in again first",
     ),
+    "usage/erase-held": Says(
+        what="{id} is not erased",
+        why="it is in the collection, and only what was taken out of that can be erased",
+        next="take it out of the collection first, with the reason; mostly that is enough, and nothing is lost by it",
+    ),
+    "usage/erase-stub": Says(
+        what="{id} is not erased",
+        why="it is what remains of {of}, and tells that this was erased",
+        next="leave it: there is nothing else to it",
+    ),
+    "usage/erase-in-the-way": Says(
+        what="{id} is not erased",
+        why="the place of what remains of {other}, which was erased, is found by it",
+        next="leave it out of the collection",
+    ),
+    "usage/erase-in-copy": Says(
+        what="nothing is erased in a copy",
+        why="this archive is a copy, and the next one made would bring it back",
+        next="erase it in the archive; then make the copy anew, in a new folder",
+    ),
+    "usage/erase-word": Says(
+        what="{id} is not erased",
+        why="{given:quoted 40} is not the word that confirms it; the newest version is {version}",
+        next="ask again without the word, and look at what would go",
+    ),
+    "usage/erased-another": Says(
+        what="{id} is not erased",
+        why="it was erased before, as {stub} tells, and what lies there now is something else",
+        next="look at where that came from; an audit names it",
+    ),
+    "usage/erased-stays-out": Says(
+        what="{id} cannot be taken into the collection",
+        why="it is only what remains of {of}, which was erased",
+        next="leave it as it is; what comes back can be added as a new carrier",
+    ),
     "usage/folder-without-name": Says(
         what="the folder has no name",
         why="an empty name was given",

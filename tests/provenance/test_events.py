@@ -55,7 +55,7 @@ def test_the_uris_are_those_of_the_vocabulary() -> None:
 def test_every_event_type_and_outcome_has_the_code_of_the_vocabulary() -> None:
     """Library of Congress, Preservation vocabularies: Event Type and Event Outcome, of which these are used here."""
     published = (
-        "accession acc, capture cap, creation cre, deaccession dea, exporting exp, fixity check fix, "
+        "accession acc, capture cap, creation cre, deaccession dea, deletion del, exporting exp, fixity check fix, "
         "forensic feature analysis ffa, format identification for, imaging ima, information package merging ipm, "
         "ingestion ing, message digest calculation mes, metadata extraction mee, metadata modification mem, "
         "migration mig, modification mod, normalization nor, recovery rec, replication rep, transfer tra, "

@@ -23,6 +23,7 @@ from typing import TYPE_CHECKING, TypeVar
 from imagekeeper.archive.audits import audit_log, surroundings
 from imagekeeper.archive.audits.audit_report import Audit, AuditTally, Discrepancy, PartAudit, Scope
 from imagekeeper.archive.ocfl import ledger
+from imagekeeper.archive.ocfl.erasures import told
 from imagekeeper.archive.ocfl.hashing import Hashing, processors
 from imagekeeper.archive.ocfl.inventory import INVENTORY, SIDECAR
 from imagekeeper.archive.ocfl.layout import OBJECT_MARK
@@ -279,7 +280,30 @@ class _Root:
         if not self.found:
             self.folder("", self.archive.layout.depth)
             self.gone = {name for name in self.commits.notes if name not in self.found}
+            for name in (one for one in self.commits.notes if one in self.gone or self.commits.erasure(one)):
+                self.look_at_erasure(name)
         return self.found
+
+    def look_at_erasure(self, carrier: str) -> None:
+        """Tell apart what was erased from what is gone: log and stub must bear each other out."""
+        path, noted = self.archive.log / ledger.COMMITS, self.commits.erasure(carrier)
+        found = told(self.archive, self.commits, carrier)
+        if found is None:
+            if noted is not None:
+                why = f"line {noted.number} notes that {carrier} was erased, and no stub tells of it"
+                self.troubles.append(lambda report: report.damaged(None, path, why))
+            return
+        self.gone.discard(carrier)
+        stub_id, erased = found
+        if noted is None or noted.line != ledger.erasure_line(erased, stub_id):
+            why = f"the erasure of {carrier} is not noted in it as {stub_id} tells of it"
+            self.troubles.append(lambda report: report.damaged(None, path, why))
+        elif self.commits.digest(carrier) != erased.log_sha512:
+            why = f"its lines about {carrier} are not those that {stub_id} tells of"
+            self.troubles.append(lambda report: report.damaged(None, path, why))
+        if self.found.pop(carrier, None) is not None:
+            place = self.archive.layout.object_folder(carrier)
+            self.unexpected(place, f"{carrier} was erased, as {stub_id} tells, and lies here again")
 
     def check(self, report: AuditTally, *, carriers: bool) -> None:
         """Report what is wrong above and beside the carriers."""

@@ -23,7 +23,7 @@ from imagekeeper.provenance.reads import Read
 from imagekeeper.provenance.records import Carrier
 from imagekeeper.provenance.remarks import Note, Photo
 from imagekeeper.provenance.replacements import Replacement
-from imagekeeper.provenance.testimony import Deaccession, Examination, MachineTrial, StatedReason, Withdrawal
+from imagekeeper.provenance.testimony import Deaccession, Erased, Examination, MachineTrial, StatedReason, Withdrawal
 
 if TYPE_CHECKING:
     from imagekeeper.archive.audits.audit_report import AuditTally
@@ -95,6 +95,7 @@ class _Records:
         others: tuple[tuple[type[object], str], ...] = (
             (Note, places.NOTES), (Examination, places.EXAMINATIONS), (StatedReason, places.EXPLANATIONS),
             (MachineTrial, places.TRIALS), (Withdrawal, places.WITHDRAWALS), (Deaccession, places.DEACCESSIONS),
+            (Erased, places.ERASED),
         )  # fmt: skip
         for kind, place in others:
             self.several(kind, place)   # which tells where they are none

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from imagekeeper.archive.exchange.proofs import Link, Witness
 from imagekeeper.archive.ocfl import founding, ledger
+from imagekeeper.archive.ocfl.erasures import told
 from imagekeeper.archive.ocfl.founding import FORMAT, FORMAT_VERSION, MARKER, README, Marker
 from imagekeeper.archive.ocfl.inventory import INVENTORY, SIDECAR, sidecar_digest
 from imagekeeper.archive.ocfl.inventory_check import parse_inventory
@@ -96,7 +97,8 @@ def right_log(archive: ArchiveStore, replica: ArchiveStore | None, *, complete: 
     archive does not hold is kept, for it tells of a loss; unless its digest is that of an inventory which is here,
     under another id or number: then it is the line that is wrong. What the replica notes of such a loss counts only
     where the archive's own log notes nothing of it, and only where that is not complete: else a copy could change what
-    was noted. A second copy of the log, which lies beside it, counts in the same way.
+    was noted. A second copy of the log, which lies beside it, counts in the same way. That a carrier was erased is
+    noted as its stub tells of it.
     """
     log = ledger.read_commits(archive)
     witness = Witness(log)
@@ -122,6 +124,8 @@ def right_log(archive: ArchiveStore, replica: ArchiveStore | None, *, complete: 
             unsure.add((carrier, number))
         else:
             expected[ledger.commit_line(carrier, number, link.created, link.digest)] = (carrier, number)
+    told_of = {carrier: found for carrier in log.notes if (found := told(archive, log, carrier)) is not None}
+    erasures = {carrier: ledger.erasure_line(erased, stub_id) for carrier, (stub_id, erased) in told_of.items()}
     kept: list[bytes] = []
     done: set[bytes] = set()
     known = set(expected.values())
@@ -131,14 +135,16 @@ def right_log(archive: ArchiveStore, replica: ArchiveStore | None, *, complete: 
         notes = [(carrier, noted) for carrier, found in read.notes.items() for noted in found]
         for carrier, noted in sorted(notes, key=lambda one: one[1].number):
             line, name = noted.line, (carrier, noted.version)
+            if noted.stub is not None and erasures.get(carrier, line) != line:
+                continue   # the stub, which has a digest, tells otherwise
             unnoted = read is log or name not in ours
             elsewhere = name not in unsure and json.loads(line).get("inventory_sha512") in digests
             lost = name not in known and unnoted and not elsewhere
-            if line not in done and (line in expected or lost):
+            if line not in done and (line in expected or lost or noted.stub is not None):
                 done.add(line)
                 kept.append(line)
         ours |= {(carrier, noted.version) for carrier, noted in notes}
-    kept += [line for line in expected if line not in done]
+    kept += [line for line in (*expected, *erasures.values()) if line not in done]
     return b"".join(line + b"\n" for line in kept)
 
 

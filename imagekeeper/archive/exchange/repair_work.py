@@ -13,6 +13,7 @@ from imagekeeper.archive.exchange.repair_carrier import CarrierRepair, second_hi
 from imagekeeper.archive.exchange.repair_report import Refused, SecondHistory, SetAside
 from imagekeeper.archive.exchange.repair_tools import RepairTools, place_of, places_of
 from imagekeeper.archive.ocfl import founding, ledger
+from imagekeeper.archive.ocfl.erasures import told
 from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.ocfl.reading import bytes_if_any
 from imagekeeper.archive.store import ArchiveStore
@@ -120,9 +121,12 @@ class RepairWork(RepairTools):
 
     def lying_about(self) -> None:
         """Look among what nothing accounts for whether there are second histories of carriers."""
+        commits = ledger.read_commits(self.archive)
         candidates = sorted(self.finds.inventories(), key=lambda one: (-one[2].head, one[0]))
         seen: list[Inventory] = []
         for path, data, other in candidates:
+            if told(self.archive, commits, other.id) is not None:
+                continue   # it was erased, and no history of it is wanted
             here = self.inventory(self.archive, other.id)
             if any(one is not None and one.at(other.head) == other for one in (here, *seen)):
                 continue   # it is an earlier state of one that is kept

@@ -30,6 +30,7 @@ from imagekeeper.archive.exchange.copy_mark import COPY, copy_note, is_copy
 from imagekeeper.archive.exchange.grafting import graft, graft_versions
 from imagekeeper.archive.exchange.quarantine import Quarantine
 from imagekeeper.archive.ocfl import founding, ledger
+from imagekeeper.archive.ocfl.erasures import told
 from imagekeeper.archive.ocfl.hashing import Hashing
 from imagekeeper.archive.ocfl.inventory import INVENTORY, SIDECAR, Inventory, sidecar_bytes
 from imagekeeper.archive.ocfl.inventory_check import parse_inventory
@@ -66,6 +67,7 @@ class Replica:
         not_copied: What is damaged or missing at the source or in the copy, and was therefore left as it is.
         ok: Whether everything is in the copy now.
         time: When the copy was made, RFC 3339.
+        erased: Carriers that were erased in the archive, and that the copy still holds; nothing is taken from a copy.
     """
 
     SCHEMA: ClassVar[str] = "replica/1"
@@ -81,11 +83,12 @@ class Replica:
     not_copied: tuple[Discrepancy, ...]
     ok: bool
     time: str
+    erased: tuple[str, ...] = ()
 
     @property
     def exit_code(self) -> int:
-        """4 where something could not be copied, else 0."""
-        return 0 if self.ok else 4
+        """4 where something could not be copied, 1 where the copy still holds what was erased, else 0."""
+        return 4 if not self.ok else int(bool(self.erased))
 
 
 def replicate(
@@ -165,6 +168,7 @@ class _Plan:
 
     heads: dict[str, int] = field(default_factory=dict)
     strange: list[str] = field(default_factory=list)
+    erased: list[str] = field(default_factory=list)
     carriers: int = 0
 
 
@@ -200,6 +204,7 @@ class _Replication:
         result = Replica(
             path=name, new=new, carriers=plan.carriers, added=tuple(added), extended=tuple(extended), versions=versions,
             bytes=size, beside=beside, not_copied=found, ok=not found, time=self.time,
+            erased=tuple(plan.erased),
         )  # fmt: skip
         if new or versions or beside or found:
             self.note(result)
@@ -232,7 +237,9 @@ class _Replication:
                     plan.heads[carrier] = head
         for carrier in sorted({*theirs, *commits.notes} - {*ours}):
             path = self.archive.name_of(self.archive.object_path(carrier))
-            if carrier in commits.notes:
+            if told(self.archive, commits, carrier) is not None:
+                plan.erased += [carrier] if carrier in theirs else []
+            elif carrier in commits.notes:
                 self.say(carrier, path, "the log of commits names this carrier, and its folder is gone")
             else:
                 plan.strange.append(carrier)

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from imagekeeper.archive.ocfl.folder import ArchiveFolder
+    from imagekeeper.provenance.testimony import Erased
 
 COMMITS = "commits.jsonl"
 AUDITS = "audit.jsonl"
@@ -39,11 +40,13 @@ class Noted:
         number: Which line it is, counted from 1.
         version: The version that it notes.
         line: Its bytes, without the line feed.
+        stub: Where the line says that the carrier was erased: the id of what remains; else None.
     """
 
     number: int
     version: int
     line: bytes
+    stub: str | None = None
 
 
 @dataclass
@@ -63,6 +66,15 @@ class Commits:
     def newest(self, carrier_id: str) -> int:
         """Give the newest version noted for a carrier; 0 for none."""
         return max((noted.version for noted in self.notes.get(carrier_id, ())), default=0)
+
+    def erasure(self, carrier_id: str) -> Noted | None:
+        """Give the line that says that a carrier was erased, or None."""
+        return next((one for one in reversed(self.notes.get(carrier_id, ())) if one.stub is not None), None)
+
+    def digest(self, carrier_id: str) -> str:
+        """Give the SHA-512 of the lines about a carrier's versions, each with its line feed and only once."""
+        lines = dict.fromkeys(one.line for one in self.notes.get(carrier_id, ()) if one.stub is None)
+        return hashlib.sha512(b"".join(line + b"\n" for line in lines)).hexdigest()
 
     def first_time(self, carrier_id: str) -> str | None:
         """Give when a carrier's oldest noted version was made, or None."""
@@ -84,6 +96,22 @@ def commit_line(carrier_id: str, version: int, created: str, inventory_sha512: s
     return (
         f'{{"carrier":"{carrier_id}","inventory_sha512":"{inventory_sha512}","time":"{created}","version":{version}}}'
     ).encode()
+
+
+def erasure_line(erased: Erased, stub: str) -> bytes:
+    """Write the line that says that a carrier was erased, without the line feed.
+
+    It has the members of the line about the carrier's last version, so that a program which knows no erasing keeps it
+    and tells that the carrier is gone.
+
+    Args:
+        erased: What was erased.
+        stub: The id of what remains of it.
+    """
+    return canonical({
+        "carrier": erased.of, "inventory_sha512": erased.inventory_sha512, "stub": stub, "time": erased.added,
+        "version": erased.version,
+    })  # fmt: skip
 
 
 def append_commit(archive: ArchiveFolder, inventory: Inventory) -> None:
@@ -124,7 +152,9 @@ def read_commits(archive: ArchiveFolder, name: str = COMMITS) -> Commits:
         value = _decode(line)
         carrier, version = (value or {}).get("carrier"), (value or {}).get("version")
         if isinstance(carrier, str) and is_carrier_id(carrier) and type(version) is int and version > 0:
-            commits.notes.setdefault(carrier, []).append(Noted(number, version, line))
+            stub = (value or {}).get("stub")
+            noted = Noted(number, version, line, stub if isinstance(stub, str) else None)
+            commits.notes.setdefault(carrier, []).append(noted)
             if doubtful:
                 whole.append(line)
         else:
@@ -149,6 +179,8 @@ def commits_elsewhere(archive: ArchiveFolder) -> list[Commits]:
 def noted_behind(archive: ArchiveFolder, start: int) -> Iterator[tuple[str, int]]:
     """Give the carriers and versions that the log of commits notes from some byte on; a line cut short notes nothing.
 
+    An erasure is part of the change that makes the stub, and is given as the stub's.
+
     Args:
         archive: The archive.
         start: How much of the log is left out. [byte]
@@ -162,7 +194,7 @@ def noted_behind(archive: ArchiveFolder, start: int) -> Iterator[tuple[str, int]
             value = _decode(line) or {}
             version = value.get("version")
             if line.endswith(b"\n") and line != b"\n":
-                yield str(value.get("carrier")), version if isinstance(version, int) else 0
+                yield str(value.get("stub") or value.get("carrier")), version if isinstance(version, int) else 0
 
 
 def _torn(line: bytes, later: list[bytes]) -> bool:

@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from imagekeeper.archive.ocfl import ledger
+from imagekeeper.archive.ocfl.erasures import stubs
 from imagekeeper.archive.ocfl.inventory import (
     CONTENT,
     INVENTORY,
@@ -75,6 +76,8 @@ def _base(archive: ArchiveFolder, carrier_id: str, expected_head: int) -> Invent
     if not expected_head:
         if archive.has(carrier_id):
             raise UsageError("carrier-exists", id=carrier_id)
+        for stub_id, _ in stubs(archive, carrier_id):
+            raise UsageError("carrier-exists/erased", id=carrier_id, stub=stub_id)
         return None
     old = archive.inventory(carrier_id)
     if old.head != expected_head:

@@ -4,6 +4,7 @@ What is recognised and done, in the words of the writing order:
 
 - A change under way, which a savepoint tells of: it is undone, as `imagekeeper.archive.writing.savepoint` says.
 - Preparation not finished: it is taken away; the old version was never touched.
+- A carrier that was erased, and lies there still: it is taken away, as `imagekeeper.archive.writing.erasing` says.
 
 What other programs, copies and damage leave is recognised too:
 
@@ -28,6 +29,7 @@ from imagekeeper.archive.ocfl.inventory import INVENTORY, SIDECAR, Inventory, si
 from imagekeeper.archive.ocfl.inventory_check import parse_inventory
 from imagekeeper.archive.ocfl.layout import OBJECT_MARK, OBJECT_TEXT, version_number
 from imagekeeper.archive.ocfl.reading import bytes_if_any, entries, file_blocks, is_folder
+from imagekeeper.archive.writing import erasing
 from imagekeeper.archive.writing.savepoint import Savepoint, is_savepoint
 from imagekeeper.files import unwritable
 from imagekeeper.provenance.ids import is_carrier_id
@@ -95,6 +97,9 @@ class _Recovery:
         for name in self.staged():
             if is_savepoint(name):
                 self.undo(name)
+        for name in self.staged():
+            if erasing.is_going(name):
+                self.erase(name.removesuffix(erasing.ENDING))
         tasks = self.staged()
         for task in tasks:
             match = _TASK.fullmatch(task)
@@ -124,12 +129,21 @@ class _Recovery:
             point.undo()
             self.say(point.carrier_id, point.target, "an unfinished change was undone")
 
+    def erase(self, carrier_id: str) -> None:
+        """Take away what was erased; where the system refuses, the next program does, and other work goes on."""
+        with contextlib.suppress(OSError):
+            done = erasing.finish(self.archive, carrier_id)
+            what = "what was left of an erased carrier was taken away" if done else "an erasure that had not begun"
+            self.say(carrier_id, self.archive.object_path(carrier_id), what if done else f"{what} was given up")
+
     def say(self, carrier: str | None, path: Path, what: str) -> None:
         self.repairs.append(Repair(carrier, self.archive.name_of(path), what))
 
     def finish(self, task: str) -> None:
         """Take away a finished or given-up preparation; what is none of ours is kept in quarantine."""
         path = self.archive.staging / task
+        if erasing.is_going(task) and erasing.is_erased(self.archive, task.removesuffix(erasing.ENDING)):
+            return   # the system would not let it be taken away yet
         match = _TASK.fullmatch(task)
         if task == REPAIR:
             self.disk.remove(path)

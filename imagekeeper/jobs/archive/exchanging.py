@@ -17,6 +17,7 @@ from imagekeeper.archive.exchange.quarantine import Trial, nothing_more
 from imagekeeper.archive.exchange.unpacking import unpacked
 from imagekeeper.archive.ocfl import founding
 from imagekeeper.archive.ocfl.inventory import Inventory
+from imagekeeper.archive.ocfl.ledger import read_commits
 from imagekeeper.archive.ocfl.reading import Source, entries
 from imagekeeper.archive.ocfl.troubles import Unfit, unfit
 from imagekeeper.archive.store import ArchiveStore
@@ -266,7 +267,8 @@ def _plans(
 ) -> tuple[list[_Plan], NamesHere, list[Unfit]]:
     """Decide for every carrier what it is here, before anything is written; set aside what cannot be told."""
     held, unread = _held(archive)
-    ids = {*held.values(), *unread}
+    commits = read_commits(archive)
+    ids = {*held.values(), *unread, *(one for one in commits.notes if commits.erasure(one) is not None)}
     taken = ids | {one.id for one in objects}
     names = NamesHere()
     plans: list[_Plan] = []
@@ -295,10 +297,12 @@ def _plan(archive: ArchiveStore, source: ArchiveStore, one: Arrival, here: str |
     if here is None:
         return _Plan(theirs, one.id, None, None)
     ours = Side(archive, archive.inventory(here))
+    if places.ERASED in ours.state and places.ERASED not in theirs.state:
+        raise UsageError("carrier-exists/erased-here", id=one.id, stub=here)
     if ours.is_machine != theirs.is_machine:
         raise bad(Phrase("bag-damaged/machine-and-carrier", id=one.id), one.id)
     plan = _Plan(theirs, here, ours, standing(ours, theirs))
-    if plan.how == "both" or merged_keys(ours):
+    if places.ERASED not in theirs.state and (plan.how == "both" or merged_keys(ours)):
         names.things[one.id] = thing_names(ours, theirs)
     return plan
 
@@ -340,6 +344,8 @@ class _Taking:
     def take(self, plan: _Plan) -> TakenIn:
         theirs = plan.theirs.inventory
         result = TakenIn(id=theirs.id, here=plan.here, what="unchanged")
+        if places.ERASED in plan.theirs.state:
+            return replace(result, said=("it only tells that a carrier was erased there, and is not taken in",))
         if plan.ours is None:
             result = replace(result, what="added", versions=theirs.head, reads=len(_reads(theirs)))
             if not self.dry_run:

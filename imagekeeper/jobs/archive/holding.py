@@ -24,7 +24,7 @@ from imagekeeper.provenance.derivations import Derivation
 from imagekeeper.provenance.events import EVENT_TYPES, Event, outcome_uri, type_uri
 from imagekeeper.provenance.remarks import Note, Photo
 from imagekeeper.provenance.replacements import Replacement
-from imagekeeper.provenance.testimony import Deaccession, MachineTrial, StatedReason, Withdrawal
+from imagekeeper.provenance.testimony import Deaccession, Erased, MachineTrial, StatedReason, Withdrawal
 from imagekeeper.provenance.vouching import without_vouchers
 
 #: A record states its own moment, taken while the event's was taken too: a slow machine may need so long between them.
@@ -252,7 +252,7 @@ def _untold(history: History, number: int, path: str) -> list[str]:
 _ADDED: tuple[tuple[str, Any], ...] = (
     (places.NOTES, Note), (places.PHOTOS, Photo), (places.DERIVATIONS, Derivation), (places.REPLACEMENTS, Replacement),
     (places.EXPLANATIONS, StatedReason), (places.TRIALS, MachineTrial), (places.WITHDRAWALS, Withdrawal),
-    (places.DEACCESSIONS, Deaccession),
+    (places.DEACCESSIONS, Deaccession), (places.ERASED, Erased),
 )  # fmt: skip
 
 def _differs(before: object, after: object, name: str) -> bool:

@@ -424,7 +424,7 @@ class _Merging:
         known = {
             places.CARRIER, places.MACHINE, places.EVENTS, places.AGREED, places.AGREED_IMAGE, places.NOTES,
             places.PHOTOS, places.REPLACEMENTS, places.DERIVATIONS, places.EXAMINATIONS, places.EXPLANATIONS,
-            places.TRIALS, places.WITHDRAWALS, places.DEACCESSIONS,
+            places.TRIALS, places.WITHDRAWALS, places.DEACCESSIONS, places.ERASED,
         }  # fmt: skip
         held = parse_events(self.ours.data(places.EVENTS)) if places.EVENTS in self.ours.state else ()
         passed = {event_digest(event)[:KEY_DIGITS] for event in held}

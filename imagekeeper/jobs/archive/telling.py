@@ -15,6 +15,7 @@ from imagekeeper.jobs.archive.history import AtVersion, History
 from imagekeeper.jobs.carriers.conditions import insisted_text
 from imagekeeper.jobs.carriers.deaccessioning import taken_in_again, taken_out
 from imagekeeper.jobs.carriers.describing import CARRIER_TEXTS, MACHINE_TEXTS
+from imagekeeper.jobs.carriers.erasing import deleted, why_out
 from imagekeeper.jobs.carriers.keeping import read_events_say
 from imagekeeper.jsonable import one_line
 from imagekeeper.provenance import places
@@ -24,7 +25,7 @@ from imagekeeper.provenance.reads import Read
 from imagekeeper.provenance.records import Carrier
 from imagekeeper.provenance.remarks import Note, Photo
 from imagekeeper.provenance.replacements import Replacement
-from imagekeeper.provenance.testimony import Deaccession, MachineTrial, StatedReason, Withdrawal
+from imagekeeper.provenance.testimony import Deaccession, Erased, MachineTrial, StatedReason, Withdrawal
 from imagekeeper.units import plural
 
 _READ = re.compile(r"(r[1-9][0-9]{0,8}): ")
@@ -85,6 +86,8 @@ def telling(history: History, number: int, event: Event) -> Telling | str | None
     files = history.at(number)
     if event.type == "deaccession" or (event.type == "accession" and " into the collection again: " in event.detail):
         return _of_whereabouts(history, number, event)
+    if event.type == "deletion":
+        return _of_erasure(files)
     if event.type == "accession":
         own = files.own()
         return None if own is None else Telling(
@@ -131,6 +134,18 @@ def _of_whereabouts(history: History, number: int, event: Event) -> Telling | st
     return Telling(
         detail=told, then=_moved(history, number), begins=True, sources=(), outcomes=(place,), outcome="success",
         people=_named(who), instruments=(),
+    )  # fmt: skip
+
+
+def _of_erasure(files: AtVersion) -> Telling | str:
+    """What is told of what was erased; the stub says the same in two places."""
+    own, found = files.own(), files.several(Erased, places.ERASED)
+    gone = files.several(Deaccession, places.DEACCESSIONS)
+    if own is None or not found or not gone or gone[0].reason != why_out(found[0]):
+        return _no_such("an erasure")
+    return Telling(
+        detail=deleted(found[0]), sources=(f"urn:uuid:{own.uuid}",), outcomes=(places.ERASED,), outcome="success",
+        people=_named(found[0].by), instruments=(), time=found[0].added,
     )  # fmt: skip
 
 

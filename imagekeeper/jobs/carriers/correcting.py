@@ -160,7 +160,7 @@ def withdraw(archive: ArchiveStore, carrier_id: str, what: str, reason: str, ses
 
     Raises:
         NotFoundError: `carrier-missing`; `not-found` for what is not there.
-        UsageError: `usage` for a reason without words.
+        UsageError: `usage` for a reason without words, or for what remains of an erased carrier.
     """
     words = check_reason(reason)
     archive.inventory(carrier_id)
@@ -180,6 +180,8 @@ def withdraw(archive: ArchiveStore, carrier_id: str, what: str, reason: str, ses
             after = _with_back(after, name, {"taken_back": True})
             changes[places.REPLACEMENTS] = write_json(list(after.replacements))
         if any(name == one.id for one in record.deaccessions):
+            if record.erased is not None:
+                raise UsageError("usage/erased-stays-out", id=carrier_id, of=record.erased.of)
             detail, kind = taken_in_again(carrier_id, new), "accession"
         else:
             detail, kind = f"{what} was taken back; because: {one_line(words)[:500]}", "metadata modification"

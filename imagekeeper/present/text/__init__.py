@@ -18,6 +18,7 @@ TEXTS: dict[str, str] = {
     "ChipList": "chips.chip_list_text", "ChipPlan": "sheet.plan_text", "Comparison": "comparison.comparison_text",
     "Conversion": "conversion.conversion_text", "Corroboration": "tables.corroborated_text",
     "Demonstration": "demonstration.demonstration_text", "Derived": "images.derived_text",
+    "Erasure": "erasure.erasure_text",
     "DiskMerge": "disks.disk_merge_text", "DiskPlan": "sheet.plan_text", "DriveMatch": "drives.drives_text",
     "Export": "exchange.exported_text", "Extraction": "images.extraction_text", "FileCheck": "disks.file_check_text",
     "FileExtraction": "disks.file_extraction_text", "FileList": "disks.file_list_text",

@@ -125,6 +125,10 @@ def replica_text(result: Replica) -> str:
     if result.beside:
         lines += parts.wrapped("  your own files beside the carriers: ", ", ".join(result.beside))
     lines += _discrepancies("not copied", result.not_copied)
+    for carrier in result.erased:
+        lines.append(f"  erased in the archive, still in the copy: {carrier}")
+    if result.erased:
+        lines += parts.wrapped("  ", "nothing is taken from a copy: to be rid of it there, make the copy anew")
     if result.ok:
         lines.append(f"  next: imagekeeper archive audit --archive {result.path} reads the copy again")
     else:

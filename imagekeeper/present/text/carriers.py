@@ -80,13 +80,22 @@ def agreement_text(result: Agreement) -> str:
     return page(lines)
 
 
+def _erased(record: CarrierRecord) -> tuple[tuple[str, str], ...]:
+    """Say of a stub what it is the stub of."""
+    was = record.erased
+    if was is None:
+        return ()
+    held = f"{was.of}, version {was.version}, with {plural(len(was.files), 'file')}; their digests are in the JSON"
+    return (("was", held), ("inventory", f"SHA-512 {was.inventory_sha512[:16]}…"))
+
+
 def carrier_text(record: CarrierRecord) -> str:
     """Show everything about a carrier."""
     rows = (
         ("kind", record.kind), ("part", record.part), ("machine", record.machine), ("board", record.board),
         ("position", record.position), ("label", record.label), ("markings", record.markings),
         ("date code", record.date_code), ("package", record.package), ("condition", record.condition),
-        ("note", record.note), ("added", record.created),
+        ("note", record.note), ("added", record.created), *_erased(record),
     )  # fmt: skip
     lines = [*([record.id] if record.standing is None else standing.strip(record, record.standing)), ""]
     lines += records.described(rows)
