@@ -33,6 +33,8 @@ from .harbour import Clock, found, keep, tree
 from .test_crash import Killed, MortalDisk
 from .test_interruptions import RefusingDisk
 
+pytestmark = pytest.mark.long
+
 WHY = "its owner wants nothing of it kept"
 DATA = bytes(range(256)) * 8
 

@@ -33,6 +33,8 @@ from imagekeeper.jobs.images.loading import Options
 from .conftest import NOW, UUID, Judge
 from .test_interruptions import session
 
+pytestmark = pytest.mark.long
+
 ERRORS = (errno.ENOSPC, errno.EACCES, errno.EIO)
 
 #: The calls that change what lies on the disk, or bring it to the medium.

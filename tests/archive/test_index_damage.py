@@ -28,6 +28,8 @@ from imagekeeper.archive.store import ArchiveStore
 from .conftest import NOW, UUID, add
 from .test_index import machine, remark
 
+pytestmark = pytest.mark.long
+
 PAGE = 4096
 
 

@@ -8,6 +8,8 @@ import pytest
 
 from tests.benchmarks.record_fuzz import Bench, Findings, in_processes
 
+pytestmark = pytest.mark.long
+
 #: Cases in each of the parts, which can run on cores of their own.
 CASES, PARTS = 250, 4
 

@@ -34,6 +34,8 @@ from .test_crash import Killed, MortalDisk
 from .test_interruptions import RefusingDisk
 from .test_replica import tree
 
+pytestmark = pytest.mark.long
+
 NUMBERS = count(1)
 FIRST = bytes(range(256)) * 4
 OURS, THEIRS = b"\x11" * 700, b"\x22" * 700

@@ -19,7 +19,10 @@ from imagekeeper.errors import InputError
 from tests.conftest import Ran
 from tests.hostile import BAGS, IMAGES, MB, TABLES
 
-pytestmark = pytest.mark.skipif(not hasattr(os, "wait4"), reason="the system does not tell what a process took")
+pytestmark = [
+    pytest.mark.long,
+    pytest.mark.skipif(not hasattr(os, "wait4"), reason="the system does not tell what a process took"),
+]
 
 SECONDS, MEMORY = 5.0, 300 * MB
 

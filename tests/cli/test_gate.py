@@ -29,6 +29,8 @@ from tests.conftest import Ran
 from tests.forbidden import HOSTILE, NAME
 from tests.present.collection import photograph
 
+pytestmark = pytest.mark.long
+
 Cli = Callable[..., Ran]
 
 CHIP = bytes((n * 7 + (n >> 5)) & 0xFF for n in range(2048))

@@ -19,7 +19,10 @@ from tests.conftest import Ran
 
 Cli = Callable[..., Ran]
 
-pytestmark = pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="the system has no named pipes")
+pytestmark = [
+    pytest.mark.long,
+    pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="the system has no named pipes"),
+]
 
 #: Much longer than any of these commands takes, even on a busy machine. [s]
 PATIENCE = 60

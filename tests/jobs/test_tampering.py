@@ -11,6 +11,8 @@ from imagekeeper.jobs.archive.auditing import audit_archive
 from imagekeeper.jobs.session import now
 from tests.tampering import EXCUSED, Leaf, changed, excuse, leaves, named, scratch
 
+pytestmark = pytest.mark.long
+
 #: One field in so many.
 EVERY = 29
 
