@@ -84,14 +84,15 @@ def content(archive: ArchiveStore, name: str = "u4", *, graded: bool = True) -> 
         for source in made["sources"]:
             source["what"] = names.get(source["what"], source["what"])
     # the verdict names reads by their numbers, too
-    plain["standing"] = [plain["standing"][part] for part in ("sha256", "grade", "settled")] if graded else []
+    plain["standing"] = [plain["standing"][part] for part in ("sha256", "grade")]
     for part in ("reads", "photos", "replacements", "derivations", "examinations"):
         plain[part].sort(key=lambda item: json.dumps(item, sort_keys=True))
     if plain["agreed"] is not None:   # its sentences name reads by their numbers
         kept = plain["agreed"]
         refs = sorted(json.dumps(item, sort_keys=True) for item in kept["references"])
         graded_by = [kept["grade"], sorted(str(names[read]) for read in kept["reads"])] if graded else []
-        plain["agreed"] = [kept["sha256"], refs, *graded_by]
+        # what was recorded on some day may be older than the evidence; how that stands is compared above
+        plain["agreed"] = [kept["sha256"], refs, *graded_by] if graded else refs
     return plain
 
 

@@ -357,7 +357,7 @@ class _Merging:
         if open_question:   # both settled it, differently
             self.unsettle(self.weighed(reads), "the two archives had settled it differently")
             self.result.disputed = True
-        elif winner == "theirs":
+        elif winner == "theirs" and not _thought_only(own, other):
             self.settle(self.take(other), reads)
         elif own is not None:
             self.settle(own, reads)
@@ -453,6 +453,11 @@ def _key(one: Any) -> str:
 def _back_key(one: ReadBack) -> str:
     """What makes a read-back the very one that both know, whatever was corrected of it since."""
     return json.dumps([one.file, one.modified, one.sha256, one.added])
+
+
+def _thought_only(own: Agreed | None, other: Agreed | None) -> bool:
+    """Whether two records only tell what was thought on a day: that follows from the evidence, and is no news."""
+    return own is not None and other is not None and own.voted_by is None and other.voted_by is None
 
 
 def _says_more(one: Examination, known: Examination | None) -> bool:

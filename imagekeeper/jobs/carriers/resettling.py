@@ -46,7 +46,7 @@ def examined_anew(
 
     known = {one.sha256: one for one in record.examinations}
     fresh: dict[str, Examination] = {}
-    for read in record.reads:
+    for read in (*record.reads, *record.withdrawn):   # what was taken back can be told again, too
         image = read.image
         if image.sha256 in fresh or not 0 < image.size_bytes <= EXAMINED_BYTES:
             continue
@@ -116,7 +116,8 @@ def weighed_again(archive: ArchiveStore, inventory: Inventory, record: CarrierRe
     """
     changes: dict[str, Source | None] = {}
     seen = {one.sha256 for one in record.examinations if one.part == record.part}
-    if any(read.image.size_bytes and read.image.sha256 not in seen for read in record.reads):
+    reads = (*record.reads, *record.withdrawn)
+    if any(read.image.size_bytes and read.image.sha256 not in seen for read in reads):
         examinations = examined_anew(archive, inventory, record)
         if examinations != record.examinations:
             changes[places.EXAMINATIONS] = write_json(list(examinations))
