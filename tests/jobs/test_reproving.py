@@ -127,8 +127,8 @@ def test_a_grade_of_older_rules_is_stale(archive: ArchiveStore, keep: Keep) -> N
 @pytest.mark.parametrize(
     ("member", "value", "words"),
     [
-        ("crc32", "DEADBEEF", "another CRC-32"), ("size_bytes", -1, "another size"),
-        ("first_address", 16, "another first address"), ("doubts", [
+        ("crc32", "DEADBEEF", "another CRC-32"), ("size_bytes", -1, "negative or absurdly large"),
+        ("first_address", 16, "its first address is not that of its first segment"), ("doubts", [
             {"start": 0, "length": 1, "code": "record-checksum", "why": "invented", "line": 1}
         ], "its doubts are not those"),
     ],
