@@ -138,5 +138,5 @@ def _code_starts(first: int, second: int) -> Iterator[str]:
     for year, week in ((first, second), (second, first)):
         if 1 <= week <= 53:
             century = 1900 if year >= _OLDEST % 100 else 2000
-            day = datetime(century + year, 1, 1, tzinfo=UTC) + timedelta(weeks=max(week - 2, 0))
+            day = datetime(century + year, 1, 1, tzinfo=UTC) + timedelta(weeks=week - 2)
             yield day.strftime("%Y-%m-%dT%H:%M:%S")

@@ -251,6 +251,8 @@ def _unique(name: str, values: Iterable[str]) -> Phrase | None:
 
 def _reference_fits(one: Any) -> Phrase | None:
     algorithm = BY_LENGTH.get(len(one.digest))
+    if one.algorithm not in BY_LENGTH.values():   # of a program that knows more: kept, and weighed as nothing
+        algorithm = one.algorithm
     if algorithm == one.algorithm and re.fullmatch(r"[0-9A-Fa-f]+", one.digest):
         return None
     return Phrase("archive-damaged/fit-reference", algorithm=one.algorithm)

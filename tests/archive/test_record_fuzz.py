@@ -37,7 +37,7 @@ def test_no_record_stops_a_command(bench: Bench, part: int) -> None:
         bench.case(seed, every=False)
     assert bench.found.failures == []
     assert bench.found.cases == CASES
-    assert bench.found.taken > 10, "what still fits is taken in"
+    assert bench.found.taken >= 1, "what still fits, and follows from the reads, is taken in"
     assert bench.found.refused > 10, "what does not is set aside"
 
 

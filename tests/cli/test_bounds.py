@@ -6,7 +6,9 @@ as much as a piece of plain work there.
 
 from __future__ import annotations
 
+import json
 import os
+import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
@@ -61,25 +63,37 @@ def plain_work() -> float:
     return time.process_time() - begin
 
 
+#: Runs a command in limits, and tells what it took.
+MEASURE = """
+import json, os, resource, sys
+asked = json.loads(sys.argv[1])
+child = os.fork()
+if not child:
+    resource.setrlimit(resource.RLIMIT_AS, (4 << 30, 4 << 30))
+    resource.setrlimit(resource.RLIMIT_CPU, (120, 120))
+    os.dup2(os.open(os.devnull, os.O_RDWR), 0)
+    os.dup2(os.open(os.devnull, os.O_RDWR), 1)
+    os.dup2(os.open(asked["said"], os.O_WRONLY | os.O_CREAT | os.O_TRUNC), 2)
+    os.chdir(asked["folder"])
+    os.execve(asked["command"][0], asked["command"], os.environ)
+_, status, used = os.wait4(child, 0)
+print(json.dumps([used.ru_utime + used.ru_stime, used.ru_maxrss, os.waitstatus_to_exitcode(status)]))
+"""
+
+
 def cost(arguments: list[str], folder: Path, program: str | None = None) -> tuple[float, int, int, str]:
     """Run a command by itself: its processor time, the most memory that it held, its exit code, what it said."""
     environment = dict(os.environ, PYTHONPATH=str(Path(__file__).parents[2]), IMAGEKEEPER_CACHE=str(folder / "cache"))
     said = folder / "said"
-    child = os.fork()
-    if not child:
-        import resource  # other systems have none, and only the child needs it
-
-        resource.setrlimit(resource.RLIMIT_AS, (4 << 30, 4 << 30))
-        resource.setrlimit(resource.RLIMIT_CPU, (120, 120))
-        os.dup2(os.open(os.devnull, os.O_RDWR), 0)
-        os.dup2(os.open(os.devnull, os.O_RDWR), 1)
-        os.dup2(os.open(said, os.O_WRONLY | os.O_CREAT | os.O_TRUNC), 2)
-        os.chdir(folder)
-        how = ["-m", "imagekeeper"] if program is None else ["-c", program]
-        os.execve(sys.executable, [sys.executable, *how, *arguments], environment)  # noqa: S606
-    _, status, used = os.wait4(child, 0)
-    memory = used.ru_maxrss * (1 if sys.platform == "darwin" else 1024)
-    return used.ru_utime + used.ru_stime, memory, os.waitstatus_to_exitcode(status), said.read_text(errors="replace")
+    how = ["-m", "imagekeeper"] if program is None else ["-c", program]
+    # a child's figure begins with the memory of whoever forked it: so a small process stands between
+    asked = json.dumps({"command": [sys.executable, *how, *arguments], "folder": str(folder), "said": str(said)})
+    told = subprocess.run(
+        [sys.executable, "-S", "-c", MEASURE, asked], env=environment, capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    seconds, memory, code = json.loads(told.stdout)
+    memory *= 1 if sys.platform == "darwin" else 1024
+    return seconds, memory, code, said.read_text(errors="replace")
 
 
 def check_promise(arguments: list[str], folder: Path) -> str:

@@ -279,15 +279,20 @@ def test_a_replacement_is_proved_by_independent_read_backs(cli: Cli, tmp_path: P
     (tmp_path / "back2.bin").write_bytes(EVEN * 2)
     (tmp_path / "back3.bin").write_bytes(EVEN)   # read as the smaller type that the socket takes
     first = cli("carrier", "replace", "u4", "back1.bin", "--written", "new.hex", "--part", "27C256", "--vcc", "5.0",
-                "--reader", "bench", "--json", *here)  # fmt: skip
+                "--reader", "bench", "--operator", "harbour office", "--date", "2026-03-02", "--json",
+                *here)  # fmt: skip
     assert (first.code, list(first.json)) == (0, schema_of(Replaced)["required"])
     made = first.json["replacement"]
     assert (made["grade"], made["placed"], made["written_sha256"]) == (
         "single", "2 copies", hashlib.sha256(EVEN * 2).hexdigest(),
     )  # fmt: skip
-    again = cli("carrier", "replace", "u4", "back2.bin", "--add-to", "w1", "--vcc", "5.0", "--reader", "bench", *here)
+    stated = ("--operator", "harbour office", "--date", "2026-03-02", "--reader", "bench", *here)
+    again = cli("carrier", "replace", "u4", "back2.bin", "--add-to", "w1", "--vcc", "5.0", *stated)
     assert again.out.startswith("u4 w1: repeated")
-    proved = cli("carrier", "replace", "u4", "back3.bin", "--add-to", "w1", "--vcc", "4.75", *here)
+    part = cli("carrier", "replace", "u4", "back3.bin", "--add-to", "w1", "--vcc", "4.75", *stated)
+    assert part.out.startswith("u4 w1: repeated")   # half of the chip
+    (tmp_path / "back4.bin").write_bytes(EVEN * 2)
+    proved = cli("carrier", "replace", "u4", "back4.bin", "--add-to", "w1", "--vcc", "4.75", *stated)
     assert proved.out.startswith("u4 w1: proved")
     (tmp_path / "bad.bin").write_bytes(b"\x55" + (EVEN * 2)[1:])
     failed = cli("carrier", "replace", "u4", "bad.bin", "--add-to", "w1", *here)
@@ -298,8 +303,8 @@ def test_a_replacement_is_proved_by_independent_read_backs(cli: Cli, tmp_path: P
     assert cli("carrier", "replace", "u4", "back1.bin", "--add-to", "w9", *here).code == 5
     assert cli("carrier", "replace", "u4", "back1.bin", *here).code == 2
     record = json.loads(cli("carrier", "show", "u4", "--json", *here).out)
-    assert [len(one["read_backs"]) for one in record["replacements"]] == [4]
-    assert [e["type"] for e in record["events"]][-5:] == ["exporting", *["validation"] * 4]
+    assert [len(one["read_backs"]) for one in record["replacements"]] == [5]
+    assert [e["type"] for e in record["events"]][-5:] == ["validation"] * 5
     assert record["agreed"]["grade"] == "single"   # what is proved of a copy says nothing of the original
     assert cli("archive", "audit", *here).code == 0
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import binascii
+import re
 from collections.abc import Iterator
 
 from imagekeeper import budget, containers, digests
@@ -62,11 +63,19 @@ def _read_again(history: History, read: Read) -> Iterator[Conclusion]:
     yield _decoded(history, read, history.file(original), image)
 
 
+def _unescaped(name: str) -> str:
+    """Give a name with the characters that its escapes stand for."""
+    return re.sub(r"\\x([0-9a-f]{2})|\\u([0-9a-f]{4})", lambda m: chr(int(m[1] or m[2], 16)), name)
+
+
 def _paths(history: History, read: Read, path: str) -> Iterator[Conclusion]:
     place = places.read_image(read.id)
     yield history.held(path, f"{read.id}: where its image lies", place, read.image_path, "it lies elsewhere")
     if read.file_base64 is None:
         place = places.read_original(read.id, read.file)
+        meant = places.read_original(read.id, _unescaped(read.file))
+        if meant == read.original:   # characters that drive a terminal stand as escapes in the name, not in the place
+            place = meant
         why = "its name gives another place"
         yield history.held(path, f"{read.id}: where its file lies", place, read.original, why)
     else:

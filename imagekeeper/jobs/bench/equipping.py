@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar, Literal
 
 from imagekeeper import files
-from imagekeeper.archive.index.sqlite.base import Index
 from imagekeeper.drives import bench
 from imagekeeper.drives.bench import Bench
 from imagekeeper.errors import ImagekeeperError, InputError, UsageError, Where
@@ -187,6 +186,8 @@ def names_on_bench(archive: ArchiveStore, sort: str) -> tuple[str, ...]:
 
 def names_in_archive(archive: ArchiveStore, sort: str) -> tuple[str, ...]:
     """Give the names of one sort that any record of the archive has."""
+    from imagekeeper.archive.index.sqlite.base import Index  # SQLite, which a look at the bench does without
+
     with Index(archive) as index:
         return index.names(sort)
 

@@ -149,7 +149,10 @@ def plan_chip(
     )  # fmt: skip
     sheet = replace(sheet, cautions=(*planned.blank_caution(chip, data), *sheet.cautions))
     known = grounds or UNKNOWN
-    sheet = with_grounds(sheet, known, [one for image in images for one in shown_alone(image, "eprom", None)])
+    sheet = with_grounds(sheet, known, [
+        one for image in images for one in shown_alone(image, "eprom", None)
+        if one.code not in ("blank", "not-selected")   # of which the sheet tells already
+    ])
     return ChipPlan(
         source=figures[0], joined=tuple(figures[1:]), chip=chip.id,
         socket=None if socket is None else chips.find(socket).id, arrangement=None if fit is None else fit.image,
