@@ -14,6 +14,8 @@ from imagekeeper.archive.store import ArchiveStore
 
 from .conftest import NOW, USER, UUID, Judge, add
 
+pytestmark = pytest.mark.long
+
 STEPS = ("make_folders", "write", "append", "shorten", "sync", "move", "remove", "remove_empty")
 
 

@@ -698,6 +698,7 @@ def _steps(archive: ArchiveStore, bag: Path, clock: Clock, tmp_path: Path) -> tu
     return 1_000_000 - disk.life, result
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("layout", "tearing"), [("0002", False), ("0003", True)])
 @pytest.mark.parametrize("case", ["added", "extended", "merged"])
 def test_every_step_of_an_import_can_be_the_last(

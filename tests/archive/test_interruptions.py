@@ -33,6 +33,8 @@ from imagekeeper.provenance import places
 from .conftest import NOW, UUID, Judge
 from .test_crash import STEPS, Killed, MortalDisk
 
+pytestmark = pytest.mark.long
+
 NUMBERS = count(1)
 READS = [bytes(range(256)) * 4, bytes(range(256)) * 4, b"\x55" * 300]
 
