@@ -19,7 +19,6 @@ from imagekeeper.jsonable import dumps, one_line, to_json
 from imagekeeper.legible import shortened
 from imagekeeper.present.text.paper import Paper, set_on
 from imagekeeper.progress import Advance
-from imagekeeper.provenance.reads import check_vcc
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -135,6 +134,8 @@ def volts(text: str) -> tuple[float | None, ...]:
         >>> volts("4.5,-,5.25 V")
         (4.5, None, 5.25)
     """
+    from imagekeeper.provenance.reads import check_vcc  # only where voltages are given
+
     return tuple(None if part.strip() == "-" else float(check_vcc(part)) for part in text.split(","))
 
 
