@@ -109,3 +109,48 @@ def test_slips_as_people_make_them(a: str, b: str, slip: bool) -> None:
 def test_differences_are_found_in_both_directions() -> None:
     one, other = read(1, **BENCH), read(2, **{**BENCH, "vcc": "4.5"})
     assert differing(one, other) == differing(other, one) == ("vcc",)
+
+
+def test_the_points_are_those_of_the_page_on_grades() -> None:
+    """docs/explanation/grades.md; our own, no source."""
+    assert CONDITIONS == {
+        "reader": ("reader", 2), "drive": ("drive", 2), "vcc": ("supply voltage", 2), "specimen": ("specimen", 2),
+        "adapter": ("adapter", 1), "cable": ("cable", 1), "controller": ("controller", 1),
+        "temperature": ("temperature", 1), "operator": ("person", 0),
+    }  # fmt: skip
+
+
+DRIVE = {"reader": "sector reader", "drive": "drive A", "operator": "harbour office"}
+
+
+def test_reads_of_a_disk_in_one_drive_share_its_alignment() -> None:
+    assert counted(DRIVE, {**DRIVE, "reader": "signal reader"}, kind="floppy") == (1, False)
+    assert counted(DRIVE, {**DRIVE, "reader": "signal reader", "controller": "x"}, kind="floppy") == (1, False)
+    assert counted(DRIVE, {**DRIVE, "drive": "drive B"}, kind="floppy") == (2, True)
+    assert counted(DRIVE, {**DRIVE, "specimen": "1"}, kind="floppy") == (0, False)
+    first, spare = {**DRIVE, "specimen": "1"}, {**DRIVE, "specimen": "2"}
+    assert counted(first, spare, kind="floppy") == (2, True)
+    unknown = {"reader": "sector reader"}
+    assert counted(unknown, {**unknown, "reader": "signal reader"}, kind="floppy") == (2, True)
+    assert counted(DRIVE, {"reader": "signal reader"}, kind="floppy") == (2, True)   # of one drive nothing is known
+    assert counted({"reader": "signal reader"}, DRIVE, kind="floppy") == (2, True)
+
+
+def test_a_reader_that_was_qualified_for_one_of_the_reads_counts() -> None:
+    good = {**BENCH, "qualified": "a known chip was read right"}
+    for pair in ((good, {**BENCH, "cable": "long"}), ({**BENCH, "cable": "long"}, good)):
+        assert counted(*pair) == (2, True)
+    assert counted(good, BENCH) == (1, False)
+    assert counted(BENCH, good) == (1, False)
+    assert counted(good, BENCH, {**BENCH, "cable": "long"})[0] == 2
+
+
+def test_numbers_are_compared_as_numbers() -> None:
+    assert counted({"temperature": "21"}, {"temperature": "21.0"}) == (0, False)
+    assert counted({"temperature": "21"}, {"temperature": "22"}) == (1, False)
+
+
+def test_what_belongs_to_disks_is_not_missed_of_a_chip() -> None:
+    assert independence([read(1), read(2)], "eprom").unknown == ("reader", "supply voltage", "specimen", "person")
+    everything = {"reader": "a1", "vcc": "5", "specimen": "1", "operator": "harbour office"}
+    assert independence([read(1, **everything), read(2, **everything)], "eprom").unknown == ()

@@ -9,7 +9,8 @@ import pytest
 from imagekeeper.evidence.standing import standing
 from imagekeeper.provenance.references import parse_reference
 from imagekeeper.provenance.standing import NextStep
-from tests.evidence.records import A, B, agreed, carrier, read
+from imagekeeper.provenance.testimony import StatedReason
+from tests.evidence.records import A, B, C, agreed, carrier, read
 
 
 def step(*reads: Any, damage: tuple[str, ...] = (), **changes: Any) -> NextStep:
@@ -67,3 +68,37 @@ def test_what_all_reads_share_is_named() -> None:
         "all reads share reader a1, supply voltage 5"
     )
     assert step(read(1), read(2)).because == "reader and supply voltage and specimen not recorded for all reads"
+
+
+def test_each_step_says_how_many_passes_it_takes() -> None:
+    for kind in ("eprom", "floppy", "tape"):
+        assert step(agreed=None, kind=kind).passes == 1
+        assert step(read(1), read(2, B), kind=kind).passes == 1
+        assert step(read(1), kind=kind).passes == 1
+        assert step(read(1), read(2), kind=kind).passes == 1
+    known = step(read(1), agreed=agreed(references=(parse_reference(A),)), **SHEDDING)
+    assert known.passes == 1
+    assert step(agreed=None, kind="tape", condition="sticky").does.startswith("stop")
+
+
+def test_a_voted_image_asks_for_a_read_that_gives_it_whole() -> None:
+    voted = agreed(C, voted_by="byte", voters=("r1", "r2", "r3"))
+    found = step(read(1), read(2, B), read(3, A, reader="x"), agreed=voted)
+    assert found.because == "no read gives it whole"
+    assert found.passes == 1
+
+
+def test_one_strong_reference_is_enough_and_then_nothing_is_asked() -> None:
+    pair = (read(1, reader="bench reader"), read(2, reader="pocket reader"))
+    both = agreed(references=(parse_reference("CBF43926"), parse_reference(A)))
+    assert step(*pair, agreed=both) == NextStep(does="", because="corroborated")
+
+
+def test_what_was_explained_asks_for_nothing() -> None:
+    record = carrier([read(1, reader="bench reader"), read(2, reader="pocket reader")], label="CS 0001")
+    one = standing(record).open[0]
+    said = StatedReason(
+        id="e1", code=one.code, basis=one.basis, why=one.why, reason="an older label", by=None,
+        added="2026-11-25T12:00:00Z",
+    )  # fmt: skip
+    assert "second kind of evidence" in standing(carrier(record.reads, label="CS 0001", explanations=(said,))).next.does
