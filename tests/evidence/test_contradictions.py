@@ -211,3 +211,86 @@ def test_markings_and_packages_are_read_as_people_write_them() -> None:
     assert [package_pins(text) for text in ("DIP28", "CERDIP-24", "40 pins", "SOIC 28", "box of 12")] == [
         28, 24, 40, None, None,
     ]  # fmt: skip
+
+
+def sized(*sizes: int, **changes: Any) -> CarrierRecord:
+    """Give a carrier with reads of these sizes, each size another image."""
+    images = [A, B]
+    reads = tuple(
+        replace(
+            read(n, images[n - 1], reader=f"reader {n}"), image=replace(read(n, images[n - 1]).image, size_bytes=size)
+        )
+        for n, size in enumerate(sizes, 1)
+    )
+    return held(reads=reads, **changes)
+
+
+def only(record: CarrierRecord) -> Contradiction:
+    (one,) = standing(record).open
+    return one
+
+
+def test_each_says_what_it_is_seen_in() -> None:
+    image = replace(read(1).image, size_bytes=8192)
+    reads = tuple(replace(one, image=image) for one in READS)
+    looked = (seen(A, part="2764"),)
+    assert only(held(reads=reads, part="2764", markings="27128", examinations=looked)).where == ("part", "markings")
+    assert only(held(reads=reads, part="2764", package="DIP 24", examinations=looked)).where == ("part", "package")
+    assert only(held(label="CS 0001")).where == ("label",)
+    assert only(held(agreed=agreed(references=(parse_reference("12345678"),)))).where == ("reference",)
+    assert only(held(trials=(trial(1, "failed"),))).where == ("t1",)
+    assert only(held(examinations=())).where == ("r1", "r2")
+    voted = agreed(A, voted_by="byte", voters=("r1", "r2"))
+    others = (read(1, B), read(2, "c" * 64))
+    assert only(held(reads=others, agreed=voted, examinations=(seen(A, STUCK),))).where == ("agreed",)
+    assert only(held(reads=others, agreed=voted, examinations=())).where == ("agreed",)
+    assert len(only(held(label="CS 0001")).basis) == 16
+
+
+def test_sizes_that_differ_are_each_held_against_the_part() -> None:
+    found = standing(sized(2048, 8192, part="2716", agreed=None))
+    assert [(one.code, one.where) for one in found.open] == [("chip-size-differs", ("r2",))]
+    assert found.open[0].why == "r2 is 8192 bytes (8K); a 2716 holds 2048 bytes (2K)"
+    both = standing(sized(4096, 8192, part="2716", agreed=None))
+    assert [one.where for one in both.open] == [("r1",), ("r2",)]
+    image = replace(read(1).image, size_bytes=4096)
+    equal = tuple(replace(one, image=image) for one in READS)
+    assert only(held(reads=equal, part="2716")).why.startswith("r1 and r2 are 4096 bytes")
+    assert codes(sized(2048, part="2716", kind="floppy", examinations=())) == []
+    assert codes(held(part=None)) == []
+
+
+def test_one_marking_of_several_that_fits_is_enough() -> None:
+    image = replace(read(1).image, size_bytes=8192)
+    reads = tuple(replace(one, image=image) for one in READS)
+    record = held(reads=reads, part="2764", markings="M27C64\n27128", examinations=(seen(A, part="2764"),))
+    assert codes(record) == []
+
+
+def test_the_gravest_of_several_signs_of_one_code_counts() -> None:
+    lines = [replace(STUCK, severity=severity, why=f"D{n}") for n, severity in enumerate(("warning", "fault"))]   # type: ignore[arg-type]
+    one = only(held(examinations=(seen(A, *lines),)))
+    assert (one.severity, one.why) == ("fault", "D0; D1")
+    many = [replace(STUCK, why=f"D{n}") for n in range(6)]
+    assert only(held(examinations=(seen(A, *many),))).why == "D0; D1; D2; D3"
+
+
+def test_a_failed_trial_says_with_what() -> None:
+    assert only(held(trials=(trial(1, "failed", note="E3"),))).why == (
+        "the machine did not work with the original together with u5 (E3)"
+    )
+    assert only(held(trials=(trial(1, "failed", what="w1", together=()),))).why == "the machine did not work with w1"
+
+
+def test_what_is_too_large_for_a_chip_need_not_be_looked_at() -> None:
+    most = 64 << 20
+    for size, expected in ((most, ["not-examined"]), (most + 1, [])):
+        image = replace(read(1).image, size_bytes=size)
+        reads = tuple(replace(one, image=image) for one in READS)
+        assert codes(held(reads=reads, examinations=())) == expected
+
+
+def test_a_read_of_the_same_moment_overtakes_no_explanation() -> None:
+    record = held(reads=(*READS, read(3, B)), examinations=(seen(A, STUCK), seen(B)))
+    one = only(record)
+    assert standing(explained(record, one, added=read(3).added)).open == ()

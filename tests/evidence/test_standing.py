@@ -231,3 +231,40 @@ def test_a_dispute_names_its_sides_with_digest_and_size() -> None:
     found = weighed([read(1), read(2, B), read(3), read(4)])
     assert f"r1, r3 and r4 give {A[:12]}… (16 bytes); r2 gives {B[:12]}… (16 bytes)." in found.because
     assert "addresses" not in found.because
+
+
+def test_what_was_recorded_stands_beside_what_is_derived() -> None:
+    found = standing(carrier([read(1), read(2)], agreed=agreed(grade="corroborated")))
+    assert (found.settled, found.recorded, found.grade) == (True, "corroborated", "repeated")
+    unsettled = standing(carrier([read(1)], agreed=None))
+    assert (unsettled.settled, unsettled.recorded) == (False, None)
+
+
+def test_what_reads_share_is_told_of_two_and_not_of_one() -> None:
+    assert weighed([read(1, reader="a1")]).shared == ()
+    assert weighed([read(1, reader="a1"), read(2, reader="a1")]).shared == ("reader a1",)
+
+
+def test_the_figures_are_those_of_the_image_and_of_the_read() -> None:
+    assert weighed([read(1)]).figures == {"crc32": "CBF43926", "sum16": "3F2A"}
+    assert standing(carrier([read(1)], examinations=())).figures == {"crc32": "CBF43926"}
+
+
+def test_nothing_rises_above_repeated_while_something_is_open_and_the_reason_says_so() -> None:
+    pair = [read(1, vcc="5"), read(2, vcc="4.5")]
+    record = carrier(pair, label="CS 0001", agreed=agreed(references=(parse_reference(A),)))
+    found = standing(record)
+    assert found.grade == "repeated"
+    assert "No more than that while this is open: label-sum-differs." in found.because
+    single = standing(carrier([read(1)], label="CS 0001"))
+    assert single.grade == "single"
+    assert "while this is open" not in weighed(pair).because
+    assert "Explained" not in weighed(pair).because
+
+
+def test_a_vote_of_an_older_version_names_who_voted() -> None:
+    old = agreed(C, voted_by="byte", voters=("r1", "r2", "r3"))
+    reads = [read(1), read(2, B), read(3)]
+    assert "A vote by bytes of r1, r2, r3 was accepted" in weighed(reads, old).because
+    older = agreed(C, voted_by="byte")
+    assert "A vote by bytes of r1, r2, r3 was accepted" in weighed(reads, older).because
