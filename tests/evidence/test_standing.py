@@ -268,3 +268,14 @@ def test_a_vote_of_an_older_version_names_who_voted() -> None:
     assert "A vote by bytes of r1, r2, r3 was accepted" in weighed(reads, old).because
     older = agreed(C, voted_by="byte")
     assert "A vote by bytes of r1, r2, r3 was accepted" in weighed(reads, older).because
+
+
+def test_three_conditions_are_named_as_people_name_three() -> None:
+    found = weighed([read(1, reader="a1", vcc="5", specimen="1"), read(2, reader="b2", vcc="4", specimen="2")])
+    assert "differ in reader, supply voltage and specimen." in found.because
+    assert "shown to work" not in found.because
+
+
+def test_a_qualified_reader_is_told() -> None:
+    good = {"qualified": "a known chip was read right", "reader": "a1"}
+    assert weighed([read(1, **good), read(2, **good)]).because.endswith("The reader had been shown to work.")
