@@ -45,7 +45,7 @@ def contradictions(
     found = [
         *_signs(record, sha256, reads), *_sizes(record, sha256, reads), *_marking(record), *_package(record),
         *_label(record, sha256, figures), *_references(record, sha256, figures), *_trials(record, sha256),
-        *_unexamined(record, sha256, reads),
+        *_unexamined(record, sha256, reads), *_after_the_vote(record, sha256, reads),
     ]  # fmt: skip
     explained = [_explained(record, one) for one in found]
     return tuple(sorted(explained, key=lambda c: (c.explained is not None, _GRAVEST_FIRST[c.severity], c.code)))
@@ -174,6 +174,16 @@ def _unexamined(record: CarrierRecord, sha256: str | None, reads: Sequence[Read]
         if examined(record, image) is None and size <= EXAMINED_BYTES:
             ids = tuple(read.id for read in reads if read.image.sha256 == image)
             yield _found("not-examined", "warning", ids or ("agreed",), {"image": image})
+
+
+def _after_the_vote(record: CarrierRecord, sha256: str | None, reads: Sequence[Read]) -> Iterator[Contradiction]:
+    """Reads that had no vote, and give another image than the one that was voted."""
+    agreed = record.agreed
+    if agreed is None or agreed.voted_by is None or not agreed.voters:
+        return
+    late = tuple(read.id for read in reads if read.id not in agreed.voters and read.image.sha256 != sha256)
+    if late:
+        yield _found("agreed-outdated/differ", "warning", late, {"image": sha256, "reads": list(late)}, id=record.id)
 
 
 def _found(

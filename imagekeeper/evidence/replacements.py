@@ -20,6 +20,7 @@ from dataclasses import replace
 
 from imagekeeper.evidence.conditions import independence
 from imagekeeper.evidence.parts import known_chip
+from imagekeeper.evidence.support import joined
 from imagekeeper.provenance.dates import time_span
 from imagekeeper.provenance.kinds import DISKS
 from imagekeeper.provenance.replacements import ReadBack, Replacement, ReplacementGrade
@@ -52,7 +53,9 @@ def proof(made: Replacement, kind: str, chip_bytes: int | None = None) -> tuple[
         return "single", f"One read-back is what was written.{part}"
     told = f"{len(backs)} read-backs are what was written"
     found = independence(whole, kind)
-    differ = f"; they differ in {_and(found.differ)}." if found.differ else "; nothing is known to differ between them."
+    differ = "; nothing is known to differ between them."
+    if found.differ:
+        differ = f"; they differ in {joined(found.differ)}."
     missing = list(_missing(made, kind, whole, chip_bytes))
     if found.enough and not missing:
         return "proved", f"{told}{differ}{part} {_stated(whole)}{_edges(whole)}"
@@ -96,7 +99,9 @@ def _missing(made: Replacement, kind: str, whole: Sequence[ReadBack], chip_bytes
         if any(getattr(back, name) is None for back in whole)
     ]
     if unstated:
-        missing.append(f"state {_and(unstated)} of each read-back: a copy of the written file cannot be told from one")
+        missing.append(
+            f"state {joined(unstated)} of each read-back: a copy of the written file cannot be told from one"
+        )
     early = [back.file for back in whole if made.date and back.date and _before(back.date, made.date)]
     if early:
         missing.append(f"{', '.join(early[:3])} is dated before the writing")
@@ -123,7 +128,3 @@ def _edges(backs: Sequence[ReadBack]) -> str:
     """Say over which range of the supply it was read back."""
     volts = sorted({float(back.vcc) for back in backs if back.vcc is not None})
     return f" Read back from {volts[0]:g} to {volts[-1]:g} V." if len(volts) > 1 else ""
-
-
-def _and(names: Sequence[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

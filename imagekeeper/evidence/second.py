@@ -40,8 +40,9 @@ def second_evidence(
         yield SecondEvidence(f"The image's own check agrees: {check}.", strong=True)
     for one in label_sums(record.label or "", figures):
         if one.is_a is not None:
-            yield SecondEvidence(f"The label's {one.digits} is its {one.is_a}.", strong=True)
-    if "specimen" in found.differ and len(found.differ) > 1:
+            yield SecondEvidence(f"The label's {one.digits} is its {one.is_a}.", strong=False)
+    # another person takes no fault away (`conditions`), so is no difference beside that of the specimen
+    if "specimen" in found.differ and set(found.differ) - {"specimen", "person"}:
         yield SecondEvidence("Another specimen gives the same image.", strong=True)
     for trial in record.trials:
         if trial.outcome == "passed" and trial.sha256 == sha256:

@@ -27,11 +27,12 @@ from imagekeeper.evidence.contradictions import contradictions, examined
 from imagekeeper.evidence.rules import evidence_rules
 from imagekeeper.evidence.second import SecondEvidence, agreeing, second_evidence
 from imagekeeper.evidence.steps import next_step
-from imagekeeper.evidence.support import by_image, counted_reads, named
+from imagekeeper.evidence.support import by_image, counted_reads, joined, named
 from imagekeeper.provenance.agreed import Grade
 from imagekeeper.provenance.reads import Read
 from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.provenance.standing import Contradiction, Standing
+from imagekeeper.provenance.testimony import Examination
 
 #: From weak to strong.
 GRADES: dict[Grade, str] = {
@@ -100,8 +101,8 @@ def _supported(record: CarrierRecord, counted: Sequence[Read], notes: list[str])
     return _Supported(None, (), notes)
 
 
-def _figures(supported: _Supported, seen: object) -> dict[str, str]:
-    figures = dict(getattr(seen, "figures", {}))
+def _figures(supported: _Supported, seen: Examination | None) -> dict[str, str]:
+    figures = dict(seen.figures) if seen is not None else {}
     if supported.reads:
         figures.setdefault("crc32", supported.reads[0].image.crc32)
     return figures
@@ -129,7 +130,7 @@ def _graded(
     if explained:
         notes.append(f"Explained, with the reason kept: {', '.join(explained)}.")
     if more and all(not one.strong for one in more):
-        notes.append("A CRC-32 has only 32 bits: good against accidents, weaker than a SHA-1 or SHA-256.")
+        notes.append("A sum or CRC-32 has 32 bits at most: good against accidents, weaker than a SHA-1 or SHA-256.")
     return grade, " ".join([because, *(one.says for one in more), *notes])
 
 
@@ -146,14 +147,14 @@ def _by_reads(reads: Sequence[Read], found: Independence, notes: list[str]) -> t
         return "single", f"One read, {reads[0].id}, gives this image."
     listing = ", ".join(read.id for read in reads)
     begin = f"{len(reads)} equal reads ({listing})"
-    shared = f" They share {_and(found.shared)}." if found.shared else ""
+    shared = f" They share {joined(found.shared)}." if found.shared else ""
     trusted = " The reader had been shown to work." if found.qualified else ""
     if found.enough:
-        differ = f" differ in {_and(found.differ)}." if found.differ else " are independent."
+        differ = f" differ in {joined(found.differ)}." if found.differ else " are independent."
         return "independent", begin + differ + shared + trusted
     unknown = f" ({', '.join(found.unknown)} not recorded for all)" if found.unknown else ""
     if found.differ:
-        why = f" differ only in {_and(found.differ)}{unknown}, which leaves what all of them share."
+        why = f" differ only in {joined(found.differ)}{unknown}, which leaves what all of them share."
     else:
         why = f", with no known difference in conditions{unknown}."
     return "repeated", begin + why + shared + trusted
@@ -167,7 +168,3 @@ def _disputed(counted: Sequence[Read], notes: list[str]) -> str:
     if len({group[0].image.sha256 for group in groups}) < len(groups):
         notes.append("Reads with the same bytes have them at different addresses.")
     return " ".join([f"The reads differ: {'; '.join(parts)}.", *notes])
-
-
-def _and(names: Sequence[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

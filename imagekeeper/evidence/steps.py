@@ -64,7 +64,7 @@ def next_step(
     if grade == "independent":
         return _step("step/second-evidence", "the reads are independent, and nothing else speaks for the image")
     if more and not any(one.strong for one in more):
-        return _step("step/stronger-digest", "a CRC-32 has only 32 bits")
+        return _step("step/stronger-digest", "a sum or CRC-32 has 32 bits at most")
     return NextStep(does="", because="corroborated")
 
 

@@ -58,5 +58,14 @@ def named(ids: Sequence[str], one: str = "gives", many: str = "give") -> str:
         >>> named(["r1"]), named(["r1", "r2", "r3"], "is", "are")
         ('r1 gives', 'r1, r2 and r3 are')
     """
-    names = ids[0] if len(ids) == 1 else f"{', '.join(ids[:-1])} and {ids[-1]}"
-    return f"{names} {one if len(ids) == 1 else many}"
+    return f"{joined(ids)} {one if len(ids) == 1 else many}"
+
+
+def joined(names: Sequence[str]) -> str:
+    """Join names as people do.
+
+    Example:
+        >>> joined(["reader"]), joined(["reader", "drive", "specimen"])
+        ('reader', 'reader, drive and specimen')
+    """
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

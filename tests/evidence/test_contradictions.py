@@ -294,3 +294,19 @@ def test_a_read_of_the_same_moment_overtakes_no_explanation() -> None:
     record = held(reads=(*READS, read(3, B)), examinations=(seen(A, STUCK), seen(B)))
     one = only(record)
     assert standing(explained(record, one, added=read(3).added)).open == ()
+
+
+def test_a_read_that_came_after_the_vote_and_differs_is_weighed() -> None:
+    voted = agreed(A, voted_by="byte", voters=("r1", "r2", "r3"))
+    reads = (*READS, read(3, B))
+    assert standing(held(reads=reads, agreed=voted)).grade == "independent"
+    found = standing(held(reads=(*reads, read(4, "c" * 64)), agreed=voted))
+    assert (found.grade, [(one.code, one.where) for one in found.open]) == ("repeated", [("agreed-outdated", ("r4",))])
+    assert codes(held(reads=(*reads, read(4)), agreed=voted)) == []
+
+
+def test_a_sum_on_a_label_is_no_strong_evidence() -> None:
+    """Sixteen bits, or thirty-two: chance and a number that only looks like a sum reach that."""
+    found = standing(held(label="CS 3F2A"))
+    assert (found.grade, "weaker" in found.because) == ("corroborated", True)
+    assert "stronger" in found.next.does

@@ -279,3 +279,8 @@ def test_three_conditions_are_named_as_people_name_three() -> None:
 def test_a_qualified_reader_is_told() -> None:
     good = {"qualified": "a known chip was read right", "reader": "a1"}
     assert weighed([read(1, **good), read(2, **good)]).because.endswith("The reader had been shown to work.")
+
+
+def test_another_person_is_no_second_difference_beside_another_specimen() -> None:
+    pair = [read(1, specimen="1", operator="harbour office"), read(2, specimen="2", operator="visitor")]
+    assert weighed(pair).grade == "independent"
