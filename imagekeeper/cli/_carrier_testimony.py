@@ -52,12 +52,13 @@ def explain(
 @click.option("--machine", metavar="NAME", help="The machine; that of the record without it.")
 @click.option("--date", metavar="DATE", help="When: 2026-03-02, a time as in RFC 3339, or only 2026-03.")
 @click.option("--note", metavar="TEXT", help="A remark, such as the message on the screen.")
+@_asking.really_option
 @_session.operator_option
 @_session.archive_option
 @_shell.json_option
 def tried(
     carrier_id: str, outcome: str, what: str, together: tuple[str, ...], machine: str | None, date: str | None,
-    note: str | None, operator: str | None, archive_path: str | None, as_json: bool,
+    note: str | None, really: bool, operator: str | None, archive_path: str | None, as_json: bool,
 ) -> int:  # fmt: skip
     """Record how the carrier's image did in the machine.
 
@@ -69,6 +70,7 @@ def tried(
     record = testifying.add_trial(
         _session.archive(archive_path), carrier_id, cast("TrialOutcome", outcome), _session.session(operator),
         what=what, together=together, machine=machine, date=date, note=note,
+        decide=_asking.decider(really),
     )  # fmt: skip
     return _shell.show(record, carrier_text, as_json)
 

@@ -388,6 +388,8 @@ def test_a_failed_trial_is_open_until_it_is_taken_back_or_passed(bench: Bench) -
     bench.ik("carrier", "tried", "u4", "--outcome", "failed", "--note", "E3 on the display")
     assert (bench.grade("u4"), bench.open("u4")) == ("repeated", ["trial-failed"])
     bench.ik("carrier", "tried", "u4", "--outcome", "passed", "--with", "ghost", code=5)
+    for day, why in (("1949-12-31", "before 1950"), ("2062-03-02", "yet to come")):
+        assert why in bench.ik("carrier", "tried", "u4", "--outcome", "passed", "--date", day, code=2).err
     told = bench.ik("carrier", "tried", "u4", "--outcome", "passed", "--what", "w9", code=5).err
     assert "there is none" in told
     bench.ik("carrier", "tried", "u4", "--outcome", "passed")
@@ -395,6 +397,8 @@ def test_a_failed_trial_is_open_until_it_is_taken_back_or_passed(bench: Bench) -
     bench.ik("carrier", "withdraw", "u4", "t2", "--reason", "another machine")
     assert bench.open("u4") == ["trial-failed"]
     bench.reproves()
+    old = ("--outcome", "started", "--date", "1949-12-31")
+    assert "1949-12-31" in bench.ik("carrier", "tried", "u4", *old, "--really", "--json").out
 
 
 # --- facts that cannot be, and names that slip ---

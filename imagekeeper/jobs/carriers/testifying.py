@@ -17,6 +17,7 @@ from imagekeeper.jsonable import one_line, printable
 from imagekeeper.provenance import places
 from imagekeeper.provenance.dates import check_date
 from imagekeeper.provenance.events import append_events, last_digest
+from imagekeeper.provenance.facts import Decide, odd_date, refuse, settle
 from imagekeeper.provenance.fields import read_json, write_json
 from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.provenance.testimony import MachineTrial, StatedReason, TrialOutcome
@@ -79,6 +80,7 @@ def _nothing_to_explain(record: CarrierRecord, code: str) -> NotFoundError:
 def add_trial(
     archive: ArchiveStore, carrier_id: str, outcome: TrialOutcome, session: Session, *, what: str = "original",
     together: Sequence[str] = (), machine: str | None = None, date: str | None = None, note: str | None = None,
+    decide: Decide = refuse,
 ) -> CarrierRecord:  # fmt: skip
     """Record how a carrier's image did in the machine: in the original, or in a replacement.
 
@@ -92,12 +94,15 @@ def add_trial(
         machine: The machine; that of the record where it is not said.
         date: When; a time, a day, a month or a year.
         note: A remark, such as the message on the screen.
+        decide: Decides about a date that cannot be.
 
     Raises:
         NotFoundError: `carrier-missing`; `not-found` for a replacement that is not there, or without an image.
-        UsageError: `usage` for a date that cannot be understood.
+        UsageError: `usage` for a date that cannot be understood; `odd-facts` for one that is not insisted upon.
     """
     day = None if date is None else check_date(date)
+    if day is not None:
+        settle(list(odd_date(day, session.now())), decide)
     archive.inventory(carrier_id)
     for other in together:
         archive.inventory(other)
