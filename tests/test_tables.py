@@ -16,6 +16,7 @@ from imagekeeper.provenance.kinds import KINDS
 from imagekeeper.tables import makers as maker_table
 from imagekeeper.tables.chips import (
     AVAILABILITY,
+    CHIP_TABLES,
     LIGHT,
     TECHNOLOGIES,
     ambiguous,
@@ -26,7 +27,7 @@ from imagekeeper.tables.chips import (
     signatures,
 )
 
-CHIPS = tables.load("chips")["chip"]
+CHIPS = [row for table in CHIP_TABLES for row in tables.load(table)["chip"]]
 PINOUTS = tables.load("pinouts")["pinout"]
 
 #: What says something about a row, or names it, and is no claim itself.

@@ -20,8 +20,9 @@ def examination_rules() -> str:
         True
     """
     from imagekeeper import tables  # read only where an image is looked at
+    from imagekeeper.tables.chips import CHIP_TABLES  # with it
 
-    return f"examination {EXAMINATION}, tables {tables.edition('chips', 'pinouts', 'crcs')}"
+    return f"examination {EXAMINATION}, tables {tables.edition(*CHIP_TABLES, 'pinouts', 'crcs')}"
 
 
 def evidence_rules() -> str:

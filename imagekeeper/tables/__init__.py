@@ -22,7 +22,7 @@ def edition(*names: str) -> str:
     """Give the first twelve digits of a digest over tables: another edition may say something else.
 
     Example:
-        >>> len(edition("chips", "pinouts"))
+        >>> len(edition("eproms", "pinouts"))
         12
     """
     files = (resources.files(__name__).joinpath(f"{name}.toml").read_bytes() for name in names)

@@ -1,4 +1,4 @@
-"""The rows of chips.toml, pinouts.toml, programming.toml and signatures.toml: memory chips and what they share."""
+"""Memory chips and what they share: the rows of `CHIP_TABLES`, pinouts, programming methods and signatures."""
 
 from __future__ import annotations
 
@@ -7,6 +7,9 @@ from functools import cache
 from typing import Any
 
 from imagekeeper.tables import Cited, Dispute, bases, load
+
+#: The tables that hold chips, by technology, in the order in which chips are listed.
+CHIP_TABLES = ("eproms", "electric", "proms", "mask_roms", "rams")
 
 #: Every technology, in words.
 TECHNOLOGIES: dict[str, str] = {
@@ -169,7 +172,7 @@ def chip_rows() -> dict[str, ChipRow]:
         >>> chip_rows()["2716"].aliases
         ('2516',)
     """
-    return {row["id"]: _chip(row) for row in load("chips")["chip"]}
+    return {row["id"]: _chip(row) for table in CHIP_TABLES for row in load(table)["chip"]}
 
 
 @cache
@@ -205,7 +208,7 @@ def signatures() -> dict[str, tuple[Signature, ...]]:
 @cache
 def ambiguous() -> dict[str, tuple[str, ...]]:
     """Markings under which chips of different pinouts are sold, with the ids of those chips."""
-    return {marking: tuple(ids) for marking, ids in load("chips")["ambiguous"].items()}
+    return {marking: tuple(ids) for marking, ids in load("eproms")["ambiguous"].items()}
 
 
 def _pinout(row: dict[str, Any]) -> PinoutRow:
