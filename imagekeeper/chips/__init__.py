@@ -133,7 +133,8 @@ def _chip(row_id: str, maker: str | None) -> Chip:
         unsourced=(*row.unsourced, *_unsourced_signatures(row.id), *map(_pins_text, pinout.unsourced)),
         disputed=row.disputed + tuple(replace(one, field=_pins_text(one.field)) for one in pinout.disputed),
         maker=maker_named(maker or ""), ask_maker=row.ask_maker, makers=makers.figures_of(row.id), pulse=row.pulse,
-        erasing=row.erasing, latches_address=row.latches_address,
+        erasing=row.erasing, latches_address=row.latches_address, organisations=row.organisations,
+        reading=row.reading, ask_marking=row.ask_marking, protection=row.protection,
     )  # fmt: skip
 
 

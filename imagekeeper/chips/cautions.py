@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from imagekeeper.chips.makers import electric_twins
 from imagekeeper.chips.voltages import ground_text, letter_cautions
-from imagekeeper.tables.chips import LIGHT, ChipRow, signatures
+from imagekeeper.tables.chips import LIGHT, MICROCONTROLLERS, ChipRow, pinout_rows, signatures
 from imagekeeper.tables.volts import volts_text
 
 
@@ -21,12 +21,16 @@ def cautions_of(row: ChipRow, maker: str | None = None) -> tuple[str, ...]:
         [4, 3, 1]
     """
     cautions = []
-    others = [f"{name} {value:+g} V" for name, value in row.supplies_v.items() if name != "Vcc"]
+    others = [f"{name} {volts:+g} V" for name, volts in row.supplies_v.items() if volts != row.supplies_v["Vcc"]]
     if others:
         cautions.append(
             f"Reading takes {' and '.join(others)} beside Vcc. The wrong socket setting destroys the chip, and this "
             "setting destroys most others: set the reader to this very type before the chip goes in, and see the "
             "maker's data sheet first."
+        )
+    if row.ask_marking:
+        cautions.append(
+            f"No voltage for EA is given: {row.ask_marking}. Until then nothing above 5 V goes to the chip."
         )
     if row.ask_maker and maker is None:
         cautions.append(
@@ -60,7 +64,7 @@ def cautions_of(row: ChipRow, maker: str | None = None) -> tuple[str, ...]:
             "Erasing takes short-wave ultraviolet light, which harms eyes and skin: never look into the lamp, and "
             "run it only in its closed box. Cover the window of every chip that is to keep its contents."
         )
-    if row.id not in signatures() and row.carrier != "clock-ram" and row.words >= 1024:
+    if row.id not in signatures() and row.carrier != "clock-ram" and row.words >= 1024 and _has_plain_a9(row):
         cautions.append(
             "The table knows no electronic signature of it: let no reader ask for one. That puts 12 V on pin A9, which "
             "can destroy a chip that has none."
@@ -69,4 +73,14 @@ def cautions_of(row: ChipRow, maker: str | None = None) -> tuple[str, ...]:
         cautions.append("A bit that is written can never be taken back.")
     if row.carrier in ("ram", "clock-ram"):
         cautions.append("Read it before its supply or battery is cut: its contents are lost with them.")
+    if row.technology == "shadow-ram":
+        cautions.append(
+            "It holds two images, and its RAM is lost as the supply is cut: where the board still runs, read the RAM there "
+            "first. Then hold every pin that copies one memory over the other at rest, from the same supply."
+        )
     return tuple(cautions)
+
+
+def _has_plain_a9(row: ChipRow) -> bool:
+    """Whether a reader could raise its A9: a microcontroller has no such pin, nor has a chip that is read in series."""
+    return row.technology not in MICROCONTROLLERS and ("A9",) in pinout_rows()[row.pinout].signals

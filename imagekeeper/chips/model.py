@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import ClassVar, Literal
 
 from imagekeeper.tables import Basis, Dispute
-from imagekeeper.tables.chips import LIGHT, Method, Signature
+from imagekeeper.tables.chips import LIGHT, Method, Organisation, Signature
 from imagekeeper.tables.volts import NO_VOLTS, Kind, Volts
 
 
@@ -130,6 +130,11 @@ class Chip:
         erasing: How it is erased electrically, or null where light erases it, or where every byte is simply written.
         latches_address: always, or some (of the makers' parts of that number), where it takes the address in as /CE
             falls: read with /CE held low it gives one byte over and over. Null where no such part is known.
+        organisations: How its words may be cut, where that is chosen by a pin or by the type; none where they are as
+            words and bits say.
+        reading: How it is read, or null where its address, data and select pins do all of it.
+        ask_marking: Why no voltage for reading is given without the exact marking, or null.
+        protection: What may keep it from being read, or null where nothing can.
     """
 
     SCHEMA: ClassVar[Literal["chip/1"]] = "chip/1"
@@ -173,6 +178,10 @@ class Chip:
     pulse: str | None
     erasing: str | None
     latches_address: str | None
+    organisations: tuple[Organisation, ...]
+    reading: str | None
+    ask_marking: str | None
+    protection: str | None
 
     @property
     def vpp(self) -> Volts:

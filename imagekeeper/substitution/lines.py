@@ -100,6 +100,33 @@ def lines_of(chip: Chip, *, given: bool = False) -> tuple[PinRole, ...]:
     )
 
 
+def not_judged(chip: Chip) -> str | None:
+    """Say why a chip cannot be judged pin by pin, or None: its pins tell by levels alone how it is read.
+
+    Example:
+        >>> from imagekeeper.chips import find
+        >>> for part in ("2716", "146818", "93C46", "2508", "X2212"):
+        ...     print(not_judged(find(part)))
+        None
+        addresses and data share its pins, or those of the original
+        a 93C46 is read in series
+        what pin 19 of a 2508 wants is not known
+        reading an X2212 takes more than addresses and selects: /STORE, /RECALL
+    """
+    odd = [(pin, line.name) for pin, line in enumerate(lines_of(chip), 1) if line.kind == "unknown"]
+    if not odd:
+        return None
+    if chip.technology == "serial-eeprom":
+        return f"a {chip.id} is read in series"
+    if any(re.fullmatch(r"D\d+ .*", name) for _, name in odd):
+        return "addresses and data share its pins, or those of the original"
+    if unknown := [pin for pin, name in odd if name == "?"]:
+        return f"what pin {unknown[0]} of a {chip.id} wants is not known"
+    names = [name for _, name in odd]
+    more = ", ..." if len(names) > 4 else ""
+    return f"reading a {chip.id} takes more than addresses and selects: {', '.join(names[:4])}{more}"
+
+
 def _line(signals: tuple[str, ...], chip: Chip) -> PinRole:
     if "NC" in signals and len(signals) > 1:
         # one maker's chip has it, another's has not: the one that has it decides what is needed
@@ -124,7 +151,9 @@ def _line(signals: tuple[str, ...], chip: Chip) -> PinRole:
         return PinRole(kind="level", name=name, level="low")   # the early three-supply chips
     if name == "Vpp" and chip.carrier == "eeprom":   # the first generation, which boards wrote in their sockets
         return PinRole(kind="level", name=name, pulse_v=max(chip.vpp_v))
-    if name in ("Vpp", "/PGM", "/RESET", "/BYTE", "PGM", "Vbb"):
+    if name == "/AR":   # the half of a half-good chip that is good
+        return PinRole(kind="level", name=name, level="low")
+    if name in ("AR", "Vpp", "/PGM", "/RESET", "/BYTE", "PGM", "Vbb"):
         return PinRole(kind="level", name=name)
     if name == "/WE":
         return PinRole(kind="level", name=name, writes=True)

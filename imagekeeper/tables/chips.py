@@ -18,16 +18,28 @@ TECHNOLOGIES: dict[str, str] = {
     "nmos-eprom": "NMOS EPROM",
     "cmos-eprom": "CMOS EPROM",
     "electric-eprom": "EPROM erased electrically, without a window",
+    "mcu-eprom": "microcontroller or port chip with EPROM",
     "eeprom": "EEPROM",
+    "serial-eeprom": "serial EEPROM",
+    "shadow-ram": "static RAM with an EEPROM behind it",
     "flash": "flash memory",
     "prom": "fuse PROM",
     "mask-rom": "mask ROM",
+    "mcu-rom": "microcontroller with mask ROM",
     "ram": "static RAM",
     "clock-ram": "clock with RAM",
 }
 
 #: Those that light erases, where they have a window.
-LIGHT = ("pmos-eprom", "nmos-eprom", "cmos-eprom")
+LIGHT = ("pmos-eprom", "nmos-eprom", "cmos-eprom", "mcu-eprom")
+
+#: Those whose memory is reached through a processor or its bus.
+MICROCONTROLLERS = ("mcu-eprom", "mcu-rom")
+
+#: Technologies whose carrier has another name.
+CARRIERS: dict[str, str] = dict.fromkeys(LIGHT, "eprom") | {
+    "electric-eprom": "flash", "serial-eeprom": "eeprom", "shadow-ram": "eeprom", "mcu-rom": "mask-rom",
+}
 
 #: How a chip is still had, in words; from memory, and it changes with time.
 AVAILABILITY: dict[str, str] = {
@@ -62,6 +74,23 @@ class Method:
     pulse_us: tuple[float, ...] = ()
     most_pulses: int | None = None
     overpulse: int | None = None
+
+
+@dataclass(frozen=True)
+class Organisation:
+    """One way in which a chip shows its contents; all of them hold the same bits.
+
+    Attributes:
+        words: How many words it then holds.
+        bits: The width of a word. [bit]
+        address_bits: How many bits of address it takes in, those that count for nothing included.
+        when: What makes it show them so.
+    """
+
+    words: int
+    bits: int
+    address_bits: int
+    when: str
 
 
 @dataclass(frozen=True)
@@ -142,6 +171,10 @@ class ChipRow:
     availability: str | None = None
     note: str | None = None
     latches_address: str | None = None
+    organisations: tuple[Organisation, ...] = ()
+    reading: str | None = None
+    ask_marking: str | None = None
+    protection: str | None = None
 
 
 def pin_numbers(text: str) -> range:
@@ -232,5 +265,6 @@ def _chip(row: dict[str, Any]) -> ChipRow:
         for name, value in row.items()
         if name not in ("sources", "derived", "unsourced", "disputed")
     }
-    volts = {name: volts_of(row.get(name)) for name in ("vpp_v", "vcc_programming_v")}
-    return ChipRow(**plain | volts, **bases(row))
+    shaped: dict[str, Any] = {name: volts_of(row.get(name)) for name in ("vpp_v", "vcc_programming_v")}
+    shaped["organisations"] = tuple(Organisation(**one) for one in row.get("organisations", ()))
+    return ChipRow(**plain | shaped, **bases(row))

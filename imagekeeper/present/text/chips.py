@@ -42,6 +42,10 @@ MEMBERS = {
     "ask_maker": "how makers differ",
     "pulse": "program pulse",
     "erasing": "erasing",
+    "organisations": "how its words are cut",
+    "reading": "reading",
+    "ask_marking": "why the exact marking is asked for",
+    "protection": "protection",
 }
 
 
@@ -69,6 +73,14 @@ def chip_text(one: Chip) -> str:
     ]
     if one.file_bytes != one.bytes:
         rows.insert(1, ["as a file", f"{size_text(one.file_bytes)}, with the upper bits of every byte unused"])
+    for way in one.organisations:
+        rows.append(["words", f"{way.words} of {way.bits} bits, {way.address_bits} bits of address: {way.when}"])
+    if one.reading:
+        rows.append(["reading", one.reading])
+    if one.ask_marking:
+        rows.append(["EA", f"no voltage without the exact marking: {one.ask_marking}"])
+    if one.protection:
+        rows.append(["protection", one.protection])
     if one.aliases:
         rows.insert(0, ["also", ", ".join(one.aliases)])
     if one.maker:
