@@ -96,7 +96,7 @@ def _unknown(part: str, found: tuple[str, ...]) -> NotFoundError:
     if len(found) > 1:
         return NotFoundError("chip-unknown/several", marking=shown, parts=found, first=found[0])
     near = markings.nearest(part, _names())
-    if re.search(r"WINBOND|(?<![A-Z])W27", part[: markings.LIMIT].upper().replace(" ", "")):
+    if re.search(r"WINBOND|(?<![A-Z])W27", re.sub("[ -]", "", part[: markings.LIMIT].upper())):
         return NotFoundError("chip-unknown/electrically-erased", marking=shown)
     if near:
         return NotFoundError("chip-unknown/near-others", marking=shown, near=near)

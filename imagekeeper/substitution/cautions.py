@@ -88,8 +88,10 @@ def cautions_of(chip: Chip, socket: Chip, verdict: Verdict, joints: Sequence[Joi
     fewer = (chip.supply_tolerance_percent, socket.supply_tolerance_percent)
     if None not in fewer and fewer[0] < fewer[1]:  # type: ignore[operator]  # both are numbers
         yield f"Its supply may be off by {fewer[0]:g}% only, the original's by {fewer[1]:g}%: measure it."
-    if any(one.need.kind == "ready" for one in joints):
+    if any(one.need.name == "READY" for one in joints):
         yield "Its READY output pulls low while it is being written: never write it in the socket."
+    if any(one.need.name == "/INT" for one in joints):
+        yield "Its /INT output pulls low while the supply fails: bend that pin out where the board has anything there."
     if verdict == "adapter" and _linked(joints):
         yield "Two selects are tied together: the chip may answer later after them than the original did."
     if chip.technology == "cmos-eprom" and socket.technology in ("nmos-eprom", "pmos-eprom", "mask-rom", "prom"):

@@ -25,7 +25,7 @@ class PinRole:
 
     Attributes:
         kind: address; data; select (it must be active for the chip to answer); supply; ground; level (held at one
-            level); ready (an output that only a write pulls low); nothing; unknown.
+            level); ready (an output that only a write, or a failing supply, pulls low); nothing; unknown.
         name: What it is called.
         number: Of an address or data line, 0 the least significant; else -1.
         active: Of a select: at which level, or mask where that was chosen when the chip was made.
@@ -157,5 +157,5 @@ def _line(signals: tuple[str, ...], chip: Chip) -> PinRole:
         return PinRole(kind="level", name=name)
     if name == "/WE":
         return PinRole(kind="level", name=name, writes=True)
-    kinds: dict[str, Kind] = {"GND": "ground", "NC": "nothing", "READY": "ready"}
+    kinds: dict[str, Kind] = {"GND": "ground", "NC": "nothing", "READY": "ready", "/INT": "ready"}
     return PinRole(kind=kinds.get(name, "unknown"), name=name)
