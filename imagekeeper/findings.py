@@ -43,6 +43,7 @@ CODES: dict[str, str] = {
     "derived-outdated": "A derived image or a replacement was made from an image that is no evidence any more.",
     "not-examined": "An image was never looked at by itself, so that a fault that repeats itself may be in it.",
     "part-unlike-marking": "The part that a record names is another than the marking on the chip gives.",
+    "row-contradicts": "The row of a chip contradicts itself, its pins, or what its makers' sheets give.",
     "part-unlike-package": "The package of a chip has another number of pins than its part.",
     "label-sum-differs": "The sum on a label is none of the image's sums.",
     "reference-differs": "A digest from elsewhere is not that of the image.",

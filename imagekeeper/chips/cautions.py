@@ -38,10 +38,11 @@ def cautions_of(row: ChipRow, maker: str | None = None) -> tuple[str, ...]:
             "Find the maker on the chip, and that maker's data sheet."
         )
     if row.vpp_v:
+        takes = row.vpp_v.text("method" if maker else "maker")
         most = f" and never more than {volts_text(min(row.vpp_max_v))}" if row.vpp_max_v else ""
         most += ground_text(row, "vpp_max_v") if most else ""
         cautions.append(
-            f"Programming takes Vpp {row.vpp_v.text('method' if maker else 'maker')}{ground_text(row, 'vpp_v')}{most}. A "
+            f"Programming takes Vpp {takes}{ground_text(row, 'vpp_v')}{most}. A "
             "wrong type or socket setting destroys the chip. Makers differ: the marking on the chip and its maker's "
             "data sheet decide."
         )

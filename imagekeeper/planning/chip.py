@@ -229,7 +229,8 @@ def sheet(
         programming.append(Fact("Vpp and Vcc", str(asked), "ask_maker" in memory))
     programming += [Fact(one.maker, makers.said(one)) for one in chip.makers if chip.maker in (None, one.maker)]
     if chip.vpp_v:
-        programming.append(fact("Vpp", f"{chip.vpp.text(chip.by)}: choose what the chip's own data sheet says", "vpp_v"))
+        chosen = "choose what the chip's own data sheet says"
+        programming.append(fact("Vpp", f"{chip.vpp.text(chip.by)}: {chosen}", "vpp_v"))
     if chip.vpp_max_v:
         programming.append(fact("Vpp never above", f"{min(chip.vpp_max_v):g} V", "vpp_max_v"))
     if chip.vcc_programming_v:

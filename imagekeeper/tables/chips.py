@@ -177,6 +177,16 @@ class ChipRow:
     protection: str | None = None
 
 
+def carrier_of(technology: str) -> str:
+    """Give the kind of carrier that chips of a technology are.
+
+    Example:
+        >>> carrier_of("cmos-eprom"), carrier_of("electric-eprom"), carrier_of("ram")
+        ('eprom', 'flash', 'ram')
+    """
+    return "eprom" if technology in LIGHT else {"electric-eprom": "flash"}.get(technology, technology)
+
+
 def pin_numbers(text: str) -> range:
     """Read one pin or a range of pins.
 
