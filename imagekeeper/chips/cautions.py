@@ -76,8 +76,8 @@ def cautions_of(row: ChipRow, maker: str | None = None) -> tuple[str, ...]:
         cautions.append("Read it before its supply or battery is cut: its contents are lost with them.")
     if row.technology == "shadow-ram":
         cautions.append(
-            "It holds two images, and its RAM is lost as the supply is cut: where the board still runs, read the RAM there "
-            "first. Then hold every pin that copies one memory over the other at rest, from the same supply."
+            "It holds two images, and its RAM is lost as the supply is cut: where the board still runs, read the RAM "
+            "there first. Then hold every pin that copies one memory over the other at rest, from the same supply."
         )
     return tuple(cautions)
 

@@ -31,6 +31,10 @@ SAYS: dict[str, Says] = {
         "write a slash before a select that is active low, and CE for one that is active high; of a mask ROM, say that "
         "it was chosen with the mask",
     ),
+    "row-contradicts/organisation": _says(
+        "{words} words of {bits:plural bit} with {address_bits} bits of address hold other bits than it has, or are "
+        "not all reached"
+    ),
     "row-contradicts/latches": _says("{value} is no answer to which parts take the address in: always or some"),
     "row-contradicts/latches-by": _says("it takes the address in as an enable falls, and has no enable"),
     # --- voltages ---
@@ -77,7 +81,7 @@ SAYS: dict[str, Says] = {
         "how it is erased electrically is said of those that look like EPROMs and need it, and of no others"
     ),
     "row-contradicts/never-programmed": _says("nobody programs a chip of this kind ({technology})"),
-    "row-contradicts/blank": _says("its blank byte is {value}, and not 00 or FF"),
+    "row-contradicts/blank": _says("its blank byte is {value}, which is none that it can have or be known to have"),
     "row-contradicts/no-write-line": _says("a board writes it, and it has no line for that"),
     "row-contradicts/write-line": _says("it is never written in its socket, and has {names:list}"),
     "row-contradicts/cell": _says("where the battery is, is said of RAM, and of nothing else"),

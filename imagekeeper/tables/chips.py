@@ -181,10 +181,10 @@ def carrier_of(technology: str) -> str:
     """Give the kind of carrier that chips of a technology are.
 
     Example:
-        >>> carrier_of("cmos-eprom"), carrier_of("electric-eprom"), carrier_of("ram")
-        ('eprom', 'flash', 'ram')
+        >>> carrier_of("cmos-eprom"), carrier_of("shadow-ram"), carrier_of("ram")
+        ('eprom', 'eeprom', 'ram')
     """
-    return "eprom" if technology in LIGHT else {"electric-eprom": "flash"}.get(technology, technology)
+    return CARRIERS.get(technology, technology)
 
 
 def pin_numbers(text: str) -> range:
@@ -240,8 +240,8 @@ def signatures() -> dict[str, tuple[Signature, ...]]:
     """The electronic signatures, by the id of the chip; chips that have none, or whose is not known, are left out.
 
     Example:
-        >>> [one.code for one in signatures()["27256"]], "2716" in signatures()
-        (['89 04', '20 04'], False)
+        >>> "20 04" in [one.code for one in signatures()["27256"]], "2716" in signatures()
+        (True, False)
     """
     found: dict[str, tuple[Signature, ...]] = {}
     for row in load("signatures")["signature"]:

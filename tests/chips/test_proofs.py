@@ -12,7 +12,7 @@ from imagekeeper.chips.proofs import PROOFS, Subject, contradictions, contradict
 from imagekeeper.chips.proofs.grounds import RULES
 from imagekeeper.sentences.proofs import SAYS
 from imagekeeper.tables import Cited, Dispute
-from imagekeeper.tables.chips import ChipRow, PinoutRow, Signature, chip_rows, pinout_rows
+from imagekeeper.tables.chips import ChipRow, Organisation, PinoutRow, Signature, chip_rows, pinout_rows
 from imagekeeper.tables.makers import MakerRow
 from imagekeeper.tables.volts import NO_VOLTS, Volts
 
@@ -126,6 +126,8 @@ WRONGS: list[tuple[str, str, Callable[[], Case]]] = [
         ("NC",) if names[0] in ("/CE", "/OE") else names for names in PINS.signals)))),
     ("select-level", "pinout", lambda: pin(20, "CS1")),
     ("select-level", "pinout", lambda: replace(bare("mask-rom", "mask-rom"), pinout=pin(20, "/CE", "CS1").pinout)),
+    ("organisation", "organisations", lambda: row(organisations=(Organisation(4096, 8, 12, "ORG low"),))),
+    ("organisation", "organisations", lambda: row(organisations=(Organisation(8192, 8, 12, "ORG low"),))),
     ("latches", "latches_address", lambda: row(latches_address="perhaps")),
     ("latches-by", "latches_address", lambda: pin(20, "NC")),
     ("vpp-without-pin", "vpp_v", lambda: pin(1, "NC")),
@@ -172,6 +174,8 @@ WRONGS: list[tuple[str, str, Callable[[], Case]]] = [
     ("never-programmed", "methods", lambda: bare("ram", "ram", methods=("loops",))),
     ("blank", "blank", lambda: row(blank=None)),
     ("blank", "blank", lambda: row(blank="F0")),
+    ("blank", "blank", lambda: bare("prom", "prom", outputs="three-state", blank="FF", note="Blank is not known.")),
+    ("blank", "blank", lambda: bare("shadow-ram", "eeprom", blank="FF")),
     ("no-write-line", "pinout", lambda: bare("ram", "ram", cell="outside")),
     ("write-line", "pinout", lambda: replace(bare("mask-rom", "mask-rom"), pinout=pin(27, "/WE").pinout)),
     ("cell", "cell", lambda: row(cell="inside")),
@@ -215,7 +219,8 @@ def test_no_member_can_be_wrong_unseen() -> None:
         for one in fields(ChipRow)
         if getattr(change().row, one.name) != getattr(GOOD, one.name)
     }
-    assert {one.name for one in fields(ChipRow)} - changed == {"id", "pinout", "note", "sources"}
+    remarks = {"reading", "ask_marking", "protection"}
+    assert {one.name for one in fields(ChipRow)} - changed == {"id", "pinout", "sources"} | remarks
 
 
 def test_a_source_that_gives_nothing_of_the_row_is_noticed() -> None:
@@ -241,3 +246,11 @@ def test_every_rule_by_which_something_is_derived_is_recomputed() -> None:
     used = {rule for one in chip_rows().values() for rule in one.derived.values()}
     assert used == set(RULES)
     assert all(pinout_rows()[one.pinout].pins == one.pins for one in chip_rows().values())
+
+
+def test_what_is_read_in_a_way_of_its_own_needs_no_data_pins_and_says_the_level_of_its_select() -> None:
+    serial = tuple(("NC",) if name.startswith("D") else ("CS",) if name == "/CE" else (name,) for name in _SIGNALS)
+    silent = Case(pinout=replace(PINS, signals=serial))
+    assert {"data-lines", "select-level"} <= set(wrong(silent))
+    told = replace(silent, row=replace(GOOD, reading="in series, CS high throughout"))
+    assert not {"data-lines", "select-level", "no-select"} & set(wrong(told))

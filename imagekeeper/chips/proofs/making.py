@@ -10,10 +10,13 @@ from imagekeeper.findings import Finding
 from imagekeeper.tables.chips import AVAILABILITY, LIGHT, TECHNOLOGIES, carrier_of
 
 #: Technologies that nobody writes with a programmer.
-NEVER_PROGRAMMED = ("mask-rom", "ram", "clock-ram")
+NEVER_PROGRAMMED = ("mask-rom", "mcu-rom", "ram", "clock-ram")
 
 #: Those that a board itself can write, through a line for it.
-WRITTEN_IN_PLACE = ("eeprom", "flash", "ram", "clock-ram")
+WRITTEN_IN_PLACE = ("eeprom", "shadow-ram", "flash", "ram", "clock-ram")
+
+#: Lines that write, as pinouts name them.
+_WRITE = frozenset({"/WE", "/WR", "R/W", "WRITE"})
 
 #: What only what is programmed has.
 _PROGRAMMING = ("vpp_v", "vpp_max_v", "vcc_programming_v", "methods", "programming", "pulse", "blank", "ask_maker")
@@ -54,7 +57,7 @@ def erasing(it: Subject) -> Iterator[Finding]:
 
 
 def blank(it: Subject) -> Iterator[Finding]:
-    """What is programmed has a blank byte, 00 or FF; what is not has nothing of all that."""
+    """What is programmed has a blank byte, 00 or FF, or says that it is not known; what is not has nothing of that."""
     if it.row.technology in NEVER_PROGRAMMED:
         for field in _PROGRAMMING:
             if getattr(it.row, field):
@@ -62,13 +65,16 @@ def blank(it: Subject) -> Iterator[Finding]:
                     "row-contradicts/never-programmed", "fault", 1, detail={"field": field},
                     technology=TECHNOLOGIES[it.row.technology],
                 )  # fmt: skip
+    elif it.row.technology == "shadow-ram" or (it.row.carrier == "prom" and "not known" in it.remarks):
+        if it.row.blank is not None:
+            yield Finding.of("row-contradicts/blank", "fault", 1, detail={"field": "blank"}, value=it.row.blank)
     elif it.row.blank not in ("00", "FF"):
         yield Finding.of("row-contradicts/blank", "fault", 1, detail={"field": "blank"}, value=it.row.blank or "none")
 
 
 def writing(it: Subject) -> Iterator[Finding]:
     """What a board writes has a line for it, or a pin for the pulse that writes it; what it does not has none."""
-    lines = {"/WE", "R/W", "/W", "/STORE"} & it.names
+    lines = _WRITE & it.names
     if it.row.technology in WRITTEN_IN_PLACE and not lines and "Vpp" not in it.names:
         yield Finding.of("row-contradicts/no-write-line", "fault", 1, detail={"field": "pinout"})
     if it.row.technology in ("mask-rom", "prom") and lines:

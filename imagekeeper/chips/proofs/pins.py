@@ -38,10 +38,10 @@ def address_lines(it: Subject) -> Iterator[Finding]:
 
 
 def data_lines(it: Subject) -> Iterator[Finding]:
-    """There are as many data pins as a word has bits."""
+    """There are as many data pins as a word has bits, or none, where it is said to be read in another way."""
     lines = _numbers(it, "D")
     yield from _gaps(it, "D", lines)
-    if len(lines) != it.row.bits:
+    if len(lines) != it.row.bits and (lines or it.row.reading is None):
         yield Finding.of(
             "row-contradicts/data-lines", "fault", 1, detail={"field": "bits"}, lines=len(lines), bits=it.row.bits
         )
@@ -98,14 +98,27 @@ def package(it: Subject) -> Iterator[Finding]:
 
 
 def selects(it: Subject) -> Iterator[Finding]:
-    """Something lets the chip answer, and the level at which it does is known, or said to be chosen with the mask."""
+    """Something lets the chip answer, and the level at which it does is said, or that it was chosen with the mask."""
     found = [name for name in it.names if _SELECT.fullmatch(name)]
-    if not found:
+    if not found and it.row.reading is None:
         yield Finding.of("row-contradicts/no-select", "fault", 1, detail={"field": "pinout"})
-    open_ones = sorted(name for name in found if re.fullmatch(r"CS\d*", name))
+    open_ones = sorted(
+        name for name in found
+        if re.fullmatch(r"CS\d*", name) and not re.search(rf"\b{name} (?:is )?(?:high|low)\b", it.remarks)
+    )  # fmt: skip
     chosen = it.row.technology == "mask-rom" and "chosen with the mask" in it.remarks
     if open_ones and not chosen:
         yield Finding.of("row-contradicts/select-level", "fault", 1, detail={"field": "pinout"}, names=open_ones)
+
+
+def organisations(it: Subject) -> Iterator[Finding]:
+    """However its words are cut, they hold the same bits, and the bits of address reach them."""
+    for one in it.row.organisations:
+        if one.words * one.bits != it.row.words * it.row.bits or one.words > 1 << one.address_bits:
+            yield Finding.of(
+                "row-contradicts/organisation", "fault", 1, detail={"field": "organisations"}, words=one.words,
+                bits=one.bits, address_bits=one.address_bits,
+            )  # fmt: skip
 
 
 def latches(it: Subject) -> Iterator[Finding]:
@@ -130,4 +143,4 @@ def _gaps(it: Subject, letter: str, lines: list[int]) -> Iterator[Finding]:
                          last=f"{letter}{lines[-1]}")  # fmt: skip
 
 
-PROOFS = (address_lines, data_lines, repeated_lines, size, supplies, package, selects, latches)
+PROOFS = (address_lines, data_lines, repeated_lines, size, supplies, package, selects, organisations, latches)

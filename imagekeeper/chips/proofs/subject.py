@@ -33,7 +33,7 @@ class Subject:
     @cached_property
     def remarks(self) -> str:
         """What is said of the chip and its pins in sentences."""
-        return f"{self.row.note or ''} {self.pinout.note or ''}"
+        return " ".join(filter(None, (self.row.note, self.pinout.note, self.row.reading, self.row.programming)))
 
     def pins_of(self, name: str) -> tuple[int, ...]:
         """The pins that have a function, from 1."""

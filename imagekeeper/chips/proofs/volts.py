@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 from imagekeeper.chips.differences import dangers
@@ -18,7 +19,8 @@ def vpp_has_a_pin(it: Subject) -> Iterator[Finding]:
     given = bool(it.row.vpp_v or it.row.vpp_max_v or any(one.vpp_v for one in it.makers))
     if given and not {"Vpp", "PGM"} & it.names:
         yield Finding.of("row-contradicts/vpp-without-pin", "fault", 1, detail={"field": "vpp_v"})
-    if "Vpp" in it.names and not it.row.vpp_v and it.row.ask_maker is None and not dangers(it.makers):
+    told = it.row.ask_maker is not None or dangers(it.makers) or re.search(r"\bVpp\b", it.remarks)
+    if "Vpp" in it.names and not it.row.vpp_v and not told:
         pins = it.pins_of("Vpp")
         yield Finding.of("row-contradicts/pin-without-vpp", "fault", 1, detail={"field": "vpp_v"}, pins=pins)
 
