@@ -28,7 +28,8 @@ IDS = list(chip_rows())
         ("2516", "2716"), ("TMS2516", "2716"), ("M2716", "2716"), ("2716 (25V)", "2716"), ("2716 5 V", "2716"),
         ("TMS2716", "2716-three-supply"), ("tms 2716-45", "2716-three-supply"), ("2816A", "28C16"), ("2816", "2816"),
         ("W27C512-45", "W27C512"), ("Winbond W27C512", "W27C512"), ("Winbond 27C512", "W27C512"),
-        ("27C512 winbond", "W27C512"), ("W27E512", "W27C512"), ("W27C020-70", "W27C020"), ("W27E010", "W27C010"),
+        ("27C512 winbond", "W27C512"), ("W-27C512-45", "W27C512"),
+        ("W27E512", "W27C512"), ("W27C020-70", "W27C020"), ("W27E010", "W27C010"),
         ("SST27SF512-70", "27SF512"), ("MX26C512APC-10", "26C512A"), ("27C512", "27C512"), ("MX27C512", "27C512"),
         ("27C4002", "27C4096"), ("SST39SF040-70", "39SF040"), ("N82S126N", "82S126"), ("MCM68766", "68766"),
         ("HM6116LP-3", "6116"), ("MK48T02B", "48T02"), ("  1702a ", "1702A"), ("2364-28", "2364-28"),
@@ -142,7 +143,7 @@ def test_pins_are_those_of_the_data_sheet(part: str, pins: dict[str, int | None]
         ("27128A", 16384, 28, (12.5,)),  # SGS-Thomson, M27128A, March 1995, page 1
         ("27256", 32768, 28, (12.5,)),  # SGS-Thomson, M27256, March 1995
         ("27C080", 1048576, 32, (12.75,)),  # STMicroelectronics, M27C801, March 2000, page 1
-        ("27C1024", 131072, 40, (12.75,)),  # Advanced Micro Devices, Am27C1024, page 5
+        ("27C1024", 131072, 40, (12.75, 13.0)),  # Advanced Micro Devices, Am27C1024, page 5; Atmel, AT27C1024, page 6
         ("28C256", 32768, 28, ()),  # Atmel, AT28C256, 0006H
         ("39SF040", 524288, 32, ()),  # SST and Microchip, DS20005022C, page 1
         ("82S129", 128, 16, ()),  # Signetics, Bipolar memories, 1973, contents: 256 x 4
@@ -207,7 +208,7 @@ def test_chips_of_like_number_warn_of_each_others_voltage() -> None:
 @pytest.mark.parametrize(
     ("part", "says"),
     [
-        ("2816", "Vpp 21 V (from memory)."), ("28F010", "Vpp 12 V (from memory)."), ("2716", "Vpp 25 V and never"),
+        ("2816", "Vpp 21 V (from memory)."), ("TMS2716", "Vpp 26 V (from memory)."), ("2716", "Vpp 25 V and never"),
         ("2732", "Vpp 25 V (by a mailing list only, no data sheet seen)."),
     ],
 )  # fmt: skip
@@ -262,7 +263,8 @@ def test_listing_by_kind_and_size() -> None:
     assert chips.listed(carrier="floppy").chips == ()
 
 
-@pytest.mark.parametrize("marking", ["W27C040", "Winbond 27C256", "27C040 Winbond", "W27C4096", "winbond w27c1024"])
+@pytest.mark.parametrize("marking", ["W27C040", "W-27C040", "Winbond 27C256", "27C040 Winbond", "W27C4096",
+                                     "winbond w27c1024"])  # fmt: skip
 def test_the_electric_kind_is_never_taken_for_the_windowed_one(marking: str) -> None:
     """From memory: one maker's W27 chips are all erased electrically; a lamp and other voltages would be wrong."""
     with pytest.raises(NotFoundError, match="erased electrically") as caught:

@@ -204,7 +204,9 @@ def test_methods_are_used_and_their_pulses_are_sane() -> None:
         ("adaptive-1ms-then-2ms", (1000, 2000), None, None),  # Advanced Micro Devices, 08005 A, pages 6-26 and 6-28
         ("quick-100us-margin", (100, 100), 25, None),  # STMicroelectronics, M27C512, pages 7-8
         ("quick-100us-two-passes", (95, 105), 11, None),  # Atmel, AT27C010, page 7: one, then up to 10 more
-        ("quick-50us", (47.5, 52.5), None, None),  # Atmel, 27C800, page 8
+        ("quick-100us-at-5v", (95, 105), 25, None),  # General Instrument, 27256, DS11000B, pages 8-11
+        ("quick-50us-margin", (50, 50), 25, None),  # STMicroelectronics, M27C801, page 10
+        ("quick-50us-two-passes", (47.5, 52.5), 11, None),  # Atmel, AT27C400, 0844C, pages 7-9; 27C800, page 8
     ],
 )  # fmt: skip
 def test_pulses(method: str, pulse_us: tuple[float, ...], most: int | None, overpulse: int | None) -> None:
@@ -231,12 +233,20 @@ def test_signatures_belong_to_chips_that_can_have_one() -> None:
         ("27C256", "1E 8C", "atmel-at27c256r"), ("27C010", "1E 05", "atmel-at27c010"),
         ("27C080", "20 42", "st-m27c801"), ("27C400", "20 B8", "st-m27c400"), ("27C800", "1E F8", "atmel-27c800"),
         ("29F040", "01 A4", "jedec-probe"), ("29F040", "C2 A4", "page-relabelled"),
-        ("39SF010A", "BF B5", "jedec-probe"), ("27C256", "20 8D", "st-m27v256"), ("27C64", "9B 08", "st-m27c64a"),
-        ("27C128", "97 83", "ti-tms27c128"),
+        ("39SF010A", "BF B5", "jedec-probe"), ("27C256", "20 8D", "st-m27c256b"), ("27C64", "9B 08", "st-m27c64a"),
+        ("27C128", "97 83", "ti-tms27c128"), ("2764A", "01 08", "amd-nmos"), ("27128A", "01 89", "amd-nmos"),
+        ("27256", "01 04", "amd-nmos"), ("27512", "01 85", "amd-nmos"), ("27512", "07 94", "hitachi-hn27512"),
+        ("27256", "29 04", "gi-27256"), ("27256", "20 04", "st-m27256"), ("27128A", "20 89", "st-m27128a"),
+        ("27C512", "20 3D", "st-m27c512"), ("27C512", "1E 0D", "microchip-at27c512r"),
+        ("27C010", "20 05", "st-m27c1001"), ("27C010", "01 0E", "amd-am27c010"), ("27C020", "20 61", "st-m27c2001"),
+        ("27C020", "01 97", "amd-am27c020"), ("27C400", "1E F4", "atmel-at27c400"),
+        ("28F020", "89 BD", "intel-28f020"), ("29F010", "01 20", "amd-am29f010b"), ("29F040", "20 E2", "st-m29f040"),
+        ("39SF040", "BF B7", "sst-39sf"), ("29C010", "1F D5", "atmel-at29c010a"),
+        ("29C040A", "1F A4", "atmel-at29c040a"),
     ],
 )  # fmt: skip
 def test_signatures_that_were_read_in_a_document(part: str, code: str, source: str) -> None:
-    assert [one.sources for one in signatures()[part] if one.code == code] == [(source,)]
+    assert [source in one.sources for one in signatures()[part] if one.code == code] == [True]
 
 
 def test_every_pinout_is_used() -> None:

@@ -254,6 +254,8 @@ def sheet(
         rare = chip.carrier in ("ram", "clock-ram")
         told = "few programmers write this kind, and its machine may have to; " if rare else "not in the table: "
         programming.append(Fact("method", told + CHECK, True))
+    if chip.carrier == "prom" and chip.blank is None:
+        programming.append(Fact("blank", "00 or FF, by maker and family: its own data sheet says which"))
     the_file = [Fact("file", f"{file} ({kind})"), Fact("made by", how), Fact("size", size_text(after.size_bytes))]
     if before != after:
         was = f"sum {before.sum16}, CRC-32 {before.crc32}, {size_text(before.size_bytes)}"
@@ -313,9 +315,11 @@ def _steps(chip: Chip, file: str, after: ProgrammerSums, present: Present | None
             "electrically. Never under a lamp."
         )
     if erasable and present is None:
-        steps.append("Erase it in the closed box; let it cool.")
+        steps.append("If it has a window, erase it in the closed box; let it cool.")
     if present is None and chip.blank and change(chip) != "any":   # what is written over needs not be blank
         steps.append(f"Blank check: every byte must be {chip.blank}.")
+    elif present is None and chip.carrier == "prom" and chip.blank is None:
+        steps.append("Blank check: every byte must be what its own data sheet says of a new chip, all 00 or all FF.")
     elif present is not None:
         state = "blank" if present.blank else "already partly written, and need not be erased"
         steps.append(f"Read it again: it must still be as in {present.name}, which is {state}.")

@@ -40,6 +40,11 @@ SAYS: dict[str, Says] = {
         why="a mask ROM gets its contents when it is made",
         next="look which chips can stand in for the {chip}",
     ),
+    "does-not-fit/blank-unknown": Says(
+        what="which state of a {chip} is blank is not known",
+        why="fuse PROMs begin at 00 or at FF, by maker and family, and no data sheet of this family was seen",
+        next="look it up in the data sheet of the chip's own maker, and hold what was read against that",
+    ),
     "does-not-fit/forgets": Says(
         what="a {chip} cannot be programmed and then moved to its socket",
         why="it is a RAM without a battery of its own: without its supply it holds nothing",

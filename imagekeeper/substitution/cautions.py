@@ -49,7 +49,10 @@ def clock_caution(ticking: Sequence[Chip]) -> str:
     Source:
         That there is a clock: the data sheet of the chip, as its row cites it. Where it is: from memory.
     """
-    named = " or ".join(f"{chip.id} ({chip.words - 8:X} to {chip.words - 1:X}, from memory)" for chip in ticking)
+    named = " or ".join(
+        f"{chip.id} ({chip.words - 8:X} to {chip.words - 1:X}{', from memory' if 'note' in chip.unsourced else ''})"
+        for chip in ticking
+    )
     return (
         f"A clock runs in the last 8 bytes of a {named}, and they change by themselves: what the machine writes there "
         "is not kept, and sets or stops the clock. It serves only where the machine never uses them."
