@@ -51,7 +51,7 @@ from imagekeeper.tables.makers import maker_rows
         ("27C4096", "Atmel", ((13.0,), None, None, (6.5,), None), ("quick-50us-two-passes",)),
         ("27C4096", "Hitachi", ((12.5,), None, None, (), None), ()),
         # STMicroelectronics, M27C400, May 1999, pages 1-2; Atmel, AT27C400, 0844C, May 2000, pages 3 and 7-9
-        ("27C400", "SGS-Thomson", ((12.5,), None, None, (), None), ("quick-100us",)),
+        ("27C400", "SGS-Thomson", ((12.5,), None, None, (), None), ("quick-100us-words",)),
         ("27C400", "Atmel", ((13.0,), 14.0, 14.0, (6.5,), 7.0), ("quick-50us-two-passes",)),
         ("27C800", "Atmel", ((13.0,), None, None, (6.5,), None), ("quick-50us-two-passes",)),  # Atmel, 27C800, page 8
         # Catalyst, 25005-0A, February 1998, and MD-1084 K, 2009
@@ -69,7 +69,7 @@ def test_a_method_of_a_row_and_its_document() -> None:
     """STMicroelectronics, M27C801, page 10; Atmel, AT27C400, pages 7-9, and 27C800, page 8: two kinds of 50 us."""
     for part, named, source in (
         ("27C080", ("quick-50us-margin",), "st-m27c801"), ("27C800", ("quick-50us-two-passes",), "atmel-27c800"),
-        ("27C400", ("quick-100us", "quick-50us-two-passes"), "atmel-at27c400"),
+        ("27C400", ("quick-100us-words", "quick-50us-two-passes"), "atmel-at27c400"),
         ("27C512", ("quick-100us-margin", "quick-100us-two-passes"), "microchip-at27c512r"),
     ):  # fmt: skip
         assert chip_rows()[part].methods == named
