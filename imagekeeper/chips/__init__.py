@@ -8,7 +8,9 @@ from functools import cache
 
 from imagekeeper.chips import makers, markings
 from imagekeeper.chips.cautions import cautions_of
+from imagekeeper.chips.differences import differing
 from imagekeeper.chips.model import Chip, ChipLine, ChipList, MakerFigures, Pin, Pinout
+from imagekeeper.chips.power import order_steps
 from imagekeeper.chips.timing import methods_of
 from imagekeeper.errors import NotFoundError
 from imagekeeper.tables import Basis, sources
@@ -22,7 +24,7 @@ from imagekeeper.tables.chips import (
     pinout_rows,
     signatures,
 )
-from imagekeeper.tables.makers import maker_named
+from imagekeeper.tables.makers import maker_named, maker_rows
 from imagekeeper.tables.volts import Volts, volts_text
 
 __all__ = ["Chip", "ChipLine", "ChipList", "MakerFigures", "Pin", "Pinout", "find", "listed"]
@@ -128,11 +130,12 @@ def _chip(row_id: str, maker: str | None) -> Chip:
         methods=methods_of(row, row.methods), programming=row.programming, blank=row.blank,
         erase_dose_ws_cm2=row.erase_dose_ws_cm2, access_ns=row.access_ns, signatures=signatures().get(row.id, ()),
         cell=row.cell, availability=row.availability, note=row.note, pinout=Pinout(pinout.id, pinout.note, pins),
-        cautions=cautions_of(row, maker_named(maker or "")), sources=_bases(row, pinout),
+        cautions=cautions_of(row, maker_named(maker or "")), power_steps=order_steps(row), sources=_bases(row, pinout),
         derived=row.derived | {"file_bytes": "words x (bits / 8, rounded up)"},
         unsourced=(*row.unsourced, *_unsourced_signatures(row.id), *map(_pins_text, pinout.unsourced)),
         disputed=row.disputed + tuple(replace(one, field=_pins_text(one.field)) for one in pinout.disputed),
-        maker=maker_named(maker or ""), ask_maker=row.ask_maker, makers=makers.figures_of(row.id), pulse=row.pulse,
+        maker=maker_named(maker or ""), ask_maker=row.ask_maker, makers=makers.figures_of(row.id),
+        makers_differ_in=differing(maker_rows().get(row.id, ()), signatures().get(row.id, ())), pulse=row.pulse,
         erasing=row.erasing, latches_address=row.latches_address, organisations=row.organisations,
         reading=row.reading, ask_marking=row.ask_marking, protection=row.protection,
     )  # fmt: skip

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from imagekeeper.chips.makers import electric_twins
+from imagekeeper.chips.power import order_cautions
 from imagekeeper.chips.voltages import ground_text, letter_cautions
 from imagekeeper.tables.chips import LIGHT, MICROCONTROLLERS, ChipRow, pinout_rows, signatures
 from imagekeeper.tables.volts import volts_text
 
 
 def cautions_of(row: ChipRow, maker: str | None = None) -> tuple[str, ...]:
-    """Say what can destroy the chip, or hurt whoever works on it.
+    """Say what can destroy the chip, which stands first, or hurt whoever works on it.
 
     Args:
         row: The chip, with the figures of its maker where that is known.
@@ -18,7 +19,7 @@ def cautions_of(row: ChipRow, maker: str | None = None) -> tuple[str, ...]:
     Example:
         >>> from imagekeeper.tables.chips import chip_rows
         >>> [len(cautions_of(chip_rows()[part])) for part in ("2708", "2716", "2332")]
-        [4, 3, 1]
+        [5, 4, 1]
     """
     cautions = []
     others = [f"{name} {volts:+g} V" for name, volts in row.supplies_v.items() if volts != row.supplies_v["Vcc"]]
@@ -28,6 +29,7 @@ def cautions_of(row: ChipRow, maker: str | None = None) -> tuple[str, ...]:
             "setting destroys most others: set the reader to this very type before the chip goes in, and see the "
             "maker's data sheet first."
         )
+    cautions += order_cautions(row)
     if row.ask_marking:
         cautions.append(
             f"No voltage for EA is given: {row.ask_marking}. Until then nothing above 5 V goes to the chip."
@@ -47,6 +49,14 @@ def cautions_of(row: ChipRow, maker: str | None = None) -> tuple[str, ...]:
             "data sheet decide."
         )
     cautions += letter_cautions(row)
+    if row.latches_address:
+        whose = "It" if row.latches_address == "always" else "Some makers' parts of this number"
+        takes = "takes" if row.latches_address == "always" else "take"
+        cautions.append(
+            f"{whose} {takes} the address in as /CE falls{ground_text(row, 'latches_address')}. Read with /CE held "
+            "low, such a chip gives one byte over and over, equally in every pass: the reader must let /CE rise and "
+            "fall for every address. An image of one byte only is the sign that it did not."
+        )
     if row.technology == "electric-eprom":
         # 13.5 V: STMicroelectronics, M27C64A, page 1, and M27C256B, page 3; Microchip, 27C512A, page 2
         cautions.append(
@@ -79,7 +89,17 @@ def cautions_of(row: ChipRow, maker: str | None = None) -> tuple[str, ...]:
             "It holds two images, and its RAM is lost as the supply is cut: where the board still runs, read the RAM "
             "there first. Then hold every pin that copies one memory over the other at rest, from the same supply."
         )
-    return tuple(cautions)
+    return tuple(sorted(cautions, key=lambda text: not is_danger(text)))
+
+
+def is_danger(text: str) -> bool:
+    """Whether a caution is of what destroys a chip, or cannot be undone: these stand before the others.
+
+    Example:
+        >>> is_danger("A bit that is written can never be taken back."), is_danger("Cover the window.")
+        (True, False)
+    """
+    return "destroys" in text or "never be taken back" in text
 
 
 def _has_plain_a9(row: ChipRow) -> bool:

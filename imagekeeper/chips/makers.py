@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import fields, replace
+from typing import Any
 
+from imagekeeper.chips.differences import differing
 from imagekeeper.chips.model import Chip, MakerFigures
 from imagekeeper.chips.timing import methods_of
 from imagekeeper.errors import NotFoundError
@@ -11,7 +13,7 @@ from imagekeeper.sentences.say import Phrase
 from imagekeeper.tables import Cited, sources
 from imagekeeper.tables.chips import ChipRow, chip_rows
 from imagekeeper.tables.makers import MakerRow, maker_named, maker_rows, maker_words
-from imagekeeper.tables.volts import Volts, volts_text
+from imagekeeper.tables.volts import NO_VOLTS, Volts, volts_text
 
 #: What a maker's row and the row of the chip both have.
 _SHARED = ("vpp_v", "vpp_max_v", "vcc_programming_v", "methods")
@@ -71,6 +73,8 @@ def _supply(name: str, volts: Volts, most: float | None) -> str:
 def of_maker(row: ChipRow, maker: str) -> ChipRow:
     """Put one maker's figures into the row of a chip, in the place of those of all makers.
 
+    What was not seen in its sheet is that of all makers, but for what makers are known to differ in: that is left out.
+
     Raises:
         NotFoundError: `maker-unknown`: the table has no sheet of that maker's chip.
     """
@@ -82,11 +86,19 @@ def of_maker(row: ChipRow, maker: str) -> ChipRow:
     given = {one: getattr(found, one) for one in _SHARED if getattr(found, one)}
     if found.vpp_max_v is not None:
         given["vpp_max_v"] = (found.vpp_max_v,)
+    open_ones: dict[str, Any] = {
+        one: NO_VOLTS for one in ("vpp_v", "vcc_programming_v") if getattr(row, one).kind == "any"
+    }
+    if "methods" in differing(known):
+        open_ones["methods"] = ()
+    hidden = {one: value for one, value in open_ones.items() if one not in given}
+    given |= hidden
     cited = tuple(Cited(one.id, tuple(field for field in one.gives if field in given)) for one in found.sources)
     kept = tuple(Cited(one.id, tuple(field for field in one.gives if field not in given)) for one in row.sources)
     return replace(
         row, **given, sources=(*cited, *(one for one in kept if one.gives)),
         unsourced=tuple(one for one in row.unsourced if one not in given),
+        disputed=tuple(one for one in row.disputed if one.field not in hidden),
     )  # fmt: skip
 
 

@@ -117,7 +117,9 @@ class Chip:
         availability: made, made-one-time or surplus, or null where it is not known.
         note: What else must be known of it, or null.
         pinout: Its pins.
-        cautions: What can destroy the chip, or hurt.
+        cautions: What can destroy the chip, or hurt; the gravest first.
+        power_steps: In which order its supplies come on and go off, as steps at the device; none where nothing is known
+            or one supply is all there is.
         sources: The documents that this rests on.
         derived: Members that follow from others, with the rule.
         unsourced: Members, and pins, that are from memory, wholly or in part.
@@ -126,6 +128,7 @@ class Chip:
             makers, and where makers differ in what destroys the chip there are none.
         ask_maker: Why no programming voltage is given without the maker, or null.
         makers: What is known of each maker's chip, where makers are told apart.
+        makers_differ_in: The members in which makers' parts of this number differ, as far as their sheets were seen.
         pulse: The level of the program pulse and its pin, or null where no sheet was seen.
         erasing: How it is erased electrically, or null where light erases it, or where every byte is simply written.
         latches_address: always, or some (of the makers' parts of that number), where it takes the address in as /CE
@@ -168,6 +171,7 @@ class Chip:
     note: str | None
     pinout: Pinout
     cautions: tuple[str, ...]
+    power_steps: tuple[str, ...]
     sources: tuple[Basis, ...]
     derived: dict[str, str]
     unsourced: tuple[str, ...]
@@ -175,6 +179,7 @@ class Chip:
     maker: str | None
     ask_maker: str | None
     makers: tuple[MakerFigures, ...]
+    makers_differ_in: tuple[str, ...]
     pulse: str | None
     erasing: str | None
     latches_address: str | None
@@ -225,6 +230,17 @@ class Chip:
             (True, False, False)
         """
         return self.ask_maker is not None and self.maker is None
+
+    @property
+    def its_signatures(self) -> tuple[Signature, ...]:
+        """The signatures of its maker's chips where that was named, and those of all makers where it was not.
+
+        Example:
+            >>> from imagekeeper.chips import find
+            >>> [one.code for one in find("27256", "SGS-Thomson").its_signatures]
+            ['20 04']
+        """
+        return tuple(one for one in self.signatures if self.maker in (None, one.maker))
 
     @property
     def address_lines(self) -> tuple[str, ...]:

@@ -6,8 +6,10 @@ import math
 from dataclasses import dataclass
 
 from imagekeeper.chips import Chip, find, listed, makers
+from imagekeeper.chips.cautions import is_danger
 from imagekeeper.chips.cells import change
 from imagekeeper.chips.erasing import USUAL_DOSE, exposure
+from imagekeeper.chips.sourcing import on_memory
 from imagekeeper.errors import ContradictionError, UsageError
 from imagekeeper.fingerprints import Fingerprint
 from imagekeeper.planning.sheet import Fact, Sheet, SheetPart, in_short, only_byte
@@ -219,8 +221,10 @@ def sheet(
         fact("pin 1", "left of the notch, seen from above with the notch up; the notch of the socket decides"),
         fact("supply", volts, "supplies_v"),
     ]
-    for one in chip.signatures[:4]:
+    for one in chip.its_signatures:
         the_chip.append(Fact("signature", f"{one.code}: {one.maker}", not one.sources))
+    if guessed := on_memory(chip):
+        the_chip.append(Fact("no document seen for", ", ".join(guessed), True))
     programming = []
     if chip.maker:
         programming.append(Fact("maker", f"{chip.maker}; another maker's chip may take other voltages and pulses"))
@@ -277,15 +281,11 @@ def sheet(
 
 def _danger(chip: Chip) -> str | None:
     """The voltages that kill the chip, or its neighbours under like numbers, and what cannot be undone."""
-    return " ".join(text for text in chip.cautions if _is_danger(text)) or None
-
-
-def _is_danger(text: str) -> bool:
-    return "destroys" in text or "never be taken back" in text
+    return " ".join(text for text in chip.cautions if is_danger(text)) or None
 
 
 def _cautions(chip: Chip) -> list[str]:
-    texts = [text for text in chip.cautions if not _is_danger(text)]
+    texts = [text for text in chip.cautions if not is_danger(text)]
     return [
         *texts,
         "Static electricity destroys chips: touch the grounded mat first, and carry them in conductive foam.",
@@ -326,6 +326,7 @@ def _steps(chip: Chip, file: str, after: ProgrammerSums, present: Present | None
     steps += [
         f"Choose the type on the programmer; load {file}; the programmer must show sum {after.sum16}.",
         "Put the chip in with the power of the socket off, pin 1 where the socket has it; look twice.",
+        *chip.power_steps,
         "Program it, and let the programmer verify.",
         "Take it out, put it in again, read it to a file; do this twice, the second time at another supply voltage or "
         "on another reader.",

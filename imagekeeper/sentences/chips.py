@@ -112,9 +112,12 @@ SAYS: dict[str, Says] = {
     ),
     # --- maker-unknown ---
     "maker-unknown": Says(
-        what="the table has no data sheet of such a maker's {chip}",
+        what="that maker's sheet of a {chip} is not in the table",
         why="{maker}: {known}",
-        next="leave the maker away: {without} then, and the maker's own data sheet decides",
+        next=(
+            "find that maker's data sheet, which decides, and write a row of your own from it; or leave the maker "
+            "away: {without} then"
+        ),
     ),
     "maker-unknown/twin": Says(
         what="{maker}'s chip of this kind is another one",

@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Sequence
 
 from imagekeeper.chips import Chip, ChipLine, ChipList, Pin, makers
+from imagekeeper.chips.sourcing import DECISIVE, on_memory
 from imagekeeper.present.text import parts
 from imagekeeper.present.text.paper import page
 from imagekeeper.tables.chips import AVAILABILITY, TECHNOLOGIES, Method
@@ -16,20 +17,12 @@ WIDTH = 100
 
 
 #: What the members of a chip are called in texts.
-MEMBERS = {
+MEMBERS = DECISIVE | {
     "aliases": "other numbers",
-    "technology": "technology",
-    "words": "words",
-    "bits": "width",
-    "pins": "number of pins",
     "row_spacing_inch": "row spacing",
-    "supplies_v": "supplies",
     "supply_tolerance_percent": "their tolerance",
     "outputs": "outputs",
-    "vpp_v": "Vpp",
     "vpp_max_v": "highest Vpp",
-    "vcc_programming_v": "Vcc when programming",
-    "methods": "ways to program",
     "programming": "programming",
     "blank": "blank byte",
     "erase_dose_ws_cm2": "erase dose",
@@ -46,6 +39,7 @@ MEMBERS = {
     "reading": "reading",
     "ask_marking": "why the exact marking is asked for",
     "protection": "protection",
+    "latches_address": "how it takes the address in",
 }
 
 
@@ -111,6 +105,9 @@ def chip_text(one: Chip) -> str:
         rows.append(["access", ", ".join(map(str, one.access_ns)) + " ns"])
     if one.signatures:
         rows.append(["signature", _signatures(one)])
+    if one.makers_differ_in and one.maker is None:
+        named = ", ".join(MEMBERS[name] for name in one.makers_differ_in)
+        rows.append(["by maker", f"makers' parts of this number differ in: {named}. Name the maker (--maker)"])
     if one.availability:
         rows.append(["to be had", AVAILABILITY[one.availability] + " (from memory)"])
     if one.note:
@@ -134,10 +131,12 @@ def _supplies(one: Chip) -> str:
 
 def _signatures(one: Chip) -> str:
     """Give the electronic signatures; a star marks what is from memory."""
+    if not one.its_signatures:
+        return f"none of {one.maker}'s chip is in the table"
     return ", ".join(
         f"{known.code}{'' if known.sources else '*'} {known.maker}" + (f" ({known.note})" if known.note else "")
-        for known in one.signatures
-    ) + ("; * from memory" if not all(known.sources for known in one.signatures) else "")
+        for known in one.its_signatures
+    ) + ("; * from memory" if not all(known.sources for known in one.its_signatures) else "")
 
 
 def _method(way: Method) -> str:
@@ -187,10 +186,13 @@ def _grounds(one: Chip) -> list[str]:
     for basis in one.sources:
         given = ", ".join(MEMBERS.get(name, name) for name in basis.gives)
         lines += _paragraph(f"{basis.source}" + (f": {given}" if given else ""), "    ", hang="      ")
-    if one.unsourced:
-        named = ", ".join(MEMBERS.get(name, name) for name in one.unsourced)
+    decisive = on_memory(one)
+    others = [MEMBERS.get(name, name) for name in one.unsourced if MEMBERS.get(name, name) not in decisive]
+    if decisive or others:
         told = "from memory, so check the data sheet of the chip in your hand"
-        lines += ["", *_paragraph(f"{told}: {named}", "  ")]
+        lines += ["", *_paragraph(f"{told}: {', '.join(decisive or others)}", "  ")]
+    if decisive and others:
+        lines += _paragraph(f"and, on which no voltage and no place in a socket rests: {', '.join(others)}", "  ")
     for dispute in one.disputed:
         lines += _paragraph(f"disputed: {MEMBERS.get(dispute.field, dispute.field)}: {dispute.says}", "  ")
     return lines
