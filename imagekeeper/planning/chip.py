@@ -124,6 +124,23 @@ def refuse_present(chip: Chip, found: Present) -> None:
     )
 
 
+def blank_found(chip: Chip, held: bytes) -> int:
+    """Tell what an unwritten chip of unknown family reads, by one that holds one byte throughout.
+
+    Raises:
+        ContradictionError: `must-erase`: it holds something already, so that nobody can tell.
+
+    Example:
+        >>> blank_found(find("6331-1"), bytes(32)), blank_found(find("6301-1"), bytes([0x0F]) * 256)
+        (0, 255)
+    """
+    mask = 0x0F if chip.bits == 4 else 0xFF
+    for byte in (0x00, 0xFF):
+        if all(one & mask == byte & mask for one in held):
+            return byte
+    raise ContradictionError("must-erase/blank-unknown", chip=chip.id)
+
+
 def refuse_socket(fit: Fit, socket: str) -> None:
     """Stop where a chip must never be plugged into a socket, or cannot do the original's work.
 
@@ -219,9 +236,15 @@ def sheet(
         fact("pin 1", "left of the notch, seen from above with the notch up; the notch of the socket decides"),
         fact("supply", volts, "supplies_v"),
     ]
+    for way in chip.organisations:
+        the_chip.append(fact("words", f"{way.words} of {way.bits} bits: {way.when}", "organisations"))
+    if chip.reading:
+        the_chip.append(fact("to read it", chip.reading, "reading"))
     for one in chip.signatures[:4]:
         the_chip.append(Fact("signature", f"{one.code}: {one.maker}", not one.sources))
     programming = []
+    if chip.ask_marking:
+        programming.append(Fact("EA", str(Phrase("step/name-marking", because=chip.ask_marking))))
     if chip.maker:
         programming.append(Fact("maker", f"{chip.maker}; another maker's chip may take other voltages and pulses"))
     if chip.voltage_unknown:
@@ -246,6 +269,8 @@ def sheet(
         programming.append(fact("program pulse", chip.pulse, "pulse"))
     if chip.blank:
         programming.append(fact("blank", f"every byte {chip.blank} before programming", "blank"))
+    elif change(chip) == "unknown":
+        programming.append(Fact("blank", "00 or FF throughout: which one, is not known of this family", True))
     if erasing:
         programming.append(Fact("erasing", erasing))
     if chip.erasing:

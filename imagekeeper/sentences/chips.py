@@ -141,5 +141,10 @@ SAYS: dict[str, Says] = {
         why="{bits} bits would have to go back to the blank state{first}",
         next="a written bit can never be taken back: take a new chip",
     ),
+    "must-erase/blank-unknown": Says(
+        what="nobody can say whether this {chip} can be programmed as it is",
+        why="whether a new one reads 00 or FF throughout is not known of its family, and this one reads neither",
+        next="take a new one, or learn from its maker's data sheet what a blank one reads",
+    ),
     "must-erase/first": Says(why=", the first at {at:04X}"),
 }
