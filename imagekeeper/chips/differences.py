@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import permutations
+from typing import Any
 
 from imagekeeper.tables.chips import Method, Signature, methods
 from imagekeeper.tables.makers import MakerRow
@@ -46,7 +47,7 @@ def differing(makers: Sequence[MakerRow], known: Sequence[Signature] = ()) -> tu
         >>> differing(maker_rows()["2732A"]), differing(maker_rows()["27C010"])
         (('methods',), ('vpp_v', 'vcc_programming_v', 'methods'))
     """
-    seen = {
+    seen: dict[str, set[Any]] = {
         "vpp_v": {one.vpp_v.figures for one in makers if one.vpp_v},
         "vcc_programming_v": {one.vcc_programming_v.figures for one in makers if one.vcc_programming_v},
         "methods": {one.methods for one in makers if one.methods},

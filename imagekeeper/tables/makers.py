@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from functools import cache
+from typing import Any
 
 from imagekeeper.tables import Cited, bases, load
 from imagekeeper.tables.volts import NO_VOLTS, Volts, volts_of
@@ -49,7 +50,9 @@ def maker_rows() -> dict[str, tuple[MakerRow, ...]]:
     """
     found: dict[str, tuple[MakerRow, ...]] = {}
     for row in load("makers")["maker"]:
-        plain = {name: tuple(value) if isinstance(value, list) else value for name, value in row.items()}
+        plain: dict[str, Any] = {
+            name: tuple(value) if isinstance(value, list) else value for name, value in row.items()
+        }
         volts = {name: volts_of(row.get(name)) for name in ("vpp_v", "vcc_programming_v")}
         one = MakerRow(**plain | volts | {"sources": bases(row)["sources"]})
         found[one.chip] = (*found.get(one.chip, ()), one)

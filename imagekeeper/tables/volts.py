@@ -111,5 +111,5 @@ def volts_of(given: Any) -> Volts:
             return Volts((float(given["from"]), float(given["to"])), "range")
         for kind in ("any", "steps"):
             if set(given) == {kind} and len(given[kind]) > 1:
-                return Volts(tuple(map(float, given[kind])), kind)  # type: ignore[arg-type]
+                return Volts(tuple(map(float, given[kind])), kind)
     raise ValueError(f"no voltage: {given!r:.80}")

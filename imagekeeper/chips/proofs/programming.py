@@ -19,14 +19,14 @@ _PULSE = re.compile(r"(low|high), on pin (\d+)\b")
 
 def ways_exist(it: RowSubject) -> Iterator[Finding]:
     """Every way to program is one that the table knows."""
-    for name in {name for one in (it.row, *it.makers) for name in one.methods}:
+    for name in {name for one in it.rows for name in one.methods}:
         if name not in methods():
             yield Finding.of("row-contradicts/method-unknown", "fault", 1, detail={"field": "methods"}, method=name)
 
 
 def ways_agree(it: RowSubject) -> Iterator[Finding]:
     """The voltages that a way to program asks for are among those of the row, or of the maker whose way it is."""
-    for one in (it.row, *it.makers):
+    for one in it.rows:
         for name in one.methods:
             for supply, volts in asked(name):
                 given = one.vpp_v if supply == "Vpp" else one.vcc_programming_v

@@ -35,6 +35,11 @@ class RowSubject:
         """What is said of the chip and its pins in sentences."""
         return " ".join(filter(None, (self.row.note, self.pinout.note, self.row.reading, self.row.programming)))
 
+    @property
+    def rows(self) -> tuple[ChipRow | MakerRow, ...]:
+        """The row of the chip, then those of its makers."""
+        return (self.row, *self.makers)
+
     def pins_of(self, name: str) -> tuple[int, ...]:
         """The pins that have a function, from 1."""
         return tuple(number for number, names in enumerate(self.pinout.signals, 1) if name in names)

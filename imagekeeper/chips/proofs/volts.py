@@ -103,7 +103,7 @@ def makers_agree(it: RowSubject) -> Iterator[Finding]:
 
 
 def _all(it: RowSubject) -> Iterator[tuple[str, Volts]]:
-    for one in (it.row, *it.makers):
+    for one in it.rows:
         yield from (("vpp_v", one.vpp_v), ("vcc_programming_v", one.vcc_programming_v))
 
 
