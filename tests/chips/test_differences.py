@@ -11,6 +11,7 @@ from imagekeeper.chips.differences import dangers, differing
 from imagekeeper.chips.power import order_cautions, order_steps
 from imagekeeper.chips.sourcing import DECISIVE, on_memory
 from imagekeeper.errors import NotFoundError
+from imagekeeper.planning.chip import erasing_text
 from imagekeeper.tables import Cited
 from imagekeeper.tables.chips import Signature, chip_rows
 from imagekeeper.tables.makers import MakerRow
@@ -146,3 +147,25 @@ def test_the_shares_are_counted() -> None:
     assert found["words"][1] == found["pin signals"][1] == len(chip_rows()) > found["Vpp"][1]
     sourced = sum(bool(row.vpp_v) and "vpp_v" not in row.unsourced for row in chip_rows().values())
     assert found["Vpp"][0] == sourced
+
+
+# --- what every sheet is made from ---
+
+
+def test_only_what_light_erases_has_minutes_under_a_lamp() -> None:
+    for part in chip_rows():
+        chip = find(part)
+        assert (erasing_text(chip, 12, 2.5) is not None) == chip.erased_by_light == bool(chip.erase_dose_ws_cm2), part
+
+
+def test_the_time_to_program_is_told_for_the_very_chip_and_for_each_maker() -> None:
+    """Texas Instruments, TMS2532, pages 145-146: 200 s for 4096 bytes; the middle of the pulse times the words."""
+    seen = 0
+    for part in chip_rows():
+        ways = (*find(part).methods, *(way for one in find(part).makers for way in one.methods))
+        for way in ways:
+            if way.most_pulses == 1:
+                took = chip_rows()[part].words * sum(way.pulse_us) / 2e6
+                assert way.says.endswith(f"all {chip_rows()[part].words} bytes take {took:.0f} s."), part
+                seen += 1
+    assert seen > 5
