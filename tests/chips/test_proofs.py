@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from imagekeeper.chips.proofs import PROOFS, Subject, contradictions, contradictions_of
+from imagekeeper.chips.proofs import PROOFS, RowSubject, contradictions, contradictions_of
 from imagekeeper.chips.proofs.grounds import RULES
 from imagekeeper.sentences.proofs import SAYS
 from imagekeeper.tables import Cited, Dispute
@@ -208,7 +208,7 @@ def test_every_proof_can_fail() -> None:
     assert {f"row-contradicts/{proof}" for proof, _, _ in WRONGS} == set(SAYS)
     for proof in PROOFS:
         cases = (change() for _, _, change in WRONGS)
-        assert any(list(proof(Subject(one.row, one.pinout, one.makers, one.known))) for one in cases), proof
+        assert any(list(proof(RowSubject(one.row, one.pinout, one.makers, one.known))) for one in cases), proof
 
 
 def test_no_member_can_be_wrong_unseen() -> None:

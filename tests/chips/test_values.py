@@ -154,9 +154,6 @@ def test_a_value_and_its_document(part: str, field: str, value: object, source: 
         # Advanced Micro Devices, Am28F512A, 18880 C; Macronix, MX28F1000P, PM0340: other commands
         ("28F512", "programming", ("28F512A writes and erases by itself",)),
         ("28F010", "programming", ("MX28F1000P", "other commands")),
-        # NEC, uPD23128, page 131; Toshiba, TMM23256P, page 529
-        ("23128", "note", ("when /CE falls", "one byte is read over and over")),
-        ("23256", "note", ("when /CE falls", "one byte is read over and over")),
         # STMicroelectronics, M48Z02, 2420, page 10; Motorola, MC146818, page 3-1005
         ("48Z02", "note", ("the first write after power comes is lost",)),
         ("146818", "note", ("Reading register D", "read D once, first")),

@@ -9,12 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from imagekeeper.chips.proofs import grounds, making, pins, programming, volts
-from imagekeeper.chips.proofs.subject import Subject
+from imagekeeper.chips.proofs.subject import RowSubject
 from imagekeeper.findings import Finding
 from imagekeeper.tables.chips import ChipRow, PinoutRow, Signature, chip_rows, pinout_rows, signatures
 from imagekeeper.tables.makers import MakerRow, maker_rows
 
-__all__ = ["PROOFS", "Subject", "contradictions", "contradictions_of"]
+__all__ = ["PROOFS", "RowSubject", "contradictions", "contradictions_of"]
 
 #: Every proof, pins first, for most others speak of them.
 PROOFS = (*pins.PROOFS, *volts.PROOFS, *programming.PROOFS, *making.PROOFS, *grounds.PROOFS)
@@ -43,7 +43,7 @@ def contradictions(
         >>> [found.why for found in contradictions(wrong, pinout_rows()[row.pinout])]
         ['11 address pins reach 2048 words, and it is said to hold 4096']
     """
-    subject = Subject(row=row, pinout=pinout, makers=tuple(makers), signatures=tuple(known))
+    subject = RowSubject(row=row, pinout=pinout, makers=tuple(makers), signatures=tuple(known))
     for proof in PROOFS:
         yield from proof(subject)
 

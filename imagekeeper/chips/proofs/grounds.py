@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import MISSING, fields
 from typing import Any
 
-from imagekeeper.chips.proofs.subject import Subject
+from imagekeeper.chips.proofs.subject import RowSubject
 from imagekeeper.findings import Finding
 from imagekeeper.tables.chips import ChipRow, carrier_of
 
@@ -34,7 +34,7 @@ def given(row: ChipRow) -> frozenset[str]:
     )  # fmt: skip
 
 
-def one_ground_each(it: Subject) -> Iterator[Finding]:
+def one_ground_each(it: RowSubject) -> Iterator[Finding]:
     """Every member that has a value is sourced, derived or from memory, and only one of these."""
     sourced = {field for one in it.row.sources for field in one.gives}
     derived, memory = set(it.row.derived), set(it.row.unsourced)
@@ -49,7 +49,7 @@ def one_ground_each(it: Subject) -> Iterator[Finding]:
             yield Finding.of("row-contradicts/grounds", "fault", 1, detail={"field": field}, grounds=known)
 
 
-def derived_again(it: Subject) -> Iterator[Finding]:
+def derived_again(it: RowSubject) -> Iterator[Finding]:
     """What is derived is what its rule gives."""
     for field, rule in it.row.derived.items():
         again = RULES.get(rule)
@@ -62,7 +62,7 @@ def derived_again(it: Subject) -> Iterator[Finding]:
             )  # fmt: skip
 
 
-def disputes(it: Subject) -> Iterator[Finding]:
+def disputes(it: RowSubject) -> Iterator[Finding]:
     """What is disputed is a member that has a value, or a reason why none is given."""
     for one in it.row.disputed:
         if one.field not in given(it.row):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from imagekeeper.chips.proofs.subject import Subject
+from imagekeeper.chips.proofs.subject import RowSubject
 from imagekeeper.findings import Finding
 from imagekeeper.tables.chips import AVAILABILITY, LIGHT, TECHNOLOGIES, carrier_of
 
@@ -22,7 +22,7 @@ _WRITE = frozenset({"/WE", "/WR", "R/W", "WRITE"})
 _PROGRAMMING = ("vpp_v", "vpp_max_v", "vcc_programming_v", "methods", "programming", "pulse", "blank", "ask_maker")
 
 
-def kind(it: Subject) -> Iterator[Finding]:
+def kind(it: RowSubject) -> Iterator[Finding]:
     """Its technology is a known one, and its kind of carrier that of the technology."""
     if it.row.technology not in TECHNOLOGIES:
         yield Finding.of(
@@ -39,7 +39,7 @@ def kind(it: Subject) -> Iterator[Finding]:
         )
 
 
-def erasing(it: Subject) -> Iterator[Finding]:
+def erasing(it: RowSubject) -> Iterator[Finding]:
     """Light erases what has a dose of it, and nothing else; what is erased electrically says how."""
     light = it.row.technology in LIGHT
     if light != bool(it.row.erase_dose_ws_cm2):
@@ -56,7 +56,7 @@ def erasing(it: Subject) -> Iterator[Finding]:
         yield Finding.of("row-contradicts/erasing", "fault", 1, detail={"field": "erasing"})
 
 
-def blank(it: Subject) -> Iterator[Finding]:
+def blank(it: RowSubject) -> Iterator[Finding]:
     """What is programmed has a blank byte, 00 or FF, or says that it is not known; what is not has nothing of that."""
     if it.row.technology in NEVER_PROGRAMMED:
         for field in _PROGRAMMING:
@@ -72,7 +72,7 @@ def blank(it: Subject) -> Iterator[Finding]:
         yield Finding.of("row-contradicts/blank", "fault", 1, detail={"field": "blank"}, value=it.row.blank or "none")
 
 
-def writing(it: Subject) -> Iterator[Finding]:
+def writing(it: RowSubject) -> Iterator[Finding]:
     """What a board writes has a line for it, or a pin for the pulse that writes it; what it does not has none."""
     lines = _WRITE & it.names
     if it.row.technology in WRITTEN_IN_PLACE and not lines and "Vpp" not in it.names:
@@ -81,7 +81,7 @@ def writing(it: Subject) -> Iterator[Finding]:
         yield Finding.of("row-contradicts/write-line", "fault", 1, detail={"field": "pinout"}, names=sorted(lines))
 
 
-def kept(it: Subject) -> Iterator[Finding]:
+def kept(it: RowSubject) -> Iterator[Finding]:
     """Where the battery is, is said of RAM alone; which outputs it has, of fuse PROMs."""
     if (it.row.carrier in ("ram", "clock-ram")) != (it.row.cell in ("inside", "outside")):
         yield Finding.of("row-contradicts/cell", "fault", 1, detail={"field": "cell"})
@@ -89,14 +89,14 @@ def kept(it: Subject) -> Iterator[Finding]:
         yield Finding.of("row-contradicts/outputs", "fault", 1, detail={"field": "outputs"})
 
 
-def access(it: Subject) -> Iterator[Finding]:
+def access(it: RowSubject) -> Iterator[Finding]:
     """Access times are fastest first, each once, and of this world."""
     times = it.row.access_ns
     if list(times) != sorted(set(times)) or any(not 10 <= time <= 2500 for time in times):
         yield Finding.of("row-contradicts/access", "fault", 1, detail={"field": "access_ns"}, times=times)
 
 
-def signatures(it: Subject) -> Iterator[Finding]:
+def signatures(it: RowSubject) -> Iterator[Finding]:
     """A signature is two bytes, each pair once, and asked for through A9."""
     codes = [one.code for one in it.signatures]
     for code in sorted(set(codes)):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from imagekeeper.chips.proofs.subject import Subject
+from imagekeeper.chips.proofs.subject import RowSubject
 from imagekeeper.findings import Finding
 
 #: Packages with two rows of pins: how many pins, and how far apart the rows are. [inch] Common practice, no source.
@@ -19,7 +19,7 @@ PACKAGES = frozenset({
 _SELECT = re.compile(r"/?(?:CE|CS|OE|RAS)\d*")
 
 
-def address_lines(it: Subject) -> Iterator[Finding]:
+def address_lines(it: RowSubject) -> Iterator[Finding]:
     """Address pins reach the words: 2 to their number, or twice that power where /RAS and /CAS take them in twice."""
     lines = _numbers(it, "A")
     yield from _gaps(it, "A", lines)
@@ -37,7 +37,7 @@ def address_lines(it: Subject) -> Iterator[Finding]:
         )  # fmt: skip
 
 
-def data_lines(it: Subject) -> Iterator[Finding]:
+def data_lines(it: RowSubject) -> Iterator[Finding]:
     """There are as many data pins as a word has bits, or none, where it is said to be read in another way."""
     lines = _numbers(it, "D")
     yield from _gaps(it, "D", lines)
@@ -47,7 +47,7 @@ def data_lines(it: Subject) -> Iterator[Finding]:
         )
 
 
-def repeated_lines(it: Subject) -> Iterator[Finding]:
+def repeated_lines(it: RowSubject) -> Iterator[Finding]:
     """No address or data line has two pins."""
     for name in sorted(it.names):
         pins = it.pins_of(name)
@@ -57,7 +57,7 @@ def repeated_lines(it: Subject) -> Iterator[Finding]:
             )
 
 
-def size(it: Subject) -> Iterator[Finding]:
+def size(it: RowSubject) -> Iterator[Finding]:
     """Its bytes are its words times its bits, by eight."""
     if it.row.bytes * 8 != it.row.words * it.row.bits:
         yield Finding.of(
@@ -66,7 +66,7 @@ def size(it: Subject) -> Iterator[Finding]:
         )  # fmt: skip
 
 
-def supplies(it: Subject) -> Iterator[Finding]:
+def supplies(it: RowSubject) -> Iterator[Finding]:
     """Every supply has its pin, and every supply pin its voltage or a sentence; there is ground, but in PMOS."""
     for name in it.row.supplies_v:
         if name not in it.names:
@@ -83,7 +83,7 @@ def supplies(it: Subject) -> Iterator[Finding]:
         yield Finding.of("row-contradicts/no-ground", "fault", 1, detail={"field": "pinout"})
 
 
-def package(it: Subject) -> Iterator[Finding]:
+def package(it: RowSubject) -> Iterator[Finding]:
     """There is a package of so many pins, in rows so far apart, and its pinout has them all."""
     if it.row.pins != it.pinout.pins or it.pinout.pins != len(it.pinout.signals):
         yield Finding.of(
@@ -97,7 +97,7 @@ def package(it: Subject) -> Iterator[Finding]:
         )  # fmt: skip
 
 
-def selects(it: Subject) -> Iterator[Finding]:
+def selects(it: RowSubject) -> Iterator[Finding]:
     """Something lets the chip answer, and the level at which it does is said, or that it was chosen with the mask."""
     found = [name for name in it.names if _SELECT.fullmatch(name)]
     if not found and it.row.reading is None:
@@ -111,7 +111,7 @@ def selects(it: Subject) -> Iterator[Finding]:
         yield Finding.of("row-contradicts/select-level", "fault", 1, detail={"field": "pinout"}, names=open_ones)
 
 
-def organisations(it: Subject) -> Iterator[Finding]:
+def organisations(it: RowSubject) -> Iterator[Finding]:
     """However its words are cut, they hold the same bits, and the bits of address reach them."""
     for one in it.row.organisations:
         if one.words * one.bits != it.row.words * it.row.bits or one.words > 1 << one.address_bits:
@@ -121,7 +121,7 @@ def organisations(it: Subject) -> Iterator[Finding]:
             )  # fmt: skip
 
 
-def latches(it: Subject) -> Iterator[Finding]:
+def latches(it: RowSubject) -> Iterator[Finding]:
     """What takes the address in as a select falls has one, and says whether all makers' parts do."""
     value = it.row.latches_address
     if value is None:
@@ -132,11 +132,11 @@ def latches(it: Subject) -> Iterator[Finding]:
         yield Finding.of("row-contradicts/latches-by", "fault", 1, detail={"field": "latches_address"})
 
 
-def _numbers(it: Subject, letter: str) -> list[int]:
+def _numbers(it: RowSubject, letter: str) -> list[int]:
     return sorted(int(name[1:]) for name in it.names if re.fullmatch(rf"{letter}\d+", name))
 
 
-def _gaps(it: Subject, letter: str, lines: list[int]) -> Iterator[Finding]:
+def _gaps(it: RowSubject, letter: str, lines: list[int]) -> Iterator[Finding]:
     missing = [f"{letter}{n}" for n in range(max(lines, default=0)) if n not in lines]
     if missing:
         yield Finding.of("row-contradicts/line-missing", "fault", 1, detail={"field": "pinout"}, lines=missing[:4],

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from imagekeeper.chips.proofs.subject import Subject
+from imagekeeper.chips.proofs.subject import RowSubject
 from imagekeeper.findings import Finding
 from imagekeeper.tables.chips import methods
 from imagekeeper.tables.volts import Volts
@@ -17,14 +17,14 @@ _ASKS = re.compile(r"\b(Vcc|Vpp) (\d+(?:\.\d+)?) V\b")
 _PULSE = re.compile(r"(low|high), on pin (\d+)\b")
 
 
-def ways_exist(it: Subject) -> Iterator[Finding]:
+def ways_exist(it: RowSubject) -> Iterator[Finding]:
     """Every way to program is one that the table knows."""
     for name in {name for one in (it.row, *it.makers) for name in one.methods}:
         if name not in methods():
             yield Finding.of("row-contradicts/method-unknown", "fault", 1, detail={"field": "methods"}, method=name)
 
 
-def ways_agree(it: Subject) -> Iterator[Finding]:
+def ways_agree(it: RowSubject) -> Iterator[Finding]:
     """The voltages that a way to program asks for are among those of the row, or of the maker whose way it is."""
     for one in (it.row, *it.makers):
         for name in one.methods:
@@ -50,13 +50,13 @@ def asked(name: str) -> tuple[tuple[str, float], ...]:
     return tuple((supply, float(volts)) for supply, volts in _ASKS.findall(clause))
 
 
-def five_volts_only(it: Subject) -> Iterator[Finding]:
+def five_volts_only(it: RowSubject) -> Iterator[Finding]:
     """What is written with 5 V only has no programming voltage."""
     if it.row.programming is not None and it.row.programming.startswith("5 V only") and it.row.vpp_v:
         yield Finding.of("row-contradicts/five-volts-only", "fault", 1, detail={"field": "vpp_v"})
 
 
-def pulse(it: Subject) -> Iterator[Finding]:
+def pulse(it: RowSubject) -> Iterator[Finding]:
     """A low pulse goes to a pin that is active low, a high one to one that is not."""
     if it.row.pulse is None:
         return

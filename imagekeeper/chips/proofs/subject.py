@@ -10,7 +10,7 @@ from imagekeeper.tables.makers import MakerRow
 
 
 @dataclass(frozen=True)
-class Subject:
+class RowSubject:
     """A row that is to prove itself.
 
     Attributes:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 
 from imagekeeper.chips.differences import dangers
-from imagekeeper.chips.proofs.subject import Subject
+from imagekeeper.chips.proofs.subject import RowSubject
 from imagekeeper.findings import Finding
 from imagekeeper.tables.volts import Volts, volts_text
 
@@ -14,7 +14,7 @@ from imagekeeper.tables.volts import Volts, volts_text
 MOST_SUPPLY, MOST_VPP, MOST_PMOS = 15.0, 30.0, 60.0
 
 
-def vpp_has_a_pin(it: Subject) -> Iterator[Finding]:
+def vpp_has_a_pin(it: RowSubject) -> Iterator[Finding]:
     """A programming voltage has a pin: Vpp, or the program pin of the early kinds; and Vpp a voltage, or a reason."""
     given = bool(it.row.vpp_v or it.row.vpp_max_v or any(one.vpp_v for one in it.makers))
     if given and not {"Vpp", "PGM"} & it.names:
@@ -25,7 +25,7 @@ def vpp_has_a_pin(it: Subject) -> Iterator[Finding]:
         yield Finding.of("row-contradicts/pin-without-vpp", "fault", 1, detail={"field": "vpp_v"}, pins=pins)
 
 
-def shapes(it: Subject) -> Iterator[Finding]:
+def shapes(it: RowSubject) -> Iterator[Finding]:
     """A range begins with its lower end; a choice has different figures, lowest first."""
     for field, volts in _all(it):
         figures = volts.figures
@@ -42,7 +42,7 @@ def shapes(it: Subject) -> Iterator[Finding]:
         )  # fmt: skip
 
 
-def limits(it: Subject) -> Iterator[Finding]:
+def limits(it: RowSubject) -> Iterator[Finding]:
     """No figure is past its own absolute maximum, a maker's or the row's; the row has the lowest of the makers'."""
     pairs = [("vpp_v", it.row.vpp_v, most, it.row.id) for most in it.row.vpp_max_v]
     for one in it.makers:
@@ -62,7 +62,7 @@ def limits(it: Subject) -> Iterator[Finding]:
         )  # fmt: skip
 
 
-def signs(it: Subject) -> Iterator[Finding]:
+def signs(it: RowSubject) -> Iterator[Finding]:
     """Vcc is positive and Vbb negative; nothing is beyond what such chips take; negative Vpp is that of PMOS."""
     pmos = it.row.technology == "pmos-eprom"
     for name, value in it.row.supplies_v.items():
@@ -88,7 +88,7 @@ def signs(it: Subject) -> Iterator[Finding]:
         )
 
 
-def makers_agree(it: Subject) -> Iterator[Finding]:
+def makers_agree(it: RowSubject) -> Iterator[Finding]:
     """A row that gives a voltage, limit or way to program for all makers has none whom it would harm."""
     given = it.row.vpp_v or it.row.vpp_max_v or it.row.vcc_programming_v or it.row.methods or it.row.programming
     if it.row.ask_maker is not None and given:
@@ -102,7 +102,7 @@ def makers_agree(it: Subject) -> Iterator[Finding]:
             )
 
 
-def _all(it: Subject) -> Iterator[tuple[str, Volts]]:
+def _all(it: RowSubject) -> Iterator[tuple[str, Volts]]:
     for one in (it.row, *it.makers):
         yield from (("vpp_v", one.vpp_v), ("vcc_programming_v", one.vcc_programming_v))
 
