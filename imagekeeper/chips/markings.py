@@ -78,7 +78,7 @@ def candidates(marking: Marking, names: Mapping[str, tuple[str, ...]]) -> tuple[
 
 
 def nearest(text: str, names: Mapping[str, tuple[str, ...]]) -> tuple[str, ...]:
-    """Name the chips whose numbers are most like a text, nearest first.
+    """Name the chips whose numbers are most like a text: those that begin as it does first.
 
     Example:
         >>> nearest("27C265", {"27C256": ("27C256",), "6116": ("6116",)})
@@ -90,9 +90,15 @@ def nearest(text: str, names: Mapping[str, tuple[str, ...]]) -> tuple[str, ...]:
     for texts in parse(text).readings:
         for one in texts:
             bare = _PREFIX.sub("", one, count=1) if _PREFIX.match(one) else one
-            for name in difflib.get_close_matches(bare.partition("-")[0], names, n=4, cutoff=0.7):
+            number = bare.partition("-")[0]
+            near = difflib.get_close_matches(number, names, n=8, cutoff=0.7)
+            for name in sorted(near, key=lambda one: -_shared_beginning(one, number)):
                 found += names[name]
     return tuple(dict.fromkeys(found))[:5]
+
+
+def _shared_beginning(one: str, other: str) -> int:
+    return next((n for n, (a, b) in enumerate(zip(one, other, strict=False)) if a != b), min(len(one), len(other)))
 
 
 def electric(prefix: str, rest: str) -> bool:

@@ -221,11 +221,17 @@ def sheet(
         fact("pin 1", "left of the notch, seen from above with the notch up; the notch of the socket decides"),
         fact("supply", volts, "supplies_v"),
     ]
+    for way in chip.organisations:
+        the_chip.append(fact("words", f"{way.words} of {way.bits} bits: {way.when}", "organisations"))
+    if chip.reading:
+        the_chip.append(fact("to read it", chip.reading, "reading"))
     for one in chip.its_signatures:
         the_chip.append(Fact("signature", f"{one.code}: {one.maker}", not one.sources))
     if guessed := on_memory(chip):
         the_chip.append(Fact("no document seen for", ", ".join(guessed), True))
     programming = []
+    if chip.ask_marking:
+        programming.append(Fact("EA", str(Phrase("step/name-marking", because=chip.ask_marking))))
     if chip.maker:
         programming.append(Fact("maker", f"{chip.maker}; another maker's chip may take other voltages and pulses"))
     if chip.voltage_unknown:

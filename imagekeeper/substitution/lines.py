@@ -109,22 +109,22 @@ def not_judged(chip: Chip) -> str | None:
         ...     print(not_judged(find(part)))
         None
         addresses and data share its pins, or those of the original
-        a 93C46 is read in series
-        what pin 19 of a 2508 wants is not known
-        reading an X2212 takes more than addresses and selects: /STORE, /RECALL
+        the 93C46 is read in series
+        what pin 19 of the 2508 wants is not known
+        the X2212 is read with more than addresses and selects: /STORE, /RECALL
     """
     odd = [(pin, line.name) for pin, line in enumerate(lines_of(chip), 1) if line.kind == "unknown"]
     if not odd:
         return None
     if chip.technology == "serial-eeprom":
-        return f"a {chip.id} is read in series"
+        return f"the {chip.id} is read in series"
     if any(re.fullmatch(r"D\d+ .*", name) for _, name in odd):
         return "addresses and data share its pins, or those of the original"
     if unknown := [pin for pin, name in odd if name == "?"]:
-        return f"what pin {unknown[0]} of a {chip.id} wants is not known"
+        return f"what pin {unknown[0]} of the {chip.id} wants is not known"
     names = [name for _, name in odd]
     more = ", ..." if len(names) > 4 else ""
-    return f"reading a {chip.id} takes more than addresses and selects: {', '.join(names[:4])}{more}"
+    return f"the {chip.id} is read with more than addresses and selects: {', '.join(names[:4])}{more}"
 
 
 def _line(signals: tuple[str, ...], chip: Chip) -> PinRole:
