@@ -86,6 +86,11 @@ SAYS: dict[str, Says] = {
         why="the chip holds {held} words of the original's {words}, and the rest is no repetition of them",
         next="take a chip that holds all of it",
     ),
+    "usage/pin-beyond": Says(
+        what="the chip has no such pin",
+        why="pin {pin} was measured, and it has {pins} pins",
+        next="count again, from pin 1 at the notch, against the clock, seen from above",
+    ),
     # --- chip-unknown ---
     "chip-unknown": Says(
         what="there is no such chip in the table",
