@@ -126,23 +126,6 @@ def refuse_present(chip: Chip, found: Present) -> None:
     )
 
 
-def blank_found(chip: Chip, held: bytes) -> int:
-    """Tell what an unwritten chip of unknown family reads, by one that holds one byte throughout.
-
-    Raises:
-        ContradictionError: `must-erase`: it holds something already, so that nobody can tell.
-
-    Example:
-        >>> blank_found(find("6331-1"), bytes(32)), blank_found(find("6301-1"), bytes([0x0F]) * 256)
-        (0, 255)
-    """
-    mask = 0x0F if chip.bits == 4 else 0xFF
-    for byte in (0x00, 0xFF):
-        if all(one & mask == byte & mask for one in held):
-            return byte
-    raise ContradictionError("must-erase/blank-unknown", chip=chip.id)
-
-
 def refuse_socket(fit: Fit, socket: str) -> None:
     """Stop where a chip must never be plugged into a socket, or cannot do the original's work.
 
@@ -273,8 +256,6 @@ def sheet(
         programming.append(fact("program pulse", chip.pulse, "pulse"))
     if chip.blank:
         programming.append(fact("blank", f"every byte {chip.blank} before programming", "blank"))
-    elif change(chip) == "unknown":
-        programming.append(Fact("blank", "00 or FF throughout, by maker and family: its own data sheet says which", True))
     if erasing:
         programming.append(Fact("erasing", erasing))
     if chip.erasing:
@@ -283,6 +264,8 @@ def sheet(
         rare = chip.carrier in ("ram", "clock-ram")
         told = "few programmers write this kind, and its machine may have to; " if rare else "not in the table: "
         programming.append(Fact("method", told + CHECK, True))
+    if chip.carrier == "prom" and chip.blank is None:
+        programming.append(Fact("blank", "00 or FF, by maker and family: its own data sheet says which"))
     the_file = [Fact("file", f"{file} ({kind})"), Fact("made by", how), Fact("size", size_text(after.size_bytes))]
     if before != after:
         was = f"sum {before.sum16}, CRC-32 {before.crc32}, {size_text(before.size_bytes)}"
@@ -341,7 +324,7 @@ def _steps(chip: Chip, file: str, after: ProgrammerSums, present: Present | None
         steps.append("If it has a window, erase it in the closed box; let it cool.")
     if present is None and chip.blank and change(chip) != "any":   # what is written over needs not be blank
         steps.append(f"Blank check: every byte must be {chip.blank}.")
-    elif present is None and change(chip) == "unknown":
+    elif present is None and chip.carrier == "prom" and chip.blank is None:
         steps.append("Blank check: every byte must be what its own data sheet says of a new chip, all 00 or all FF.")
     elif present is not None:
         state = "blank" if present.blank else "already partly written, and need not be erased"

@@ -40,6 +40,11 @@ SAYS: dict[str, Says] = {
         why="a mask ROM gets its contents when it is made",
         next="look which chips can stand in for the {chip}",
     ),
+    "does-not-fit/blank-unknown": Says(
+        what="which state of a {chip} is blank is not known",
+        why="fuse PROMs begin at 00 or at FF, by maker and family, and no data sheet of this family was seen",
+        next="look it up in the data sheet of the chip's own maker, and hold what was read against that",
+    ),
     "does-not-fit/forgets": Says(
         what="a {chip} cannot be programmed and then moved to its socket",
         why="it is a RAM without a battery of its own: without its supply it holds nothing",
@@ -148,11 +153,6 @@ SAYS: dict[str, Says] = {
         what="this {chip} cannot be programmed as it is",
         why="{bits} bits would have to go back to the blank state{first}",
         next="a written bit can never be taken back: take a new chip",
-    ),
-    "must-erase/blank-unknown": Says(
-        what="nobody can say whether this {chip} can be programmed as it is",
-        why="whether a new one reads 00 or FF throughout is not known of its family, and this one reads neither",
-        next="take a new one, or learn from its maker's data sheet what a blank one reads",
     ),
     "must-erase/first": Says(why=", the first at {at:04X}"),
 }

@@ -367,3 +367,9 @@ def test_families_of_one_size_begin_at_different_levels() -> None:
     one, other = chips.find("82S129"), chips.find("24S10")
     assert (one.words, one.bits, one.pins) == (other.words, other.bits, other.pins) == (256, 4, 16)
     assert (one.blank, other.blank) == ("00", "FF")
+
+
+@pytest.mark.parametrize("part", ["23128", "23256"])
+def test_a_reader_must_let_ce_fall_for_every_byte(part: str) -> None:
+    """NEC, uPD23128, page 131, and Toshiba, TMM23256P, pages 529 and 531: the address is taken in as /CE falls."""
+    assert any("as /CE falls" in text and "one byte over and over" in text for text in chips.find(part).cautions)

@@ -216,12 +216,10 @@ def test_where_families_of_fuse_proms_differ_no_blank_level_is_taken_for_granted
     assert "blank" in ran.out
     assert "00 or FF, by maker and family" in ran.out
     assert "all 00 or all FF" in " ".join(ran.out.split())
-    (tmp_path / "present.bin").write_bytes(b"\x7f" * row.bytes)
-    ran = cli(*plan, "--present", "present.bin")
-    assert (ran.code, "00 or FF throughout is not known of its family" in ran.err) == (1, True)
     for held in (b"\x00", b"\xff"):
         (tmp_path / "present.bin").write_bytes(held * row.bytes)
-        assert cli(*plan, "--present", "present.bin", "--json").json["present"]["blank"] is True
+        ran = cli(*plan, "--present", "present.bin")
+        assert (ran.code, "by maker and family" in ran.err) == (1, True)
 
 
 def test_a_chip_of_four_bits_is_blank_whatever_stands_in_the_upper_half(cli: Cli, tmp_path: Path) -> None:

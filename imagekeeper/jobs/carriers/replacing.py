@@ -12,7 +12,6 @@ from imagekeeper import chips
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.ocfl.reading import Source
 from imagekeeper.archive.store import ArchiveStore
-from imagekeeper.chips.cells import change
 from imagekeeper.containers.model import Image
 from imagekeeper.digests import sha256_hex
 from imagekeeper.errors import ContradictionError, InputError, NotFoundError, UsageError, Where
@@ -96,21 +95,18 @@ def _known_of(made_of: MadeOf, part: str | None, options: Options) -> dict[str, 
     """Give what is recorded of the very chip, its blank check carried out.
 
     Raises:
-        ContradictionError: `not-blank`, or `must-erase` where what a new chip reads is not known.
+        ContradictionError: `not-blank`.
         UsageError: `usage` for a date that cannot be understood.
         InputError: The file cannot be understood.
     """
     blank = None
     if made_of.blank is not None:
         chip = known_chip(part)
+        if chip is not None and chip.carrier == "prom" and chip.blank is None:
+            raise ContradictionError("does-not-fit/blank-unknown", chip=chip.id, where=Where(file=made_of.blank))
+        erased = 0xFF if chip is None or chip.blank is None else int(chip.blank, 16)
         with loaded(made_of.blank, options) as file:
             data, name = _whole(file.image, file.name), file.name
-        if chip is not None and change(chip) == "unknown":
-            from imagekeeper.planning.chip import blank_found  # slow to load: for a PROM of an unknown family alone
-
-            erased = blank_found(chip, data)
-        else:
-            erased = 0xFF if chip is None or chip.blank is None else int(chip.blank, 16)
         wrong = len(data) - data.count(erased)
         short = chip is not None and len(data) != chip.file_bytes
         if wrong or short:

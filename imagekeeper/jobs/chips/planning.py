@@ -7,7 +7,7 @@ from typing import ClassVar, Literal
 
 from imagekeeper import chips, files, fingerprints
 from imagekeeper.chips import Chip
-from imagekeeper.chips.cells import change, stuck_bits
+from imagekeeper.chips.cells import blank_content, change, stuck_bits
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.digests import sha256_hex
 from imagekeeper.errors import ContradictionError, InputError, UsageError, Where
@@ -185,20 +185,18 @@ def _present(chip: Chip, data: bytes, path: Given, options: Options) -> Present:
                 "does-not-fit/in-such-a-chip", size=len(held), chip=chip.id, chip_size=len(data),
                 where=Where(file=file.name),
             )  # fmt: skip
-        if change(chip) == "unknown":
-            blank = planned.blank_found(chip, held)
-        else:
-            blank = None if chip.blank is None else int(chip.blank, 16)
+        if chip.carrier == "prom" and chip.blank is None:
+            raise ContradictionError("does-not-fit/blank-unknown", chip=chip.id, where=Where(file=file.name))
+        blank = None if chip.blank is None else int(chip.blank, 16)
         if blank is None or change(chip) == "any":
             return Present(
                 name=file.name, blank=False, programmable=True, wrong_bits=0, first_address=None
             )   # every byte can be written at any time
-        mask = 0x0F if chip.bits == 4 else 0xFF
-        # a chip of four bits has no upper half, whatever the reader and the file put there
-        held, data = (bytes(byte & mask for byte in one) for one in (held, data))
+        if chip.bits == 4:   # the chip has no upper half, whatever the reader and the file put there
+            held, data = (bytes(byte & 0x0F for byte in one) for one in (held, data))
         wrong, first = stuck_bits(held, data, blank)
         return Present(
-            name=file.name, blank=held == bytes([blank & mask]) * len(held), programmable=not wrong, wrong_bits=wrong,
+            name=file.name, blank=held == blank_content(chip), programmable=not wrong, wrong_bits=wrong,
             first_address=first,
         )  # fmt: skip
 
