@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from imagekeeper import tables
 from imagekeeper.selfchecks.figures import Figures
-from imagekeeper.selfchecks.rules import BALANCES, stored_rules
+from imagekeeper.selfchecks.balances import BALANCES
+from imagekeeper.selfchecks.stored import stored_rules
 
 DIGITS = b"123456789"
 EIGHT = b"12345678"

@@ -16,7 +16,8 @@ from imagekeeper.errors import InputError, UsageError
 from imagekeeper.jobs import specimen
 from imagekeeper.selfchecks.figures import Figures
 from imagekeeper.selfchecks.results import Check, SelfCheck
-from imagekeeper.selfchecks.rules import BALANCES, stored_rules
+from imagekeeper.selfchecks.balances import BALANCES
+from imagekeeper.selfchecks.stored import stored_rules
 from imagekeeper.selfchecks.search import check, own_checks
 
 SEEDS = st.integers(0, 2**32)
@@ -224,7 +225,9 @@ def test_a_line_that_never_changes_weakens_a_sum() -> None:
     data += bytes([-sum(data) % 256])
     holds = search(data).holds
     assert holds
-    assert all(one.chance_alone >= 0.25 and not one.strong for one in holds)   # two bits where the lanes are told apart
+    assert not any(one.strong for one in holds)
+    # two bits where the lanes are told apart; sums modulo 15 and 255 are free of it
+    assert all(one.chance_alone >= 0.25 for one in holds if "fletcher" not in one.id and "carried" not in one.id)
 
 
 def test_a_blank_stored_word_counts_half() -> None:
