@@ -64,7 +64,7 @@ def of_words(bits: int, order: ByteOrder, figures: Figures, over: Ranges) -> int
 
 def of_long_words(order: ByteOrder, figures: Figures, over: Ranges) -> int:
     """Count the free bits of a 32-bit sum of 32-bit words."""
-    lines = sum(part << 8 * (lane if order == "little" else 3 - lane) for lane, part in enumerate(figures.variety.lanes))
+    lines = int.from_bytes(bytes(figures.variety.lanes), order)
     return of_sum(lines, length(over) // 4, 32)
 
 

@@ -119,9 +119,8 @@ def table_trials(data: bytes) -> Iterator[Trial]:
         if len(telling) < FEWEST:
             continue
         first, last = int(telling[0]), int(telling[-1]) + 1
-        values = _values(
-            sums.reshape(-1, by).sum(axis=1)[first:last], np.bitwise_xor.reduce(xors.reshape(-1, by), axis=1)[first:last]
-        )
+        by_page = np.bitwise_xor.reduce(xors.reshape(-1, by), axis=1)
+        values = _values(sums.reshape(-1, by).sum(axis=1)[first:last], by_page[first:last])
         for rule, title, width, order in _RULES:
             entries = values[rule]
             for backwards in (False, True):

@@ -91,10 +91,10 @@ def _around(fill: Fill, size: int, width: int, step: int) -> Iterator[CheckPlace
     yield CheckPlace(
         id="used end", at=at, over=((0, at),), tier="possible" if alone else "used", says=f"{before}, at its end"
     )
-    if step == 1 < width:   # the value's last byte may look like the fill
+    for more in range(1, width // 2 + 1) if step == 1 else ():   # the value's last bytes may look like the fill
         yield CheckPlace(
-            id="used end, last byte as the fill", at=at + 1, over=((0, at + 1),), tier="possible",
-            says=f"{before}, at its end", usual_only=True,
+            id="used end, in the fill", at=at + more, over=((0, at + more),), tier="possible",
+            says=f"{before}, at its end", usual_only=width < _VALUE,
         )  # fmt: skip
     if behind > _VALUE:
         yield CheckPlace(

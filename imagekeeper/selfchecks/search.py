@@ -17,9 +17,9 @@ from imagekeeper.selfchecks.chance import NOTHING, STRONG, confidence, corrected
 from imagekeeper.selfchecks.figures import Figures
 from imagekeeper.selfchecks.fill import find_fill
 from imagekeeper.selfchecks.grouping import grouped
-from imagekeeper.selfchecks.results import Check, SelfCheck
 from imagekeeper.selfchecks.page_tables import table_trials
 from imagekeeper.selfchecks.places import cuts
+from imagekeeper.selfchecks.results import Check, SelfCheck
 from imagekeeper.selfchecks.stored import stored_trials
 from imagekeeper.selfchecks.trials import Trial
 from imagekeeper.units import MIB, address_digits, plural, range_text
@@ -27,7 +27,7 @@ from imagekeeper.units import MIB, address_digits, plural, range_text
 #: Larger images are no ROM of the period, and are not searched. [byte]
 LIMIT_BYTES = 64 * MIB
 
-#: Fewer bytes than this besides the commonest one are too little to judge a sum by. [byte]
+#: Fewer bytes than this besides the commonest one, the fill left out, are too little to judge a sum by. [byte]
 CONTENT_BYTES = 32
 
 
@@ -59,10 +59,10 @@ def check(image: Image, *, scope: tuple[int, int] | None = None, stored_at: int 
         searched = searched[: len(searched) // copies]
     header = headers.read_header(data, first)
     trials = list(headers.trials(data, header)) if scope is None else []
-    if _content_bytes(searched) >= CONTENT_BYTES:
+    fill = find_fill(searched)
+    if _content_bytes(searched if fill is None else searched[: fill.start]) >= CONTENT_BYTES:
         asked = None if stored_at is None else stored_at - start
         offset = start - first
-        fill = find_fill(searched)
         figures = Figures(searched, cuts(len(searched), asked, fill))
         trials += balance_trials(figures, fill)
         trials += stored_trials(figures, asked, fill, lambda at, width: data[offset + at : offset + at + width])

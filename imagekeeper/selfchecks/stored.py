@@ -247,6 +247,7 @@ def stored_trials(
         (width, step): tuple(places(figures.size, width, asked, fill, step))
         for width in (1, 2, 4) for step in (1, 2, 4)
     }  # fmt: skip
+    blank = {0x00, 0xFF} if fill is None else {0x00, 0xFF, fill.value}
     for rule in stored_rules():
         width = rule.bits // 8
         tried = set()
@@ -260,9 +261,9 @@ def stored_trials(
             if (place.at, value) in tried:
                 continue   # the fill adds nothing to this figure: it was tried already
             tried.add((place.at, value))
-            # a value that blank memory also holds says half as much
+            # a value that blank memory also holds, or the fill, says half as much
             bits = float(rule.free(figures, place.over))
-            if len(set(held)) == 1 and held[0] in (0x00, 0xFF):
+            if len(set(held)) == 1 and held[0] in blank:
                 bits /= 2
             orders: tuple[ByteOrder, ...] = (rule.order,) if rule.order else ("little", "big")
             for order in orders if width > 1 else orders[:1]:

@@ -23,7 +23,7 @@ from imagekeeper.selfchecks.stored import stored_rules
 
 SIZES = (512, 1024, 2048, 4096, 8192, 16384, 32768)
 FILLS = (0xFF, 0x00, 0xFF, 0x00, 0x76, 0x3F)
-DICE = random.Random(20)
+DICE = random.Random(22)
 
 
 def filled(used: bytes, size: int) -> bytes:
@@ -44,8 +44,11 @@ def filled_noise(count: int) -> Iterator[tuple[str, bytes]]:
 
 
 def pieces(count: int, folder: Path) -> Iterator[tuple[str, bytes]]:
-    names = [path for path in folder.rglob("*") if path.is_file() and not path.is_symlink()]
-    names = [path for path in names if path.suffix in (".so", ".pyc", ".o", ".a", ".bin", ".rom") or ".so." in path.name]
+    names = [
+        path for path in folder.rglob("*")
+        if path.is_file() and not path.is_symlink()
+        and (path.suffix in (".so", ".pyc", ".o", ".a", ".bin", ".rom") or ".so." in path.name)
+    ]  # fmt: skip
     for _ in range(count):
         path = DICE.choice(names)
         data, size = path.read_bytes(), DICE.choice(SIZES)

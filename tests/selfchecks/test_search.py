@@ -14,11 +14,11 @@ from imagekeeper.addresses import Doubt
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import InputError, UsageError
 from imagekeeper.jobs import specimen
+from imagekeeper.selfchecks.balances import BALANCES
 from imagekeeper.selfchecks.figures import Figures
 from imagekeeper.selfchecks.results import Check, SelfCheck
-from imagekeeper.selfchecks.balances import BALANCES
-from imagekeeper.selfchecks.stored import stored_rules
 from imagekeeper.selfchecks.search import check, own_checks
+from imagekeeper.selfchecks.stored import stored_rules
 
 SEEDS = st.integers(0, 2**32)
 SIZES = st.sampled_from([1024, 2048, 6144, 16384])
