@@ -17,7 +17,7 @@ from imagekeeper.sentences.say import Phrase
 from imagekeeper.units import ADDRESS_LIMIT, MIB
 
 __all__ = [
-    "NAMES", "WRITABLE_NAMES", "Data", "Doubt", "Image", "Segment", "Span",
+    "NAMES", "WRITABLE_NAMES", "Data", "Doubt", "Image", "Repeated", "Segment", "Span",
     "detect", "encode", "fill", "raw_blocks_need", "read",
 ]  # fmt: skip
 

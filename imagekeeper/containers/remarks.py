@@ -32,8 +32,10 @@ def remarks(image: Image, name: str = "") -> Iterator[Finding]:
     where = Where(file=name) if name else Where()
     if image.parity is not None:
         values = parity_values(image.parity)
-        severity, case = ("warning", "/broken") if image.parity.broken else ("note", "")
-        yield Finding.of(f"parity-stripped{case}", severity, 1.0, where, detail=values)
+        if image.parity.broken:
+            yield Finding.of("parity-stripped/broken", "warning", 1.0, where, detail=values)
+        else:
+            yield Finding.of("parity-stripped", "note", 1.0, where, detail=values)
     if image.repeats is not None:
         one = image.repeats
         yield Finding.of(

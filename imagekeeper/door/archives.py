@@ -214,10 +214,9 @@ class Archive:
         self, carrier_id: str, *paths: Place, reader: str | None = None, operator: str | None = None,
         date: str | datetime.date | None = None, vcc: str | float | None = None,
         temperature: str | float | None = None, specimen: str | None = None, notes: Sequence[str] = (),
-        container: str | None = None, member: str | None = None, keep_doubtful: bool = False, repeated: Repeated = "refuse",
-        fill: int | None = None,
-        adapter: str | None = None, cable: str | None = None, drive: str | None = None, controller: str | None = None,
-        really: bool = False,
+        container: str | None = None, member: str | None = None, keep_doubtful: bool = False,
+        repeated: Repeated = "refuse", fill: int | None = None, adapter: str | None = None, cable: str | None = None,
+        drive: str | None = None, controller: str | None = None, really: bool = False,
     ) -> CarrierRecord:  # fmt: skip
         """Keep reads of a carrier: each file as it is, and the image it stands for beside it; all of them or none.
 

@@ -9,7 +9,7 @@ from functools import partial
 from imagekeeper.selfchecks import free_bits
 from imagekeeper.selfchecks.chance import Odds, Rank, Tier
 from imagekeeper.selfchecks.figures import Figures, Ranges
-from imagekeeper.selfchecks.fill import Fill
+from imagekeeper.selfchecks.fill import FillRun
 from imagekeeper.selfchecks.places import LEFT_OUT
 from imagekeeper.selfchecks.trials import Trial
 
@@ -151,7 +151,7 @@ BALANCES: tuple[Balance, ...] = (
 )  # fmt: skip
 
 
-def balance_trials(figures: Figures, fill: Fill | None) -> Iterator[Trial]:
+def balance_trials(figures: Figures, fill: FillRun | None) -> Iterator[Trial]:
     """Try every balance over the whole range, with vectors at its end left out, and over what lies before its fill."""
     for name, left in LEFT_OUT.items():
         says = f", the last {name} left out" if left else ""

@@ -8,7 +8,7 @@ from functools import cached_property
 from typing import Literal
 
 from imagekeeper.selfchecks.registers import Registers, reversed_bits
-from imagekeeper.selfchecks.tallies import LANES, Tally, tally
+from imagekeeper.selfchecks.tallies import LANES, Totals, tally
 from imagekeeper.tables import Crc
 from imagekeeper.units import MIB
 
@@ -56,9 +56,9 @@ class Figures:
     def __init__(self, data: bytes, cuts: Iterable[int]) -> None:
         self._data = data
         self._cuts = sorted({0, len(data), *cuts})
-        self._marks: dict[int, Tally] = {}
+        self._marks: dict[int, Totals] = {}
         self._registers: dict[tuple[int, int, bool], Registers] = {}
-        so_far, before = Tally(), 0
+        so_far, before = Totals(), 0
         for cut in self._cuts:
             so_far = so_far.after(tally(data, before, cut))
             self._marks[cut] = so_far

@@ -17,7 +17,7 @@ _PIECE = 1 << 16
 
 
 @dataclass(frozen=True)
-class Fill:
+class FillRun:
     """The longest run of one byte that ends at the end of an image, or close to it.
 
     Attributes:
@@ -41,21 +41,21 @@ class Fill:
         return f", the fill of {self.value:02X} left out"
 
 
-def find_fill(data: bytes) -> Fill | None:
+def find_fill(data: bytes) -> FillRun | None:
     r"""Find the fill, or None where the image is used to its end.
 
     Example:
         >>> find_fill(bytes(range(200)) + b"\xff" * 100 + b"\x12\x34")
-        Fill(start=200, end=300, value=255)
+        FillRun(start=200, end=300, value=255)
         >>> find_fill(bytes(range(256))) is None
         True
     """
-    best: Fill | None = None
+    best: FillRun | None = None
     end = len(data)
     while end > len(data) - BEHIND - 1 and end > LEAST_USED:
         start = _run_start(data, end)
         if best is None or end - start > best.end - best.start:
-            best = Fill(start, end, data[end - 1])
+            best = FillRun(start, end, data[end - 1])
         end = start
     return best if best and best.end - best.start >= SHORTEST and best.start >= LEAST_USED else None
 

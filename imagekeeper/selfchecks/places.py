@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from imagekeeper.selfchecks.chance import Tier
 from imagekeeper.selfchecks.figures import Ranges
-from imagekeeper.selfchecks.fill import Fill
+from imagekeeper.selfchecks.fill import FillRun
 
 LEFT_OUT = {"nothing": 0, "6 bytes of vectors": 6, "8 bytes of vectors": 8, "16 bytes": 16}
 
@@ -36,7 +36,7 @@ class CheckPlace:
     usual_only: bool = False
 
 
-def places(size: int, width: int, asked: int | None, fill: Fill | None = None, step: int = 1) -> Iterator[CheckPlace]:
+def places(size: int, width: int, asked: int | None, fill: FillRun | None = None, step: int = 1) -> Iterator[CheckPlace]:
     """Name where a stored value of some width is looked for.
 
     Args:
@@ -79,7 +79,7 @@ def places(size: int, width: int, asked: int | None, fill: Fill | None = None, s
             yield place
 
 
-def _around(fill: Fill, size: int, width: int, step: int) -> Iterator[CheckPlace]:
+def _around(fill: FillRun, size: int, width: int, step: int) -> Iterator[CheckPlace]:
     """The places that the used part gives: at its end, and behind the fill that is left out."""
     used, after = fill.start + -fill.start % step, fill.end - fill.end % step
     at = used - width
@@ -108,7 +108,7 @@ def _around(fill: Fill, size: int, width: int, step: int) -> Iterator[CheckPlace
         )  # fmt: skip
 
 
-def cuts(size: int, asked: int | None, fill: Fill | None) -> set[int]:
+def cuts(size: int, asked: int | None, fill: FillRun | None) -> set[int]:
     """Every offset at which a range of the rules starts or ends. [byte]"""
     found = {size - left for left in LEFT_OUT.values() if left < size}
     if fill is not None:

@@ -11,7 +11,7 @@ from imagekeeper.selfchecks import free_bits
 from imagekeeper.selfchecks.balances import FLETCHER, PRACTICE, carried, fletcher16
 from imagekeeper.selfchecks.chance import Odds, Rank, Tier
 from imagekeeper.selfchecks.figures import ByteOrder, Figures, Ranges
-from imagekeeper.selfchecks.fill import Fill
+from imagekeeper.selfchecks.fill import FillRun
 from imagekeeper.selfchecks.places import CheckPlace, places
 from imagekeeper.selfchecks.trials import Trial
 
@@ -233,7 +233,7 @@ def _tier(rule: Stored, place: CheckPlace) -> Tier:
 
 
 def stored_trials(
-    figures: Figures, asked: int | None, fill: Fill | None, value_at: Callable[[int, int], bytes]
+    figures: Figures, asked: int | None, fill: FillRun | None, value_at: Callable[[int, int], bytes]
 ) -> Iterator[Trial]:
     """Try every stored value at every place.
 

@@ -28,7 +28,7 @@ _Four = tuple[int, int, int, int]
 
 
 @dataclass(frozen=True, kw_only=True)
-class Tally:
+class Totals:
     """What a stretch of bytes adds up to.
 
     Attributes:
@@ -47,9 +47,9 @@ class Tally:
     common: _Four = (0xFF, 0xFF, 0xFF, 0xFF)
     any: _Four = (0, 0, 0, 0)
 
-    def after(self, more: Tally) -> Tally:
+    def after(self, more: Totals) -> Totals:
         """The tally of this stretch and one behind it."""
-        return Tally(
+        return Totals(
             sums=_four(map(add, self.sums, more.sums)),
             xors=(self.xors[0] ^ more.xors[0], self.xors[1] ^ more.xors[1]),
             moments=(self.moments[0] + more.moments[0], self.moments[1] + more.moments[1]),
@@ -64,7 +64,7 @@ def _four(values: Iterable[int]) -> _Four:
     return a, b, c, d
 
 
-def tally(data: bytes, start: int, end: int) -> Tally:
+def tally(data: bytes, start: int, end: int) -> Totals:
     """Add up the bytes from one offset to another.
 
     Example:
@@ -78,12 +78,12 @@ def tally(data: bytes, start: int, end: int) -> Tally:
     return _short(data, start, first).after(_long(data, first, last)).after(_short(data, last, end))
 
 
-def _short(data: bytes, start: int, end: int) -> Tally:
+def _short(data: bytes, start: int, end: int) -> Totals:
     lanes = [data[start + (lane - start) % LANES : end : LANES] if start < end else b"" for lane in range(LANES)]
     moments = [0, 0]
     for at in range(start, end):
         moments[at % 2] += at * data[at]
-    return Tally(
+    return Totals(
         sums=_four(map(sum, lanes)),
         xors=(reduce(xor, lanes[0] + lanes[2], 0), reduce(xor, lanes[1] + lanes[3], 0)),
         moments=(moments[0], moments[1]),
@@ -93,7 +93,7 @@ def _short(data: bytes, start: int, end: int) -> Tally:
     )
 
 
-def _long(data: bytes, start: int, end: int) -> Tally:
+def _long(data: bytes, start: int, end: int) -> Totals:
     """The same, of whole groups of four bytes."""
     import numpy as np  # slow to load: only where there is work for it
 
@@ -114,7 +114,7 @@ def _long(data: bytes, start: int, end: int) -> Tally:
             lanes = found[:, 0:2] + found[:, 2:4]
             moments += found[:, LANES:].sum(axis=0) + (lanes * before[:, None]).sum(axis=0)
     groups, both = values.view("<u4"), int(np.bitwise_xor.reduce(values.view("<u2")))
-    return Tally(
+    return Totals(
         sums=_four(map(int, sums)),
         xors=(both & 0xFF, both >> 8),
         moments=(int(moments[0]), int(moments[1])),
