@@ -137,11 +137,17 @@ class ImageBuilder:
         self._extend(addresses[0], data)
         self._run_lines.append((addresses, lines))
 
+    def broken(self, line: int, start: int = 0, length: int = 0) -> LineProblem | None:
+        """Say what is wrong with a line whose characters break the parity that the others carry."""
+        if line not in self._manner.broken:
+            return None
+        values = {"broken": self._manner.broken[line], "parity": self._manner.parity}
+        return LineProblem(Phrase("record-parity", **values), line, start, length)
+
     def _break(self, line: int, start: int = 0, length: int = 0) -> None:
-        """Tell of a line whose characters break the parity that the others carry."""
         self._broken_told.add(line)
-        broken = Phrase("record-parity", broken=self._manner.broken[line], parity=self._manner.parity)
-        self.problem(LineProblem(broken, line, start, length))
+        if problem := self.broken(line, start, length):
+            self.problem(problem)
 
     def _extend(self, address: int, data: bytes) -> None:
         if address != self._run_end or not self._run:

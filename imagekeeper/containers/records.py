@@ -142,6 +142,8 @@ class RecordReader:
             self._end, self._torn, self._torn_lines = None, None, 0
             if record.fault:
                 self.builder.depend(record.fault.at(number))
+            elif broken := self.builder.broken(number):
+                self.builder.depend(broken)
             else:
                 self.builder.depend_no_more()
 

@@ -36,7 +36,9 @@ class CheckPlace:
     usual_only: bool = False
 
 
-def places(size: int, width: int, asked: int | None, fill: FillRun | None = None, step: int = 1) -> Iterator[CheckPlace]:
+def places(
+    size: int, width: int, asked: int | None, fill: FillRun | None = None, step: int = 1
+) -> Iterator[CheckPlace]:
     """Name where a stored value of some width is looked for.
 
     Args:

@@ -23,7 +23,7 @@ def test_an_address_that_comes_twice_is_refused_until_it_is_chosen(cli: Cli, tmp
     (tmp_path / "u4.hex").write_bytes(PATCHED)
     refused = cli("convert", "u4.hex", "-o", "u4.bin")
     assert refused.code != 0
-    assert "conflict" in refused.err
+    assert "given twice with different values" in refused.err
     assert "--repeated first or last" in " ".join(refused.err.split())
     for choice, begins in (("first", b"TIME"), ("last", b"TIDE")):
         ran = cli("convert", "u4.hex", "-o", f"{choice}.bin", "--repeated", choice)

@@ -97,12 +97,10 @@ def test_broken_parity_in_long_files_is_found_in_its_record() -> None:
     data = random.Random(6).randbytes(60_000)
     for write, first in ((intel_hex.write, 1), (s_record.write, 2)):
         text = write(Image.from_bytes(data))
-        lines = sent(text, "odd").splitlines(keepends=True)
         assert len(text) > 64 * 1024
         wanted = {}
-        whole, at = bytearray(sent(text, "odd")), 0
+        whole = bytearray(sent(text, "odd"))
         ends = [at for at, c in enumerate(text) if c == 10]
-        assert lines
         for number in (100, 101, 2500):
             whole[ends[number - 2] + 12] ^= 0x80
             wanted[number] = (16 * (number - first), 16)
@@ -112,6 +110,18 @@ def test_broken_parity_in_long_files_is_found_in_its_record() -> None:
         with pytest.raises(InputError) as refused:
             containers.read(bytes(whole))
         assert refused.value.where.line == 100
+
+
+def test_all_that_a_base_record_with_broken_parity_moves_is_doubtful() -> None:
+    data = bytes(range(1, 33))
+    whole = bytearray(sent(intel_hex.write(Image.from_bytes(data, 0x2_0000)), "even"))
+    whole[10] ^= 0x80   # within the record of type 04, which is the first
+    image = containers.read(bytes(whole), keep_doubtful=True)
+    assert (image.tobytes(), image.first_address) == (data, 0x2_0000)
+    assert {at for one in image.doubts for at in range(one.start, one.start + one.length)} == set(
+        range(0x2_0000, 0x2_0020)
+    )
+    assert {one.code for one in image.doubts} == {"record-parity"}
 
 
 def test_tape_leaders_and_rubouts_carry_no_parity() -> None:
@@ -148,7 +158,7 @@ def test_hostile_bytes_give_an_image_or_one_of_our_errors(
             image = containers.read(text, kind=kind, keep_doubtful=keep_doubtful, repeated=repeated)
         except ImagekeeperError as problem:
             assert problem.code   # one of ours, which says what to do
-    XX
+            assert problem.hint
         else:
             assert image.size_bytes == len(image.tobytes())
 

@@ -243,7 +243,9 @@ def test_bytes_beside_their_complements_are_no_internet_checksum(data: bytes) ->
 
 
 @pytest.mark.parametrize("backwards", [False, True])
-@pytest.mark.parametrize(("page", "kind"), [(1024, "sum8"), (1024, "sum8-complement"), (2048, "sum16-be"), (256, "xor8")])
+@pytest.mark.parametrize(
+    ("page", "kind"), [(1024, "sum8"), (1024, "sum8-complement"), (2048, "sum16-be"), (256, "xor8")]
+)
 def test_a_table_of_the_sums_of_pages(page: int, kind: str, backwards: bool) -> None:
     data = noise(16 * page, 30)
     at = 3 * page + 100
