@@ -8,7 +8,7 @@ from functools import partial
 
 from imagekeeper.selfchecks import free_bits
 from imagekeeper.selfchecks.chance import Odds, Rank, Tier
-from imagekeeper.selfchecks.figures import Figures, Ranges
+from imagekeeper.selfchecks.figures import ByteOrder, Figures, Ranges
 from imagekeeper.selfchecks.fill import FillRun
 from imagekeeper.selfchecks.places import LEFT_OUT
 from imagekeeper.selfchecks.trials import Trial
@@ -96,6 +96,9 @@ def _xor8(name: str, value: int, rank: Rank, source: str = PRACTICE) -> Balance:
     )  # fmt: skip
 
 
+#: The two byte orders of words: in ids, by name, and which byte comes first.
+ENDS: tuple[tuple[str, ByteOrder, str], ...] = (("le", "little", "low"), ("be", "big", "high"))
+
 BALANCES: tuple[Balance, ...] = (
     _sum8("zero", 0x00, "possible", _SUM_SOURCE),
     _sum8("ones", 0xFF, "possible"),
@@ -117,7 +120,7 @@ BALANCES: tuple[Balance, ...] = (
             free=partial(free_bits.of_words, 16, order),
         )
         for name, value, said in (("zero", 0, "zero"), ("ones", 0xFFFF, "FFFF"))
-        for short, order, end in (("le", "little", "low"), ("be", "big", "high"))
+        for short, order, end in ENDS
     ),
     Balance(
         id="carried-words-ones", title="16-bit words added with end-around carry give FFFF (Internet checksum)",
@@ -146,7 +149,7 @@ BALANCES: tuple[Balance, ...] = (
             figure=lambda f, over, order=order: f.long_words(over, order),   # type: ignore[misc]
             free=partial(free_bits.of_long_words, order),
         )
-        for short, order, end in (("le", "little", "low"), ("be", "big", "high"))
+        for short, order, end in ENDS
     ),
 )  # fmt: skip
 

@@ -42,6 +42,7 @@ class Stored:
         free: How many of its bits the bytes are free to choose. [bit]
         crc: The CRC whose own place is counted too, as a row of the table; else None.
         hole: What its own place is counted as.
+        swapped: Whether it is another convention with its bytes swapped, which equal bytes do not tell apart.
         source: Where it is described.
     """
 
@@ -55,6 +56,7 @@ class Stored:
     free: Callable[[Figures, Ranges], int]
     crc: tables.Crc | None = None
     hole: int = 0
+    swapped: bool = False
     source: str = PRACTICE
 
     def value(self, figures: Figures, place: CheckPlace) -> int:
@@ -103,13 +105,14 @@ def _inverse(figures: Figures, over: Ranges) -> int:
 
 def _sums() -> Iterator[Stored]:
     yield Stored(id="sum8", title="8-bit sum", bits=8, figure=Figures.total, free=partial(free_bits.of_bytes, 8))
-    for id_, title, bits, rank, figure in (
+    plain: tuple[tuple[str, str, int, Rank, Callable[[Figures, Ranges], int]], ...] = (
         ("sum16", "16-bit sum of bytes", 16, "usual", Figures.total),
         ("sum16-complement", "two's complement of the 16-bit sum of bytes", 16, "usual", _negative),
         ("sum16-inverse", "one's complement of the 16-bit sum of bytes", 16, "usual", _inverse),
         ("sum32", "32-bit sum of bytes", 32, "possible", Figures.total),
         ("sum32-complement", "two's complement of the 32-bit sum of bytes", 32, "possible", _negative),
-    ):  # type: str, str, int, Rank, Callable[[Figures, Ranges], int]
+    )
+    for id_, title, bits, rank, figure in plain:
         yield Stored(id=id_, title=title, bits=bits, rank=rank, figure=figure, free=partial(free_bits.of_bytes, bits))
     yield Stored(
         id="carried8", title="8-bit sum with end-around carry", bits=8, rank="seldom",
@@ -136,13 +139,13 @@ def _words() -> Iterator[Stored]:
         )
         yield Stored(
             id=f"words-{short}-swapped", title=f"{title}, its bytes swapped", bits=16, step=2, order=other,
-            rank="seldom", figure=words, free=free,
+            rank="seldom", figure=words, free=free, swapped=True,
         )  # fmt: skip
         yield Stored(
             id=f"words-{short}-complement-swapped", title=f"two's complement of the {title}, its bytes swapped",
             bits=16, step=2, order=other, rank="seldom",
             figure=lambda f, over, order=order: -f.words(over, order),   # type: ignore[misc]
-            free=free,
+            free=free, swapped=True,
         )  # fmt: skip
         yield Stored(
             id=f"carried-words-{short}", title=f"16-bit sum of words with end-around carry, {end} byte first", bits=16,
@@ -257,6 +260,8 @@ def stored_trials(
             held = value_at(place.at, width)
             if len(held) < width or (width == 1 and held in (b"\x00", b"\xff")):
                 continue   # a single blank byte is no stored value
+            if rule.swapped and len(set(held)) == 1:
+                continue   # it reads the same either way: it was tried already
             value = rule.value(figures, place)
             if (place.at, value) in tried:
                 continue   # the fill adds nothing to this figure: it was tried already

@@ -73,7 +73,7 @@ def test_lines_of_a_listing_that_come_again() -> None:
     text = b"0100: 21 00 40 C9\n0104: 3E 01 D3 00\n0104: 3E 02 D3 00\n0108: 00 00 00 01\n010C: 01 02 03 04\n"
     values = {}
     for choice in ("first", "last"):
-        image = containers.read(text, kind="hex-text", keep_doubtful=True, repeated=choice)  # type: ignore[arg-type]
+        image = containers.read(text, kind="hex-text", keep_doubtful=True, repeated=choice)
         values[choice] = image.tobytes()[5]
         assert image.repeats is not None
     assert values == {"first": 1, "last": 2}

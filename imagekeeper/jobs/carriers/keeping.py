@@ -225,8 +225,8 @@ def _read(
         controller=conditions.controller,
         insisted=held.insisted_of(file),
         qualified=held.qualified,
-        parity=file.image.parity and file.image.parity.kind,
-        repeated=file.image.repeats and file.image.repeats.choice,
+        parity=file.image.parity.kind if file.image.parity else None,
+        repeated=file.image.repeats.choice if file.image.repeats else None,
     )
 
 
