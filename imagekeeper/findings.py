@@ -39,6 +39,8 @@ CODES: dict[str, str] = {
     "addresses-moved": "A read's addresses were shifted so that the reads could be laid side by side.",
     "same-file": "The same file was given more than once: it proves nothing about the chip.",
     "doubtful-bytes": "A read contains bytes that its container marks as doubtful.",
+    "parity-stripped": "The characters of a text carried a parity bit, which was taken away.",
+    "addresses-repeated": "A file gives addresses several times, and which value counts was chosen.",
     "agreed-outdated": "Reads were added to a carrier after its agreed image was settled.",
     "derived-outdated": "A derived image or a replacement was made from an image that is no evidence any more.",
     "not-examined": "An image was never looked at by itself, so that a fault that repeats itself may be in it.",

@@ -8,6 +8,7 @@ from typing import Unpack
 from imagekeeper import chips
 from imagekeeper.chips import Chip, ChipList
 from imagekeeper.chips.unmarked import MOST_PINS, Measured, UnknownChip, narrow
+from imagekeeper.containers.manner import Repeated
 from imagekeeper.door.arguments import check_typed
 from imagekeeper.door.sources import Place, Source, among, given, named, options
 from imagekeeper.door.steps import Steps, spelled_out, wanted_of
@@ -135,7 +136,7 @@ def plan_chip(
     force: bool = False,
     container: str | None = None,
     member: str | None = None,
-    keep_doubtful: bool = False,
+    keep_doubtful: bool = False, repeated: Repeated = "refuse",
     fill: int | None = None,
     **steps: Unpack[Steps],
 ) -> ChipPlan:
@@ -161,6 +162,7 @@ def plan_chip(
         container: The kind to take the source as, instead of finding it.
         member: Which file of a zip file.
         keep_doubtful: Take what the file itself speaks against.
+        repeated: Which value counts where a file gives an address several: `first`, `last`, or `refuse`.
         fill: The byte that closes gaps, and pads.
         steps: What is to be done to the bytes first.
 
@@ -179,7 +181,9 @@ def plan_chip(
     """
     check_typed("chip", chip, str)
     sources = (source,) if present is None else (source, present)
-    how = options(*sources, container=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
+    how = options(
+        *sources, container=container, member=member, keep_doubtful=keep_doubtful, repeated=repeated, fill=fill
+    )
     within("the offset", offset or 0, 0, (1 << 32) - 1)
     return planning.plan_chip(
         given(source), named(output), chip, wanted_of(steps), how, maker=maker, socket=socket, offset=offset,
