@@ -19,7 +19,8 @@ def _measured(context: click.Context, parameter: click.Parameter, values: tuple[
     for text in values:
         match = re.fullmatch(r"([0-9]{1,2})=([a-z0-9-]+)", text)
         if match is None or match[2] not in MEASURED:
-            raise click.BadParameter(f"{text!r} is not a pin and what it goes to, such as 12=ground: {', '.join(MEASURED)}")
+            known = ", ".join(MEASURED)
+            raise click.BadParameter(f"{text!r} is not a pin and what it goes to, such as 12=ground: {known}")
         pin, what = int(match[1]), cast("Measured", match[2])
         if found.setdefault(pin, what) != what:
             raise click.BadParameter(f"pin {pin} cannot go to both {MEASURED[found[pin]]} and {MEASURED[what]}")
@@ -30,7 +31,7 @@ def _measured(context: click.Context, parameter: click.Parameter, values: tuple[
 @click.option("--pins", type=click.IntRange(1, MOST_PINS), required=True, metavar="N", help="How many pins it has.")
 @click.option("--size", type=_shell.SIZE, metavar="SIZE", help="What it holds, where that is known, such as 8K.")
 @click.option("--bits", type=click.IntRange(1, 32), metavar="N", help="The width of its words.")
-@click.option("--kind", type=click.Choice(list(KINDS)), metavar="KIND", help="What it surely is, such as eprom or prom.")
+@click.option("--kind", type=click.Choice(list(KINDS)), metavar="KIND", help="What it surely is, such as eprom.")
 @click.option("--row-spacing", type=float, metavar="INCH", help="How far its two rows of pins are apart, such as 0.6.")
 @click.option(
     "--measured", multiple=True, callback=_measured, metavar="PIN=WHAT",

@@ -1,4 +1,4 @@
-"""Chips that are read in other ways than by levels on pins, half-good ones, and families of one size: as their sheets say."""
+"""Chips that are read otherwise than by levels on pins, half-good ones, and families of one size: as sheets say."""
 
 from __future__ import annotations
 

@@ -94,8 +94,8 @@ def test_the_pins_proposed_tell_the_candidates_apart() -> None:
 
 def test_no_supply_is_connected_before_ground_and_every_supply_are_found() -> None:
     for found in (narrow(24, size=1024), narrow(25), narrow(8)):
-        order = [next(n for n, step in enumerate(found.steps) if words in step)
-                 for words in ("pull its plug", "Ground is", "Other supplies", "Diode test", "connect +5 V", "at 5 V only")]  # fmt: skip
+        said = ("pull its plug", "Ground is", "Other supplies", "Diode test", "connect +5 V", "at 5 V only")
+        order = [next(n for n, step in enumerate(found.steps) if words in step) for words in said]
         assert order == sorted(order)
         assert "limited to 150 mA" in found.steps[order[4]]
         assert found.dangers

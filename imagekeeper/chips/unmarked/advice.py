@@ -20,8 +20,8 @@ def dangers(chips: Sequence[Chip]) -> Iterator[str]:
     """Tell what can destroy it, or what it holds, worst first."""
     if not chips:
         yield (
-            "Nothing is known of its supplies. Chips of its time take -5 V, -9 V or +12 V beside +5 V, or have +5 V and ground "
-            "at other pins than their neighbours: connect nothing until all of them are found on the board."
+            "Nothing is known of its supplies. Chips of its time take -5 V, -9 V or +12 V beside +5 V, or have +5 V "
+            "and ground at other pins than their neighbours: connect nothing until all of them are found on the board."
         )
         return
     yield from _odd_supplies(chips)
@@ -35,13 +35,13 @@ def dangers(chips: Sequence[Chip]) -> Iterator[str]:
     high = [one for one in chips if one.vpp_v or one.ask_maker or one.ask_marking or one.signatures]
     among = f"; {_names(high)} would be among them" if high else ""
     yield (
-        "Only read. Programming, erasing, a blank check as another type, or asking for a signature (12 V on A9) puts high "
-        f"voltages on pins that are something else in others{among}."
+        "Only read. Programming, erasing, a blank check as another type, or asking for a signature (12 V on A9) puts "
+        f"high voltages on pins that are something else in others{among}."
     )
     if latched := [one for one in chips if one.latches_address]:
         yield (
-            f"{_names(latched)} {'take' if len(latched) > 1 else 'takes'} the address in as /CE falls: with /CE held low "
-            "one byte comes over and over, and such reads agree with each other."
+            f"{_names(latched)} {'take' if len(latched) > 1 else 'takes'} the address in as /CE falls: with /CE held "
+            "low one byte comes over and over, and such reads agree with each other."
         )
 
 
@@ -51,8 +51,8 @@ def steps(pins: int, compared: Sequence[ComparedPin], nexts: Sequence[NextPin]) 
     grounds = [number for number, what in settled.items() if what == "GND"]
     supplies = [number for number, what in settled.items() if what.startswith("Vcc")]
     yield (
-        "Write down and photograph everything on the chip and beside its socket, the notch, and whether it has a window. "
-        "If the machine still runs and it may be a memory with a battery, read that first."
+        "Write down and photograph everything on the chip and beside its socket, the notch, and whether it has a "
+        "window. If the machine still runs and it may be a memory with a battery, read that first."
     )
     yield (
         "Switch the machine off and pull its plug; let its supplies fall to zero. Inside mains supplies and by picture "
@@ -68,27 +68,30 @@ def steps(pins: int, compared: Sequence[ComparedPin], nexts: Sequence[NextPin]) 
         + (f"It is {_pins(supplies)} in all candidates." if supplies else "It is not known to be at one pin.")
     )
     yield (
-        "Other supplies: pins that lead to a regulator, a diode or a large capacitor, and to the same pin of the sockets "
-        "beside it, are -5 V, -9 V or +12 V until the board shows otherwise."
+        "Other supplies: pins that lead to a regulator, a diode or a large capacitor, and to the same pin of the "
+        "sockets beside it, are -5 V, -9 V or +12 V until the board shows otherwise."
     )
     yield (
-        "Buses: pins that are joined with those of other memories and of the processor are addresses and data; a pin that "
-        "is joined with nothing is unused. Selects come from decoders and gates."
+        "Buses: pins that are joined with those of other memories and of the processor are addresses and data; a pin "
+        "that is joined with nothing is unused. Selects come from decoders and gates."
     )
     for one in nexts:
         told = "; ".join(f"{found} leaves {_some(parts)}" for found, parts in one.outcomes.items())
         yield f"Measure where pin {one.number} goes: {told}. Then ask again with what you found."
     yield (
-        f"Diode test of the chip itself, out of the socket: with the red lead on ground, most of its {pins} pins show one "
-        "diode, unused pins nothing, and the supply less than the others. What shows a short is broken or no such chip."
+        f"Diode test of the chip itself, out of the socket: with the red lead on ground, most of its {pins} pins "
+        "show one diode, unused pins nothing, and the supply less than the others. What shows a short is broken or "
+        "no such chip."
     )
     yield (
-        "Only when ground and every supply are found on the board, and no candidate is left that has another: connect +5 V "
-        "from a supply limited to 150 mA, with all selects off. Where it takes more, or grows warm, switch off at once."
+        "Only when ground and every supply are found on the board, and no candidate is left that has another: "
+        "connect +5 V from a supply limited to 150 mA, with all selects off. Where it takes more, or grows warm, "
+        "switch off at once."
     )
     yield (
-        "Read it as each type that is left, at 5 V only, several times, and keep every read with the name of the setting. "
-        "What differs between settings tells which address lines it has. Its own data sheet decides, never this list."
+        "Read it as each type that is left, at 5 V only, several times, and keep every read with the name of the "
+        "setting. What differs between settings tells which address lines it has. Its own data sheet decides, never "
+        "this list."
     )
 
 
@@ -104,8 +107,8 @@ def _odd_supplies(chips: Sequence[Chip]) -> Iterator[str]:
         told = ", ".join(f"pin {pin}: {' or '.join(sorted(names))}" for pin, names in sorted(where.items()))
         others = f" These destroy the others ({_names(rest)})." if rest else ""
         yield (
-            f"{_names(odd)} {'take' if len(odd) > 1 else 'takes'} more supplies than +5 V ({told}).{others} A reader that is "
-            "set to the wrong type destroys it at once: find out first what the board brings to these pins."
+            f"{_names(odd)} {'take' if len(odd) > 1 else 'takes'} more supplies than +5 V ({told}).{others} A reader "
+            "that is set to the wrong type destroys it at once: find out first what the board brings to these pins."
         )
 
 
@@ -114,8 +117,8 @@ def _supplies_elsewhere(chips: Sequence[Chip]) -> Iterator[str]:
         kinds = {kind: [one for one in chips if kind_of(one, pin) == kind] for kind in ("supply", "ground")}
         if kinds["supply"] and kinds["ground"]:
             yield (
-                f"Pin {pin} is the supply of {_names(kinds['supply'])} and the ground of {_names(kinds['ground'])}: power to "
-                "the one is a short through the other."
+                f"Pin {pin} is the supply of {_names(kinds['supply'])} and the ground of {_names(kinds['ground'])}: "
+                "power to the one is a short through the other."
             )
 
 
@@ -126,8 +129,9 @@ def _written(chips: Sequence[Chip]) -> Iterator[str]:
         if writes and driven:
             name = meaning_of(writes[0], pin)
             yield (
-                f"Pin {pin} is {name} in {_names(writes)}, and no line that writes in {_names(driven)}: a reader that is set "
-                "to the latter can drive it low, and writes over what it holds. Hold it high until it is known."
+                f"Pin {pin} is {name} in {_names(writes)}, and no line that writes in {_names(driven)}: a reader "
+                "that is set to the latter can drive it low, and writes over what it holds. Hold it high until it is "
+                "known."
             )
 
 

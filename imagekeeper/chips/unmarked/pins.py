@@ -1,7 +1,7 @@
 """What a pin is in a chip, what an ohm-meter should find at its place on a board, and what that speaks against.
 
-A board may hold an input that it does not use at ground or at +5 V, but never a supply, nor an output: common practice, no
-source.
+A board may hold an input that it does not use at ground or at +5 V, but never a supply, nor an output: common
+practice, no source.
 """
 
 from __future__ import annotations

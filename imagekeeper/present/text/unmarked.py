@@ -34,7 +34,7 @@ def unknown_chip_text(result: UnknownChip, *, everything: bool = False) -> str:
     for number, step in enumerate(result.steps, 1):
         lines += parts.wrapped(f"  {number:>2}. ", step)
     lines += [""]
-    told = "Pins of the table are often from memory, and it does not have every chip: the chip's own data sheet decides."
+    told = "Pins of the table are often from memory, and it does not have every chip: the chip's own sheet decides."
     return page([*lines, *parts.wrapped("  ", told)])
 
 
