@@ -214,11 +214,18 @@ NEXT: dict[str, Says] = {
     ),
     "does-not-fit/socket": Says(next="imagekeeper chip substitute {socket} names chips that do"),
     "does-not-fit/stand-in": Says(next="`imagekeeper chip substitute {original}` shows what can"),
-    "chip-unknown": Says(next="`imagekeeper chip list` shows them all"),
+    "chip-unknown": Says(
+        next="`imagekeeper chip list` shows them all; `imagekeeper chip unknown` tells what it could be by its pins"
+    ),
     "chip-unknown/several": Says(
         next="compare the board with what `imagekeeper chip show {first}` says, and name one of them",
     ),
-    "chip-unknown/near-others": Says(next="near it are: {near:list}; `imagekeeper chip list` shows them all"),
+    "chip-unknown/near-others": Says(
+        next=(
+            "near it are: {near:list}; `imagekeeper chip list` shows them all, and `imagekeeper chip unknown` tells "
+            "what it could be by its pins"
+        )
+    ),
     "must-erase": Says(
         next="erase it, read it again, and see that it is blank; or leave --present away to plan for an erased chip",
     ),
