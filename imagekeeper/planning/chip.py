@@ -274,7 +274,7 @@ def sheet(
     if chip.blank:
         programming.append(fact("blank", f"every byte {chip.blank} before programming", "blank"))
     elif change(chip) == "unknown":
-        programming.append(Fact("blank", "00 or FF throughout, by maker and family: its own data sheet says which", True))
+        programming.append(Fact("blank", "00 or FF, by maker and family: its own data sheet says which", True))
     if erasing:
         programming.append(Fact("erasing", erasing))
     if chip.erasing:

@@ -186,7 +186,7 @@ def _present(chip: Chip, data: bytes, path: Given, options: Options) -> Present:
                 where=Where(file=file.name),
             )  # fmt: skip
         if change(chip) == "unknown":
-            blank = planned.blank_found(chip, held)
+            blank: int | None = planned.blank_found(chip, held)
         else:
             blank = None if chip.blank is None else int(chip.blank, 16)
         if blank is None or change(chip) == "any":
