@@ -256,6 +256,8 @@ def sheet(
         programming.append(fact("program pulse", chip.pulse, "pulse"))
     if chip.blank:
         programming.append(fact("blank", f"every byte {chip.blank} before programming", "blank"))
+    elif change(chip) == "unknown":
+        programming.append(Fact("blank", "00 or FF, by maker and family: its own data sheet says which", True))
     if erasing:
         programming.append(Fact("erasing", erasing))
     if chip.erasing:
