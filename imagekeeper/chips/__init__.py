@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from functools import cache
 
 from imagekeeper.chips import makers, markings
 from imagekeeper.chips.cautions import cautions_of
@@ -13,6 +12,7 @@ from imagekeeper.chips.model import Chip, ChipLine, ChipList, MakerFigures, Pin,
 from imagekeeper.chips.power import order_steps
 from imagekeeper.chips.timing import methods_of
 from imagekeeper.errors import NotFoundError
+from imagekeeper.own import remembered
 from imagekeeper.tables import Basis, sources
 from imagekeeper.tables.chips import (
     LIGHT,
@@ -105,14 +105,14 @@ def _unknown(part: str, found: tuple[str, ...]) -> NotFoundError:
     return NotFoundError("chip-unknown", marking=shown)
 
 
-@cache
+@remembered()
 def _names() -> dict[str, tuple[str, ...]]:
     """Every number under which a chip is found, in capitals, with the ids of the chips."""
     names = {name.upper(): (row.id,) for row in chip_rows().values() for name in (row.id, *row.aliases)}
     return names | ambiguous()
 
 
-@cache
+@remembered()
 def _chip(row_id: str, maker: str | None) -> Chip:
     row = chip_rows()[row_id] if maker is None else makers.of_maker(chip_rows()[row_id], maker)
     pinout = pinout_rows()[row.pinout]

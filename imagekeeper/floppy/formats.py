@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from functools import cache
 from typing import ClassVar, Literal
 
 from imagekeeper.errors import NotFoundError
 from imagekeeper.floppy.gaps import HandbookGap, handbook_gaps
 from imagekeeper.floppy.layout import bytes_per_track, lay_out
 from imagekeeper.floppy.parameter_block import count_clusters, sectors_for_root
+from imagekeeper.own import remembered
 from imagekeeper.tables import Basis, Dispute, sources
 from imagekeeper.tables.floppy import FatParameters, FirstTrack, FormatRow, StandardRow, format_rows, standard_rows
 
@@ -228,7 +228,7 @@ def _key(text: str) -> str:
     return "".join(text.lower().replace("×", "x").split()).removesuffix("b") if len(text) <= LIMIT else ""
 
 
-@cache
+@remembered()
 def _names() -> dict[str, tuple[str, ...]]:
     """Every name, in small letters without blanks, with the ids of the formats that go by it."""
     names: dict[str, tuple[str, ...]] = {}
