@@ -9,6 +9,7 @@ from importlib import resources
 from typing import Any
 
 from imagekeeper.digests import sha256_hex
+from imagekeeper.findings import Finding
 from imagekeeper.own import in_force, remembered
 
 #: Which of the kinds of rows that a person may write stand in a table.
@@ -184,6 +185,30 @@ def sources() -> dict[str, Source]:
 
         found |= {name: Source(**row) for one in own for name, row in documents_of(one).items()}
     return found
+
+
+def resting_on(*named: tuple[str, str]) -> tuple[Finding, ...]:
+    """Say which of a person's own rows an answer rests on; nothing where it rests on none.
+
+    Args:
+        named: What it was made from: kinds of rows, each with the first member of their key.
+
+    Example:
+        >>> from imagekeeper.own import OwnRow, OwnRows, supplied
+        >>> mine = OwnRow(kind="medium", members={"id": "5.25-dd", "coating": "ferrite", "unsourced": ["coating"]},
+        ...               file="a.toml", line=3)
+        >>> with supplied(lambda: OwnRows((mine,))):
+        ...     found = resting_on(("medium", "5.25-dd"), ("medium", "8-inch"))
+        >>> len(found), found[0].detail["changes"]
+        (1, ['coating is ferrite instead of iron oxide'])
+        >>> resting_on(("medium", "5.25-dd"))
+        ()
+    """
+    if not in_force().rows:
+        return ()
+    from imagekeeper.tables.own_grounds import by_name, finding_of  # most people have no rows of their own
+
+    return tuple(finding_of(row) for one in dict.fromkeys(named) for row in by_name().get(one, ()))
 
 
 def bases(row: dict[str, Any]) -> dict[str, Any]:

@@ -108,7 +108,7 @@ def laid_over(kind: str, ours: Iterable[Row]) -> list[Row]:
         >>> with supplied(lambda: OwnRows((mine,))):
         ...     row = laid_over("medium", [{"id": "5.25-dd", "coating": "iron oxide", "unsourced": ["coating"]}])[0]
         >>> row["coating"], row["disputed"][0]["says"]
-        ('ferrite', 'the table that comes with the program has: iron oxide')
+        ('ferrite', 'the tables without your own row have: iron oxide')
     """
     found: dict[tuple[str, ...], Row] = {}
     for number, row in enumerate(ours):   # ours may have two of a key, such as two codes of one maker's chip
@@ -137,7 +137,7 @@ def merged(base: Row, own: OwnRow) -> dict[str, Any]:
         result["derived"] = {k: v for k, v in base.get("derived", {}).items() if k not in given} | new["derived"]
     result["disputed"] = [
         *base.get("disputed", ()), *new["disputed"],
-        *({"field": name, "says": f"the table that comes with the program has: {before}",
+        *({"field": name, "says": f"the tables without your own row have: {before}",
            "sources": _giving(base, name, own.kind)} for name, (before, _) in changed.items() if before is not None),
     ]  # fmt: skip
     return result
