@@ -5,24 +5,24 @@ from imagekeeper.sentences.says import Says
 SAYS: dict[str, Says] = {
     # --- an answer rests on one ---
     "own-row": Says(
-        why="this rests on your own {row} ({place}): {grounds:list and}",
+        why="this rests on your own {row} ({place}): {resting}",
         next="before anything depends on it, compare it with the data sheet, or with the thing itself",
     ),
     "own-row/corrects": Says(
         why=(
             "this rests on your own {row} ({place}), which corrects the table that comes with the program: "
-            "{changes:list and}; {grounds:list and}"
+            "{correcting}; {resting}"
         ),
         next="before anything depends on it, compare both values with the data sheet, or with the thing itself",
     ),
     "own-row/accepted": Says(
-        why="this rests on the {row} of another archive ({place}; {told}): {grounds:list and}",
+        why="this rests on the {row} of another archive ({place}; {told}): {resting}",
         next="before anything depends on it, compare it with the data sheet, or with the thing itself",
     ),
     "own-row/accepted-corrects": Says(
         why=(
             "this rests on the {row} of another archive ({place}; {told}), which corrects the table that comes with "
-            "the program: {changes:list and}; {grounds:list and}"
+            "the program: {correcting}; {resting}"
         ),
         next="before anything depends on it, compare both values with the data sheet, or with the thing itself",
     ),
@@ -46,10 +46,15 @@ SAYS: dict[str, Says] = {
         why="{row}: {trouble}",
         next="ask whoever wrote it to put it right, and to hand it on again",
     ),
-    "own-rows/reading": Says(
-        what="the file of own rows cannot be read",
-        why="{trouble}",
-        next="see that it is a file that can be read, of at most {limit:size}",
+    "not-found/received-row": Says(
+        what="no row from elsewhere has the mark {mark:quoted 40}",
+        why="there are {known:list}",
+        next="look at the list of own rows again: a mark has at least six digits",
+    ),
+    "usage/several-rows": Says(
+        what="{mark:quoted 40} is the beginning of several marks",
+        why="there are {rows:list}",
+        next="give more digits",
     ),
     "own-rows/large": Says(why="it is larger than {limit:size}"),
     "own-rows/unread": Says(why="it cannot be read: {trouble}"),

@@ -9,6 +9,7 @@ from imagekeeper.chips import Chip
 from imagekeeper.chips.voltages import between_letters
 from imagekeeper.errors import UsageError
 from imagekeeper.findings import Finding
+from imagekeeper.own import in_force
 from imagekeeper.ranked import Candidate, rank
 from imagekeeper.substitution.cautions import GENERAL, ULTRAVIOLET, clock_caution, pulsed, runs_a_clock
 from imagekeeper.substitution.image import arranged, both_ram
@@ -101,6 +102,8 @@ def substitutes(
 
 def _own(original: Chip, fits: tuple[Fit, ...]) -> tuple[Finding, ...]:
     """Which own rows the chips rest on, each once."""
+    if not in_force().rows:
+        return ()
     found = [own for chip in (original, *(chips.find(one.part) for one in fits)) for own in chip.own]
     return tuple({own.why: own for own in found}.values())
 

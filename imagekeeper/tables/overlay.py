@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from imagekeeper.digests import sha256_hex
@@ -73,18 +73,18 @@ def plain(row: OwnRow) -> dict[str, Any]:
     sources = row.members.get("sources", ())
     if row.kind == "signature":
         return members | {"sources": [*(named.get(one, one) for one in sources), *(name for name, _ in measured)]}
-    return members | {
-        "sources": [
-            *({"id": named.get(one["id"], one["id"]), "gives": list(one["gives"])} for one in sources),
-            *({"id": name, "gives": gives} for name, gives in measured),
-        ],
-        "derived": dict(row.members.get("derived", {})),
-        "unsourced": list(row.members.get("unsourced", ())),
-        "disputed": [
-            {**one, "sources": [named.get(name, name) for name in one.get("sources", ())]}
-            for one in row.members.get("disputed", ())
-        ],
-    }  # fmt: skip
+    members["sources"] = [
+        *({"id": named.get(one["id"], one["id"]), "gives": list(one["gives"])} for one in sources),
+        *({"id": name, "gives": gives} for name, gives in measured),
+    ]
+    if row.kind == "maker":
+        return members
+    members["unsourced"] = list(row.members.get("unsourced", ()))
+    members["disputed"] = [
+        {**one, "sources": [named.get(name, name) for name in one["sources"]]}
+        for one in row.members.get("disputed", ())
+    ]
+    return members if row.kind == "pinout" else members | {"derived": dict(row.members.get("derived", {}))}
 
 
 def values_of(row: OwnRow) -> bytes:
@@ -129,18 +129,26 @@ def merged(base: Row, own: OwnRow) -> dict[str, Any]:
     given = grounded(own.kind, new)
     changed = _changed(own.kind, base, new)
     result["sources"] = [*_without(base.get("sources", ()), changed, own.kind), *new["sources"]]
+    if own.kind == "maker":
+        return result
     told = grounded(own.kind, {"sources": result["sources"]})   # who only remembers it takes no document away
     result["unsourced"] = [
         *_less(base.get("unsourced", ()), given, own.kind), *(one for one in new["unsourced"] if one not in told),
     ]  # fmt: skip
     if own.kind != "pinout":
         result["derived"] = {k: v for k, v in base.get("derived", {}).items() if k not in given} | new["derived"]
-    result["disputed"] = [
-        *base.get("disputed", ()), *new["disputed"],
-        *({"field": name, "says": f"the tables without your own row have: {before}",
-           "sources": _giving(base, name, own.kind)} for name, (before, _) in changed.items() if before is not None),
-    ]  # fmt: skip
+    result["disputed"] = [*base.get("disputed", ()), *new["disputed"], *_disputed(base, own.kind, changed)]
     return result
+
+
+def _disputed(
+    base: Row, kind: str, changed: Mapping[str, tuple[str | None, str]]
+) -> Iterator[dict[str, Any]]:
+    """Tell what stood there before: that speaks against what an own row gives."""
+    for name, (before, _) in changed.items():
+        if before is not None:
+            says = f"the tables without your own row have: {before}"
+            yield {"field": name, "says": says, "sources": _giving(base, name, kind)}
 
 
 def changes(base: Row, own: OwnRow) -> dict[str, tuple[str | None, str]]:

@@ -44,6 +44,8 @@ def fields(kind: str) -> dict[str, Any]:
     hints = typing.get_type_hints(CLASSES[kind])
     if kind == "pinout":
         hints["signals"] = tuple[str, ...]
+    if kind == "signature":
+        hints["chip"] = str
     return {name: hint for name, hint in hints.items() if name not in (*GROUNDS, "sourced")}
 
 

@@ -34,6 +34,8 @@ def finding_of(row: OwnRow) -> Finding:
     grounds, changed = list(grounds_of(row)), list(changes_of(row))
     about = "own-row" if row.origin != "accepted" else "own-row/accepted"
     values: dict[str, Any] = {"row": row.name, "place": str(Where(file=row.file, line=row.line)), "told": row.told}
+    said = [str(one) for one in grounds if one.about != "own-rows/derived"]   # what follows from others rests on them
+    values |= {"resting": "; ".join(said), "correcting": "; ".join(changed)}
     detail = {"row": row.name, "origin": row.origin, "grounds": list(map(str, grounds)), "changes": changed}
     where = Where(file=row.file, line=row.line)
     if changed:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Iterator
 
 from imagekeeper.chips import find
+from imagekeeper.chips.proofs import contradictions_of
 from imagekeeper.drives import match
 from imagekeeper.drives.disk import ENCODINGS
 from imagekeeper.errors import ImagekeeperError
@@ -18,8 +19,8 @@ from imagekeeper.tables.chips import TECHNOLOGIES, ambiguous, chip_rows, methods
 from imagekeeper.tables.drives import drive_rows, medium_rows
 from imagekeeper.tables.floppy import format_rows, standard_rows
 
-#: Chips of more words or pins than these are none of the period. [word, pin]
-WORDS, PINS = 1 << 26, 64
+#: Chips of more words, bits or pins than these are none of the period. [word, bit, pin]
+WORDS, BITS, PINS = 1 << 26, 64, 64
 
 #: The sizes of disks, and the most that any disk or drive has. [inch, cylinder, sector, byte, bit/s, rev/min]
 INCHES, CYLINDERS, SECTORS, SECTOR, RATE, ROTATION = (8, 5.25, 3.5), 255, 255, 16384, 4_000_000, (100, 3600)
@@ -56,6 +57,10 @@ def _pinout(own: OwnRow) -> Iterator[Phrase]:
         yield _wrong(f"a package has an even number of pins, up to {PINS}, and a signal for each of them")
     if not all(pin and all(len(one) <= 12 for one in pin) for pin in row.signals):
         yield _wrong("every pin has a signal, of at most 12 characters")
+        return
+    for chip in chip_rows().values():
+        if chip.pinout == row.id:
+            yield from _proved(chip.id)
 
 
 def _chip(own: OwnRow) -> Iterator[Phrase]:
@@ -66,20 +71,24 @@ def _chip(own: OwnRow) -> Iterator[Phrase]:
     ):  # fmt: skip
         if name not in known:
             yield Phrase("own-rows/unknown", member=member, name=name)
-    if row.pinout not in pinout_rows():
+    if row.technology not in TECHNOLOGIES or row.pinout not in pinout_rows():
         return
-    if row.pins != pinout_rows()[row.pinout].pins:
-        yield _wrong(f"it has {row.pins} pins, and its pinout {pinout_rows()[row.pinout].pins}")
-    if not 1 <= row.words <= WORDS or not 1 <= row.bits <= 64 or row.bytes * 8 != row.words * row.bits:
-        yield _wrong("its bytes are not its words times its bits, or there are none, or absurdly many")
+    if not 1 <= row.words <= WORDS or not 1 <= row.bits <= BITS:
+        yield _wrong("it has no words or bits, or absurdly many")
+        return
     if "Vcc" not in row.supplies_v:
         yield _wrong("supplies_v has no Vcc")
-    if not re.fullmatch("[0-9A-F]{2}", row.blank or "FF"):
-        yield _wrong("blank is no byte of two hexadecimal digits")
+    yield from _proved(row.id)
     for name in sorted({name.upper() for name in (row.id, *row.aliases)}):
         for other in _chips_by_name().get(name, ()):
             if other != row.id:
                 yield Phrase("own-rows/other-chip", name=name, other=other)
+
+
+def _proved(part: str) -> Iterator[Phrase]:
+    """A chip goes through the proofs that ours go through."""
+    for found in contradictions_of(part):
+        yield _wrong(found.why)
 
 
 @remembered()
@@ -93,10 +102,11 @@ def _chips_by_name() -> dict[str, tuple[str, ...]]:
 
 
 def _maker(own: OwnRow) -> Iterator[Phrase]:
-    yield from _of_chip(own)
     for name in own.members.get("methods", ()):
         if name not in methods():
             yield Phrase("own-rows/unknown", member="methods", name=name)
+            return
+    yield from _of_chip(own)
 
 
 def _signature(own: OwnRow) -> Iterator[Phrase]:
@@ -106,8 +116,11 @@ def _signature(own: OwnRow) -> Iterator[Phrase]:
 
 
 def _of_chip(own: OwnRow) -> Iterator[Phrase]:
-    if own.members["chip"] not in chip_rows():
-        yield Phrase("own-rows/unknown", member="chip", name=own.members["chip"])
+    part = own.members["chip"]
+    if part in chip_rows():
+        yield from _proved(part)
+    else:
+        yield Phrase("own-rows/unknown", member="chip", name=part)
 
 
 def _medium(own: OwnRow) -> Iterator[Phrase]:

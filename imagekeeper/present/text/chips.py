@@ -50,7 +50,8 @@ def chip_list_text(result: ChipList) -> str:
     rows = [["chip", "technology", "words", "bits", "holds", "pins", "Vpp", "other numbers"]]
     rows += [
         [
-            one.id + ("*" if one.own else ""), TECHNOLOGIES[one.technology], str(one.words), str(one.bits), size_text(one.bytes), str(one.pins),
+            one.id + ("*" if one.own else ""), TECHNOLOGIES[one.technology], str(one.words), str(one.bits),
+            size_text(one.bytes), str(one.pins),
             "by maker" if one.by_maker else _short(one), ", ".join(one.aliases),
         ]
         for one in result.chips
