@@ -44,7 +44,7 @@ SAYS: dict[str, Says] = {
     "own-rows": Says(
         what="a row of another archive cannot be accepted",
         why="{row}: {trouble}",
-        next="ask whoever wrote it to put it right, and to hand it on again",
+        next="accept first what it builds on; where the row itself is wrong, ask whoever wrote it to put it right",
     ),
     "not-found/received-row": Says(
         what="no row from elsewhere has the mark {mark:quoted 40}",

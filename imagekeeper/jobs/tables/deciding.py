@@ -61,7 +61,7 @@ def accept_row(archive: ArchiveStore, mark: str, session: Session, *, confirm: b
     one = _found(archive, mark)
     others = held(archive.path).rows.rows
     good, wrong = proved([*(row for row in others if row is not one.row), one.row])
-    why: Phrase | str | None = next((f.detail.get("trouble", f.why) for f in wrong if f.where == _where(one.row)), None)
+    why: Phrase | str | None = next((f.values["trouble"] for f in wrong if f.where == _where(one.row)), None)
     if why is None:
         standing = OwnRows(good)
         with supplied(partial(_given, standing)):

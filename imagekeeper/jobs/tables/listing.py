@@ -125,7 +125,8 @@ def check_own_rows(paths: Sequence[str], archive: Path | None) -> OwnRowList:
     faults += [one for one in wrong if one.where.file in names]
     standing = OwnRows(good)
     rows = []
-    for row in (one for one in good if one.file in names):
+    checked = set(map(id, mine))
+    for row in (one for one in good if id(one) in checked):
         with supplied(partial(_given, standing)):
             why = answerless(row)
         if why is None:

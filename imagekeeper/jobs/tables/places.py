@@ -11,6 +11,7 @@ from imagekeeper.archive.ocfl.reading import entries
 from imagekeeper.errors import ImagekeeperError
 from imagekeeper.findings import Finding
 from imagekeeper.jobs.tables.folders import FOLDER, RECEIVED, VARIABLE, person_folder
+from imagekeeper.jsonable import one_line
 from imagekeeper.own import Origin
 from imagekeeper.sentences.say import Phrase
 from imagekeeper.tables.own_file import LIMIT, wrong_row
@@ -25,7 +26,7 @@ class HeldFile:
 
     Attributes:
         path: Where it lies.
-        name: How it is called in messages.
+        name: How it is called in messages: within an archive, relative to it.
         origin: Whose it is.
         data: Its bytes.
     """
@@ -47,9 +48,9 @@ def own_files(archive: Path | None) -> tuple[list[HeldFile], list[Finding]]:
     person = Path(person_folder())
     if os.environ.get(VARIABLE) and not person.is_dir():
         faults.append(wrong_row(files.display_name(person), None, Phrase("own-rows/no-folder")))
-    _read(person, "person", found, faults)
+    _read(person, files.display_name(person), "person", found, faults)
     if archive is not None:
-        _read(archive / FOLDER, "archive", found, faults)
+        _read(archive / FOLDER, FOLDER, "archive", found, faults)
     return found, faults
 
 
@@ -59,7 +60,8 @@ def received_files(archive: Path) -> tuple[list[HeldFile], list[Finding]]:
     faults: list[Finding] = []
     for name, kind in _entries(archive / FOLDER / RECEIVED, faults).items():
         if kind == "folder":
-            _read(archive / FOLDER / RECEIVED / name, "accepted", found, faults)
+            shown = one_line(f"{FOLDER}/{RECEIVED}/{name}")
+            _read(archive / FOLDER / RECEIVED / name, shown, "accepted", found, faults)
     return found, faults
 
 
@@ -78,12 +80,12 @@ def read_file(path: Path, name: str) -> bytes:
     return b"".join(pieces)
 
 
-def _read(folder: Path, origin: Origin, found: list[HeldFile], faults: list[Finding]) -> None:
+def _read(folder: Path, called: str, origin: Origin, found: list[HeldFile], faults: list[Finding]) -> None:
     names = [name for name in _entries(folder, faults) if name.endswith(".toml") and not name.startswith(".")]
     if len(names) > FILES:
-        faults.append(wrong_row(files.display_name(folder), None, Phrase("own-rows/many-files", limit=FILES)))
-    for path in (folder / name for name in names[:FILES]):
-        shown = files.display_name(path)
+        faults.append(wrong_row(called, None, Phrase("own-rows/many-files", limit=FILES)))
+    for name in names[:FILES]:
+        path, shown = folder / name, f"{called}/{one_line(name)}"
         try:
             found.append(HeldFile(path, shown, origin, read_file(path, shown)))
         except (ImagekeeperError, OSError) as problem:

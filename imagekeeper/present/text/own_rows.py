@@ -49,8 +49,6 @@ def decided_row_text(result: RowDecided) -> str:
     for name, value in one.members.items():
         if name not in GROUNDS:
             lines += parts.wrapped(f"    {name}: ", words(value))
-    if one.changes:
-        lines += parts.wrapped("    without it: ", "the tables that come with the program")
     if not result.decided:
         lines += ["Nothing was changed.", f"  next: imagekeeper table accept {one.mark} --confirm"]
     return page(lines)
