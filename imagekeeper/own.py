@@ -163,7 +163,7 @@ def remembered(size: int | None = None) -> Callable[[Callable[P, T]], Callable[P
         def asked(*args: P.args, **kwargs: P.kwargs) -> T:
             own = in_force()
             if not own.rows:
-                return plain(*args, **kwargs)
+                return plain(*args, **kwargs)   # type: ignore[arg-type]  # whoever remembers gives what can be a key
             if asked not in own.memory:
                 own.memory[asked] = lru_cache(size)(function)
             result: T = own.memory[asked](*args, **kwargs)

@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import click
 
 from imagekeeper.own import NONE, OwnRows
+
+if TYPE_CHECKING:
+    from imagekeeper.findings import Finding
 
 
 class Supply:
@@ -41,19 +46,16 @@ def _read() -> OwnRows:
     archive = archive_meant()
     if not may_hold_any(archive):
         return NONE
-    from pathlib import Path  # with all that reads and proves them
+    from pathlib import Path  # with all that reads and proves own rows
 
-    from imagekeeper.jobs.tables.holding import rows_in_force
+    from imagekeeper.jobs.tables.holding import rows_in_force  # as above
 
     return rows_in_force(None if archive is None else Path(archive), _tell)
 
 
-def _tell(faults: object) -> None:
-    from collections.abc import Sequence  # only where something is wrong
+def _tell(faults: Sequence[Finding]) -> None:
+    from imagekeeper.cli import _shell  # only where something is wrong
 
-    from imagekeeper.cli import _shell
-
-    assert isinstance(faults, Sequence)
     first = faults[0]
     more = f" (and {len(faults) - 1} more)" if len(faults) > 1 else ""
     _shell.warn(f"own rows: {first.where}: {first.why}; it counts for nothing{more}: imagekeeper table list tells all")

@@ -22,11 +22,16 @@ def table() -> None:
     """
 
 
-@table.command(epilog="Example: imagekeeper table new chip >> tables/mine.toml")
+@table.command(epilog="Example: imagekeeper table new chip -o tables/mine.toml")
 @click.argument("kind", type=click.Choice(KINDS), metavar="KIND")
-def new(kind: str) -> int:
-    """Print a row of a KIND with comments, to be filled in: chip, maker, drive, medium or format."""
-    _shell.write(template(kind).rstrip("\n"))
+@click.option("-o", "--output", metavar="FILE", help="Write it to this new file, and make its folder.")
+def new(kind: str, output: str | None) -> int:
+    """Give a row of a KIND with comments, to be filled in: chip, maker, drive, medium or format."""
+    if output is None:
+        _shell.write(template(kind).rstrip("\n"))
+        return 0
+    Path(output).parent.mkdir(exist_ok=True)
+    _shell.write_file(template(kind), output, force=False)
     return 0
 
 

@@ -63,7 +63,7 @@ def parse(data: bytes, name: str, origin: Origin = "archive", told: str = "") ->
         if one not in KEYS and one != "source"
     ][:20]  # fmt: skip
     if sum(len(held) for held in tables.values() if isinstance(held, list)) > ROWS:
-        return _useless(name, None, Phrase("own-rows/many", limit=ROWS))
+        return _useless(name, None, Phrase("own-rows/too-many-rows", limit=ROWS))
     lines = _lines(text)
     documents, wrong = _documents(tables, name, lines)
     faults += wrong
@@ -77,8 +77,11 @@ def parse(data: bytes, name: str, origin: Origin = "archive", told: str = "") ->
             mine = {one: documents[one] for one in cited(row) if one in documents}
             row = replace(row, origin=origin, documents=mine, told=told)
             unknown = [one for one in cited(row) if one not in documents and one not in sources()]
-            why = Phrase("own-rows/document", name=unknown[0]) if unknown else None
-            rows.append(row) if why is None else faults.append(wrong_row(name, line, why, row.name))
+            if unknown:
+                why = Phrase("own-rows/document", name=unknown[0])
+                faults.append(wrong_row(name, line, why, row.name))
+            else:
+                rows.append(row)
     return OwnFile(*_once(rows, faults))
 
 

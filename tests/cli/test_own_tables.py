@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 
@@ -44,7 +45,6 @@ def test_an_own_chip_is_shown_listed_and_substituted_and_each_answer_says_so(cli
     assert [one["id"] for one in cli("chip", "list", "--json").json["chips"] if one["own"]] == ["2732A", "QX27"]
     replaced = cli("chip", "substitute", "QX27")
     assert "your own chip QX27" in replaced.out
-    assert replaced.json_of("own") if hasattr(replaced, "json_of") else True
     assert cli("chip", "substitute", "QX27", "--json").json["own"][0]["detail"]["row"] == "chip QX27"
     other = cli("chip", "show", "27128")
     assert "own row" not in other.out
@@ -58,7 +58,7 @@ def test_plans_say_it_on_the_sheet(cli: Cli, harbour: Path) -> None:
 
 
 def test_own_formats_and_drives_are_known_everywhere(cli: Cli, harbour: Path) -> None:
-    shown = cli("floppy", "formats", "TG-85")
+    shown = cli("floppy", "show", "TG-85")
     assert "your own format 5.25-35x1x9x256-fm" in " ".join(shown.out.split())
     solved = cli("floppy", "solve", "--size-bytes", str(35 * 9 * 256))
     assert "your own format" in solved.out
@@ -196,8 +196,6 @@ def test_a_replica_has_the_own_rows(cli: Cli, harbour: Path, tmp_path: Path) -> 
 
 
 def test_links_pipes_and_odd_names_in_the_folder_do_no_harm(cli: Cli, harbour: Path) -> None:
-    import os  # for what only this test needs
-
     tables = harbour / "tables"
     (tables / "a\x1b[2J.toml").write_text("[[chip]\n")
     os.mkfifo(tables / "pipe.toml")

@@ -13,7 +13,7 @@ from imagekeeper.jobs.reasons import check_reason
 from imagekeeper.jobs.session import Session
 from imagekeeper.jobs.tables.folders import DECISIONS, FOLDER
 from imagekeeper.jobs.tables.holding import held, proved
-from imagekeeper.jobs.tables.listing import ListedRow, from_elsewhere
+from imagekeeper.jobs.tables.listing import ShownOwnRow, from_elsewhere
 from imagekeeper.jobs.tables.proving import answerless
 from imagekeeper.jobs.tables.received import ReceivedRow, What, received_rows
 from imagekeeper.jsonable import canonical
@@ -35,7 +35,7 @@ class RowDecided:
 
     SCHEMA: ClassVar[Literal["own-row-decided/1"]] = "own-row-decided/1"
 
-    row: ListedRow
+    row: ShownOwnRow
     decided: bool
 
     @property

@@ -25,7 +25,7 @@ Told = Callable[[Sequence[Finding]], None]
 
 
 @dataclass(frozen=True)
-class Holding:
+class OwnHolding:
     """What was found of own rows.
 
     Attributes:
@@ -37,7 +37,7 @@ class Holding:
     faults: tuple[Finding, ...]
 
 
-def held(archive: Path | None) -> Holding:
+def held(archive: Path | None) -> OwnHolding:
     """Read the own rows that count, and prove each.
 
     Of two rows of one key the one beside the archive counts more than one of the person's folder, and both more than
@@ -49,7 +49,7 @@ def held(archive: Path | None) -> Holding:
     files, faults = own_files(archive)
     accepted = accepted_rows(archive) if archive is not None else ()
     if not files and not accepted:
-        return Holding(NONE, tuple(faults))
+        return OwnHolding(NONE, tuple(faults))
     rows: list[OwnRow] = []
     for file in files:
         found = parse(file.data, file.name, file.origin)
@@ -65,7 +65,7 @@ def held(archive: Path | None) -> Holding:
                      (row.origin, row.kind, row.key))  # fmt: skip
         faults.append(wrong_row(row.file, row.line, Phrase("own-rows/in-two-files", other=other.file), row.name))
     good, wrong = proved([*accepted, *single])
-    return Holding(OwnRows(good), (*faults, *wrong))
+    return OwnHolding(OwnRows(good), (*faults, *wrong))
 
 
 def proved(rows: Sequence[OwnRow]) -> tuple[tuple[OwnRow, ...], list[Finding]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -24,7 +24,7 @@ State = Literal["in-force", "undecided", "refused"]
 
 
 @dataclass(frozen=True, kw_only=True)
-class ListedRow:
+class ShownOwnRow:
     """An own row, shown.
 
     Attributes:
@@ -48,7 +48,7 @@ class ListedRow:
     origin: str
     file: str
     line: int | None
-    members: Mapping[str, Any]
+    members: dict[str, Any]
     grounds: tuple[str, ...]
     changes: tuple[str, ...]
     mark: str | None = None
@@ -69,7 +69,7 @@ class OwnRowList:
     SCHEMA: ClassVar[Literal["own-rows/1"]] = "own-rows/1"
 
     folders: tuple[str, ...]
-    rows: tuple[ListedRow, ...]
+    rows: tuple[ShownOwnRow, ...]
     faults: tuple[Finding, ...]
 
     @property
@@ -87,7 +87,7 @@ def list_own_rows(archive: Path | None) -> OwnRowList:
     holding = held(archive)
     faults = list(holding.faults)
     own = [listed(row) for row in holding.rows.rows if row.origin != "accepted"]
-    rest: list[ListedRow] = []
+    rest: list[ShownOwnRow] = []
     if archive is not None:
         known = {digest_of(row) for row in holding.rows.rows if row.origin != "accepted"}
         received, wrong = received_rows(archive)
@@ -136,12 +136,12 @@ def check_own_rows(paths: Sequence[str], archive: Path | None) -> OwnRowList:
     return OwnRowList(folders=tuple(names), rows=tuple(map(listed, rows)), faults=tuple(faults))
 
 
-def listed(row: OwnRow) -> ListedRow:
+def listed(row: OwnRow) -> ShownOwnRow:
     """Show an own row that counts."""
-    return ListedRow(**_plainly(row), state="in-force")
+    return ShownOwnRow(**_plainly(row), state="in-force")
 
 
-def from_elsewhere(one: ReceivedRow, counts: bool) -> ListedRow:
+def from_elsewhere(one: ReceivedRow, counts: bool) -> ShownOwnRow:
     """Show a row that came from another archive.
 
     Args:
@@ -150,7 +150,7 @@ def from_elsewhere(one: ReceivedRow, counts: bool) -> ListedRow:
     """
     refused = one.decision is not None and one.decision.what == "refuse"
     state: State = "in-force" if counts else "refused" if refused else "undecided"
-    return ListedRow(
+    return ShownOwnRow(
         **_plainly(one.row), state=state, mark=one.mark, archive=one.archive, decision=one.decision
     )
 
@@ -158,12 +158,8 @@ def from_elsewhere(one: ReceivedRow, counts: bool) -> ListedRow:
 def _plainly(row: OwnRow) -> dict[str, Any]:
     return {
         "name": row.name, "kind": row.kind, "origin": row.origin, "file": row.file, "line": row.line,
-        "members": dict(row.members), "grounds": tuple(map(str, grounds_of(row))), "changes": tuple(_changes(row)),
+        "members": dict(row.members), "grounds": tuple(map(str, grounds_of(row))), "changes": tuple(changes_of(row)),
     }  # fmt: skip
-
-
-def _changes(row: OwnRow) -> Iterable[str]:
-    return changes_of(row)
 
 
 def _given(rows: OwnRows) -> OwnRows:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Container, Iterator
 
 from imagekeeper.chips import find
 from imagekeeper.chips.proofs import contradictions_of
@@ -65,10 +64,11 @@ def _pinout(own: OwnRow) -> Iterator[Phrase]:
 
 def _chip(own: OwnRow) -> Iterator[Phrase]:
     row = chip_rows()[own.key[0]]
-    for member, name, known in (
+    named: tuple[tuple[str, str, Container[str]], ...] = (
         ("technology", row.technology, TECHNOLOGIES), ("carrier", row.carrier, KINDS),
         ("pinout", row.pinout, pinout_rows()), *(("methods", one, methods()) for one in row.methods),
-    ):  # fmt: skip
+    )  # fmt: skip
+    for member, name, known in named:
         if name not in known:
             yield Phrase("own-rows/unknown", member=member, name=name)
     if row.technology not in TECHNOLOGIES or row.pinout not in pinout_rows():
@@ -85,10 +85,10 @@ def _chip(own: OwnRow) -> Iterator[Phrase]:
                 yield Phrase("own-rows/other-chip", name=name, other=other)
 
 
-def _proved(part: str) -> Iterator[Phrase]:
-    """A chip goes through the proofs that ours go through."""
-    for found in contradictions_of(part):
-        yield _wrong(found.why)
+@remembered()
+def _proved(part: str) -> tuple[Phrase, ...]:
+    """Put a chip through the proofs that ours go through."""
+    return tuple(_wrong(found.why) for found in contradictions_of(part))
 
 
 @remembered()
@@ -107,12 +107,6 @@ def _maker(own: OwnRow) -> Iterator[Phrase]:
             yield Phrase("own-rows/unknown", member="methods", name=name)
             return
     yield from _of_chip(own)
-
-
-def _signature(own: OwnRow) -> Iterator[Phrase]:
-    yield from _of_chip(own)
-    if not re.fullmatch("[0-9A-F]{2}( [0-9A-F]{2}){1,3}", own.members["code"]):
-        yield _wrong("code is not the maker's code and the device code, in hexadecimal, such as 20 08")
 
 
 def _of_chip(own: OwnRow) -> Iterator[Phrase]:
@@ -152,10 +146,11 @@ def _drive(own: OwnRow) -> Iterator[Phrase]:
 
 def _format(own: OwnRow) -> Iterator[Phrase]:
     row = format_rows()[own.key[0]]
-    for member, name, known in (
+    named: tuple[tuple[str, str, Container[str]], ...] = (
         ("medium", row.medium, medium_rows()), ("encoding", row.encoding, ENCODINGS),
         *([("standard", row.standard, standard_rows())] if row.standard is not None else []),
-    ):  # fmt: skip
+    )  # fmt: skip
+    for member, name, known in named:
         if name not in known:
             yield Phrase("own-rows/unknown", member=member, name=name)
             return
@@ -196,6 +191,6 @@ def _wrong(trouble: str) -> Phrase:
 
 
 _CHECKS: dict[str, Callable[[OwnRow], Iterator[Phrase]]] = {
-    "pinout": _pinout, "chip": _chip, "maker": _maker, "signature": _signature, "medium": _medium, "drive": _drive,
+    "pinout": _pinout, "chip": _chip, "maker": _maker, "signature": _of_chip, "medium": _medium, "drive": _drive,
     "format": _format,
 }  # fmt: skip

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from imagekeeper.jobs.tables.deciding import RowDecided
-from imagekeeper.jobs.tables.listing import ListedRow, OwnRowList
+from imagekeeper.jobs.tables.listing import OwnRowList, ShownOwnRow
 from imagekeeper.present.text import parts
 from imagekeeper.present.text.paper import page
 from imagekeeper.tables.overlay import GROUNDS, words
@@ -54,7 +54,7 @@ def decided_row_text(result: RowDecided) -> str:
     return page(lines)
 
 
-def _row(one: ListedRow) -> list[str]:
+def _row(one: ShownOwnRow) -> list[str]:
     line = f", line {one.line}" if one.line is not None else ""
     mark = f"{one.mark}  " if one.mark else ""
     lines = parts.wrapped("  ", f"{mark}{one.name} ({WHOSE[one.origin]}: {one.file}{line})")
@@ -65,7 +65,7 @@ def _row(one: ListedRow) -> list[str]:
     return [*lines, *_decision(one)]
 
 
-def _decision(one: ListedRow) -> Iterator[str]:
+def _decision(one: ShownOwnRow) -> Iterator[str]:
     if one.archive is not None:
         yield f"    from the archive {one.archive}"
     if one.decision is not None:
