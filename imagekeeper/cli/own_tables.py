@@ -9,8 +9,8 @@ import click
 from imagekeeper.cli import _session, _shell
 from imagekeeper.cli._own_rows import archive_meant
 from imagekeeper.jobs.tables.listing import check_own_rows, list_own_rows
-from imagekeeper.jobs.tables.templates import KINDS, template
-from imagekeeper.present.text.own_rows import checked_rows_text, decided_row_text, own_rows_text
+from imagekeeper.jobs.tables.templates import KINDS, new_row
+from imagekeeper.present.text.own_rows import checked_rows_text, decided_row_text, own_rows_text, template_text
 
 
 @click.group()
@@ -25,14 +25,10 @@ def table() -> None:
 @table.command(epilog="Example: imagekeeper table new chip -o tables/mine.toml")
 @click.argument("kind", type=click.Choice(KINDS), metavar="KIND")
 @click.option("-o", "--output", metavar="FILE", help="Write it to this new file, and make its folder.")
-def new(kind: str, output: str | None) -> int:
+@_shell.json_option
+def new(kind: str, output: str | None, as_json: bool) -> int:
     """Give a row of a KIND with comments, to be filled in: chip, maker, drive, medium or format."""
-    if output is None:
-        _shell.write(template(kind).rstrip("\n"))
-        return 0
-    Path(output).parent.mkdir(exist_ok=True)
-    _shell.write_file(template(kind), output, force=False)
-    return 0
+    return _shell.show(new_row(kind, output), template_text, as_json)
 
 
 @table.command(epilog="Example: imagekeeper table check tables/mine.toml")

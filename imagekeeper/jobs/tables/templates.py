@@ -2,6 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from pathlib import Path
+from typing import ClassVar, Literal
+
+from imagekeeper import files
+
 _HEAD = """\
 # Every value stands in exactly one of these:
 #   measured    you measured it: gives = the values, by = who, on = the day, how = how
@@ -145,6 +151,44 @@ unsourced = ["disk_inch", "tracks_per_inch"]
 
 #: The kinds of which there is a template.
 KINDS = tuple(_TEMPLATES)
+
+
+@dataclass(frozen=True)
+class RowTemplate:
+    """A row to be filled in.
+
+    Attributes:
+        kind: The kind of row.
+        text: It, with comments: TOML.
+        output: The file that it was written to, or null.
+    """
+
+    SCHEMA: ClassVar[Literal["own-row-template/1"]] = "own-row-template/1"
+
+    kind: str
+    text: str
+    output: str | None = None
+
+
+def new_row(kind: str, output: str | None = None) -> RowTemplate:
+    """Give a row to be filled in, and write it to a new file where one is named; its folder is made.
+
+    Args:
+        kind: One of `KINDS`.
+        output: The file, or None.
+
+    Raises:
+        UsageError: `exists`, `cannot-write`.
+    """
+    text = template(kind)
+    if output is None:
+        return RowTemplate(kind, text)
+    try:
+        Path(output).parent.mkdir(exist_ok=True)
+    except OSError as problem:
+        raise files.unwritable(files.display_name(output), problem) from problem
+    files.write_whole(output, [text.encode()])
+    return RowTemplate(kind, text, files.display_name(output))
 
 
 def template(kind: str) -> str:

@@ -29,6 +29,7 @@ TEXTS: dict[str, str] = {
     "Inspection": "inspection.inspection_text", "Labels": "labels.labels_text",
     "MachineList": "machines.machine_list_text", "MachineRecord": "machines.machine_text",
     "Majority": "vote.majority_text", "OwnRowList": "own_rows.own_rows_text", "RowDecided": "own_rows.decided_row_text",
+    "RowTemplate": "own_rows.template_text",
     "Qualification": "bench.qualification_text",
     "Reindexed": "archive.reindexed_text", "Repaired": "audits.repaired_text",
     "Replaced": "replacement.replacement_text", "Replica": "audits.replica_text", "Report": "report.report_text",

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from imagekeeper.jobs.tables.deciding import RowDecided
 from imagekeeper.jobs.tables.listing import OwnRowList, ShownOwnRow
+from imagekeeper.jobs.tables.templates import RowTemplate
 from imagekeeper.present.text import parts
 from imagekeeper.present.text.paper import page
 from imagekeeper.tables.overlay import GROUNDS, words
@@ -54,10 +55,18 @@ def decided_row_text(result: RowDecided) -> str:
     return page(lines)
 
 
+def template_text(result: RowTemplate) -> str:
+    """Show a row to be filled in, or where it was written to."""
+    if result.output is None:
+        return page(result.text.rstrip("\n").split("\n"))
+    return page([f"{result.output}: a {result.kind} to be filled in",
+                 f"  next: imagekeeper table check {result.output}, when it is"])  # fmt: skip
+
+
 def _row(one: ShownOwnRow) -> list[str]:
     line = f", line {one.line}" if one.line is not None else ""
     mark = f"{one.mark}  " if one.mark else ""
-    lines = parts.wrapped("  ", f"{mark}{one.name} ({WHOSE[one.origin]}: {one.file}{line})")
+    lines = parts.wrapped("  ", f"{mark}{one.name} ({WHOSE.get(one.origin, one.origin)}: {one.file}{line})")
     for text in one.changes:
         lines += parts.wrapped("    corrects ours: ", text)
     for text in one.grounds:
