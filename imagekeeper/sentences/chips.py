@@ -19,6 +19,16 @@ SAYS: dict[str, Says] = {
         why="pin {pin} of the {chip} {trouble}",
         next="name only pins that are unconnected, held at a level anyway, or selects",
     ),
+    "usage/nothing-writes": Says(
+        what="no board can write to a {chip} in its socket",
+        why="it has no pin for that",
+        next="say whether the board writes only of chips that it could write to",
+    ),
+    "usage/ram-not-written": Says(
+        what="a board that never writes to a {chip} has no use for it",
+        why="it is a RAM, and holds nothing that nobody wrote",
+        next="leave away that it is not written, or name the chip that the socket was really made for",
+    ),
     # --- does-not-fit ---
     "does-not-fit/at-offset": Says(
         what="the image does not fit the chip at that offset",

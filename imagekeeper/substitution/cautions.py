@@ -8,7 +8,7 @@ from imagekeeper.chips import Chip
 from imagekeeper.chips.voltages import between_letters
 from imagekeeper.substitution.joints import Joint
 from imagekeeper.substitution.lines import lines_of
-from imagekeeper.substitution.results import Verdict
+from imagekeeper.substitution.results import Verdict, Writes
 
 #: Before anything is plugged in. Common practice, no source; that 254 nm harms is in `imagekeeper.chips.erasing`.
 GENERAL = (
@@ -59,7 +59,9 @@ def clock_caution(ticking: Sequence[Chip]) -> str:
     )
 
 
-def cautions_of(chip: Chip, socket: Chip, verdict: Verdict, joints: Sequence[Joint]) -> Iterator[str]:
+def cautions_of(
+    chip: Chip, socket: Chip, verdict: Verdict, joints: Sequence[Joint], writes: Writes
+) -> Iterator[str]:
     """Say what to know or to do about one chip in the socket of another, the weightiest first."""
     if chip.id == socket.id:
         return
@@ -68,16 +70,14 @@ def cautions_of(chip: Chip, socket: Chip, verdict: Verdict, joints: Sequence[Joi
     if chip.erasing is not None:
         yield f"It is erased {chip.erasing}: in a programmer set to this very type, never with a lamp."
     writable = any(one.need.writes for one in joints)
-    joined = any(one.need.writes and any(line.writes for line in one.given) for one in joints)
-    written = any(line.writes or line.pulse_v for line in lines_of(socket))
     if writable and socket.carrier not in ("ram", "clock-ram"):
         yield (
             "Noise on /WE while power comes up can write into it: see that /WE is firmly high, and switch its write "
             "protection on where it has one."
         )
-    if written and not joined:
+    if writes == "lost":
         yield "The machine can write to the original; to this chip it cannot: its settings will not be kept."
-    if joined and (chip.carrier == "flash") != (socket.carrier == "flash"):
+    if writes == "spoils":
         yield (
             "Flash memory is written by other commands than other chips: what the machine writes is not kept, or "
             "spoils what is there. Write the chip in a programmer, and switch its write protection on where it has one."

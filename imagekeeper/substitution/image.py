@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from imagekeeper.chips import Chip
 from imagekeeper.errors import UsageError
@@ -39,10 +40,10 @@ def plan(joints: Sequence[Joint], chip: Chip, socket: Chip) -> ImagePlan:
     address_from = tuple(taken[n] for n in range(lines))
     data = {one.given[0].number: one.need.number for one in joints if one.need.kind == "data" and one.given
             and one.given[0].kind == "data"}  # fmt: skip
-    data_to = tuple(data[n] for n in range(socket.bits))
+    data_to = tuple(data[n] for n in range(min(socket.bits, chip.bits)))
     seen = held | sum(1 << n for n, board in enumerate(address_from) if board is not None)
     crossed = any(board not in (None, n) for n, board in enumerate(address_from))
-    crossed |= data_to != tuple(range(socket.bits))
+    crossed |= data_to != tuple(range(len(data_to)))
     copies = max(1, chip.words // socket.words)
     part = _part(held, seen, copies, socket.words)
     return ImagePlan(
@@ -63,6 +64,14 @@ def unchanged(chip: Chip) -> ImagePlan:
         says=AS_IT_IS, copies=1, seen_first=0, seen_last=chip.words - 1, part="all", address_from=lines,
         data_to=tuple(range(chip.bits)),
     )  # fmt: skip
+
+
+def halves(plan: ImagePlan) -> ImagePlan:
+    """Give the plan of two chips, each with the bytes of one half of the words; in each they lie as in one chip."""
+    return replace(plan, says=(
+        "split the image: its even bytes (the low byte of each word, D0 to D7) go into the first chip, its odd bytes (D8 "
+        f"to D15) into the second; of each half, {plan.says}"
+    ))  # fmt: skip
 
 
 def _part(first: int, last: int, copies: int, words: int) -> str:

@@ -9,7 +9,7 @@ from typing import Literal
 from imagekeeper.chips import Chip
 from imagekeeper.substitution.lines import NOTHING, Level, PinRole, lines_of
 from imagekeeper.substitution.meeting import meet
-from imagekeeper.substitution.results import Outcome
+from imagekeeper.substitution.results import MaskLevel, Outcome
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -23,7 +23,7 @@ class Joint:
         given: What they give: one line, or several through a gate; none where it is left open.
         outcome: How that fits.
         says: What that means; empty where it fits.
-        condition: What must be true for it.
+        masks: What must have been chosen with a mask for it.
         straight: Whether it stands in the socket pin below it.
         gate: OR or AND where several lines are joined, else None.
         inverted: The pins of the socket whose line goes through an inverter first.
@@ -35,10 +35,15 @@ class Joint:
     given: tuple[PinRole, ...]
     outcome: Outcome
     says: str = ""
-    condition: str | None = None
+    masks: tuple[MaskLevel, ...] = ()
     straight: bool = True
     gate: Literal["OR", "AND"] | None = None
     inverted: tuple[int, ...] = ()
+
+    @property
+    def condition(self) -> str | None:
+        """What must be true for it."""
+        return "; and ".join(map(str, self.masks)) or None
 
     @property
     def bad(self) -> bool:
@@ -73,10 +78,10 @@ def plugged(chip: Chip, given: Sequence[PinRole], seats: Sequence[int | None]) -
     joints = []
     for pin, (need, seat) in enumerate(zip(lines_of(chip), seats, strict=True), 1):
         line = NOTHING if seat is None else given[seat - 1]
-        outcome, says, condition = meet(need, line)
+        outcome, says, mask = meet(need, line)
         joints.append(Joint(
             pin=pin, need=need, socket_pins=() if seat is None else (seat,), given=(line,), outcome=outcome, says=says,
-            condition=condition,
+            masks=() if mask is None else (mask,),
         ))  # fmt: skip
     return tuple(joints)
 
@@ -99,6 +104,9 @@ def lacks(joints: Sequence[Joint], given: Sequence[PinRole], *, written: bool = 
     found = []
     if written and not any(one.need.writes and any(line.writes for line in one.given) for one in joints):
         found.append(Lack("the board's /WE does not reach the chip's: the machine could not write to it", False))
+    for one in joints if written else ():
+        if any(line.kind == "select" == one.need.kind and line.output != one.need.output for line in one.given):
+            found.append(Lack(f"{one.need.name} would hang on the wrong select while the board writes", False))
     for pin, line in enumerate(given, 1):
         if line.kind == "select" and line not in obeyed:
             found.append(

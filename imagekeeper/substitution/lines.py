@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from typing import Literal
+from functools import cache
+from typing import Literal, NamedTuple
 
 from imagekeeper.chips import Chip
 
@@ -29,6 +30,7 @@ class PinRole:
         name: What it is called.
         number: Of an address or data line, 0 the least significant; else -1.
         active: Of a select: at which level, or mask where that was chosen when the chip was made.
+        output: Of a select: whether it turns off only the outputs, so that a write does not ask for it.
         volts: Of a supply. [V]
         level: Of a pin held at a level: which.
         writes: Whether the machine drives it to write: high only while it does not.
@@ -39,6 +41,7 @@ class PinRole:
     name: str
     number: int = -1
     active: Active = "low"
+    output: bool = False
     volts: float = 0.0
     level: Level = "high"
     writes: bool = False
@@ -95,8 +98,12 @@ def lines_of(chip: Chip, *, given: bool = False) -> tuple[PinRole, ...]:
         >>> [str(line) for line in lines_of(find("2708"))[17:21]]
         ['PGM (at GND)', 'Vdd +12 V', '/CS', 'Vbb -5 V']
     """
+    family = _Family(
+        supplies_v=tuple(chip.supplies_v.items()), technology=chip.technology, carrier=chip.carrier, bits=chip.bits,
+        vpp_v=max(chip.vpp_v, default=0.0),
+    )  # fmt: skip
     return tuple(
-        NOTHING if given and pin.signals[0] == "NC" else _line(pin.signals, chip) for pin in chip.pinout.pins
+        NOTHING if given and pin.signals[0] == "NC" else _line(pin.signals, family) for pin in chip.pinout.pins
     )
 
 
@@ -127,22 +134,34 @@ def not_judged(chip: Chip) -> str | None:
     return f"the {chip.id} is read with more than addresses and selects: {', '.join(names[:4])}{more}"
 
 
-def _line(signals: tuple[str, ...], chip: Chip) -> PinRole:
+class _Family(NamedTuple):
+    """What of a chip, beside the names on a pin, tells what that pin is."""
+
+    supplies_v: tuple[tuple[str, float], ...]
+    technology: str
+    carrier: str
+    bits: int
+    vpp_v: float
+
+
+@cache   # of every pin of every chip, against every other chip
+def _line(signals: tuple[str, ...], chip: _Family) -> PinRole:
     if "NC" in signals and len(signals) > 1:
         # one maker's chip has it, another's has not: the one that has it decides what is needed
         needed = _line(tuple(one for one in signals if one != "NC"), chip)
         return needed if needed.kind != "select" or needed.active != "mask" else NOTHING
     name = signals[0]
     if len(signals) > 1 and re.fullmatch(r"CS\d", signals[1]):
-        return PinRole(kind="select", name=f"{name} or {signals[1]}", active="mask")
+        return PinRole(kind="select", name=f"{name} or {signals[1]}", active="mask", output=name == "/OE")
     if match := re.fullmatch(r"([AD])(\d+)", name):
         if match[1] == "D" and len(signals) > 1 and signals[1] != "A-1":
             return PinRole(kind="unknown", name=" ".join(signals))   # a bus that carries addresses and data in turn
         return PinRole(kind="address" if match[1] == "A" else "data", name=name, number=int(match[2]))
-    if name in chip.supplies_v:
-        return PinRole(kind="supply", name=name, volts=chip.supplies_v[name])
+    supplies = dict(chip.supplies_v)
+    if name in supplies:
+        return PinRole(kind="supply", name=name, volts=supplies[name])
     if re.fullmatch(r"/(CE|CS|OE)\d?", name):
-        return PinRole(kind="select", name=name)
+        return PinRole(kind="select", name=name, output=name.startswith("/OE"))
     if re.fullmatch(r"CE\d", name):
         return PinRole(kind="select", name=name, active="high")
     if re.fullmatch(r"CS\d", name):
@@ -150,9 +169,11 @@ def _line(signals: tuple[str, ...], chip: Chip) -> PinRole:
     if name == "PGM" and chip.technology != "pmos-eprom":
         return PinRole(kind="level", name=name, level="low")   # the early three-supply chips
     if name == "Vpp" and chip.carrier == "eeprom":   # the first generation, which boards wrote in their sockets
-        return PinRole(kind="level", name=name, pulse_v=max(chip.vpp_v))
+        return PinRole(kind="level", name=name, pulse_v=chip.vpp_v)
     if name == "/AR":   # the half of a half-good chip that is good
         return PinRole(kind="level", name=name, level="low")
+    if name == "/BYTE" and chip.bits == 8:
+        return PinRole(kind="level", name=name, level="low")   # a chip of 16 bits that is read by bytes
     if name in ("AR", "Vpp", "/PGM", "/RESET", "/BYTE", "PGM", "Vbb"):
         return PinRole(kind="level", name=name)
     if name == "/WE":

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from imagekeeper.substitution.lines import Level, PinRole
-from imagekeeper.substitution.results import Outcome
+from imagekeeper.substitution.results import MaskLevel, Outcome
 
 #: What a meeting comes to: the outcome, what it means, and what must be true for it.
-Met = tuple[Outcome, str, str | None]
+Met = tuple[Outcome, str, MaskLevel | None]
 
 _FITS: Met = ("same", "", None)
 _IDLE: Met = ("idle", "", None)
@@ -36,6 +36,16 @@ def meet(need: PinRole, given: PinRole) -> Met:
         "address": _address, "data": _data, "select": _select, "supply": _supply, "ground": _ground, "level": _level,
         "ready": _ready, "nothing": _nothing, "unknown": _unknown,
     }[need.kind](need, given)  # fmt: skip
+
+
+def chosen(need: PinRole, given: PinRole) -> MaskLevel:
+    """Tell what the masks must have made of two selects that are joined, of which one at least was chosen with one."""
+    if need.active == "mask":
+        return MaskLevel(
+            chip=need.name, original=given.name if given.active == "mask" else None,
+            active=None if given.active == "mask" else given.active,
+        )  # fmt: skip
+    return MaskLevel(original=given.name, active=need.active)
 
 
 def _named(need: PinRole) -> str:
@@ -70,19 +80,15 @@ def _data(need: PinRole, given: PinRole) -> Met:
 def _select(need: PinRole, given: PinRole) -> Met:
     if given.kind == "select":
         if "mask" in (need.active, given.active):
-            if need.active == given.active:
-                return "same", "", f"both masks gave {need.name} and the socket's {given.name} the same active level"
-            wanted = given.active if need.active == "mask" else need.active
-            made = f"the chip's {need.name}" if need.active == "mask" else f"the original's {given.name}"
-            return "same", "", f"the mask made {made} active {wanted}"
+            return "same", "", chosen(need, given)
         if need.active == given.active:
             return _FITS
         told = f"active {need.active}, {given.name} active {given.active}"
         return "danger", f"{told}: it drives the bus against others", None
     if given.high or given.low:
-        level = "high" if given.high else "low"
+        level: Level = "high" if given.high else "low"
         if need.active == "mask":
-            return "idle", "", f"the mask made the chip's {need.name} active {level}"
+            return "idle", "", MaskLevel(chip=need.name, active=level)
         if need.active == level:
             return _IDLE
         return "missing", f"{need.name} is held inactive: the chip never answers", None

@@ -7,6 +7,8 @@ from typing import ClassVar, Literal
 
 from imagekeeper.findings import Finding
 from imagekeeper.ranked import Evidence
+from imagekeeper.substitution.ohmmeter import Ohmmeter
+from imagekeeper.substitution.proofs import Simulation
 from imagekeeper.tables import Source
 
 #: From the easiest on; `never` stands for what no adapter cures.
@@ -16,6 +18,35 @@ Verdict = Literal["drops-in", "image-placed", "image-rearranged", "straps", "ada
 #: `crossed`: another line of its kind. `open`: nothing, where it needs a level. `missing`: not what it needs.
 #: `danger`: what harms it, or makes it harm others.
 Outcome = Literal["same", "idle", "fixed-high", "fixed-low", "crossed", "open", "missing", "danger"]
+
+
+#: What becomes of what a board writes into the socket.
+Writes = Literal["none", "kept", "lost", "spoils"]
+
+#: What a pin is wired to that needs ground where the socket has no pin at ground.
+BOARD_GROUND = "ground of the board"
+
+
+@dataclass(frozen=True, kw_only=True)
+class MaskLevel:
+    """What must have been chosen when a mask ROM was made.
+
+    Attributes:
+        original: The select of the original that was chosen with its mask, or null.
+        chip: The select of the chip that was, or null.
+        active: The level at which it must be active; null where both were chosen, and must only be alike.
+    """
+
+    active: Literal["low", "high"] | None
+    original: str | None = None
+    chip: str | None = None
+
+    def __str__(self) -> str:
+        """Say it as a condition."""
+        if self.active is None:
+            return f"both masks gave {self.chip} and the socket's {self.original} the same active level"
+        whose = f"the original's {self.original}" if self.original is not None else f"the chip's {self.chip}"
+        return f"the mask made {whose} active {self.active}"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -65,6 +96,11 @@ class Wire:
     straight: bool
 
 
+def level_of(wire: Wire) -> str:
+    """Say at which level a pin that is tied is."""
+    return "GND" if wire.socket_signal.split()[0] == "GND" or wire.socket_signal == BOARD_GROUND else "+5 V"
+
+
 @dataclass(frozen=True, kw_only=True)
 class ImagePlan:
     """How the original's bytes are laid out in the chip.
@@ -102,9 +138,19 @@ class Fit:
         dangers: What would be harmed if it were plugged in as it is, and by what; none where nothing would.
         conditions: What must be true for the verdict to hold.
         additions: Parts that are needed beside wires.
-        image: How the image is laid out in it, or null where the verdict is never.
+        refused: Why nothing helps, where the verdict is never; else null.
+        units: How many of the chip are needed: two where each holds one half of every word.
+        image: How the image is laid out in it, or null where the verdict is never. Of two chips: in each, its half.
         meetings: Every pin that does not simply meet its own signal, plugged in as it is.
         wires: Every pin, where straps or an adapter are needed.
+        second: Of two chips, every pin of the one that serves the upper data lines; else none.
+        ohmmeter: What to try on the straps or the adapter before the chip goes in; null where there are none, and where
+            more than one chip was asked about.
+        masks: What mask-chosen selects must be, as the conditions say it.
+        pull_ups: Whether its outputs need resistors to +5 V.
+        writes: What becomes of what the board writes into this socket: none (it never does), kept, lost, or spoils (it
+            reaches the chip, which takes it otherwise).
+        simulation: The same wires on a simulated bus, or null where the verdict is never from the start.
         short: How much of the original's words the chip cannot hold. [word]
         access_ns: Access times met, fastest first. [ns]
         fast_enough: Whether its fastest kind is; null where its times, or what the board needs, are not known.
@@ -123,9 +169,17 @@ class Fit:
     dangers: tuple[str, ...]
     conditions: tuple[str, ...]
     additions: tuple[str, ...]
+    refused: str | None
+    units: int
     image: ImagePlan | None
     meetings: tuple[Meeting, ...]
     wires: tuple[Wire, ...]
+    second: tuple[Wire, ...]
+    ohmmeter: Ohmmeter | None
+    masks: tuple[MaskLevel, ...]
+    pull_ups: bool
+    writes: Writes
+    simulation: Simulation | None
     short: int
     access_ns: tuple[int, ...]
     fast_enough: bool | None
@@ -154,6 +208,7 @@ class Substitution:
         ram: Whether it is a RAM: then the machine fills the chip, and nobody puts an image into it.
         access_ns: How fast a chip must be, where that was given, else null. [ns]
         tied: Pins of the socket whose level the board fixes, as told: pin to high or low.
+        writes: Whether the board writes to the original in its socket, as told, or null.
         says: The best answer in a sentence.
         fits: Every chip that can be compared, or the one asked about; best first.
         not_compared: The chips that were left out, with the reason; none where one chip was asked about.
@@ -170,6 +225,7 @@ class Substitution:
     ram: bool
     access_ns: int | None
     tied: dict[str, str]
+    writes: bool | None
     says: str
     fits: tuple[Fit, ...]
     not_compared: dict[str, str]

@@ -33,7 +33,7 @@ def evidence(
     Args:
         chip: The chip.
         verdict: What it does in the socket.
-        additions: How many parts are needed beside wires.
+        additions: How many parts are needed beside wires, a second chip among them.
         conditions: How many things must be true that nobody has looked at.
         short: What it is too small by. [word]
         fast_enough: Whether it is fast enough, or None.

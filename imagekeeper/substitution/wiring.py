@@ -9,6 +9,7 @@ from imagekeeper.chips import Chip
 from imagekeeper.substitution.joints import Joint
 from imagekeeper.substitution.lines import Active, Level, PinRole, lines_of
 from imagekeeper.substitution.meeting import meet
+from imagekeeper.substitution.results import BOARD_GROUND, MaskLevel
 
 
 def strapped(joints: Sequence[Joint], given: Sequence[PinRole]) -> tuple[Joint, ...]:
@@ -40,8 +41,8 @@ def _strapped(one: Joint, given: Sequence[PinRole], spare: Level) -> Joint:
 
 def adapted(
     chip: Chip, given: Sequence[PinRole], seats: Sequence[int | None], *, written: bool = False
-) -> tuple[Joint, ...] | None:
-    """Wire every pin of the chip, straight down wherever that fits; None when the socket lacks a supply of it.
+) -> tuple[Joint, ...] | str:
+    """Wire every pin of the chip, straight down wherever that fits; or say why no wires help.
 
     Args:
         chip: The chip.
@@ -50,12 +51,12 @@ def adapted(
         written: Whether the machine must be able to write to it: /WE then goes to the board's /WE, never to a level.
     """
     needs = lines_of(chip)
-    if any(line.kind == "unknown" for line in (*needs, *given)):
-        return None
     wanted: dict[tuple[str, int], tuple[int, PinRole]] = {
         (line.kind, line.number): (pin, line) for pin, line in enumerate(given, 1) if line.kind in ("address", "data")
     }
-    selects = _selects(needs, given)
+    selects = _selects(needs, given, written)
+    if selects is None:
+        return "it has no select of the kind that the board needs while it writes"
     joints: list[Joint] = []
     for pin, need in enumerate(needs, 1):
         seat = seats[pin - 1]
@@ -79,7 +80,7 @@ def adapted(
         elif need.odd:
             found = next((n for n, line in enumerate(given, 1) if line.odd and line.volts == need.volts), None)
             if found is None:
-                return None
+                return f"the socket has no {need}"
             joints.append(Joint(
                 pin=pin, need=need, socket_pins=(found,), given=(given[found - 1],), outcome="same",
                 straight=found == seat,
@@ -95,15 +96,15 @@ def adapted(
 def _levelled(pin: int, need: PinRole, given: Sequence[PinRole], seat: int | None) -> Joint:
     """Join a supply, a level or a spare address line: where it sits if that serves, else at a supply pin."""
     if seat is not None and not given[seat - 1].writes:
-        outcome, says, condition = meet(need, given[seat - 1])
+        outcome, says, mask = meet(need, given[seat - 1])
         if outcome in ("same", "idle", "fixed-high", "fixed-low"):
             return Joint(
                 pin=pin, need=need, socket_pins=(seat,), given=(given[seat - 1],), outcome=outcome, says=says,
-                condition=condition,
+                masks=() if mask is None else (mask,),
             )  # fmt: skip
     if need.kind == "address":
         return Joint(
-            pin=pin, need=need, socket_pins=(), given=(), outcome="open", says=f"{need.name} floats", condition=None,
+            pin=pin, need=need, socket_pins=(), given=(), outcome="open", says=f"{need.name} floats",
             straight=False,
         )  # fmt: skip
     return _at(pin, need, "high" if need.high else "low", given)
@@ -118,11 +119,11 @@ def _at(pin: int, need: PinRole, level: Level, given: Sequence[PinRole]) -> Join
     """Tie a pin to Vcc or to ground."""
     where = [n for n, line in enumerate(given, 1) if line.kind == ("supply" if level == "high" else "ground")
              and not line.odd]  # fmt: skip
-    line = given[where[0] - 1] if where else PinRole(kind="ground", name="ground of the board")
-    outcome, says, condition = meet(need, line)
+    line = given[where[0] - 1] if where else PinRole(kind="ground", name=BOARD_GROUND)
+    outcome, says, mask = meet(need, line)
     return Joint(
         pin=pin, need=need, socket_pins=tuple(where[:1]), given=(line,), outcome=outcome, says=says,
-        condition=condition, straight=False,
+        masks=() if mask is None else (mask,), straight=False,
     )  # fmt: skip
 
 
@@ -130,58 +131,57 @@ def _left_open(pin: int, need: PinRole) -> Joint:
     return Joint(pin=pin, need=need, socket_pins=(), given=(), outcome="idle", straight=False)
 
 
-def _selects(needs: Sequence[PinRole], given: Sequence[PinRole]) -> dict[int, Joint]:
+def _selects(needs: Sequence[PinRole], given: Sequence[PinRole], written: bool) -> dict[int, Joint] | None:
     """Join every select of the board to a select of the chip, so that the chip answers only when all are active.
 
-    Selects that the chip has over go to one that is joined already; where the board has more, a gate joins them.
+    Selects that the chip has over go to one that is joined already, or to their active level; where the board has more,
+    a gate joins them. While the board writes, its output enable is inactive: where it writes, that goes to an output
+    enable only, and the others to no output enable. None where the chip has no select of the kind that is needed.
     """
     own = [(pin, line) for pin, line in enumerate(needs, 1) if line.kind == "select"]
     board = [(pin, line) for pin, line in enumerate(given, 1) if line.kind == "select"]
-    if not own or not board:
-        return {}
     joined: dict[int, list[tuple[int, PinRole]]] = {}
     left = list(board)
-    for test in (_same_name, _same_active, _any):
+    for test in (_same_name, _same_kind_and_active, *((_same_kind,) if written else (_same_active, _any))):
         for pin, line in own:
             found = next((one for one in left if pin not in joined and test(line, one[1])), None)
             if found is not None:
                 joined[pin] = [found]
                 left.remove(found)
     for one in left:   # more selects on the board than on the chip
-        best = next((pin for pin, line in own if _same_active(line, joined[pin][0][1])), own[0][0])
+        alike = [pin for pin, line in own if pin in joined and not (written and line.output != one[1].output)]
+        if not alike:
+            return None
+        best = next((pin for pin in alike if _same_active(one[1], joined[pin][0][1])), alike[0])
         joined[best].append(one)
-    for pin, line in own:   # more selects on the chip than on the board
-        if pin not in joined:
-            twin = next((other for other, _ in own if other in joined and _same_active(line, needs[other - 1])), None)
-            joined[pin] = joined[twin] if twin is not None else _as_taken(joined, needs)
-    return {pin: _select_joint(pin, needs[pin - 1], lines) for pin, lines in joined.items()}
-
-
-def _as_taken(joined: dict[int, list[tuple[int, PinRole]]], needs: Sequence[PinRole]) -> list[tuple[int, PinRole]]:
-    """Give the lines of the first select that is joined, at the level that it takes them to be active at.
-
-    A line whose level the mask chose cannot be active at both levels for two selects: one of them needs it inverted.
-    """
-    first = next(iter(joined))
-    level = needs[first - 1].active
-    return [(where, replace(line, active=level) if line.active == "mask" else line) for where, line in joined[first]]
+    joints = {}
+    for pin, line in own:
+        if pin in joined:
+            joints[pin] = _select_joint(pin, line, joined[pin])
+            continue
+        twin = next((other for other, its in own if other in joined and _same_active(line, its)
+                     and not (written and line.output != its.output)), None)  # fmt: skip
+        joints[pin] = _at(pin, line, "high" if line.active == "high" else "low", given) if twin is None else (
+            _select_joint(pin, line, joined[twin])
+        )
+    return joints
 
 
 def _select_joint(pin: int, need: PinRole, lines: Sequence[tuple[int, PinRole]]) -> Joint:
     """Join a select: lines of the other active level are inverted, several go through a gate."""
     known = [line.active for line in (need, *(line for _, line in lines)) if line.active != "mask"]
     active: Active = known[0] if known else "low" if len(lines) > 1 else "mask"
-    conditions = []
+    masks = []
     for _, line in lines:
-        if line.active == "mask" != active:
-            conditions.append(f"the mask made the original's {line.name} active {active}")
+        if active == "mask":
+            masks.append(MaskLevel(original=line.name, chip=need.name, active=None))
         elif line.active == "mask":
-            conditions.append(f"both masks gave {need.name} and the socket's {line.name} the same active level")
-    if need.active == "mask" != active:
-        conditions.append(f"the mask made the chip's {need.name} active {active}")
+            masks.append(MaskLevel(original=line.name, active=active))
+    if need.active == "mask" and active != "mask":
+        masks.append(MaskLevel(chip=need.name, active=active))
     return Joint(
         pin=pin, need=need, socket_pins=tuple(where for where, _ in lines), given=tuple(line for _, line in lines),
-        outcome="same", condition="; and ".join(conditions) or None,
+        outcome="same", masks=tuple(masks),
         gate=None if len(lines) == 1 else "AND" if active == "high" else "OR",
         inverted=tuple(where for where, line in lines if {line.active, active} == {"low", "high"}),
     )  # fmt: skip
@@ -189,6 +189,14 @@ def _select_joint(pin: int, need: PinRole, lines: Sequence[tuple[int, PinRole]])
 
 def _same_name(need: PinRole, line: PinRole) -> bool:
     return need.name == line.name
+
+
+def _same_kind(need: PinRole, line: PinRole) -> bool:
+    return need.output == line.output
+
+
+def _same_kind_and_active(need: PinRole, line: PinRole) -> bool:
+    return _same_kind(need, line) and _same_active(need, line)
 
 
 def _same_active(need: PinRole, line: PinRole) -> bool:
