@@ -35,18 +35,24 @@ def _tied(context: click.Context, parameter: click.Parameter, values: tuple[str,
     "--tied", multiple=True, callback=_tied, metavar="PIN=LEVEL",
     help="A pin of the socket that the board holds high or low, such as 26=high. Repeat it for several.",
 )
+@click.option(
+    "--writes/--never-writes", default=None,
+    help="Whether the board writes to the chip in this socket, as to an EEPROM. Unsaid, the answer hangs on it.",
+)
 @click.option("--all", "everything", is_flag=True, help="Show every chip: also too small, too slow, dangerous.")
 @_shell.json_option
 def substitute(
-    socket: str, part: str | None, access_ns: int | None, tied: dict[int, Level], everything: bool, as_json: bool
-) -> int:
+    socket: str, part: str | None, access_ns: int | None, tied: dict[int, Level], writes: bool | None,
+    everything: bool, as_json: bool,
+) -> int:  # fmt: skip
     """Tell which chips can take the place of SOCKET-PART, best first, and what must be done for it.
 
     It is worked out pin by pin: what the socket gives, and what the other chip needs or would suffer there. With PART
-    only that chip is judged, with every pin and the wiring of its adapter.
+    only that chip is judged, with every pin, the wiring of its adapter, and what to try on it with a meter. Each proposal
+    is proved on a simulated bus; what that contradicts is refused.
 
     The exit code is 1 when nothing but the original's own type can do the work, or when PART cannot.
     """
-    result = substitutes(socket, part, access_ns=access_ns, tied=tied)
+    result = substitutes(socket, part, access_ns=access_ns, tied=tied, writes=writes)
     text = substitute_text if part is not None else partial(substitutes_text, everything=everything)
     return _shell.show(result, text, as_json)

@@ -200,6 +200,10 @@ NEXT: dict[str, Says] = {
     "does-not-fit/not-of-socket": Says(
         next="give the whole image of the original chip, or leave --socket away and place it with --offset",
     ),
+    "usage/nothing-writes": Says(next="give --writes or --never-writes only for chips that a board can write to"),
+    "usage/ram-not-written": Says(next="leave --never-writes away, or name the chip that the socket was made for"),
+    "does-not-fit/one-of-two": Says(next="plan twice, with --lane 0/2 and with --lane 1/2"),
+    "does-not-fit/not-read-back": Says(next="leave --offset away: --socket places the image"),
     "does-not-fit/mask-rom": Says(next="imagekeeper chip substitute {chip} names chips that can stand in for it"),
     "does-not-fit/forgets": Says(
         next="`imagekeeper chip substitute {chip}` shows what fits its socket: plan what keeps its contents{instead}",

@@ -93,8 +93,9 @@ def narrow_chip(
 
 
 def substitute(
-    socket: str, part: str | None = None, *, access_ns: int | None = None, tied: Mapping[int, Level] | None = None
-) -> Substitution:
+    socket: str, part: str | None = None, *, access_ns: int | None = None, tied: Mapping[int, Level] | None = None,
+    writes: bool | None = None,
+) -> Substitution:  # fmt: skip
     """Tell which chips serve in the socket of another, best first, pin by pin, and what would do harm there.
 
     Args:
@@ -102,10 +103,12 @@ def substitute(
         part: Judge this chip alone, or None for all of the table.
         access_ns: How fast a chip must be. [ns]
         tied: Pins of the socket that the board holds `high` or `low`.
+        writes: Whether the board writes to the chip in this socket, as to an EEPROM; None where that is not known: then
+            the answers hang on it.
 
     Raises:
         NotFoundError: `chip-unknown`.
-        UsageError: `usage` for a pin that cannot be tied.
+        UsageError: `usage` for a pin that cannot be tied, or where nothing can be written.
 
     Example:
         >>> import imagekeeper
@@ -116,7 +119,7 @@ def substitute(
     check_typed("socket", socket, str)
     for pin, level in (tied or {}).items():
         among(f"pin {pin}", level, Level)
-    return substitutes(socket, part, access_ns=access_ns, tied=tied)
+    return substitutes(socket, part, access_ns=access_ns, tied=tied, writes=writes)
 
 
 @spelled_out

@@ -138,18 +138,38 @@ def refuse_socket(fit: Fit, socket: str) -> None:
     raise ContradictionError("does-not-fit/socket", part=fit.part, socket=socket, trouble=why)
 
 
-def socket_part(fit: Fit, socket: str) -> SheetPart:
-    """Say on the sheet what the socket needs: straps or an adapter, pin by pin, and on what it depends."""
-    facts = [Fact("made for", socket), Fact("the chip", fit.says)]
-    facts += [Fact("only if", one) for one in fit.conditions]
+def socket_parts(fit: Fit, socket: str, read_back: int) -> tuple[SheetPart, ...]:
+    """Say on the sheet what the socket needs: straps or an adapter, pin by pin, on what it depends, and what to try.
+
+    Args:
+        fit: How the chip serves there.
+        socket: The chip that the socket was made for.
+        read_back: How many words of the very file came back right over the simulated wiring.
+    """
+    facts = [Fact("made for", socket), *(Fact("NEVER as it is", one) for one in fit.dangers)]
+    facts += [*(Fact("ONLY IF", one) for one in fit.conditions), Fact("the chip", fit.says)]
     facts += [Fact("also needed", one) for one in fit.additions]
-    wires = [wire for wire in fit.wires if not wire.straight]
-    facts += [Fact(f"pin {wire.chip_pin} ({wire.chip_signal})", _wired(wire)) for wire in wires]
-    if wires:
-        facts.append(Fact("all other pins", "straight through"))
+    if fit.simulation is not None:
+        facts.append(Fact("proved", f"{fit.simulation.says}; levels only, no times"))
+    if read_back:
+        facts.append(Fact("read back", f"{read_back} words of this file over that wiring: those of the image"))
+    for which, its in (("first chip, ", fit.wires), ("second chip, ", fit.second)):
+        wires = [wire for wire in its if not wire.straight]
+        whose = which if fit.second else ""
+        facts += [Fact(f"{whose}pin {wire.chip_pin} ({wire.chip_signal})", _wired(wire)) for wire in wires]
+        if wires and len(wires) < len(its):
+            facts.append(Fact(f"{whose}all other pins", "straight through"))
     facts += [Fact("from memory", one, True) for one in fit.from_memory]
     facts += [Fact("own row", one.why) for one in find(socket).own]
-    return SheetPart("The socket", tuple(facts))
+    tried = fit.ohmmeter.tried if fit.ohmmeter is not None else ()
+    meter = SheetPart("Before the chip goes in", tuple(Fact(TRIED[label], text) for label, text in tried))
+    return (SheetPart("The socket", tuple(facts)), *([meter] if tried else []))
+
+
+#: What to do with the pins that are tried with a meter, on the adapter alone or at the empty socket.
+TRIED = {
+    "rings": "must ring", "try last": "ring to nothing", "silent": "must NOT ring", "measure": "at the empty socket",
+}
 
 
 def _wired(wire: Wire) -> str:
@@ -193,7 +213,7 @@ def erasing_text(chip: Chip, lamp_mw_cm2: float, distance_cm: float) -> str | No
 
 def sheet(
     chip: Chip, file: str, kind: str, before: ProgrammerSums, after: ProgrammerSums, how: str, *,
-    present: Present | None = None, socket: SheetPart | None = None, erasing: str | None = None,
+    present: Present | None = None, socket: tuple[SheetPart, ...] = (), erasing: str | None = None,
     label: str | None = None,
 ) -> Sheet:  # fmt: skip
     """Write the burn sheet.
@@ -206,7 +226,7 @@ def sheet(
         after: Of what goes into the chip.
         how: How the one became the other, in words.
         present: What is in the chip now, or None.
-        socket: What is to be known of the socket, or None.
+        socket: What is to be known of the socket.
         erasing: How long erasing takes, or None where nothing is erased by light.
         label: The sticker's text.
     """
@@ -277,7 +297,7 @@ def sheet(
         Fact("sum", f"{after.sum16} (all bytes, 16 bits)"), Fact("CRC-32", after.crc32), Fact("SHA-256", after.sha256)
     ]
     parts = [
-        SheetPart("The chip", tuple(the_chip)), *([socket] if socket else []),
+        SheetPart("The chip", tuple(the_chip)), *socket,
         SheetPart("Programming", tuple(programming)), SheetPart("The file", tuple(the_file)),
         SheetPart("The programmer must show", tuple(to_see)),
     ]  # fmt: skip

@@ -45,6 +45,16 @@ SAYS: dict[str, Says] = {
         why="it has {size:size}, and a {socket} holds {socket_size:size}",
         next="give the whole image of the original chip, or name no socket and say where in the chip it belongs",
     ),
+    "does-not-fit/one-of-two": Says(
+        what="two {chip} share the socket of a {socket}, and this is the image of both",
+        why="one holds the even bytes, the other the odd ones: {size:size} each",
+        next="plan each chip with its own share of the bus",
+    ),
+    "does-not-fit/not-read-back": Says(
+        what="the machine would not read this image from a {chip} in the socket of a {socket}",
+        why="on the simulated bus another byte came back, first for word {at:04X}",
+        next="let the pins of the socket place the image, and give no place of your own",
+    ),
     "does-not-fit/mask-rom": Says(
         what="a {chip} cannot be written",
         why="a mask ROM gets its contents when it is made",

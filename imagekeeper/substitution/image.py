@@ -95,7 +95,11 @@ def _says(
     parts = []
     if chip.words < socket.words:
         times = socket.words // chip.words
-        parts.append(f"the chip holds only 1/{times} of the original: good only if the image is {times} equal parts")
+        parts.append(
+            f"the chip holds only 1/{times} of the original: good only if the machine uses no more than that"
+            if both_ram(chip, socket)
+            else f"the chip holds only 1/{times} of the original: good only if the image is {times} equal parts"
+        )
     if copies > 1:
         digits = len(f"{chip.words - 1:X}")
         where = f"{seen[0]:0{digits}X} to {seen[1]:0{digits}X}"
@@ -108,7 +112,7 @@ def _says(
                  if board not in (None, n)]  # fmt: skip
         moved += [f"the chip's D{chips} drives the board's D{n}" for n, chips in enumerate(data_to) if n != chips]
         parts.append("rearrange the image: " + ", ".join(moved))
-    return "; ".join(parts) if parts else AS_IT_IS
+    return "; ".join(parts) or ("the machine fills it" if both_ram(chip, socket) else AS_IT_IS)
 
 
 def arranged(original: bytes, plan: ImagePlan, word_bytes: int = 1) -> bytes:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
@@ -75,16 +77,92 @@ class Ohmmeter:
     """What to try before the chip goes in.
 
     Attributes:
+        pins: How many pins the chip has.
         rings: Every pair of pins that a plain wire joins.
         silent: Pairs that nothing may join.
         gated: Pins of the chip that hang on a gate or an inverter: they ring to nothing, and are tried with a chip in it.
         supplies: The voltages at the empty socket.
     """
 
+    pins: int
     rings: tuple[Ring, ...]
     silent: tuple[Silence, ...]
     gated: tuple[int, ...]
     supplies: tuple[Measured, ...]
+
+    @property
+    def tried(self) -> tuple[tuple[str, str], ...]:
+        """Say what to try, shortly: a label, and the pins. All that go straight down are one line."""
+        found = []
+        two = any(one.unit == 2 for one in self.rings)
+        for unit in (1, 2) if two else (1,):
+            whose = ("first chip ", "second chip ")[unit - 1] if two else "chip "
+            found += [("rings", text) for text in self._ringing(unit, whose)]
+            if unit == 1 and self.gated:
+                pins = ", ".join(map(str, self.gated))
+                found.append(("try last", f"{whose}{pins}: behind a gate or an inverter, and ring to nothing"))
+            found += [("silent", text) for text in self._silent(unit, whose)]
+        found += [("measure", text) for text in self._measured()]
+        return tuple(found)
+
+    def _ringing(self, unit: int, whose: str) -> Iterator[str]:
+        its = [one for one in self.rings if one.unit == unit]
+        usual, count = Counter(one.socket_pin - one.chip_pin for one in its).most_common(1)[0]
+        straight = [one for one in its if one.socket_pin - one.chip_pin == usual] if count >= _MANY else []
+        for one in its:
+            if one not in straight:
+                yield (f"{whose}{one.chip_pin} ({_name(one.chip_signal)}) to socket {one.socket_pin} "
+                       f"({_name(one.socket_signal)})")  # fmt: skip
+        if straight:
+            where = f"socket n {'+-'[usual < 0]} {abs(usual)}" if usual else "socket n"
+            pins = ranges([one.chip_pin for one in straight])
+            yield f"{whose}n to {where}, for n = {pins}"
+
+    def _silent(self, unit: int, whose: str) -> Iterator[str]:
+        its = [one for one in self.silent if one.unit == unit]
+        for why in ("supplies", "below", "open"):
+            for one in its:
+                if one.why == why:
+                    told = {"supplies": " (supplies)", "below": "", "open": " (stays open)"}[why]
+                    yield f"{whose}{one.chip_pin} to {one.of} {one.other}{told}"
+        apart = {one.chip_pin for one in its if one.why == "neighbours"}
+        joined = [f"{pin} and {pin + 1}" for pin in range(1, self.pins) if pin not in apart and pin != self.pins // 2]
+        but = f", but for {', '.join(joined)}, which are joined" if joined else ""
+        yield f"any pin of the {whose.strip()} to the pin beside it{but}"
+
+    def _measured(self) -> Iterator[str]:
+        for one in self.supplies:
+            against = f"socket {one.against}" if one.against is not None else "the board's ground"
+            off = "" if one.percent is None or one.signal not in _FED else f", {one.percent:g}% at most off"
+            yield f"socket {one.socket_pin} ({one.signal}) against {against}: {one.volts:+g} V{off}"
+
+
+def _name(signal: str) -> str:
+    """Leave away the level or voltage that stands behind a name."""
+    return re.sub(r" (\(.*\)|[+-][\d.]+ V)$", "", signal)
+
+
+#: So many pins that go straight down are told in one line.
+_MANY = 4
+
+#: Pins whose tolerance is that of the supply.
+_FED = ("Vcc", "Vdd", "Vbb", "Vgg")
+
+
+def ranges(numbers: Sequence[int]) -> str:
+    r"""Write numbers as ranges.
+
+    Example:
+        >>> ranges([1, 2, 3, 7])
+        '1-3, 7'
+    """
+    parts: list[list[int]] = []
+    for number in numbers:
+        if parts and parts[-1][-1] == number - 1:
+            parts[-1].append(number)
+        else:
+            parts.append([number])
+    return ", ".join(str(one[0]) if len(one) == 1 else f"{one[0]}-{one[-1]}" for one in parts)
 
 
 def rung(
@@ -107,14 +185,14 @@ def rung(
         return None
     both = [(1, fit.wires), *([(2, fit.second)] if fit.second else [])]
     return Ohmmeter(
-        rings=tuple(
+        pins=chip.pins, rings=tuple(
             Ring(unit=unit, chip_pin=one.chip_pin, chip_signal=one.chip_signal, socket_pin=one.socket_pins[0],
                  socket_signal=one.socket_signal)
             for unit, its in both for one in its if _plain(one)
         ),
         silent=tuple(each for unit, its in both for each in _silent(unit, chip, socket, its)),
         gated=tuple(one.chip_pin for one in fit.wires if one.socket_pins and not _plain(one)),
-        supplies=tuple(_measured(chip, given)),
+        supplies=tuple(_measured(fit, chip, given)),
     )  # fmt: skip
 
 
@@ -138,10 +216,12 @@ def _silent(unit: int, chip: Chip, socket: Chip, wires: Sequence[Wire]) -> Itera
             yield Silence(unit=unit, chip_pin=pin, other=pin + 1, of="chip", why="neighbours")
 
 
-def _measured(chip: Chip, given: Sequence[PinRole]) -> Iterator[Measured]:
+def _measured(fit: Fit, chip: Chip, given: Sequence[PinRole]) -> Iterator[Measured]:
+    """Every supply, and every pin at Vcc that something is wired to."""
+    used = {pin for one in (*fit.wires, *fit.second) for pin in one.socket_pins}
     ground = next((pin for pin, line in enumerate(given, 1) if line.kind == "ground"), None)
     for pin, line in enumerate(given, 1):
-        if line.kind == "supply" or (line.kind == "level" and line.high and not line.writes):
+        if line.kind == "supply" or (pin in used and line.kind == "level" and line.high and not line.writes):
             volts = line.volts if line.kind == "supply" else 5.0
             yield Measured(
                 socket_pin=pin, against=ground, signal=line.name, volts=volts, percent=chip.supply_tolerance_percent

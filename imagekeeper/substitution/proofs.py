@@ -44,3 +44,14 @@ class Simulation:
     kinds: dict[str, int]
     flaws: tuple[Flaw, ...]
     writes: Literal["none", "kept", "lost", "spoils"]
+
+    @property
+    def says(self) -> str:
+        """Say how much was tried.
+
+        Example:
+            >>> Simulation(cycles=52, kinds={"read": 40, "stand-by": 12}, flaws=(), writes="none").says
+            '52 bus cycles over this wiring, none at fault: 40 read, 12 stand-by'
+        """
+        kinds = ", ".join(f"{count} {kind}" for kind, count in self.kinds.items())
+        return f"{self.cycles} bus cycles over this wiring, {'some' if self.flaws else 'none'} at fault: {kinds}"

@@ -38,6 +38,34 @@ def tried(fit: Fit, chip: Chip, bench: Bench) -> Simulation:
     return bench.run(chip, units, fit.masks, pulled_up=fit.pull_ups)
 
 
+def read_back(fit: Fit, chip: Chip, socket: Chip, original: bytes, burnt: bytes) -> tuple[int | None, int]:
+    """Read what is burnt over the simulated wiring, and hold it against the original.
+
+    Args:
+        fit: How the chip is wired; of two, either.
+        chip: The chip.
+        socket: The chip that the socket was made for.
+        original: What the machine must read there; of two chips, the half of this one.
+        burnt: What is put into the chip.
+
+    Returns:
+        The first address at which the machine would read something else, or None [word]; and how many were tried.
+    """
+    image = fit.image
+    if image is None:
+        return None, 0
+    size = 2 if socket.bits == 16 and fit.units == 1 else 1
+    tried = 0
+    for board, own in Bench(socket).addresses(chip, Unit(wires=fit.wires, image=image), fit.masks):
+        there = int.from_bytes(burnt[own * size : (own + 1) * size], "little")
+        seen = sum((there >> line & 1) << n for n, line in enumerate(image.data_to))
+        wanted = int.from_bytes(original[board * size : (board + 1) * size], "little")
+        if seen != wanted & ((1 << len(image.data_to)) - 1):
+            return board, tried
+        tried += 1
+    return None, tried
+
+
 def refused(fit: Fit, done: Simulation) -> Fit:
     """Take back what the simulation contradicts, and say so."""
     flaw = next((one for one in done.flaws if one.harm), done.flaws[0])

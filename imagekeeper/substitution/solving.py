@@ -10,6 +10,7 @@ from imagekeeper.substitution import image
 from imagekeeper.substitution.cautions import cautions_of, runs_a_clock
 from imagekeeper.substitution.joints import Joint, given_by, lacks, plugged
 from imagekeeper.substitution.lines import Level, PinRole, lines_of
+from imagekeeper.substitution.ohmmeter import ranges
 from imagekeeper.substitution.results import Fit, ImagePlan, Meeting, Verdict, Wire, Writes
 from imagekeeper.substitution.scoring import evidence
 from imagekeeper.substitution.seating import seatable, socket_pin
@@ -238,7 +239,7 @@ def _from_memory(socket: Chip, chip: Chip) -> Iterator[str]:
         if len(pins) == one.pins:
             yield f"all pins of the {one.id}"
         elif pins:
-            yield f"{'pins' if len(pins) > 1 else 'pin'} {_ranges(pins)} of the {one.id}"
+            yield f"{'pins' if len(pins) > 1 else 'pin'} {ranges(pins)} of the {one.id}"
 
 
 def _sources(*chips: Chip) -> Iterator[str]:
@@ -248,22 +249,6 @@ def _sources(*chips: Chip) -> Iterator[str]:
     yield from dict.fromkeys(
         basis.source.id for basis in bases if any(given in used or given.startswith("pin") for given in basis.gives)
     )  # fmt: skip
-
-
-def _ranges(numbers: Sequence[int]) -> str:
-    r"""Write numbers as ranges.
-
-    Example:
-        >>> _ranges([1, 2, 3, 7])
-        '1-3, 7'
-    """
-    parts: list[list[int]] = []
-    for number in numbers:
-        if parts and parts[-1][-1] == number - 1:
-            parts[-1].append(number)
-        else:
-            parts.append([number])
-    return ", ".join(str(one[0]) if len(one) == 1 else f"{one[0]}-{one[-1]}" for one in parts)
 
 
 def ties(joints: Sequence[Joint]) -> Iterator[tuple[int, str, Level]]:

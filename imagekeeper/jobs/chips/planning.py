@@ -24,6 +24,8 @@ from imagekeeper.planning.grounds import UNKNOWN, Grounds, with_grounds
 from imagekeeper.planning.sheet import Sheet
 from imagekeeper.substitution import Fit, ImagePlan, arranged
 from imagekeeper.substitution import fit as fit_in
+from imagekeeper.substitution.image import both_ram
+from imagekeeper.substitution.proving import read_back
 from imagekeeper.transforms.chip_steps import Pad, Repeat
 from imagekeeper.transforms.replaying import StepTaken, take
 
@@ -126,12 +128,14 @@ def plan_chip(
         figures[0] = replace(figures[0], name=f"{grounds.carrier} {grounds.what}")
     done = transform(images, [one.name for one in figures], wanted, options.fill)
     data, steps = done.image.tobytes(), list(done.steps)
+    given = data
     if offset is not None:
         data, steps = _placed(data, steps, chip, offset, options.fill)
     fit = None if socket is None else _fit(socket, chip)
     if fit is not None and fit.image is not None and offset is None:
-        data, steps = _arranged(data, steps, chip, chips.find(socket or ""), fit.image)
+        data, steps = _arranged(data, steps, chip, chips.find(socket or ""), fit.image, fit.units)
     planned.refuse(chip, len(data))
+    back = 0 if fit is None else _read_back(fit, chip, chips.find(socket or ""), given, data)
     planned.refuse_nibbles(chip, data)
     now = None if present is None else _present(chip, data, present, options)
     if now is not None:
@@ -144,7 +148,7 @@ def plan_chip(
     sticker = label or f"{chip.id} {after.sum16}"
     sheet = planned.sheet(
         chip, name, kind, planned.sums(figures[0]), after, _how(figures, steps, fit), present=now,
-        socket=None if fit is None else planned.socket_part(fit, socket or ""),
+        socket=() if fit is None else planned.socket_parts(fit, chips.find(socket or "").id, back),
         erasing=erasing, label=sticker,
     )  # fmt: skip
     sheet = replace(sheet, cautions=(*planned.blank_caution(chip, data), *sheet.cautions))
@@ -228,16 +232,44 @@ def _crossed(plan: ImagePlan) -> bool:
 
 
 def _arranged(
-    data: bytes, steps: list[StepTaken], chip: Chip, socket: Chip, plan: ImagePlan
+    data: bytes, steps: list[StepTaken], chip: Chip, socket: Chip, plan: ImagePlan, units: int
 ) -> tuple[bytes, list[StepTaken]]:
     """Lay the image out as the pins of the socket ask for: copies, or rearranged where lines are crossed."""
-    if len(data) != socket.file_bytes:
+    if units == 2 and len(data) == socket.file_bytes:
+        raise ContradictionError("does-not-fit/one-of-two", chip=chip.id, socket=socket.id, size=len(data) // 2)
+    if len(data) != socket.file_bytes // units:
         raise ContradictionError(
-            "does-not-fit/not-of-socket", socket=socket.id, size=len(data), socket_size=socket.file_bytes,
+            "does-not-fit/not-of-socket", socket=socket.id, size=len(data), socket_size=socket.file_bytes // units,
         )  # fmt: skip
+    if both_ram(chip, socket):   # what is put in moves the contents over; the machine sees one part, and no copies
+        return _moved(data, steps, chip, plan)
     if not _crossed(plan):
         if plan.copies > 1:
             data, done = take(data, Repeat(chip.file_bytes))
             steps = [*steps, done]
         return data, steps
-    return arranged(data, plan, 2 if chip.bits == 16 else 1), steps
+    return arranged(data, plan, 2 if socket.bits == 16 and units == 1 else 1), steps
+
+
+def _moved(
+    data: bytes, steps: list[StepTaken], chip: Chip, plan: ImagePlan
+) -> tuple[bytes, list[StepTaken]]:
+    for size, at in ((plan.seen_first + len(data), "start"), (chip.file_bytes, "end")):
+        if size > len(data):
+            data, done = take(data, Pad(size, 0, "start" if at == "start" else "end"))
+            steps = [*steps, done]
+    return data, steps
+
+
+def _read_back(fit: Fit, chip: Chip, socket: Chip, given: bytes, data: bytes) -> int:
+    """Read the very file over the simulated wiring; give how many words came back right.
+
+    Raises:
+        ContradictionError: `does-not-fit`: the machine would read something else.
+    """
+    if fit.simulation is None or len(given) != socket.file_bytes // fit.units:
+        return 0   # its own type, or a part that was placed by hand
+    wrong, count = read_back(fit, chip, socket, given, data)
+    if wrong is not None:
+        raise ContradictionError("does-not-fit/not-read-back", chip=chip.id, socket=socket.id, at=wrong)
+    return count

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from imagekeeper.present.text import parts
 from imagekeeper.present.text.paper import page
 from imagekeeper.substitution import Fit, Substitution, Wire
+from imagekeeper.substitution.ohmmeter import Ohmmeter
+from imagekeeper.substitution.results import level_of
 from imagekeeper.tables.chips import AVAILABILITY, TECHNOLOGIES
 from imagekeeper.units import plural
 
@@ -45,7 +47,7 @@ def substitutes_text(result: Substitution, *, everything: bool = False) -> str:
         for one in worst if everything else worst[:MOST]:
             lines += parts.wrapped(f"  {one.part}: ", f"{one.dangers[0]}{_more(one)}")
         lines += _rest(len(worst), everything)
-    lines += [""]
+    lines += ["", *_proof(result)]
     for caution in result.cautions:
         lines += parts.wrapped("  caution: ", caution)
     lines += parts.own(result.own)
@@ -56,8 +58,23 @@ def substitutes_text(result: Substitution, *, everything: bool = False) -> str:
     return page(lines)
 
 
+def _proof(result: Substitution) -> Iterator[str]:
+    """Say what was simulated, and name what the simulation refused."""
+    done = [one.simulation for one in result.fits if one.simulation is not None and not one.simulation.flaws]
+    if done:
+        kinds = list(dict.fromkeys(kind for one in done for kind in one.kinds))
+        cycles = sum(one.cycles for one in done)
+        yield from parts.wrapped("  proved: ", f"{plural(len(done), 'proposal')} on a simulated bus, {cycles} cycles "
+                                 f"({', '.join(kinds)}), none at fault; levels only, no times")  # fmt: skip
+    for one in result.fits:
+        if one.simulation is not None and one.simulation.flaws:
+            yield from parts.wrapped("  REFUSED: ", f"{one.part}: {one.refused}")
+
+
 def _asked(result: Substitution) -> Iterator[str]:
     told = [f"pin {pin} of the socket is held {level}" for pin, level in result.tied.items()]
+    if result.writes is not None and not result.ram:
+        told.append(f"the board {'writes' if result.writes else 'never writes'} to the chip in this socket")
     if result.access_ns is not None:
         told.append(f"{result.access_ns} ns or faster")
     if told:
@@ -84,13 +101,15 @@ def _how(one: Fit, ram: bool) -> str:
     ties = [wire for wire in one.wires if not wire.straight and wire.socket_pins]
     words = ""
     if one.verdict == "straps":
-        words = ", ".join(f"{wire.chip_pin} to {_level(wire)}" for wire in ties)
+        words = ", ".join(f"{wire.chip_pin} to {level_of(wire)}" for wire in ties)
     elif one.verdict == "adapter":
         gates = ", gate" if any(wire.gate for wire in ties) else ""
         gates += ", inverter" if any(wire.inverted for wire in one.wires) else ""
-        words = f"{plural(len(ties), 'pin')} rewired{gates}"
-    if one.additions and not words:
-        words = "resistors at its outputs"
+        words = f"{plural(len(ties), 'pin')} rewired{gates}" if not one.second else (
+            f"two of them, the image split{gates}"
+        )
+    if one.pull_ups:
+        words += ("; " if words else "") + "resistors at its outputs"
     if one.short:
         words += ("; " if words else "") + "too small"
     elif one.image is not None and one.image.copies > 1 and not ram:
@@ -101,10 +120,6 @@ def _how(one: Fit, ram: bool) -> str:
     if one.dangers and one.verdict == "straps":
         words += ("; " if words else "") + "never as it is"
     return words
-
-
-def _level(wire: Wire) -> str:
-    return "+5 V" if "Vcc" in wire.socket_signal else "GND"
 
 
 def _speed(one: Fit) -> str:
@@ -130,14 +145,21 @@ def substitute_text(result: Substitution) -> str:
         for text in one.dangers:
             lines += parts.wrapped("  ! ", text)
     lines += [""]
+    lines += _labelled("ONLY IF", one.conditions)
     if one.verdict != "never":
         lines += _labelled("do", (one.says,))
-    lines += _labelled("only if", one.conditions) + _labelled("needed", one.additions)
+    lines += _labelled("needed", one.additions)
+    if one.simulation is not None:
+        lines += _labelled("proved", (f"{one.simulation.says}; levels only, no times",))
     unknown = "" if one.fast_enough is not None else "; compare it with the marking of the original"
     lines += _labelled("speed", (_speed(one) + unknown,)) + _labelled("kind", (f"{TECHNOLOGIES[one.technology]}"
         + (f"; {AVAILABILITY[one.availability]} (from memory)" if one.availability else ""),))  # fmt: skip
     if one.wires:
-        lines += ["", *_wiring(one, result)]
+        lines += ["", *_wiring(one.wires, "wiring of the first chip, even bytes" if one.second else "wiring")]
+    if one.second:
+        lines += ["", *_wiring(one.second, "wiring of the second chip, odd bytes")]
+    if one.ohmmeter is not None:
+        lines += ["", *_ohmmeter(one.ohmmeter, straps=one.verdict == "straps")]
     differing = [m for m in one.meetings if m.outcome != "same"]
     if differing:
         lines += ["", f"  a {one.part} plugged in as it is, where its pins meet something else"]
@@ -182,11 +204,32 @@ def _between(wire: Wire) -> str:
     return f" ({between})" if between else ""
 
 
-def _wiring(one: Fit, result: Substitution) -> Iterator[str]:
+#: What stands over each group of what to try with a meter.
+TRIED = {
+    "rings": "must ring", "try last": "ring to nothing", "silent": "must NOT ring", "measure": "must be there",
+}
+
+
+def _ohmmeter(meter: Ohmmeter, *, straps: bool) -> Iterator[str]:
+    """Lay out what to try before the chip goes in."""
+    what = "the chip or its carrier, with the straps," if straps else "the adapter"
+    yield from parts.wrapped("  ", f"with the ohmmeter: {what} out of the board, and no power anywhere")
+    tried = meter.tried
+    for label in ("rings", "try last", "silent"):
+        for n, text in enumerate(text for name, text in tried if name == label):
+            yield from parts.wrapped(f"    {TRIED[label] if not n else '':<15}  ", text)
+    yield ""
+    yield from parts.wrapped("  ", "with the voltmeter: the socket empty, the machine on; where mains or a picture tube "
+                             "is in reach, by someone qualified")  # fmt: skip
+    for n, text in enumerate(text for name, text in tried if name == "measure"):
+        yield from parts.wrapped(f"    {TRIED['measure'] if not n else '':<15}  ", text)
+
+
+def _wiring(wires: Sequence[Wire], title: str) -> Iterator[str]:
     """Lay out the wires, and say that all others go straight down."""
-    moved = [wire for wire in one.wires if not wire.straight or wire.inverted]
-    straight = [wire for wire in one.wires if wire.straight and not wire.inverted]
-    yield "  wiring"
+    moved = [wire for wire in wires if not wire.straight or wire.inverted]
+    straight = [wire for wire in wires if wire.straight and not wire.inverted]
+    yield f"  {title}"
     rows = [["chip pin", "is", "goes to", "which is"]]
     for wire in moved:
         pins = " and ".join(map(str, wire.socket_pins))

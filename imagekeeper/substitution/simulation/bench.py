@@ -74,6 +74,20 @@ class Bench:
             flaws=tuple(dict.fromkeys(flaw for one in runs for flaw in one.flaws)), writes=runs[-1].writes,
         )  # fmt: skip
 
+    def addresses(self, chip: Chip, unit: Unit, masks: Collection[MaskLevel] = ()) -> Iterator[tuple[int, int]]:
+        """Give the addresses that the board reads, and what each is for the chip. [word]"""
+        socket_high, chip_high = _levels(masks)[0]
+        made, _, roles = self._setup(socket_high)
+        nets = [_net(pin, chip, self.socket, unit.wires, made) for pin in range(1, chip.pins + 1)]
+        own = behaviour(chip, _terminals(chip, chip_high, nets, made), nets, made).address
+        lines = {line.number: made.pins[line.pin - 1] for line in roles if line.role == "address"}
+        for n in range(made.count):
+            if made.kinds["read"] >> n & 1:
+                board, there = (
+                    sum((net.high >> n & 1) << number for number, net in each.items()) for each in (lines, own)
+                )
+                yield board, there
+
     def _setup(self, high: frozenset[str]) -> _Setup:
         if high not in self._setups:
             roles = terminals(self.socket, high, as_socket=True, by_bytes=self.by_bytes)
