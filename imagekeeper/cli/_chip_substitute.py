@@ -48,8 +48,8 @@ def substitute(
     """Tell which chips can take the place of SOCKET-PART, best first, and what must be done for it.
 
     It is worked out pin by pin: what the socket gives, and what the other chip needs or would suffer there. With PART
-    only that chip is judged, with every pin, the wiring of its adapter, and what to try on it with a meter. Each proposal
-    is proved on a simulated bus; what that contradicts is refused.
+    only that chip is judged, with every pin, the wiring of its adapter, and what to try on it with a meter. Each
+    proposal is proved on a simulated bus; what that contradicts is refused.
 
     The exit code is 1 when nothing but the original's own type can do the work, or when PART cannot.
     """

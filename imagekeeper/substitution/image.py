@@ -69,8 +69,8 @@ def unchanged(chip: Chip) -> ImagePlan:
 def halves(plan: ImagePlan) -> ImagePlan:
     """Give the plan of two chips, each with the bytes of one half of the words; in each they lie as in one chip."""
     return replace(plan, says=(
-        "split the image: its even bytes (the low byte of each word, D0 to D7) go into the first chip, its odd bytes (D8 "
-        f"to D15) into the second; of each half, {plan.says}"
+        "split the image: its even bytes (the low byte of each word, D0 to D7) go into the first chip, its odd bytes "
+        f"(D8 to D15) into the second; of each half, {plan.says}"
     ))  # fmt: skip
 
 

@@ -80,7 +80,7 @@ class Ohmmeter:
         pins: How many pins the chip has.
         rings: Every pair of pins that a plain wire joins.
         silent: Pairs that nothing may join.
-        gated: Pins of the chip that hang on a gate or an inverter: they ring to nothing, and are tried with a chip in it.
+        gated: Pins of the chip that hang on a gate or an inverter: they ring to nothing.
         supplies: The voltages at the empty socket.
     """
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from imagekeeper.chips import Chip
 from imagekeeper.substitution.proofs import Flaw, Simulation
 from imagekeeper.substitution.results import Fit
+from imagekeeper.substitution.seating import seatable
 from imagekeeper.substitution.simulation import Bench, Unit
 
 
@@ -18,6 +20,8 @@ def proved(fit: Fit, chip: Chip, bench: Bench) -> Fit:
         chip: The chip.
         bench: The board and its socket.
     """
+    if not fit.dangers and fit.verdict in ("straps", "adapter", "never") and seatable(chip, bench.socket):
+        fit = replace(fit, dangers=tuple(_harm(bench.plugged(chip), fit)))
     if fit.image is None:
         return fit
     done = tried(fit, chip, bench)
@@ -25,6 +29,15 @@ def proved(fit: Fit, chip: Chip, bench: Bench) -> Fit:
         says = f"what the board writes is {done.writes}, and the pins said {fit.writes}"
         done = replace(done, flaws=(*done.flaws, Flaw(kind="write", pin=None, says=says, harm=False)))
     return replace(fit, simulation=done) if not done.flaws else refused(fit, done)
+
+
+def _harm(flaws: Sequence[Flaw], fit: Fit) -> Iterator[str]:
+    """Give what would be harmed by a chip that is plugged in as it is, where no pin alone shows it.
+
+    Where a mask chose the selects, nobody knows what they do there: nothing is said then.
+    """
+    if not fit.masks and fit.technology != "mask-rom":
+        yield from (f"{f'pin {one.pin}: ' if one.pin else ''}{one.says}" for one in flaws if one.harm)
 
 
 def tried(fit: Fit, chip: Chip, bench: Bench) -> Simulation:

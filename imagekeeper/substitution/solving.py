@@ -85,9 +85,11 @@ def judge(chip: Chip, socket: Chip, asked: Asked) -> Fit:
         plan = image.halves(plan)
     reasons = tuple(sorted(evidence(
         chip, verdict, additions=len(additions) + bool(way.second), conditions=len(conditions), short=short,
-        fast_enough=fast_enough, own=own, clock=runs_a_clock(chip, socket)), key=lambda one: -abs(one.weight)))  # fmt: skip
+        fast_enough=fast_enough, own=own, clock=runs_a_clock(chip, socket),
+    ), key=lambda one: -abs(one.weight)))  # fmt: skip
     refused = (way.refused or "the socket lacks what the chip needs") if verdict == "never" else None
-    wires, second = ((tuple(map(_wire, one)) if verdict in ("straps", "adapter") else ()) for one in (joints, way.second))
+    wired = verdict in ("straps", "adapter")
+    wires, second = (tuple(map(_wire, one)) if wired else () for one in (joints, way.second))
     return Fit(
         part=chip.id, verdict=verdict, says=_says(chip, verdict, joints, plan, dangers, refused, len(second)),
         dangers=dangers, conditions=conditions, additions=additions, refused=refused, units=2 if second else 1,

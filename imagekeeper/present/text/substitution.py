@@ -219,8 +219,8 @@ def _ohmmeter(meter: Ohmmeter, *, straps: bool) -> Iterator[str]:
         for n, text in enumerate(text for name, text in tried if name == label):
             yield from parts.wrapped(f"    {TRIED[label] if not n else '':<15}  ", text)
     yield ""
-    yield from parts.wrapped("  ", "with the voltmeter: the socket empty, the machine on; where mains or a picture tube "
-                             "is in reach, by someone qualified")  # fmt: skip
+    yield from parts.wrapped("  ", "with the voltmeter: the socket empty, the machine on; where mains or a picture "
+                             "tube is in reach, by someone qualified")  # fmt: skip
     for n, text in enumerate(text for name, text in tried if name == "measure"):
         yield from parts.wrapped(f"    {TRIED['measure'] if not n else '':<15}  ", text)
 

@@ -6,7 +6,7 @@ reading of what a pin does, and none of the solver's rules. What it finds wrong 
 It works with levels. Times, currents and noise are not in it.
 """
 
-from imagekeeper.substitution.simulation.bench import Bench, Unit
 from imagekeeper.substitution.proofs import Flaw, Simulation
+from imagekeeper.substitution.simulation.bench import Bench, Unit
 
 __all__ = ["Bench", "Flaw", "Simulation", "Unit"]

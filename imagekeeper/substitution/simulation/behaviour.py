@@ -47,7 +47,9 @@ def behaviour(chip: Chip, roles: Sequence[Terminal], nets: Sequence[Trace], boar
     rests = writing = 0
     off = whole   # its outputs are off; a chip without such an enable has nothing to hold a write off with
     gated = False
-    address, data, flaws = {}, {}, []
+    address: dict[int, Trace] = {}
+    data: dict[int, int] = {}
+    flaws: list[Flaw] = []
     for one, net in zip(roles, nets, strict=True):
         flaws += _flaws(one, net, board)
         active, inactive = (net.high, net.low) if one.active else (net.low, net.high)

@@ -74,6 +74,16 @@ class Bench:
             flaws=tuple(dict.fromkeys(flaw for one in runs for flaw in one.flaws)), writes=runs[-1].writes,
         )  # fmt: skip
 
+    def plugged(self, chip: Chip, masks: Collection[MaskLevel] = ()) -> tuple[Flaw, ...]:
+        """Say what becomes of a chip that is simply plugged in, whatever it reads there."""
+        flaws = []
+        for socket_high, chip_high in _levels(masks):
+            made, _, _ = self._setup(socket_high)
+            nets = [_net(pin, chip, self.socket, (), made) for pin in range(1, chip.pins + 1)]
+            one = behaviour(chip, _terminals(chip, chip_high, nets, made), nets, made)
+            flaws += [*one.flaws, *_answers(one, made)]
+        return tuple(dict.fromkeys(flaws))
+
     def addresses(self, chip: Chip, unit: Unit, masks: Collection[MaskLevel] = ()) -> Iterator[tuple[int, int]]:
         """Give the addresses that the board reads, and what each is for the chip. [word]"""
         socket_high, chip_high = _levels(masks)[0]
@@ -157,16 +167,28 @@ class Bench:
 
 
 def _levels(masks: Collection[MaskLevel]) -> list[tuple[frozenset[str], frozenset[str]]]:
-    """Give which mask-chosen selects are active high, of the original and of the chip, in each run that is needed."""
-    free = any(one.active is None for one in masks)
+    """Give which mask-chosen selects are active high, of the original and of the chip, in each run that is needed.
+
+    Those that must only be alike follow one of them whose level is said; where none is, both levels are tried.
+    """
+    sure = {key: one.active for one in masks if one.active is not None for key in _names(one)}
+    alike = [_names(one) for one in masks if one.active is None]
+    for _ in alike:   # a level is handed on from one to the next
+        for names in alike:
+            for level in [sure[key] for key in names if key in sure]:
+                sure |= dict.fromkeys(names, level)
+    free = {key for names in alike for key in names} - set(sure)
     found = []
     for level in ("low", "high") if free else ("low",):
-        high = [one for one in masks if (one.active or level) == "high"]
-        found.append((
-            frozenset(one.original.split()[-1] for one in high if one.original is not None),
-            frozenset(one.chip.split()[-1] for one in high if one.chip is not None),
-        ))  # fmt: skip
-    return found
+        high = {key for key, its in sure.items() if its == "high"} | (free if level == "high" else set())
+        found.append(tuple(frozenset(name for whose, name in high if whose == one) for one in ("original", "chip")))
+    return [(socket, chip) for socket, chip in found]
+
+
+def _names(one: MaskLevel) -> list[tuple[str, str]]:
+    """Give the selects that are meant: whose, and the mask's own name for it."""
+    both = (("original", one.original), ("chip", one.chip))
+    return [(whose, name.split()[-1]) for whose, name in both if name is not None]
 
 
 def _terminals(chip: Chip, high: frozenset[str], nets: Sequence[Trace], made: Board) -> tuple[Terminal, ...]:

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from imagekeeper.chips import Chip
-from imagekeeper.substitution.simulation.pins import LOGIC_V, Terminal
 from imagekeeper.substitution.proofs import CycleKind
+from imagekeeper.substitution.simulation.pins import LOGIC_V, Terminal
 from imagekeeper.substitution.simulation.traces import OPEN, Trace, held, raised, signal
 
 #: So many addresses between the ends are tried, beside each line alone. Of our own choosing.

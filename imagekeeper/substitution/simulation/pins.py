@@ -15,14 +15,15 @@ from typing import Literal
 from imagekeeper.chips import Chip
 
 Role = Literal[
-    "address", "data", "enable", "output-enable", "write", "supply", "ground", "held", "width", "ready", "none", "unknown"
+    "address", "data", "enable", "output-enable", "write", "supply", "ground", "held", "width", "ready", "none",
+    "unknown",
 ]
 
 #: No chip of these tables takes more on a pin for signals. [V]
 LOGIC_V = 5.0
 
 #: Pins that are at one level as long as the chip is read.
-_HELD_HIGH = ("Vpp", "/PGM", "/RESET", "/RST", "PGM", "Vbb")
+_HELD_HIGH = ("Vpp", "/PGM", "/RESET", "/RST", "PGM", "Vbb", "AR")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,7 +35,7 @@ class Terminal:
         name: Its signals, as the pinout gives them.
         role: address; data; enable (it is not selected at all while this is inactive); output-enable (only its outputs
             are off then); write; supply; ground; held (at one level); width (high for whole words, low for bytes);
-            ready (an output that only a write pulls low); none; unknown.
+            ready (an output that only a write, or a failing supply, pulls low); none; unknown.
         number: Of an address or data line, 0 the least significant; else -1.
         active: The level at which an enable is active, or at which a held pin is held: 1 or 0.
         volts: Of a supply. [V]
@@ -102,8 +103,9 @@ def masked_name(names: Collection[str]) -> str | None:
 
 @cache   # of every pin of every chip, against every other chip
 def _terminal(
-    pin: int, names: tuple[str, ...], supplies: tuple[tuple[str, float], ...], carrier: str, vpp_v: float, masked_high: bool
-) -> Terminal:
+    pin: int, names: tuple[str, ...], supplies: tuple[tuple[str, float], ...], carrier: str, vpp_v: float,
+    masked_high: bool,
+) -> Terminal:  # fmt: skip
     first, name = names[0], " ".join(names)
     masked = masked_name(names)
     if match := re.fullmatch(r"([AD])(\d+)", first):
@@ -124,8 +126,10 @@ def _terminal(
         return Terminal(pin=pin, name=name, role="width", active=1)
     if first == "PGM" and {"Vdd", "Vbb"} <= set(dict(supplies)):
         return Terminal(pin=pin, name=name, role="held", active=0)
+    if first == "/AR":   # the half of a half-good chip that is good
+        return Terminal(pin=pin, name=name, role="held", active=0)
     if first in _HELD_HIGH:
         writes = vpp_v if first == "Vpp" and carrier == "eeprom" else 0.0
         return Terminal(pin=pin, name=name, role="held", active=1, written_v=writes)
-    plain: dict[str, Role] = {"NC": "none", "READY": "ready"}
+    plain: dict[str, Role] = {"NC": "none", "READY": "ready", "/INT": "ready"}
     return Terminal(pin=pin, name=name, role=plain.get(first, "unknown"))
