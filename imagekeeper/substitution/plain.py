@@ -8,8 +8,8 @@ from imagekeeper.substitution.lines import lines_of, not_judged
 #: What a latch inside that picks the page asks of whatever stands in its place.
 PAGED = (
     "it is paged: its {words} words have {lines} address lines, and what the machine writes into a latch inside it "
-    "picks the page. A plain chip of all its words needs that latch on its adapter, with the reset that the original has; a "
-    "plain chip of one page serves only where the machine never changes the page"
+    "picks the page. A plain chip of all its words needs that latch on its adapter, with the original's reset; a plain "
+    "chip of one page serves only where the machine never changes the page"
 )
 
 _STROBES = ("/RAS", "/CAS")

@@ -145,11 +145,13 @@ def substitute_text(result: Substitution) -> str:
         for text in one.dangers:
             lines += parts.wrapped("  ! ", text)
     lines += [""]
+    if one.refused is not None and (one.dangers or one.simulation is not None):
+        lines += _labelled("no cure" if one.simulation is None else "REFUSED", (one.refused,))
     lines += _labelled("ONLY IF", one.conditions)
     if one.verdict != "never":
         lines += _labelled("do", (one.says,))
     lines += _labelled("needed", one.additions)
-    if one.simulation is not None:
+    if one.simulation is not None and not one.simulation.flaws:
         lines += _labelled("proved", (f"{one.simulation.says}; levels only, no times",))
     unknown = "" if one.fast_enough is not None else "; compare it with the marking of the original"
     lines += _labelled("speed", (_speed(one) + unknown,)) + _labelled("kind", (f"{TECHNOLOGIES[one.technology]}"
