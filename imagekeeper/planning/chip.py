@@ -152,7 +152,7 @@ def socket_parts(fit: Fit, socket: str, read_back: int) -> tuple[SheetPart, ...]
     if fit.simulation is not None:
         facts.append(Fact("proved", f"{fit.simulation.says}; levels only, no times"))
     if read_back:
-        facts.append(Fact("read back", f"{read_back} words of this file over that wiring: those of the image"))
+        facts.append(Fact("read back", f"{read_back} words of this file over this socket's pins: those of the image"))
     for which, its in (("first chip, ", fit.wires), ("second chip, ", fit.second)):
         wires = [wire for wire in its if not wire.straight]
         whose = which if fit.second else ""

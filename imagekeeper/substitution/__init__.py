@@ -16,11 +16,11 @@ from imagekeeper.substitution.cautions import GENERAL, ULTRAVIOLET, clock_cautio
 from imagekeeper.substitution.image import arranged, both_ram
 from imagekeeper.substitution.joints import given_by
 from imagekeeper.substitution.lines import Level, lines_of
-from imagekeeper.substitution.ohmmeter import rung
 from imagekeeper.substitution.plain import beyond
 from imagekeeper.substitution.proving import proved
 from imagekeeper.substitution.results import Fit, ImagePlan, Meeting, Substitution, Wire, level_of
-from imagekeeper.substitution.simulation import Bench
+from imagekeeper.substitution.ringing import rung
+from imagekeeper.substitution.simulation import Rig
 from imagekeeper.substitution.solving import Asked, judge
 from imagekeeper.substitution.widths import by_bytes, has_bytes
 from imagekeeper.substitution.writing import RAM, written_in_place
@@ -63,22 +63,22 @@ def fit(
     original = socket if isinstance(socket, Chip) else chips.find(socket)
     other = chip if isinstance(chip, Chip) else chips.find(chip)
     asked = _checked(original, tied or {}, access_ns, writes)
-    return _judged(original, other, asked, Bench(original, asked.tied, asked.writes))
+    return _judged(original, other, asked, Rig(original, asked.tied, asked.writes))
 
 
-def _judged(original: Chip, other: Chip, asked: Asked, bench: Bench) -> Fit:
+def _judged(original: Chip, other: Chip, asked: Asked, rig: Rig) -> Fit:
     reason = _not_comparable(other, original, asked)
     if reason is not None:
         raise UsageError("does-not-fit/stand-in", other=other.id, original=original.id, trouble=reason)
-    found = _proved(original, other, asked, bench)
+    found = _proved(original, other, asked, rig)
     return replace(found, ohmmeter=rung(found, other, original, given_by(original, asked.tied)))
 
 
-def _proved(original: Chip, other: Chip, asked: Asked, bench: Bench) -> Fit:
+def _proved(original: Chip, other: Chip, asked: Asked, rig: Rig) -> Fit:
     socket = by_bytes(original) if read_by_bytes(original, asked) else original
     chip = by_bytes(other) if has_bytes(other) and socket.bits == 8 else other
     found = judge(chip, socket, asked)
-    return found if other.id == original.id else proved(found, other, bench)   # what is proposed, not what was there
+    return found if other.id == original.id else proved(found, other, rig)   # what is proposed, not what was there
 
 
 def substitutes(
@@ -106,15 +106,15 @@ def substitutes(
     """
     original = chips.find(socket)
     asked = _checked(original, tied or {}, access_ns, writes)
-    bench = Bench(original, asked.tied, asked.writes)
+    rig = Rig(original, asked.tied, asked.writes)
     compared, left_out = [], {}
     if only is not None:
-        compared.append(_judged(original, chips.find(only), asked, bench))
+        compared.append(_judged(original, chips.find(only), asked, rig))
     for line in chips.listed().chips if only is None else ():
         other = chips.find(line.id)
         reason = _not_comparable(other, original, asked)
         if reason is None:
-            compared.append(_proved(original, other, asked, bench))
+            compared.append(_proved(original, other, asked, rig))
         else:
             left_out[other.id] = reason
     ranked = rank(Candidate(one, one.score, one.evidence) for one in compared)
@@ -174,9 +174,14 @@ def _says(original: Chip, fits: tuple[Fit, ...], one_only: bool, access_ns: int 
         slow = _slow(original, good[0], access_ns)
         nothing = f"Nothing{' else' if own else ''} simply drops in{', unless with a clock' if ticking else ''}."
         return f"{own}{nothing} The least work is a {good[0].part}: {good[0].says}.{slow}{last}"
-    return f"{own}The table has no other chip that surely takes its place.{last}" if own and access_ns is None else (
-        f"The table has no chip that surely takes the place of a {original.id}."
-    )
+    if own and access_ns is None:
+        return f"{own}The table has no other chip that surely takes its place.{last}"
+    none = f"The table has no chip that surely takes the place of a {original.id}."
+    unwritten = [one for one in fits if one.whole and one.part != original.id and one.writes in ("lost", "spoils")
+                 and len(one.conditions) == 1 and (access_ns is None or one.fast_enough)]  # fmt: skip
+    if not unwritten:
+        return none
+    return f"{none} If its board never writes there, the least work is a {unwritten[0].part}: {unwritten[0].says}."
 
 
 def _slow(original: Chip, one: Fit, access_ns: int | None) -> str:

@@ -51,7 +51,7 @@ class Simulation:
 
         Example:
             >>> Simulation(cycles=52, kinds={"read": 40, "stand-by": 12}, flaws=(), writes="none").says
-            '52 bus cycles over this wiring, none at fault: 40 read, 12 stand-by'
+            '52 bus cycles in this socket, none at fault: 40 read, 12 stand-by'
         """
         kinds = ", ".join(f"{count} {kind}" for kind, count in self.kinds.items())
-        return f"{self.cycles} bus cycles over this wiring, {'some' if self.flaws else 'none'} at fault: {kinds}"
+        return f"{self.cycles} bus cycles in this socket, {'some' if self.flaws else 'none'} at fault: {kinds}"

@@ -9,22 +9,22 @@ from imagekeeper.chips import Chip
 from imagekeeper.substitution.proofs import Flaw, Simulation
 from imagekeeper.substitution.results import Fit
 from imagekeeper.substitution.seating import seatable
-from imagekeeper.substitution.simulation import Bench, Unit
+from imagekeeper.substitution.simulation import Rig, Unit
 
 
-def proved(fit: Fit, chip: Chip, bench: Bench) -> Fit:
+def proved(fit: Fit, chip: Chip, rig: Rig) -> Fit:
     """Run a proposal through all cycles of the bus; refuse it where that contradicts it.
 
     Args:
         fit: What the solver proposes.
         chip: The chip.
-        bench: The board and its socket.
+        rig: The board and its socket.
     """
-    if not fit.dangers and fit.verdict in ("straps", "adapter", "never") and seatable(chip, bench.socket):
-        fit = replace(fit, dangers=tuple(_harm(bench.plugged(chip), fit)))
+    if not fit.dangers and fit.verdict in ("straps", "adapter", "never") and seatable(chip, rig.socket):
+        fit = replace(fit, dangers=tuple(_harm(rig.plugged(chip), fit)))
     if fit.image is None:
         return fit
-    done = tried(fit, chip, bench)
+    done = tried(fit, chip, rig)
     if done.writes != fit.writes:
         says = f"what the board writes is {done.writes}, and the pins said {fit.writes}"
         done = replace(done, flaws=(*done.flaws, Flaw(kind="write", pin=None, says=says, harm=False)))
@@ -40,7 +40,7 @@ def _harm(flaws: Sequence[Flaw], fit: Fit) -> Iterator[str]:
         yield from (f"{f'pin {one.pin}: ' if one.pin else ''}{one.says}" for one in flaws if one.harm)
 
 
-def tried(fit: Fit, chip: Chip, bench: Bench) -> Simulation:
+def tried(fit: Fit, chip: Chip, rig: Rig) -> Simulation:
     """Run a proposal, whatever comes of it."""
     image = fit.image
     if image is None:
@@ -48,7 +48,7 @@ def tried(fit: Fit, chip: Chip, bench: Bench) -> Simulation:
     units = [Unit(wires=fit.wires, image=image)]
     if fit.second:
         units.append(Unit(wires=fit.second, image=image, first_line=8))
-    return bench.run(chip, units, fit.masks, pulled_up=fit.pull_ups)
+    return rig.run(chip, units, fit.masks, pulled_up=fit.pull_ups)
 
 
 def read_back(fit: Fit, chip: Chip, socket: Chip, original: bytes, burnt: bytes) -> tuple[int | None, int]:
@@ -69,7 +69,7 @@ def read_back(fit: Fit, chip: Chip, socket: Chip, original: bytes, burnt: bytes)
         return None, 0
     size = 2 if socket.bits == 16 and fit.units == 1 else 1
     tried = 0
-    for board, own in Bench(socket).addresses(chip, Unit(wires=fit.wires, image=image), fit.masks):
+    for board, own in Rig(socket).addresses(chip, Unit(wires=fit.wires, image=image), fit.masks):
         there = int.from_bytes(burnt[own * size : (own + 1) * size], "little")
         seen = sum((there >> line & 1) << n for n, line in enumerate(image.data_to))
         wanted = int.from_bytes(original[board * size : (board + 1) * size], "little")

@@ -14,11 +14,11 @@ from time import process_time
 from imagekeeper import chips
 from imagekeeper.substitution import Fit, substitutes
 from imagekeeper.substitution.seating import seatable
-from imagekeeper.substitution.simulation import Bench
+from imagekeeper.substitution.simulation import Rig
 from imagekeeper.tables.chips import chip_rows
 
 
-def differs(one: Fit, socket: str, bench: Bench) -> bool:
+def differs(one: Fit, socket: str, bench: Rig) -> bool:
     """Whether the simulation contradicts a proposal, or sees harm as it is that the answer does not name."""
     if "contradicts" in (one.refused or ""):
         return True
@@ -34,7 +34,7 @@ def main() -> int:
     verdicts, memory, kinds = Counter[str](), Counter[str](), Counter[str]()
     differing = []
     for socket in chip_rows():
-        bench = Bench(chips.find(socket))
+        bench = Rig(chips.find(socket))
         found = substitutes(socket)
         verdicts["not compared"] += len(found.not_compared)
         for one in found.fits:

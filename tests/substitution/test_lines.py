@@ -23,13 +23,13 @@ PINS = [
     # a select is active at one level; where the mask chose the level, nobody knows it
     ("2732", 18, PinRole(kind="select", name="/CE")), ("2532", 20, PinRole(kind="select", name="/CE")),
     ("2708", 20, PinRole(kind="select", name="/CS")),
-    ("2732", 20, PinRole(kind="select", name="/OE")), ("82S129", 13, PinRole(kind="select", name="/CE1")),
+    ("2732", 20, PinRole(kind="select", name="/OE", output=True)), ("82S129", 13, PinRole(kind="select", name="/CE1")),
     ("2564", 27, PinRole(kind="select", name="/CS2")), ("82S181", 18, PinRole(
         kind="select", name="CE4", active="high"
     )),
     ("2316", 20, PinRole(kind="select", name="CS1", active="mask")),
     ("23256", 20, PinRole(kind="select", name="/CE or CS1", active="mask")),
-    ("23256", 22, PinRole(kind="select", name="/OE or CS2", active="mask")),
+    ("23256", 22, PinRole(kind="select", name="/OE or CS2", active="mask", output=True)),
     # supplies
     ("2716", 24, PinRole(kind="supply", name="Vcc", volts=5.0)), ("2708", 19, PinRole(
         kind="supply", name="Vdd", volts=12.0

@@ -27,7 +27,12 @@ def fits() -> dict[tuple[str, str], Fit]:
 
 
 def of_verdicts(*verdicts: str) -> list[tuple[tuple[str, str], Fit]]:
-    return [(names, one) for names, one in fits().items() if one.verdict in verdicts]
+    """Give the pairs of some verdicts that this board can hold: one chip, in words of its own width."""
+    return [
+        (names, one) for names, one in fits().items()
+        if one.verdict in verdicts and one.units == 1
+        and (chips.find(names[1]).bits, chips.find(names[0]).bits) != (16, 8)
+    ]
 
 
 @cache

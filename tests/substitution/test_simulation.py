@@ -19,7 +19,7 @@ from imagekeeper.substitution import Fit, fit, proving, substitutes
 from imagekeeper.substitution.proofs import Flaw
 from imagekeeper.substitution.results import Wire
 from imagekeeper.substitution.seating import seatable
-from imagekeeper.substitution.simulation import Bench
+from imagekeeper.substitution.simulation import Rig
 from imagekeeper.tables.chips import chip_rows
 
 #: Pairs of every kind: straps, crossed lines, gates, inverters, masks, RAM, EEPROM, three supplies, open outputs, two
@@ -33,7 +33,7 @@ PAIRS = [
 
 
 def flaws_of(one: Fit, chip: Chip, socket: Chip) -> tuple[Flaw, ...]:
-    return proving.tried(one, chip, Bench(socket)).flaws
+    return proving.tried(one, chip, Rig(socket)).flaws
 
 
 def pin(number: int, chip: str) -> str:
@@ -141,7 +141,7 @@ def test_a_wire_that_is_known_to_be_wrong(
 ) -> None:
     one = fit(socket, chip)
     wires = tuple(wrong if wire.chip_pin == wrong.chip_pin else wire for wire in one.wires)
-    refused = proving.proved(replace(one, wires=wires), chips.find(chip), Bench(chips.find(socket)))
+    refused = proving.proved(replace(one, wires=wires), chips.find(chip), Rig(chips.find(socket)))
     assert (refused.verdict, refused.image, refused.wires, refused.whole) == ("never", None, (), False)
     assert refused.simulation is not None
     assert any(
@@ -162,7 +162,7 @@ def test_a_wire_that_is_known_to_be_wrong(
     ],
 )  # fmt: skip
 def test_what_harms_a_chip_that_is_plugged_in_as_it_is(socket: str, chip: str, number: int, says: str) -> None:
-    flaws = Bench(chips.find(socket)).plugged(chips.find(chip))
+    flaws = Rig(chips.find(socket)).plugged(chips.find(chip))
     assert any(flaw.pin == number and flaw.says.startswith(says) for flaw in flaws), flaws
 
 
@@ -216,8 +216,8 @@ def test_a_pin_of_a_kind_that_is_not_known_is_refused_and_breaks_nothing() -> No
     chip = chips.find("2716")
     pins = tuple(replace(one, signals=("WAKE",)) if one.number == 18 else one for one in chip.pinout.pins)
     strange = replace(chip, id="strange", pinout=replace(chip.pinout, pins=pins))
-    assert any("of a kind" in flaw.says for flaw in Bench(chip).plugged(strange))
-    assert Bench(strange).plugged(chip)   # nothing reaches the pin where the enable is
+    assert any("of a kind" in flaw.says for flaw in Rig(chip).plugged(strange))
+    assert Rig(strange).plugged(chip)   # nothing reaches the pin where the enable is
     assert substitution.plain.beyond(strange) is not None
 
 
@@ -229,7 +229,7 @@ SEEN = ("drives the bus against others", "would drive the bus against others")
 def test_the_whole_matrix_is_the_same_for_solver_and_simulation(part: str) -> None:
     """Every chip in this socket: no proposal is contradicted, and no harm is seen that the answer does not name."""
     socket = chips.find(part)
-    bench = Bench(socket)
+    bench = Rig(socket)
     for one in substitutes(part).fits:
         if one.part == part:
             continue

@@ -7,6 +7,6 @@ It works with levels. Times, currents and noise are not in it.
 """
 
 from imagekeeper.substitution.proofs import Flaw, Simulation
-from imagekeeper.substitution.simulation.bench import Bench, Unit
+from imagekeeper.substitution.simulation.rig import Rig, Unit
 
-__all__ = ["Bench", "Flaw", "Simulation", "Unit"]
+__all__ = ["Rig", "Flaw", "Simulation", "Unit"]

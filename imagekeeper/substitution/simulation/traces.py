@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Trace:
     """One line in all cycles.
 
@@ -36,7 +36,7 @@ class Trace:
             >>> Trace(high=0b01, known=0b11).inverted()
             Trace(high=2, known=3, volts=None, data=None, peak_v=0.0)
         """
-        return Trace(self.low, self.known, peak_v=self.peak_v)
+        return Trace(high=self.low, known=self.known, peak_v=self.peak_v)
 
 
 OPEN = Trace()
@@ -45,7 +45,7 @@ OPEN = Trace()
 def held(volts: float, cycles: int) -> Trace:
     """Hold a line at a voltage, which is high at 5 V and low at 0."""
     whole = (1 << cycles) - 1
-    return Trace(whole if volts > 0 else 0, whole, volts=volts)
+    return Trace(high=whole if volts > 0 else 0, known=whole, volts=volts)
 
 
 def signal(levels: Iterable[int | None]) -> Trace:
@@ -60,7 +60,7 @@ def signal(levels: Iterable[int | None]) -> Trace:
         if level is not None:
             known |= 1 << n
             high |= level << n
-    return Trace(high, known)
+    return Trace(high=high, known=known)
 
 
 def either(lines: Iterable[Trace]) -> Trace:
@@ -75,7 +75,7 @@ def either(lines: Iterable[Trace]) -> Trace:
     for one in found:
         high |= one.high
         known &= one.known
-    return Trace(high, known | high, peak_v=max(one.peak_v for one in found))
+    return Trace(high=high, known=known | high, peak_v=max(one.peak_v for one in found))
 
 
 def both(lines: Iterable[Trace]) -> Trace:

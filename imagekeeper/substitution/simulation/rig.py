@@ -1,4 +1,4 @@
-"""The bench: the board runs, the chip answers through its wires, and what comes back is held against the original."""
+"""The rig: the board runs, the chip answers through its wires, and what comes back is held against the original."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ class Unit:
 
 
 @dataclass(frozen=True)
-class Bench:
+class Rig:
     """A board and its socket, for any number of chips to be tried in.
 
     Attributes:
