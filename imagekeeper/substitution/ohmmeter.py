@@ -93,7 +93,7 @@ class Ohmmeter:
             found += [("rings", text) for text in self._ringing(unit, whose)]
             if unit == 1 and self.gated:
                 pins = ", ".join(map(str, self.gated))
-                found.append(("try last", f"{whose}{pins}: behind a gate or an inverter, and ring to nothing"))
+                found.append(("try last", f"{whose}{pins}: behind a gate or an inverter"))
             found += [("silent", text) for text in self._silent(unit, whose)]
         found += [("measure", text) for text in self._measured()]
         return tuple(found)
@@ -132,7 +132,7 @@ class Ohmmeter:
 
 def _name(signal: str) -> str:
     """Leave away the level or voltage that stands behind a name."""
-    return re.sub(r" (\(.*\)|[+-][\d.]+ V)$", "", signal)
+    return re.sub(r" (\(at .*\)|[+-][\d.]+ V)$", "", signal)
 
 
 #: So many pins that go straight down are told in one line.

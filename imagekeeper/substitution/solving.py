@@ -208,7 +208,7 @@ def _conditions(
         return
     yield from (one.condition for one in joints if one.condition is not None)
     if asked.writes is None and writes in ("lost", "spoils"):
-        yield f"the machine never writes to the original in its socket, for {NO_WRITES[writes]}"
+        yield f"the machine never writes to the original in its socket: {NO_WRITES[writes]}"
     if chip.cell == "outside" and socket.cell == "inside":
         yield "a battery of the board feeds this socket: the original has its own, and this chip has none"
     for one in joints:

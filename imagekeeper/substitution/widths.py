@@ -23,7 +23,8 @@ def has_bytes(chip: Chip) -> bool:
 def by_bytes(chip: Chip) -> Chip:
     """Give a chip of 16 bits as it is with its width pin low: twice the words, of eight bits.
 
-    The lowest address line stands on the pin of D15, and each other one counts one higher; D8 to D14 are off.
+    The lowest address line stands on the pin of D15, and each other one counts one higher; behind that name stands that of
+    the data sheet. D8 to D14 are off.
 
     Source:
         STMicroelectronics, M27C400, data sheet: the operating modes; which byte comes first is from memory.
@@ -32,7 +33,7 @@ def by_bytes(chip: Chip) -> Chip:
         >>> from imagekeeper.chips import find
         >>> chip = by_bytes(find("27C400"))
         >>> chip.words, chip.bits, chip.signals_at(29), chip.signals_at(9)
-        (524288, 8, ('A0',), ('A1',))
+        (524288, 8, ('A0', 'A-1'), ('A1', 'A0'))
     """
     pins = tuple(replace(pin, signals=_as_byte(pin)) for pin in chip.pinout.pins)
     return replace(chip, words=2 * chip.words, bits=8, pinout=replace(chip.pinout, pins=pins))
@@ -41,9 +42,9 @@ def by_bytes(chip: Chip) -> Chip:
 def _as_byte(pin: Pin) -> tuple[str, ...]:
     name = pin.signals[0]
     if "A-1" in pin.signals:
-        return ("A0",)
+        return ("A0", "A-1")
     if name[0] == "A" and name[1:].isdecimal():
-        return (f"A{int(name[1:]) + 1}",)
+        return (f"A{int(name[1:]) + 1}", name)
     if name[0] == "D" and name[1:].isdecimal() and int(name[1:]) >= 8:
         return ("NC",)
     return pin.signals

@@ -13,8 +13,8 @@ RAM = ("ram", "clock-ram")
 
 #: Why that does not do.
 NO_WRITES = {
-    "lost": "what it writes cannot reach this chip",
-    "spoils": "this chip takes other commands, and what it writes is lost or spoils what is there",
+    "lost": "what the machine writes cannot reach this chip",
+    "spoils": "this chip takes other commands, and what the machine writes is lost or spoils what is there",
 }
 
 

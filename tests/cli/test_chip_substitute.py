@@ -27,8 +27,8 @@ def test_best_answers_first_and_danger_in_words(cli: Cli) -> None:
     assert (ran.code, ran.err) == (0, "")
     out = ran.out
     assert out.startswith("In the socket of a 2716, a 28C16 drops in, with the image as it is.")
-    order = [out.index(text) for text in ("Drops in, with the image as it is:", "Drops in, with the image repeated",
-                                          "With an adapter", "NEVER plug these in")]  # fmt: skip
+    order = [out.index(text) for text in ("NEVER plug these in", "Drops in, with the image as it is:",
+                                          "Drops in, with the image repeated", "With an adapter")]  # fmt: skip
     assert order == sorted(order)
     assert "2708: pin 19: Vdd needs +12 V and meets A10" in " ".join(out.split())
     assert all(text in " ".join(out.split()) for text in BENCH)

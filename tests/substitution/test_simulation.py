@@ -8,12 +8,14 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 import imagekeeper.substitution.simulation as simulation
 from imagekeeper import chips, substitution
 from imagekeeper.chips import Chip
+from imagekeeper.errors import UsageError
 from imagekeeper.present.text.substitution import substitute_text, substitutes_text
 from imagekeeper.substitution import Fit, fit, proving, substitutes
 from imagekeeper.substitution.proofs import Flaw
@@ -221,7 +223,109 @@ def test_a_pin_of_a_kind_that_is_not_known_is_refused_and_breaks_nothing() -> No
     assert substitution.plain.beyond(strange) is not None
 
 
-SEEN = ("drives the bus against others", "would drive the bus against others")
+def test_a_paged_chip_is_told_apart() -> None:
+    """64K in four pages of 16K, picked by a write: the pins of such a chip, from memory, on those of a 27128."""
+    plain = chips.find("27128")
+    names = {1: ("/RST",), 22: ("/OE", "Vpp"), 27: ("/WE",)}
+    pins = tuple(replace(one, signals=names.get(one.number, one.signals)) for one in plain.pinout.pins)
+    paged = replace(plain, id="paged", words=65536, bytes=65536, pinout=replace(plain.pinout, pins=pins))
+    for socket, chip in ((paged, chips.find("27512")), (chips.find("27512"), paged), (paged, plain)):
+        with pytest.raises(UsageError) as caught:
+            fit(socket, chip)
+        assert "the paged: it is paged: its 65536 words have 14 address lines" in caught.value.why
+        assert "serves only where the machine never changes the page" in caught.value.why
+
+
+@pytest.mark.parametrize(
+    ("arguments", "why"),
+    [
+        ({"socket": "2716", "chip": "2732", "writes": True}, "it has no pin for that"),
+        ({"socket": "6116", "chip": "6264", "writes": False}, "it is a RAM"),
+    ],
+)  # fmt: skip
+def test_writes_are_asked_of_what_can_be_written_or_not(arguments: dict[str, Any], why: str) -> None:
+    with pytest.raises(UsageError) as caught:
+        fit(**arguments)
+    assert (caught.value.code, why in caught.value.why) == ("usage", True)
+
+
+def test_whether_the_board_writes_decides_about_an_eeprom() -> None:
+    """A 28C64 is written in its socket, a 2764 cannot be: Atmel, AT28C64, 0001H; M27C64A, page 1."""
+    unsaid, never, always = (fit("28C64", "2764", writes=writes) for writes in (None, False, True))
+    assert [one.writes for one in (unsaid, never, always)] == ["lost", "none", "lost"]
+    assert any("the machine never writes to the original" in text for text in unsaid.conditions)
+    assert (never.conditions, never.verdict) == ((), "straps")
+    assert (always.verdict, always.refused) == ("never", "what the machine writes cannot reach this chip")
+    assert fit("28C64", "28C256", writes=True).writes == "kept"
+    flash = fit("28C010", "29F010")
+    assert flash.writes == "spoils"
+    assert fit("28C010", "29F010", writes=True).verdict == "never"
+
+
+def test_two_chips_share_a_wide_socket() -> None:
+    """Advanced Micro Devices, Am27C1024, page 5; SMLS512G, page 1: each data line is there once, all else twice."""
+    one = fit("27C1024", "27C512")
+    assert (one.verdict, one.units, len(one.wires), len(one.second)) == ("adapter", 2, 28, 28)
+    socket = chips.find("27C1024")
+    reached = Counter(socket.signals_at(pin)[0] for wire in (*one.wires, *one.second) for pin in wire.socket_pins)
+    assert all(reached[f"D{n}"] == 1 for n in range(16))
+    assert all(reached[f"A{n}"] == 2 for n in range(16))
+    assert reached["/CE"] == reached["/OE"] == 2
+    swapped = replace(one, second=one.wires)
+    says = {flaw.says for flaw in flaws_of(swapped, chips.find("27C512"), socket)}
+    assert {"two outputs drive the board's D0", "nothing drives the board's D8"} <= says
+
+
+def test_a_chip_of_16_bits_is_read_by_bytes() -> None:
+    """STMicroelectronics, M27C400, May 1999, pages 1-2: /BYTE low, D15 is A-1; which byte comes first, from memory."""
+    one = fit("27C040", "27C400")
+    assert one.image is not None
+    wires = {wire.chip_signal.split()[0]: wire.socket_signal for wire in one.wires}
+    assert (one.verdict, one.image.says) == ("adapter", "the image as it is")
+    assert (wires["A0"], wires["A1"], wires["A18"], wires["/BYTE"]) == ("A0", "A1", "A18", "GND")
+    assert "A18 (A17 on its sheet)" in {wire.chip_signal for wire in one.wires}
+    as_socket = fit("27C400", "27C040", tied={31: "low"})
+    assert (as_socket.verdict, as_socket.units) == ("adapter", 1)
+    assert as_socket.simulation is not None
+    assert not as_socket.simulation.flaws
+    assert fit("27C400", "27C512", tied={31: "high"}).units == 2
+
+
+def test_what_rings_is_what_is_wired() -> None:
+    """The table for the ohmmeter against the wires, pair by pair, and against the pins beside each other."""
+    for socket, chip in PAIRS:
+        one = fit(socket, chip)
+        meter = one.ohmmeter
+        if not one.wires:
+            continue
+        assert meter is not None
+        rings = {(each.unit, each.chip_pin): each.socket_pin for each in meter.rings}
+        for unit, wires in ((1, one.wires), (2, one.second)):
+            for wire in wires:
+                plain = len(wire.socket_pins) == 1 and not wire.inverted
+                assert rings.get((unit, wire.chip_pin)) == (wire.socket_pins[0] if plain else None)
+        for each in meter.silent:
+            there = rings.get((each.unit, each.other)) if each.of == "chip" else each.other
+            assert there is None or rings.get((each.unit, each.chip_pin)) != there, (socket, chip, each)
+        apart = {(each.chip_pin, each.other) for each in meter.silent if each.unit == 1 and each.why == "neighbours"}
+        pins = chips.find(chip).pins
+        for low in range(1, pins):
+            joined = (1, low) in rings and rings[1, low] == rings.get((1, low + 1))
+            assert ((low, low + 1) in apart) == (low != pins // 2 and not joined), (socket, chip, low)
+        volts = {each.socket_pin: each.volts for each in meter.supplies}
+        assert all(volts[at] == chips.find(socket).supplies_v[name] for at in volts
+                   if (name := chips.find(socket).signals_at(at)[0]) in chips.find(socket).supplies_v)  # fmt: skip
+        text = " ".join(substitute_text(substitutes(socket, chip)).split())
+        assert "must NOT ring" in text
+        assert "the socket empty, the machine on" in text
+
+
+def test_the_sentence_names_the_pins_that_are_tied() -> None:
+    """M2716 and TMS2732A: Vpp to +5 V. M2716 and the 2708 of Retrocmp: A10 to ground as well."""
+    assert "a 2716 works once a pin is lifted out of the socket and tied: pin 21 (Vpp) to +5 V" in substitutes(
+        "2732", "2716").says  # fmt: skip
+    assert "pins are lifted out of the socket and tied: pin 19 (A10) to GND, pin 21 (Vpp) to +5 V" in substitutes(
+        "2708", "2716").says  # fmt: skip
 
 
 @pytest.mark.long

@@ -35,11 +35,6 @@ def substitutes_text(result: Substitution, *, everything: bool = False) -> str:
     """Show the chips, best first."""
     lines = [*parts.wrapped("", result.says), *_asked(result)]
     shown = [one for one in result.fits if everything or (one.whole and one.technology != "mask-rom")]
-    ram = result.ram
-    for verdict, title in (RAM_GROUPS if ram else GROUPS).items():
-        group = [one for one in shown if one.verdict == verdict]
-        if group:
-            lines += ["", f"{title}:", *_group(group, everything, ram)]
     worst = [one for one in result.fits if one.dangers and (everything or one.verdict == "never" or not one.short)]
     worst.sort(key=lambda one: (one.verdict != "never", one.technology == "mask-rom"))   # what no adapter cures first
     if worst:
@@ -47,6 +42,11 @@ def substitutes_text(result: Substitution, *, everything: bool = False) -> str:
         for one in worst if everything else worst[:MOST]:
             lines += parts.wrapped(f"  {one.part}: ", f"{one.dangers[0]}{_more(one)}")
         lines += _rest(len(worst), everything)
+    ram = result.ram
+    for verdict, title in (RAM_GROUPS if ram else GROUPS).items():
+        group = [one for one in shown if one.verdict == verdict]
+        if group:
+            lines += ["", f"{title}:", *_group(group, everything, ram)]
     lines += ["", *_proof(result)]
     for caution in result.cautions:
         lines += parts.wrapped("  caution: ", caution)
@@ -88,8 +88,9 @@ def _group(group: list[Fit], everything: bool, ram: bool) -> Iterator[str]:
     yield from _with_last_wrapped(rows, indent="  ")
     yield from _rest(len(group), everything)
     conditions = [(one.part, one.conditions) for one in (group if everything else group[:MOST]) if one.conditions]
-    for part, texts in conditions:
-        yield from parts.wrapped(f"    {part} only if ", "; and ".join(texts))
+    for texts in dict.fromkeys(texts for _, texts in conditions):
+        named = ", ".join(part for part, its in conditions if its == texts)
+        yield from parts.wrapped("    ", f"{named} only if {'; and '.join(texts)}")
 
 
 def _rest(count: int, everything: bool) -> list[str]:

@@ -9,4 +9,4 @@ It works with levels. Times, currents and noise are not in it.
 from imagekeeper.substitution.proofs import Flaw, Simulation
 from imagekeeper.substitution.simulation.rig import Rig, Unit
 
-__all__ = ["Rig", "Flaw", "Simulation", "Unit"]
+__all__ = ["Flaw", "Rig", "Simulation", "Unit"]
