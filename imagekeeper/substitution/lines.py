@@ -156,7 +156,8 @@ def _line(signals: tuple[str, ...], chip: _Family) -> PinRole:
     if match := re.fullmatch(r"([AD])(\d+)", name):
         if match[1] == "D" and len(signals) > 1 and signals[1] != "A-1":
             return PinRole(kind="unknown", name=" ".join(signals))   # a bus that carries addresses and data in turn
-        if match[1] == "A" and len(signals) > 1 and signals[1].startswith("A"):   # read by bytes: its data sheet calls the line otherwise
+        if match[1] == "A" and len(signals) > 1 and signals[1].startswith("A"):
+            # read by bytes: its data sheet calls the line otherwise
             name = f"{name} ({signals[1]} on its sheet)"
         return PinRole(kind="address" if match[1] == "A" else "data", name=name, number=int(match[2]))
     supplies = dict(chip.supplies_v)

@@ -23,8 +23,8 @@ def has_bytes(chip: Chip) -> bool:
 def by_bytes(chip: Chip) -> Chip:
     """Give a chip of 16 bits as it is with its width pin low: twice the words, of eight bits.
 
-    The lowest address line stands on the pin of D15, and each other one counts one higher; behind that name stands that of
-    the data sheet. D8 to D14 are off.
+    The lowest address line stands on the pin of D15, and each other one counts one higher; behind that name stands
+    that of the data sheet. D8 to D14 are off.
 
     Source:
         STMicroelectronics, M27C400, data sheet: the operating modes; which byte comes first is from memory.
