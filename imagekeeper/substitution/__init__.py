@@ -126,7 +126,8 @@ def substitutes(
         ram=original.carrier in RAM, access_ns=access_ns,
         tied={str(pin): level for pin, level in asked.tied.items()}, writes=asked.writes,
         says=_says(original, fits, only is not None, access_ns), fits=fits, not_compared=left_out,
-        cautions=tuple(_cautions(original, fits, only is not None)), sources=tuple(sources()[name] for name in cited), own=_own(original, fits),
+        cautions=tuple(_cautions(original, fits, only is not None)), sources=tuple(sources()[name] for name in cited),
+        own=_own(original, fits),
     )  # fmt: skip
 
 

@@ -47,7 +47,7 @@ class Silence:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Measured:
+class SocketVoltage:
     """A voltage to be measured at the empty socket, with the machine on.
 
     Attributes:
@@ -81,7 +81,7 @@ class Ohmmeter:
     rings: tuple[Ring, ...]
     silent: tuple[Silence, ...]
     gated: tuple[int, ...]
-    supplies: tuple[Measured, ...]
+    supplies: tuple[SocketVoltage, ...]
 
     @property
     def tried(self) -> tuple[tuple[str, str], ...]:

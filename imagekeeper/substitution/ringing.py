@@ -7,7 +7,7 @@ from itertools import combinations
 
 from imagekeeper.chips import Chip
 from imagekeeper.substitution.lines import PinRole
-from imagekeeper.substitution.ohmmeter import Measured, Ohmmeter, Ring, Silence
+from imagekeeper.substitution.ohmmeter import Ohmmeter, Ring, Silence, SocketVoltage
 from imagekeeper.substitution.results import Fit, Wire
 
 
@@ -62,13 +62,13 @@ def _silent(unit: int, chip: Chip, socket: Chip, wires: Sequence[Wire]) -> Itera
             yield Silence(unit=unit, chip_pin=pin, other=pin + 1, of="chip", why="neighbours")
 
 
-def _measured(fit: Fit, chip: Chip, given: Sequence[PinRole]) -> Iterator[Measured]:
+def _measured(fit: Fit, chip: Chip, given: Sequence[PinRole]) -> Iterator[SocketVoltage]:
     """Every supply, and every pin at Vcc that something is wired to."""
     used = {pin for one in (*fit.wires, *fit.second) for pin in one.socket_pins}
     ground = next((pin for pin, line in enumerate(given, 1) if line.kind == "ground"), None)
     for pin, line in enumerate(given, 1):
         if line.kind == "supply" or (pin in used and line.kind == "level" and line.high and not line.writes):
             volts = line.volts if line.kind == "supply" else 5.0
-            yield Measured(
+            yield SocketVoltage(
                 socket_pin=pin, against=ground, signal=line.name, volts=volts, percent=chip.supply_tolerance_percent
             )
