@@ -21,7 +21,7 @@ def beyond(chip: Chip) -> str | None:
     Example:
         >>> from imagekeeper.chips import find
         >>> beyond(find("93C46"))
-        'a 93C46 is read in series'
+        'the 93C46 is read in series'
         >>> beyond(find("2716")) is None
         True
     """
