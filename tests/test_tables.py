@@ -26,6 +26,7 @@ from imagekeeper.tables.chips import (
     pinout_rows,
     signatures,
 )
+from imagekeeper.tables.volts import NO_VOLTS
 
 CHIPS = [row for table in CHIP_TABLES for row in tables.load(table)["chip"]]
 PINOUTS = tables.load("pinouts")["pinout"]
@@ -133,7 +134,7 @@ def test_voltages_and_times_are_sane(row: Any) -> None:
     """Nothing erased has no blank byte; no programming voltage is above its own absolute maximum."""
     assert row.blank in ("FF", "00", None)
     assert (row.blank is None) == (row.carrier in ("mask-rom", "ram", "clock-ram"))
-    assert all(volts <= most for volts in row.vpp_v for most in row.vpp_max_v)
+    assert all(volts <= most for volts in row.vpp_v.figures for most in row.vpp_max_v)
     assert list(row.access_ns) == sorted(row.access_ns)
     assert all(20 <= time <= 1500 for time in row.access_ns)
     assert row.supplies_v["Vcc"] == 5.0
@@ -252,9 +253,9 @@ def test_no_maker_is_given_a_voltage_above_its_own_limit(row: Any) -> None:
     assert row.chip in chip_rows()
     assert maker_table.maker_named(row.maker) == row.maker
     assert set(row.methods) <= set(methods())
-    assert all(volts <= (row.vpp_max_v or volts) for volts in row.vpp_v)
-    assert all(volts <= (row.vcc_max_v or volts) for volts in row.vcc_programming_v)
-    if 6.0 in row.vcc_programming_v:   # the raised supply stands only beside a method that asks for it
+    assert all(volts <= (row.vpp_max_v or volts) for volts in row.vpp_v.figures)
+    assert all(volts <= (row.vcc_max_v or volts) for volts in row.vcc_programming_v.figures)
+    if 6.0 in row.vcc_programming_v.figures:   # the raised supply stands only beside a method that asks for it
         assert any("Vcc 6" in methods()[one].says for one in row.methods)
 
 
@@ -264,7 +265,8 @@ def test_where_makers_differ_the_generic_row_has_the_lowest_limit_or_no_voltage(
     assert len({one.maker for one in known}) == len(known)
     if row.ask_maker is not None:
         assert known
-        assert (row.vpp_v, row.vpp_max_v, row.vcc_programming_v, row.methods, row.programming) == ((), (), (), (), None)
+        assert (row.vpp_v, row.vpp_max_v, row.vcc_programming_v) == (NO_VOLTS, (), NO_VOLTS)
+        assert (row.methods, row.programming) == ((), None)
     else:
         limits = [one.vpp_max_v for one in known if one.vpp_max_v is not None]
         assert not limits or min(row.vpp_max_v) == min(limits)
@@ -290,10 +292,10 @@ def test_makers_must_be_named_where_the_wrong_voltage_destroys() -> None:
         ("27128", "Intel", ((21.0,), 22.0, 13.5, (5.0, 6.0), None)),  # Intel, 27128, 210224-004, pages 2, 4, 6, 8
         ("27128", "Hitachi", ((21.0,), 26.5, None, (5.0, 6.0), 7.0)),  # Hitachi, HN4827128G, pages 2 and 4
         # Advanced Micro Devices, 08005 A, May 1986, pages 6-20, 6-22, 6-26 and 6-28
-        ("2764A", "AMD", ((13.0,), 13.5, 13.5, (5.0, 6.0), None)),
-        ("27128A", "AMD", ((13.0,), 13.5, 13.5, (5.0, 6.0), None)),
-        ("27256", "AMD", ((13.0,), 13.5, 13.5, (5.0, 6.0), None)),
-        ("27512", "AMD", ((13.0,), 13.5, 13.5, (5.0, 6.0), None)),
+        ("2764A", "AMD", ((13.0,), 13.5, 13.5, (6.0, 5.0), None)),
+        ("27128A", "AMD", ((13.0,), 13.5, 13.5, (6.0, 5.0), None)),
+        ("27256", "AMD", ((13.0,), 13.5, 13.5, (6.0, 5.0), None)),
+        ("27512", "AMD", ((13.0,), 13.5, 13.5, (6.0, 5.0), None)),
         # SGS-Thomson, M27128A, March 1995, pages 2, 5-8, and M27256, November 2000, tables 2, 8 and 9
         ("27128A", "SGS-Thomson", ((12.5,), 14.0, 13.5, (6.0,), 6.25)),
         ("27256", "SGS-Thomson", ((12.5,), 14.0, 13.5, (6.0,), 6.25)),
@@ -318,4 +320,5 @@ def test_makers_must_be_named_where_the_wrong_voltage_destroys() -> None:
 )  # fmt: skip
 def test_a_makers_figures_are_those_of_its_sheet(chip: str, maker: str, figures: tuple[Any, ...]) -> None:
     one = next(row for row in maker_table.maker_rows()[chip] if row.maker == maker)
-    assert (one.vpp_v, one.vpp_max_v, one.a9_max_v, one.vcc_programming_v, one.vcc_max_v) == figures
+    found = (one.vpp_v.figures, one.vpp_max_v, one.a9_max_v, one.vcc_programming_v.figures, one.vcc_max_v)
+    assert found == figures

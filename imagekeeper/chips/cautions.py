@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from imagekeeper.chips.makers import electric_twins
-from imagekeeper.chips.voltages import ground_text, letter_cautions, volts_text
+from imagekeeper.chips.voltages import ground_text, letter_cautions
 from imagekeeper.tables.chips import LIGHT, ChipRow, signatures
+from imagekeeper.tables.volts import volts_text
 
 
 def cautions_of(row: ChipRow, maker: str | None = None) -> tuple[str, ...]:
@@ -36,7 +37,7 @@ def cautions_of(row: ChipRow, maker: str | None = None) -> tuple[str, ...]:
         most = f" and never more than {volts_text(min(row.vpp_max_v))}" if row.vpp_max_v else ""
         most += ground_text(row, "vpp_max_v") if most else ""
         cautions.append(
-            f"Programming takes Vpp {' or '.join(map(volts_text, row.vpp_v))}{ground_text(row, 'vpp_v')}{most}. A "
+            f"Programming takes Vpp {row.vpp_v.text('method' if maker else 'maker')}{ground_text(row, 'vpp_v')}{most}. A "
             "wrong type or socket setting destroys the chip. Makers differ: the marking on the chip and its maker's "
             "data sheet decide."
         )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import fields, replace
 
 from imagekeeper.chips.model import Chip, MakerFigures
@@ -12,9 +11,13 @@ from imagekeeper.sentences.say import Phrase
 from imagekeeper.tables import Cited, sources
 from imagekeeper.tables.chips import ChipRow, chip_rows
 from imagekeeper.tables.makers import MakerRow, maker_named, maker_rows, maker_words
+from imagekeeper.tables.volts import Volts, volts_text
 
 #: What a maker's row and the row of the chip both have.
 _SHARED = ("vpp_v", "vpp_max_v", "vcc_programming_v", "methods")
+
+#: What a maker's row holds in another shape than its figures.
+_OTHERWISE = {"vpp_v", "vcc_programming_v", "methods", "sources"}
 
 
 def figures_of(part: str) -> tuple[MakerFigures, ...]:
@@ -24,11 +27,13 @@ def figures_of(part: str) -> tuple[MakerFigures, ...]:
         >>> print(said(figures_of("2732A")[1]).partition(" (")[0])
         Vpp 21 V, never above 22 V; Vcc meanwhile 5 V, never above 7 V; one pulse of 10 ms a byte; 0.1 uF from pin 20 to ground.
     """  # noqa: E501  # an example stands on one line
-    plain = [one.name for one in fields(MakerFigures) if one.name not in ("methods", "sources")]
+    plain = {one.name for one in fields(MakerFigures)} & {one.name for one in fields(MakerRow)} - _OTHERWISE
     return tuple(
         MakerFigures(
             **{name: getattr(row, name) for name in plain}, methods=methods_of(chip_rows()[part], row.methods),
             sources=tuple(cited.id for cited in row.sources),
+            vpp_v=row.vpp_v.figures, vpp_kind=row.vpp_v.kind_or_none, vcc_programming_v=row.vcc_programming_v.figures,
+            vcc_programming_kind=row.vcc_programming_v.kind_or_none,
         )
         for row in maker_rows().get(part, ())
     )  # fmt: skip
@@ -38,9 +43,9 @@ def said(one: MakerFigures) -> str:
     """Say one maker's figures in a line, with the sheet that gives them; what was not seen is left out."""
     parts = []
     if one.vpp_v or one.vpp_max_v:
-        parts.append(_supply("Vpp", one.vpp_v, one.vpp_max_v))
+        parts.append(_supply("Vpp", one.vpp, one.vpp_max_v))
     if one.vcc_programming_v or one.vcc_max_v:
-        parts.append(_supply("Vcc meanwhile", one.vcc_programming_v, one.vcc_max_v))
+        parts.append(_supply("Vcc meanwhile", one.vcc_programming, one.vcc_max_v))
     if one.a9_max_v:
         parts.append(f"A9 never above {one.a9_max_v:g} V")
     parts += [method.title for method in one.methods]
@@ -57,9 +62,9 @@ def missing(chip: Chip) -> str | None:
     return f"{', '.join(names)}: that maker's data sheet decides; what was seen of it does not say"
 
 
-def _supply(name: str, values: Sequence[float], most: float | None) -> str:
-    words = [" or ".join(f"{value:g} V" for value in values)] if values else []
-    words += [f"never above {most:g} V"] if most else []
+def _supply(name: str, volts: Volts, most: float | None) -> str:
+    words = [volts.text("method")] if volts else []
+    words += [f"never above {volts_text(most)}"] if most else []
     return f"{name} {', '.join(words)}"
 
 

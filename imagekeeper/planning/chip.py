@@ -229,11 +229,11 @@ def sheet(
         programming.append(Fact("Vpp and Vcc", str(asked), "ask_maker" in memory))
     programming += [Fact(one.maker, makers.said(one)) for one in chip.makers if chip.maker in (None, one.maker)]
     if chip.vpp_v:
-        programming.append(fact("Vpp", f"{_volts(chip.vpp_v)}: choose what the chip's own data sheet says", "vpp_v"))
+        programming.append(fact("Vpp", f"{chip.vpp.text(chip.by)}: choose what the chip's own data sheet says", "vpp_v"))
     if chip.vpp_max_v:
         programming.append(fact("Vpp never above", f"{min(chip.vpp_max_v):g} V", "vpp_max_v"))
     if chip.vcc_programming_v:
-        programming.append(fact("Vcc meanwhile", _volts(chip.vcc_programming_v), "vcc_programming_v"))
+        programming.append(fact("Vcc meanwhile", chip.vcc_programming.text(chip.by), "vcc_programming_v"))
     if gaps := makers.missing(chip):
         programming.append(Fact("not in the table", gaps))
     for method in chip.methods:
@@ -270,10 +270,6 @@ def sheet(
         cautions=tuple(_cautions(chip)), sources=tuple(dict.fromkeys(in_short(basis.source) for basis in chip.sources)),
         danger=_danger(chip),
     )  # fmt: skip
-
-
-def _volts(values: tuple[float, ...]) -> str:
-    return " or ".join(f"{value:g} V" for value in values)
 
 
 def _danger(chip: Chip) -> str | None:

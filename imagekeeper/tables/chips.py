@@ -7,6 +7,7 @@ from functools import cache
 from typing import Any
 
 from imagekeeper.tables import Cited, Dispute, bases, load
+from imagekeeper.tables.volts import NO_VOLTS, Volts, volts_of
 
 #: The tables that hold chips, by technology, in the order in which chips are listed.
 CHIP_TABLES = ("eproms", "electric", "proms", "mask_roms", "rams")
@@ -126,9 +127,9 @@ class ChipRow:
     aliases: tuple[str, ...] = ()
     supply_tolerance_percent: float | None = None
     outputs: str | None = None
-    vpp_v: tuple[float, ...] = ()
+    vpp_v: Volts = NO_VOLTS
     vpp_max_v: tuple[float, ...] = ()
-    vcc_programming_v: tuple[float, ...] = ()
+    vcc_programming_v: Volts = NO_VOLTS
     methods: tuple[str, ...] = ()
     programming: str | None = None
     pulse: str | None = None
@@ -140,6 +141,7 @@ class ChipRow:
     cell: str | None = None
     availability: str | None = None
     note: str | None = None
+    latches_address: str | None = None
 
 
 def pin_numbers(text: str) -> range:
@@ -230,4 +232,5 @@ def _chip(row: dict[str, Any]) -> ChipRow:
         for name, value in row.items()
         if name not in ("sources", "derived", "unsourced", "disputed")
     }
-    return ChipRow(**plain, **bases(row))
+    volts = {name: volts_of(row.get(name)) for name in ("vpp_v", "vcc_programming_v")}
+    return ChipRow(**plain | volts, **bases(row))

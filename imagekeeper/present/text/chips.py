@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Sequence
 
-from imagekeeper.chips import Chip, ChipList, Pin, makers
+from imagekeeper.chips import Chip, ChipLine, ChipList, Pin, makers
 from imagekeeper.present.text import parts
 from imagekeeper.present.text.paper import page
 from imagekeeper.tables.chips import AVAILABILITY, TECHNOLOGIES, Method
@@ -53,7 +53,7 @@ def chip_list_text(result: ChipList) -> str:
     rows += [
         [
             one.id, TECHNOLOGIES[one.technology], str(one.words), str(one.bits), size_text(one.bytes), str(one.pins),
-            "by maker" if one.by_maker else _volts(one.vpp_v), ", ".join(one.aliases),
+            "by maker" if one.by_maker else _short(one), ", ".join(one.aliases),
         ]
         for one in result.chips
     ]  # fmt: skip
@@ -79,9 +79,9 @@ def chip_text(one: Chip) -> str:
     if gaps := makers.missing(one):
         rows.append(["not known", gaps])
     if one.vpp_v or one.programming:
-        says = [one.programming or "", f"Vpp {_volts(one.vpp_v)}" if one.vpp_v else ""]
+        says = [one.programming or "", f"Vpp {one.vpp.text(one.by)}" if one.vpp else ""]
         says += [f"Vpp never above {_volts(one.vpp_max_v)}" if one.vpp_max_v else ""]
-        says += [f"Vcc {_volts(one.vcc_programming_v)}" if one.vcc_programming_v else ""]
+        says += [f"Vcc {one.vcc_programming.text(one.by)}" if one.vcc_programming else ""]
         rows.append(["programming", "; ".join(part for part in says if part)])
     rows += [["method", _method(way)] for way in one.methods]
     if one.pulse:
@@ -133,6 +133,13 @@ def _method(way: Method) -> str:
     doubts = "".join(f" Disputed: {dispute.says}." for dispute in way.disputed)
     memory = " (From memory, wholly or in part.)" if way.unsourced else ""
     return f"{way.title}: {way.says}{memory}{doubts}"
+
+
+def _short(one: ChipLine) -> str:
+    """Give the programming voltage in a table."""
+    if one.vpp_kind == "range":
+        return " to ".join(f"{value:g}" for value in one.vpp_v) + " V"
+    return _volts(one.vpp_v)
 
 
 def _volts(values: Sequence[float]) -> str:
