@@ -1,0 +1,161 @@
+"""Calls that lead to where subroutines begin: a sign that code is in order, whatever it does.
+
+A subroutine mostly begins where another ended, so that a byte before the target of a call is a return or belongs to a
+jump far more often than chance has it. Crossed lines make another opcode of the call, or send it elsewhere. The opcodes
+are from memory; the counting is our own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from imagekeeper.inspection.content import Bytes
+
+Offsets = NDArray[np.int64]
+
+#: Fewer calls say nothing.
+FEWEST = 4
+#: Where the calls' own chance is measured: so far beside their targets. [byte]
+BESIDE = (5, -6, 9, 14)
+#: A processor of 8 bits has so many addresses. [byte]
+SPACE = 0x10000
+
+
+@dataclass(frozen=True, kw_only=True)
+class Kind:
+    """How one family of processors calls.
+
+    Attributes:
+        of: Its name.
+        opcode: Of the call.
+        width: Bytes of its operand.
+        order: Of these.
+        relative: Whether the operand is a distance.
+        ends: For a distance before the target: the opcodes that would stand there.
+    """
+
+    of: str
+    opcode: int
+    width: int
+    order: Literal["big", "little"]
+    relative: bool = False
+    ends: dict[int, tuple[int, ...]]
+
+    def places(self, data: Bytes) -> Offsets:
+        """Where calls may stand."""
+        return np.flatnonzero(data[: -1 - self.width] == self.opcode)
+
+    def targets(self, at: Offsets, operand: list[Offsets]) -> Offsets:
+        """Where calls at these offsets lead, by the bytes of their operand in the order of addresses."""
+        raw = np.zeros(len(at), np.int64)
+        for k, part in enumerate(operand if self.order == "little" else reversed(operand)):
+            raw |= part << 8 * k
+        if not self.relative:
+            return raw
+        sign = 1 << (8 * self.width - 1)
+        return at + 1 + self.width + (raw ^ sign) - sign
+
+    def begins(self, data: Bytes) -> NDArray[np.bool_]:
+        """At which offsets a subroutine may begin, as what stands before them is the end of another."""
+        found = np.zeros(len(data), bool)
+        for distance, opcodes in self.ends.items():
+            for opcode in opcodes:
+                found[distance:] |= data[:-distance] == opcode
+        return found
+
+
+_X86_ENDS = {1: (0xC3, 0xCB, 0x90, 0xCC), 3: (0xC2, 0xCA, 0xE9)}
+KINDS = (
+    Kind(of="Z80, 8080 or 8085", opcode=0xCD, width=2, order="little", ends={1: (0xC9, 0xE9), 3: (0xC3,), 2: (0x18,)}),
+    Kind(of="6502", opcode=0x20, width=2, order="little", ends={1: (0x60, 0x40), 3: (0x4C, 0x6C)}),
+    Kind(of="6800, 6809 or 68HC11", opcode=0xBD, width=2, order="big", ends={1: (0x39, 0x3B), 3: (0x7E,), 2: (0x20, 0x35)}),
+    Kind(of="6805 family", opcode=0xCD, width=2, order="big", ends={1: (0x81, 0x80), 3: (0xCC,), 2: (0x20,)}),
+    Kind(of="8051", opcode=0x12, width=2, order="big", ends={1: (0x22, 0x32), 3: (0x02,), 2: (0x80,)}),
+    Kind(of="x86", opcode=0xE8, width=2, order="little", relative=True, ends=_X86_ENDS),
+    Kind(of="x86", opcode=0xE8, width=4, order="little", relative=True, ends=_X86_ENDS),
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Calls:
+    """What the calls of one family say.
+
+    Attributes:
+        bits: How much less likely chance makes it than a program does. [bit]
+        of: The family, or empty.
+        hits: How many different targets follow an end.
+        targets: How many different targets lie in the image.
+    """
+
+    bits: float
+    of: str
+    hits: int
+    targets: int
+
+
+def calls(data: Bytes) -> Calls:
+    """Give what the calls of the family say that fits best.
+
+    Args:
+        data: Bytes in the order of addresses; no more than 64 KiB of them have addresses of 16 bits.
+    """
+    return max(_weighed(data), key=lambda found: found.bits, default=Calls(0.0, "", 0, 0))
+
+
+def _weighed(data: Bytes) -> Iterator[Calls]:
+    if len(data) < 64:
+        return
+    for kind in KINDS:
+        at = kind.places(data)
+        if len(at) >= FEWEST:
+            targets = kind.targets(at, [data[at + 1 + k].astype(np.int64) for k in range(kind.width)])
+            if not kind.relative:
+                targets = targets - based(targets, len(data))
+            yield _told(kind.of, kind.begins(data), targets)
+    words = data[: len(data) // 2 * 2].view(">u2").astype(np.int64)
+    at = np.flatnonzero(words[:-1] >> 8 == 0x61)   # BSR of the 68000, whose distance of 16 bits follows where that of 8 is 0
+    if len(at) >= FEWEST:
+        short = words[at] & 0xFF
+        distance = np.where(short == 0, (words[at + 1] ^ 0x8000) - 0x8000, (short ^ 0x80) - 0x80)
+        returns = np.concatenate(([False], (words == 0x4E75) | (words == 0x4E73)))
+        targets = 2 * at + 2 + distance
+        yield _told("68000", returns, targets[targets % 2 == 0] // 2)
+
+
+def based(targets: Offsets, size: int) -> int:
+    """Give the address at which an image lies, a multiple of 4 KiB, where most targets are inside."""
+    if size >= SPACE or not len(targets):
+        return 0
+    pages = np.bincount(targets >> 12, minlength=16)
+    inside = np.convolve(pages, np.ones(-(-size // 4096), np.int64), "valid")
+    return int(np.argmax(inside)) << 12
+
+
+def _told(of: str, begins: NDArray[np.bool_], targets: Offsets) -> Calls:
+    size = len(begins)
+    inside = np.unique(targets[(targets >= 3) & (targets < size)])
+    if len(inside) < FEWEST:
+        return Calls(0.0, of, 0, len(inside))
+    hits = int(begins[inside].sum())
+    beside = max(float(begins[np.clip(inside + away, 0, size - 1)].mean()) for away in BESIDE)
+    chance = min(max(beside, float(begins.mean()), 1 / 256), 0.5)
+    return Calls(bits(hits, len(inside), chance), of, hits, len(inside))
+
+
+def bits(hits: int, of: int, chance: float) -> float:
+    """How much less likely chance makes so many hits than a program does. [bit]
+
+    Example:
+        >>> bits(1, 100, 0.02), round(bits(50, 100, 0.02))
+        (0.0, 184)
+    """
+    share = hits / of
+    if hits < FEWEST or share <= max(2 * chance, 0.1):
+        return 0.0
+    rest = (1 - share) * float(np.log2((1 - share) / (1 - chance))) if share < 1 else 0.0
+    return of * (share * float(np.log2(share / chance)) + rest)

@@ -1,0 +1,91 @@
+"""Signs that bytes are in order: words and calls, held against those of the same bytes put in another order."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from imagekeeper.inspection.calls import Calls, calls
+from imagekeeper.inspection.content import Bytes, Content
+from imagekeeper.inspection.words import Words, words
+from imagekeeper.sentences.say import Phrase
+
+#: Signs are looked for in so many bytes, which have addresses of 16 bits. [byte]
+WINDOW = 0x10000
+#: Less than this is no content to judge. [byte]
+LEAST_CONTENT = 512
+
+#: A sign is wide when it gains so much, and this many times what there was. [bit]
+WIDE, TIMES = 40.0, 1.5
+#: Both signs together have to gain so much. [bit]
+GAIN = 50.0
+#: So many words it takes at least.
+FEWEST_WORDS = 6
+#: No single sign counts for more between two orders. [bit]
+MOST = 300.0
+#: So many words are shown.
+SHOWN = 5
+
+
+@dataclass(frozen=True)
+class Order:
+    """What bytes in one order show.
+
+    Attributes:
+        words: The words in them.
+        calls: Where their calls lead.
+    """
+
+    words: Words
+    calls: Calls
+
+    @classmethod
+    def of(cls, data: Bytes) -> Order:
+        """Look at bytes in the order of their addresses."""
+        return cls(words(data), calls(data))
+
+    @property
+    def bits(self) -> float:
+        """Both signs together. [bit]"""
+        return min(self.words.bits, MOST) + min(self.calls.bits, MOST)
+
+    def better(self, known: Order) -> list[Phrase]:
+        """Say by which signs this order is better than another, by a wide margin; nothing where one is worse."""
+        if self.gain(known) < GAIN or self.words.bits < known.words.bits or self.calls.bits < known.calls.bits:
+            return []
+        says = []
+        if (
+            _wide(self.words.bits, known.words.bits)
+            and len(self.words.found) >= len(known.words.found) + FEWEST_WORDS
+        ):
+            says.append(Phrase(
+                "wiring/words", words=list(self.words.found[:SHOWN]), count=len(self.words.found),
+                before=len(known.words.found),
+            ))  # fmt: skip
+        if _wide(self.calls.bits, known.calls.bits):
+            says.append(Phrase(
+                "wiring/calls", processor=self.calls.of, hits=self.calls.hits, targets=self.calls.targets,
+            ))  # fmt: skip
+        return says
+
+    def gain(self, known: Order) -> float:
+        """How much more this order says than another. [bit]"""
+        return self.bits - known.bits
+
+
+def _wide(now: float, before: float) -> bool:
+    return now - before >= WIDE and now >= TIMES * before
+
+
+def window(content: Content) -> int:
+    """Choose the 64 KiB of an image that hold least fill: the offset of their first byte. [byte]"""
+    if content.size <= WINDOW:
+        return 0
+    fill = [0] * -(-content.size // WINDOW)
+    for run in content.runs:
+        at = run.at
+        while at < run.at + run.length:
+            upto = min((at // WINDOW + 1) * WINDOW, run.at + run.length)
+            fill[at // WINDOW] += upto - at
+            at = upto
+    whole = content.size // WINDOW
+    return min(range(whole), key=fill.__getitem__) * WINDOW
