@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 
 from imagekeeper.errors import Where
-from imagekeeper.findings import Finding
+from imagekeeper.findings import Finding, Severity
 from imagekeeper.inspection.content import Content
 from imagekeeper.inspection.naming import PinNames
 from imagekeeper.sentences.say import Phrase
@@ -132,12 +132,13 @@ def shorted(content: Content, bench: PinNames) -> Iterator[Finding]:
             if len(informative) >= TELLING_BYTES and variety >= TELLING_VARIETY:
                 found.append((low, high, wired, len(informative), variety))
     for low, high, wired, informative_bytes, variety in found:
-        # so many pairs at once are a pattern, and quarters in a row may have been written so
-        meant = len(found) > 1 or high <= LOW_LINE or _drawn(content, low) or low == width - 2
+        pattern = len(found) > 1 or content.rowed or content.smooth
+        meant = pattern or high <= LOW_LINE or low == width - 2   # such quarters may have been written so
         sure = variety >= 2 * TELLING_VARIETY and not meant
+        severity: Severity = "fault" if sure else "note" if pattern and low <= LOW_LINE else "warning"
         lines = [f"A{low}", f"A{high}"]
         yield bench.finding(
-            "address-lines-shorted", "fault" if sure else "warning", 0.97 if sure else 0.5, lines=lines,
+            "address-lines-shorted", severity, 0.97 if sure else 0.5, lines=lines,
             kind=Phrase(f"address-lines-shorted/{wired}"), seen=0 if wired == "and" else 1,
             detail={"line_pair": lines, "wired": wired, "informative": informative_bytes},
         )  # fmt: skip

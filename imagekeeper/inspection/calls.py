@@ -127,13 +127,20 @@ def _weighed(data: Bytes) -> Iterator[Calls]:
         yield _told("68000", returns, targets[targets % 2 == 0] // 2)
 
 
+def one_of(opcodes: tuple[int, ...]) -> NDArray[np.bool_]:
+    """For each byte: whether it is one of these."""
+    table = np.zeros(256, bool)
+    table[list(opcodes)] = True
+    return table
+
+
 def based(targets: Offsets, size: int) -> int:
     """Give the address at which an image lies, a multiple of 4 KiB, where most targets are inside."""
     if size >= SPACE or not len(targets):
         return 0
-    pages = np.bincount(targets >> 12, minlength=16)
-    inside = np.convolve(pages, np.ones(-(-size // 4096), np.int64), "valid")
-    return int(np.argmax(inside)) << 12
+    below = np.concatenate(([0], np.cumsum(np.bincount(targets >> 12, minlength=16))))
+    pages = -(-size // 4096)
+    return int(np.argmax(below[pages:] - below[:-pages])) << 12
 
 
 def _told(of: str, begins: NDArray[np.bool_], targets: Offsets) -> Calls:

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from imagekeeper.findings import Finding
-from imagekeeper.inspection.calls import FEWEST, KINDS, SPACE, Kind, based, bits
+from imagekeeper.inspection.calls import FEWEST, KINDS, SPACE, Kind, based, bits, one_of
 from imagekeeper.inspection.content import Bytes, Content
 from imagekeeper.inspection.naming import PinNames
 from imagekeeper.inspection.order import LEAST_CONTENT, WINDOW, Order, window
@@ -31,11 +31,19 @@ WORD_LINE = 5
 #: Words are looked for in so many bytes, when all exchanges are tried. [byte]
 GLANCE = 8192
 #: So many calls of a family are followed.
-FOLLOWED = 256
+FOLLOWED = 128
 #: So many orders are looked at closely.
 CLOSELY = 6
+#: Up to this size an image is looked at as a whole. [byte]
+WHOLE = 0x40000
+#: Calls of so many bits, so many of which lead where they should, are in order as they are. [bit]
+IN_ORDER, LED_IN_ORDER = 100.0, 0.75
 #: So many exchanges are tried one after the other.
 STEPS = 4
+#: Tables of names make other words in many orders, so that words alone count where there were next to none before.
+CUT_UP = 10.0
+#: One more exchange has to gain so much, and such a share of what was gained. [bit]
+STEP, STEP_SHARE = 30.0, 0.15
 #: Orders within so many bits of the best cannot be told from it. [bit]
 ALIKE = 10.0
 
@@ -90,30 +98,41 @@ def crossed(content: Content, bench: PinNames) -> Iterator[Finding]:
     if len(content.rest) < LEAST_CONTENT:
         return
     width = size.bit_length() - 1
-    addresses = np.arange(window(content), min(window(content) + WINDOW, size), dtype=np.int64)
+    whole = size <= WHOLE
+    addresses = np.arange(size) if whole else np.arange(window(content), window(content) + WINDOW)
     as_is = Places(tuple(range(width)))
+    # where only a part is looked at, other bytes must not come into it: they may hold more words
+    tried_lines = range(width if whole else WINDOW.bit_length() - 1)
     tried = _Tried(content.data, addresses)
     known = Order.of(content.data[addresses])
+    if known.calls.bits >= IN_ORDER and known.calls.hits >= LED_IN_ORDER * known.calls.targets:
+        return
     best, best_order = as_is, known
     also: list[Places] = []
     for step in range(STEPS):
-        near = [best.exchanged(*pair) for pair in combinations(range(width), 2)]
+        near = [best.exchanged(*pair) for pair in combinations(tried_lines, 2)]
         if not step:
-            near += _whole_orders(width)
+            near += [one for one in _whole_orders(width) if whole or one.lines == as_is.lines]
         ranked = sorted(((tried.glance(one), k, one) for k, one in enumerate(near)), key=lambda r: (-r[0], r[1]))
         least = tried.glance(best)
         looked = [
             (one, Order.of(content.data[one(addresses)])) for worth, _, one in ranked[:CLOSELY] if worth > least
         ]
-        looked = [(one, order) for one, order in looked if order.gain(best_order) > ALIKE]
+        looked = [(one, order) for one, order in looked if _further(order, best_order, bool(step))]
         if not looked:
             break
         looked.sort(key=lambda pair: -pair[1].bits)
         best, best_order = looked[0]
         also = [one for one, order in looked[1:] if order.bits > best_order.bits - ALIKE]
-    signs = best_order.better(known)
+    signs = best_order.better(known, CUT_UP)
     if signs:
         yield _finding(best, signs, len(also), bench)
+
+
+def _further(order: Order, before: Order, again: bool) -> bool:
+    """Whether an exchange gains enough; a further one has to bring calls, for words come about in many ways."""
+    gain = order.calls.bits - before.calls.bits if again else order.gain(before)
+    return gain > max(STEP, before.bits * STEP_SHARE)
 
 
 def _whole_orders(width: int) -> list[Places]:
@@ -146,9 +165,13 @@ class _Tried:
             at = kind.places(part) + int(addresses[0])
             if len(at) >= FEWEST:
                 self.sites.append((kind, at[:: -(-len(at) // FOLLOWED)]))
+        shares = np.bincount(part, minlength=256) / len(part)
+        self.ends = {
+            id(kind): [(distance, one_of(opcodes)) for distance, opcodes in kind.ends.items()] for kind, _ in self.sites
+        }
         self.chances = {
-            id(kind): sum(float(np.isin(part, opcodes).mean()) for opcodes in kind.ends.values())
-            for kind, _ in self.sites
+            kind: min(max(sum(float(shares[ends].sum()) for _, ends in told), 1 / 256), 0.5)
+            for kind, told in self.ends.items()
         }
 
     def glance(self, order: Places) -> float:
@@ -168,9 +191,9 @@ class _Tried:
         if len(targets) < FEWEST:
             return 0.0
         hit = np.zeros(len(targets), bool)
-        for distance, opcodes in kind.ends.items():
-            hit |= np.isin(self.data[order(targets - distance)], opcodes)
-        return bits(int(hit.sum()), len(targets), min(max(self.chances[id(kind)], 1 / 256), 0.5))
+        for distance, ends in self.ends[id(kind)]:
+            hit |= ends[self.data[order(targets - distance)]]
+        return bits(int(hit.sum()), len(targets), self.chances[id(kind)])
 
 
 def _finding(order: Places, signs: list[Phrase], others: int, bench: PinNames) -> Finding:

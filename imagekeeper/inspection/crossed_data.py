@@ -7,7 +7,7 @@ worth a look; words and calls then have to bear one out by a wide margin, and as
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 from itertools import combinations
@@ -18,7 +18,8 @@ from numpy.typing import NDArray
 from imagekeeper.findings import Finding
 from imagekeeper.inspection.content import Bytes, Content
 from imagekeeper.inspection.naming import PinNames
-from imagekeeper.inspection.order import LEAST_CONTENT, WINDOW, Order, window
+from imagekeeper.inspection.order import LEAST_CONTENT, WIDE, WINDOW, Order, window
+from imagekeeper.inspection.words import words
 from imagekeeper.sentences.say import Phrase
 from imagekeeper.tables import load
 
@@ -27,9 +28,15 @@ LIKELIER = 0.02
 #: So many orders are looked at closely, the likeliest.
 CLOSELY = 24
 #: What an order loses by unlikelier bytes: this share of the bits, and at most so many.
-DISLIKE, MOST_DISLIKE = 0.25, 150.0
+DISLIKE, MOST_DISLIKE = 0.5, 150.0
 #: Orders within so many bits of the best cannot be told from it. [bit]
 ALIKE = 10.0
+#: Where the bytes are not likelier, there have to be so many times as many words as there were.
+UNLIKELY = 5.0
+#: Words are looked for in so many bytes, in parts, when all near orders are tried. [byte]
+GLANCE, GLANCE_PART = 16384, 1024
+#: Orders that gain less than the best by this factor are out of the question, however likely their bytes.
+NEARLY = 3.0
 #: Fill of so many bytes or more is left out. [byte]
 _FILL = 8
 
@@ -76,6 +83,12 @@ _STARTS = tuple(
     for inverted in (False, True)
     for places in (_AS_IS, _BACKWARDS, (4, 5, 6, 7, 0, 1, 2, 3), (1, 0, 3, 2, 5, 4, 7, 6), (3, 2, 1, 0, 7, 6, 5, 4))
 )
+_ROTATED = tuple(
+    Lines(places, inverted)
+    for inverted in (False, True)
+    for k in range(1, 8)
+    for places in ((*_AS_IS[k:], *_AS_IS[:k]), (*_BACKWARDS[k:], *_BACKWARDS[:k]))
+)
 _NEAR = tuple(dict.fromkeys(_STARTS + tuple(
     Lines(inverted=inverted).exchanged(*pair) for inverted in (False, True) for pair in _PAIRS
 )))  # fmt: skip
@@ -107,21 +120,34 @@ def crossed(content: Content, bench: PinNames) -> Iterator[Finding]:
     likely = _likely(counts)
     as_is = likely[Lines()]
     chosen = sorted((one for one in likely if likely[one] > as_is + LIKELIER * len(rest)), key=lambda one: -likely[one])
-    if not chosen:
-        return
     known = Order.of(data)
     looked = [(one, Order.of(one.table[data])) for one in chosen[:CLOSELY]]
-    most = max(order.gain(known) for _, order in looked)
-    good = [(one, order) for one, order in looked if order.gain(known) * 2 >= most and order.better(known)]
+    looked += [(one, Order.of(one.table[data])) for one in _worded(data, known) if one not in chosen[:CLOSELY]]
+    most = max((order.gain(known) for _, order in looked), default=0.0)
+    good = [(one, order) for one, order in looked if order.gain(known) * NEARLY >= most > 0]
     if not good:
         return
     likeliest = max(likely[one] for one, _ in good)
     weighed = {
         one: order.gain(known) - min(DISLIKE * (likeliest - likely[one]), MOST_DISLIKE) for one, order in good
     }
-    best = max(good, key=lambda pair: weighed[pair[0]])
-    also = [one for one, _ in good if one != best[0] and weighed[one] > weighed[best[0]] - ALIKE]
-    yield _finding(best[0], best[1].better(known), also, (likely[best[0]] - as_is) / len(rest), bench)
+    best, order = max(good, key=lambda pair: weighed[pair[0]])
+    signs = order.better(known, 2.0 if best in chosen else UNLIKELY)
+    if signs:
+        also = [one for one in weighed if one != best and weighed[one] > weighed[best] - ALIKE]
+        yield _finding(best, signs, len(also), (likely[best] - as_is) / len(rest), bench)
+
+
+def _worded(data: Bytes, known: Order) -> list[Lines]:
+    """Find the nearest orders with words in them: programs of rare processors have bytes that no table makes likely."""
+    if known.words.bits > ALIKE * 2:
+        return []
+    part = data
+    if len(data) > GLANCE:
+        part = data[: len(data) // GLANCE_PART * GLANCE_PART].reshape(-1, GLANCE_PART)
+        part = part[:: len(part) * GLANCE_PART // GLANCE].reshape(-1)
+    found = {lines: words(lines.table[part]).bits for lines in _NEAR}
+    return sorted((lines for lines in found if found[lines] > known.words.bits + WIDE / 2), key=lambda one: -found[one])[:CLOSELY]
 
 
 def _without_fill(data: Bytes) -> Bytes:
@@ -137,7 +163,7 @@ def _likely(counts: NDArray[np.int64]) -> dict[Lines, float]:
     if found[Lines()] >= max(found.values()):
         return found
     for worth in _worth():
-        for start in _STARTS:
+        for start in _STARTS + _ROTATED:
             lines, likely = _climbed(start, worth, counts)
             found[lines] = max(likely, found.get(lines, likely))
     return found
@@ -162,9 +188,10 @@ def _exchanges() -> NDArray[np.uint8]:
 
 
 def _finding(
-    lines: Lines, signs: list[Phrase], also: Iterable[Lines], likelier: float, bench: PinNames
+    lines: Lines, signs: list[Phrase], others: int, likelier: float, bench: PinNames
 ) -> Finding:
-    signs = [*signs, Phrase("wiring/bytes", likelier=likelier)]
+    if likelier >= LIKELIER:
+        signs = [*signs, Phrase("wiring/bytes", likelier=likelier)]
     moved = [line for line in range(8) if lines.places[line] != line]
     about = "data-lines-exchanged/image"
     if lines.places == _AS_IS:
@@ -172,7 +199,6 @@ def _finding(
     elif lines.places == _BACKWARDS:
         about = "bits-reversed/image"
     rows = [Phrase("wiring/line", line=f"D{line}", on=f"D{lines.places[line]}") for line in moved]
-    others = len(list(also))
     return bench.finding(
         about, "warning", 0.9 if not others else 0.7, lines=[f"D{line}" for line in moved], rows=rows, signs=signs,
         upside=Phrase("wiring/inverted") if lines.inverted and moved else "",

@@ -14,14 +14,12 @@ WINDOW = 0x10000
 #: Less than this is no content to judge. [byte]
 LEAST_CONTENT = 512
 
-#: A sign is wide when it gains so much, and this many times what there was. [bit]
-WIDE, TIMES = 40.0, 1.5
+#: A sign is wide when it gains so much. [bit]
+WIDE = 50.0
+#: Such a share of the calls of a program leads to where a subroutine begins, at least.
+LED = 0.5
 #: Both signs together have to gain so much. [bit]
 GAIN = 50.0
-#: So many words it takes at least.
-FEWEST_WORDS = 6
-#: No single sign counts for more between two orders. [bit]
-MOST = 300.0
 #: So many words are shown.
 SHOWN = 5
 
@@ -46,22 +44,25 @@ class Order:
     @property
     def bits(self) -> float:
         """Both signs together. [bit]"""
-        return min(self.words.bits, MOST) + min(self.calls.bits, MOST)
+        return self.words.bits + self.calls.bits
 
-    def better(self, known: Order) -> list[Phrase]:
-        """Say by which signs this order is better than another, by a wide margin; nothing where one is worse."""
+    def better(self, known: Order, times: float = 2.0) -> list[Phrase]:
+        """Say by which signs this order is better than another, by a wide margin; nothing where one is worse.
+
+        Args:
+            known: The other order.
+            times: How many times the other's words say as much, at least, where words alone speak for this one.
+        """
         if self.gain(known) < GAIN or self.words.bits < known.words.bits or self.calls.bits < known.calls.bits:
             return []
+        led = self.calls.hits >= LED * self.calls.targets and _wide(self.calls.bits, known.calls.bits, 2.0)
         says = []
-        if (
-            _wide(self.words.bits, known.words.bits)
-            and len(self.words.found) >= len(known.words.found) + FEWEST_WORDS
-        ):
+        if self.words.varied and _wide(self.words.bits, known.words.bits, 1.0 if led else times):
             says.append(Phrase(
                 "wiring/words", words=list(self.words.found[:SHOWN]), count=len(self.words.found),
                 before=len(known.words.found),
             ))  # fmt: skip
-        if _wide(self.calls.bits, known.calls.bits):
+        if led:
             says.append(Phrase(
                 "wiring/calls", processor=self.calls.of, hits=self.calls.hits, targets=self.calls.targets,
             ))  # fmt: skip
@@ -72,8 +73,8 @@ class Order:
         return self.bits - known.bits
 
 
-def _wide(now: float, before: float) -> bool:
-    return now - before >= WIDE and now >= TIMES * before
+def _wide(now: float, before: float, times: float) -> bool:
+    return now - before >= WIDE and now >= times * before
 
 
 def window(content: Content) -> int:

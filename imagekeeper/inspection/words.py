@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +23,10 @@ SHORTEST, LONGEST = 4, 20
 VARIETY = 4
 #: So much better than chance a word must be. [bit]
 LEAST_BITS = 3.0
+#: Words that say something are so many, of so many different pairs of letters, with so many of the five vowels.
+FEWEST, FEWEST_PAIRS, FEWEST_VOWELS = 6, 25, 4
+#: Vowels make up about two fifths of English words; from memory.
+LEAST_VOWELS, MOST_VOWELS = 0.25, 0.55
 #: So many places are looked at.
 MOST = 3000
 
@@ -37,6 +42,17 @@ class Words:
 
     bits: float
     found: tuple[str, ...]
+
+    @property
+    def varied(self) -> bool:
+        """Whether they are as varied as words are: a pattern that comes again and again, or figures, are not."""
+        letters = "".join(self.found)
+        vowels = [letters.count(vowel) for vowel in "aeiou"]
+        pairs = {pair for word in self.found for pair in pairwise(word)}
+        return (
+            len(self.found) >= FEWEST and len(pairs) >= FEWEST_PAIRS and sum(map(bool, vowels)) >= FEWEST_VOWELS
+            and LEAST_VOWELS <= sum(vowels) / len(letters) <= MOST_VOWELS
+        )  # fmt: skip
 
 
 @cache

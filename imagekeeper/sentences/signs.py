@@ -259,7 +259,7 @@ SAYS: dict[str, Says] = {
         next=(
             "the chip is erased, or did not answer: check that the chip is seated the right way round, powered and "
             "selected, and that the right type is set, and read again; a second read at another supply voltage shows "
-            "whether it has faded"
+            "whether it has faded{latched}"
         ),
     ),
     # --- not-selected ---
@@ -267,10 +267,24 @@ SAYS: dict[str, Says] = {
         why="every one of {size} bytes is {value}: no program is so{blank}",
         next=(
             "check that the chip is seated the right way round, powered and selected, and that the right type is set, "
-            "and read again{perhaps}{stuck}"
+            "and read again{perhaps}{stuck}{latched}"
         ),
     ),
     "not-selected/blank": Says(why=", and a blank {chip} would give {value}"),
+    "not-selected/latched-always": Says(
+        why=(
+            "; a {chip} takes its address in as /CE falls and keeps it: where /CE is held low all the while, it gives "
+            "{value} from its first address at every other; read it with /CE raised before each address, and the bytes "
+            "will differ"
+        ),
+    ),
+    "not-selected/latched-some": Says(
+        why=(
+            "; some makers' {chip} take the address in as /CE falls and keep it: where /CE is held low all the while, "
+            "they give {value} from the first address at every other; read it with /CE raised before each address, and "
+            "see whether the bytes then differ"
+        ),
+    ),
     "not-selected/some-proms": Says(why="; some PROMs give 00 when they are blank: say which chip it is"),
     "not-selected/selects": Says(
         why="; the select inputs of a {chip} may be active high or low as its maker was told: try the others",
