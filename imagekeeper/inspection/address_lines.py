@@ -139,7 +139,8 @@ def shorted(content: Content, bench: PinNames) -> Iterator[Finding]:
         lines = [f"A{low}", f"A{high}"]
         yield bench.finding(
             "address-lines-shorted", severity, 0.97 if sure else 0.5, lines=lines,
-            kind=Phrase(f"address-lines-shorted/{wired}"), seen=0 if wired == "and" else 1,
+            kind=Phrase("address-lines-shorted/and" if wired == "and" else "address-lines-shorted/or"),
+            seen=0 if wired == "and" else 1,
             detail={"line_pair": lines, "wired": wired, "informative": informative_bytes},
         )  # fmt: skip
 

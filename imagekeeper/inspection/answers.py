@@ -55,10 +55,12 @@ def _uniform(value: int, content: Content, bench: PinNames) -> Finding:
 
 
 def _latched(chip: Chip | None, value: int) -> Phrase | str:
-    """The cause that a chip has which takes in the address as /CE falls, and then keeps it; the chip tables tell which."""
+    """A cause of its own, where the chip takes in the address as /CE falls and keeps it: the chip tables tell which."""
     if chip is None or chip.latches_address is None:
         return ""
-    return Phrase(f"not-selected/latched-{chip.latches_address}", chip=chip.id, value=f"{value:02X}")
+    if chip.latches_address == "always":
+        return Phrase("not-selected/latched-always", chip=chip.id, value=f"{value:02X}")
+    return Phrase("not-selected/latched-some", chip=chip.id, value=f"{value:02X}")
 
 
 def _floating(content: Content, bench: PinNames) -> Iterator[Finding]:

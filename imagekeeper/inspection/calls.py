@@ -27,7 +27,7 @@ SPACE = 0x10000
 
 
 @dataclass(frozen=True, kw_only=True)
-class Kind:
+class CallKind:
     """How one family of processors calls.
 
     Attributes:
@@ -71,13 +71,18 @@ class Kind:
 
 _X86_ENDS = {1: (0xC3, 0xCB, 0x90, 0xCC), 3: (0xC2, 0xCA, 0xE9)}
 KINDS = (
-    Kind(of="Z80, 8080 or 8085", opcode=0xCD, width=2, order="little", ends={1: (0xC9, 0xE9), 3: (0xC3,), 2: (0x18,)}),
-    Kind(of="6502", opcode=0x20, width=2, order="little", ends={1: (0x60, 0x40), 3: (0x4C, 0x6C)}),
-    Kind(of="6800, 6809 or 68HC11", opcode=0xBD, width=2, order="big", ends={1: (0x39, 0x3B), 3: (0x7E,), 2: (0x20, 0x35)}),
-    Kind(of="6805 family", opcode=0xCD, width=2, order="big", ends={1: (0x81, 0x80), 3: (0xCC,), 2: (0x20,)}),
-    Kind(of="8051", opcode=0x12, width=2, order="big", ends={1: (0x22, 0x32), 3: (0x02,), 2: (0x80,)}),
-    Kind(of="x86", opcode=0xE8, width=2, order="little", relative=True, ends=_X86_ENDS),
-    Kind(of="x86", opcode=0xE8, width=4, order="little", relative=True, ends=_X86_ENDS),
+    CallKind(
+        of="Z80, 8080 or 8085", opcode=0xCD, width=2, order="little", ends={1: (0xC9, 0xE9), 3: (0xC3,), 2: (0x18,)}
+    ),
+    CallKind(of="6502", opcode=0x20, width=2, order="little", ends={1: (0x60, 0x40), 3: (0x4C, 0x6C)}),
+    CallKind(
+        of="6800, 6809 or 68HC11", opcode=0xBD, width=2, order="big",
+        ends={1: (0x39, 0x3B), 3: (0x7E,), 2: (0x20, 0x35)},
+    ),
+    CallKind(of="6805 family", opcode=0xCD, width=2, order="big", ends={1: (0x81, 0x80), 3: (0xCC,), 2: (0x20,)}),
+    CallKind(of="8051", opcode=0x12, width=2, order="big", ends={1: (0x22, 0x32), 3: (0x02,), 2: (0x80,)}),
+    CallKind(of="x86", opcode=0xE8, width=2, order="little", relative=True, ends=_X86_ENDS),
+    CallKind(of="x86", opcode=0xE8, width=4, order="little", relative=True, ends=_X86_ENDS),
 )  # fmt: skip
 
 
@@ -118,7 +123,8 @@ def _weighed(data: Bytes) -> Iterator[Calls]:
                 targets = targets - based(targets, len(data))
             yield _told(kind.of, kind.begins(data), targets)
     words = data[: len(data) // 2 * 2].view(">u2").astype(np.int64)
-    at = np.flatnonzero(words[:-1] >> 8 == 0x61)   # BSR of the 68000, whose distance of 16 bits follows where that of 8 is 0
+    # BSR of the 68000, whose distance of 16 bits follows where that of 8 is 0
+    at = np.flatnonzero(words[:-1] >> 8 == 0x61)
     if len(at) >= FEWEST:
         short = words[at] & 0xFF
         distance = np.where(short == 0, (words[at + 1] ^ 0x8000) - 0x8000, (short ^ 0x80) - 0x80)

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from imagekeeper.findings import Finding
-from imagekeeper.inspection.calls import FEWEST, KINDS, SPACE, Kind, based, bits, one_of
+from imagekeeper.inspection.calls import FEWEST, KINDS, SPACE, CallKind, based, bits, one_of
 from imagekeeper.inspection.content import Bytes, Content
 from imagekeeper.inspection.naming import PinNames
 from imagekeeper.inspection.order import LEAST_CONTENT, WINDOW, Order, window
@@ -135,6 +135,10 @@ def _further(order: Order, before: Order, again: bool) -> bool:
     return gain > max(STEP, before.bits * STEP_SHARE)
 
 
+#: By the lines that are upside down.
+_GROUPS = {1: "bytes-exchanged/pairs", 2: "bytes-exchanged/pairs-of-pairs", 3: "bytes-exchanged/four-backwards"}
+
+
 def _whole_orders(width: int) -> list[Places]:
     """Bytes of pairs exchanged, two or four lanes one after the other, all lines backwards."""
     lines = tuple(range(width))
@@ -157,7 +161,7 @@ class _Tried:
         first = int(blocks.sum(axis=1).argmax()) * GLANCE if blocks is not None else 0
         self.glanced = addresses[first : first + GLANCE]
         self.words: dict[tuple[tuple[int, ...], int], float] = {}
-        self.sites: list[tuple[Kind, Offsets]] = []
+        self.sites: list[tuple[CallKind, Offsets]] = []
         small = self.size <= SPACE
         for kind in KINDS:
             if not kind.relative and not small:
@@ -181,7 +185,7 @@ class _Tried:
             self.words[low] = words(self.data[order(self.glanced)]).bits
         return self.words[low] + max((self._led(order, kind, at) for kind, at in self.sites), default=0.0)
 
-    def _led(self, order: Places, kind: Kind, at: Offsets) -> float:
+    def _led(self, order: Places, kind: CallKind, at: Offsets) -> float:
         true = order.back(at)
         true = true[true < self.size - 1 - kind.width]
         targets = kind.targets(true, [self.data[order(true + 1 + k)].astype(np.int64) for k in range(kind.width)])
@@ -202,14 +206,16 @@ def _finding(order: Places, signs: list[Phrase], others: int, bench: PinNames) -
     moved = [line for line in lines if order.lines[line] != line]
     names = [f"A{line}" for line in moved]
     sure = 0.7 if others else 0.9
-    doubt = Phrase("wiring/others", count=others) if others else ""
+    doubt = Phrase("data-lines-exchanged/others", count=others) if others else ""
     detail = {
         "order": {f"A{line}": f"A{order.lines[line]}" for line in moved},
         "turned": [f"A{line}" for line in lines if order.turned >> line & 1], "other_orders": others,
     }
     if not moved:
-        what = Phrase({1: "bytes-exchanged/pairs", 2: "bytes-exchanged/pairs-of-pairs", 3: "bytes-exchanged/four-backwards"}[order.turned])
-        return bench.finding("bytes-exchanged/image", "warning", sure, what=what, signs=signs, doubt=doubt, detail=detail)
+        return bench.finding(
+            "bytes-exchanged/image", "warning", sure, what=Phrase(_GROUPS[order.turned]), signs=signs, doubt=doubt,
+            detail=detail,
+        )  # fmt: skip
     for lanes, k in ((2, 1), (4, 2)):
         if order.lines == (*lines[-k:], *lines[:-k]):
             return bench.finding(
@@ -219,7 +225,7 @@ def _finding(order: Places, signs: list[Phrase], others: int, bench: PinNames) -
             return bench.finding(
                 "lane-of/mixed", "warning", sure, lanes=lanes, signs=signs, doubt=doubt, detail={**detail, "of": lanes}
             )
-    rows = [Phrase("wiring/line", line=f"A{line}", on=f"A{order.lines[line]}") for line in moved]
+    rows = [Phrase("data-lines-exchanged/line", line=f"A{line}", on=f"A{order.lines[line]}") for line in moved]
     return bench.finding(
         "address-lines-exchanged/image", "warning", sure, lines=names, rows=rows, signs=signs, doubt=doubt,
         detail=detail,

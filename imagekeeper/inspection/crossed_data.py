@@ -147,7 +147,8 @@ def _worded(data: Bytes, known: Order) -> list[Lines]:
         part = data[: len(data) // GLANCE_PART * GLANCE_PART].reshape(-1, GLANCE_PART)
         part = part[:: len(part) * GLANCE_PART // GLANCE].reshape(-1)
     found = {lines: words(lines.table[part]).bits for lines in _NEAR}
-    return sorted((lines for lines in found if found[lines] > known.words.bits + WIDE / 2), key=lambda one: -found[one])[:CLOSELY]
+    worded = [lines for lines in found if found[lines] > known.words.bits + WIDE / 2]
+    return sorted(worded, key=lambda lines: -found[lines])[:CLOSELY]
 
 
 def _without_fill(data: Bytes) -> Bytes:
@@ -191,18 +192,18 @@ def _finding(
     lines: Lines, signs: list[Phrase], others: int, likelier: float, bench: PinNames
 ) -> Finding:
     if likelier >= LIKELIER:
-        signs = [*signs, Phrase("wiring/bytes", likelier=likelier)]
+        signs = [*signs, Phrase("data-lines-exchanged/bytes", likelier=likelier)]
     moved = [line for line in range(8) if lines.places[line] != line]
     about = "data-lines-exchanged/image"
     if lines.places == _AS_IS:
         about = "inverted/image"
     elif lines.places == _BACKWARDS:
         about = "bits-reversed/image"
-    rows = [Phrase("wiring/line", line=f"D{line}", on=f"D{lines.places[line]}") for line in moved]
+    rows = [Phrase("data-lines-exchanged/line", line=f"D{line}", on=f"D{lines.places[line]}") for line in moved]
     return bench.finding(
         about, "warning", 0.9 if not others else 0.7, lines=[f"D{line}" for line in moved], rows=rows, signs=signs,
-        upside=Phrase("wiring/inverted") if lines.inverted and moved else "",
-        doubt=Phrase("wiring/others", count=others) if others else "",
+        upside=Phrase("data-lines-exchanged/inverted") if lines.inverted and moved else "",
+        doubt=Phrase("data-lines-exchanged/others", count=others) if others else "",
         detail={
             "order": {f"D{line}": f"D{lines.places[line]}" for line in moved}, "inverted": lines.inverted,
             "other_orders": others,

@@ -8,7 +8,16 @@ from imagekeeper.chips import Chip
 from imagekeeper.containers.model import Image
 from imagekeeper.findings import Finding
 from imagekeeper.inspection import (
-    address_lines, answers, blocks, crossed_addresses, crossed_data, data_lines, extent, lanes, processors, texts
+    address_lines,
+    answers,
+    blocks,
+    crossed_addresses,
+    crossed_data,
+    data_lines,
+    extent,
+    lanes,
+    processors,
+    texts,
 )  # fmt: skip
 from imagekeeper.inspection.content import Content, entropy
 from imagekeeper.inspection.naming import PinNames

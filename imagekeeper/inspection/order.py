@@ -59,12 +59,12 @@ class Order:
         says = []
         if self.words.varied and _wide(self.words.bits, known.words.bits, 1.0 if led else times):
             says.append(Phrase(
-                "wiring/words", words=list(self.words.found[:SHOWN]), count=len(self.words.found),
+                "data-lines-exchanged/words", words=list(self.words.found[:SHOWN]), count=len(self.words.found),
                 before=len(known.words.found),
             ))  # fmt: skip
         if led:
             says.append(Phrase(
-                "wiring/calls", processor=self.calls.of, hits=self.calls.hits, targets=self.calls.targets,
+                "data-lines-exchanged/calls", processor=self.calls.of, hits=self.calls.hits, targets=self.calls.targets,
             ))  # fmt: skip
         return says
 

@@ -112,9 +112,12 @@ SAYS: dict[str, Says] = {
     ),
     "address-lines-shorted/and": Says(why="so both lines carry the AND of the two"),
     "address-lines-shorted/or": Says(why="so both lines carry the OR of the two"),
-    # --- wiring, told from one image ---
+    # --- lines and lanes, told from one image ---
     "data-lines-exchanged/image": Says(
-        why="put in order, the bytes make sense, and as they stand they do not: {rows:list}{upside}; {signs:list}{doubt}",
+        why=(
+            "put in order, the bytes make sense, and as they stand they do not: {rows:list}{upside}; {signs:list}"
+            "{doubt}"
+        ),
         next=(
             "hold the adapter's wiring against the data sheet at {pins:list}, and read again; where the machine's own "
             "board crosses these lines, the image is right as it is: note that with the carrier"
@@ -168,16 +171,18 @@ SAYS: dict[str, Says] = {
         ),
         next="find out how this file was made: where bytes of one chip were dealt out as lanes, undo it",
     ),
-    "wiring/line": Says(why="{line} comes out on {on}"),
-    "wiring/inverted": Says(why=", and every bit is the other way"),
-    "wiring/words": Says(why="{count} words appear, such as {words:list}, where there were {before}"),
-    "wiring/calls": Says(
+    "data-lines-exchanged/line": Says(why="{line} comes out on {on}"),
+    "data-lines-exchanged/inverted": Says(why=", and every bit is the other way"),
+    "data-lines-exchanged/words": Says(why="{count} words appear, such as {words:list}, where there were {before}"),
+    "data-lines-exchanged/calls": Says(
         why="{hits} of {targets} addresses that calls of a {processor} lead to follow the end of a subroutine",
     ),
-    "wiring/bytes": Says(
+    "data-lines-exchanged/bytes": Says(
         why="the bytes are as frequent as in programs and texts ({likelier:.2f} bits each likelier than as they stand)",
     ),
-    "wiring/others": Says(why="; {count} other orders make as much sense, so that this one is not certain"),
+    "data-lines-exchanged/others": Says(
+        why="; {count} other orders make as much sense, so that this one is not certain",
+    ),
     # --- mirrored ---
     "mirrored": Says(
         why="the image is its first {size_bytes:size} {times} times over, so {named} changed nothing",

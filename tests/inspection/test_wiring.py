@@ -1,4 +1,4 @@
-"""Crossed, inverted and shorted lines, and lanes, told from one image: named where they are, never where they are not."""
+"""Crossed, inverted and shorted lines, and lanes, told from one image: named where they are, and only there."""
 
 from __future__ import annotations
 
@@ -36,11 +36,12 @@ INSTRUCTIONS = [
     (0xE5, 0), (0xE1, 0), (0xAF, 0), (0xFE, 1), (0x19, 0), (0xEB, 0), (0x7E, 0), (0x77, 0), (0xB7, 0), (0x10, 1),
 ]  # fmt: skip
 CALL, RET = 0xCD, 0xC9
-MESSAGES = (
-    "HARBOUR OFFICE|TIDE RECORDER|PAPER OUT|BATTERY LOW|Set the clock and press START|Gauge reading|Station number|"
-    "Printer not ready|Calibrate the float|Water level above datum|Record stopped|Enter password|Memory test passed|"
-    "Chart drive motor|Alarm acknowledged|Sensor cable open|Mean high water springs|Barometer correction"
-).split("|")
+MESSAGES = [
+    "HARBOUR OFFICE", "TIDE RECORDER", "PAPER OUT", "BATTERY LOW", "Set the clock and press START", "Gauge reading",
+    "Station number", "Printer not ready", "Calibrate the float", "Water level above datum", "Record stopped",
+    "Enter password", "Memory test passed", "Chart drive motor", "Alarm acknowledged", "Sensor cable open",
+    "Mean high water springs", "Barometer correction",
+]  # fmt: skip
 
 
 def program(size: int = 16384, seed: int = 1) -> Bytes:
@@ -103,7 +104,7 @@ class TestDataLines:
         (found,) = told(exchanged(PROGRAM, 2, 5).astype(np.uint8), "27128")
         assert "D2 comes out on D5" in found.why
         assert "calls of a Z80, 8080 or 8085" in found.why
-        assert "calibrate" in found.why or "datum" in found.why or "words appear" in found.why
+        assert "words appear, such as " in found.why
         assert found.detail["pins"] == {"D2": 13, "D5": 17}
         assert "the image is right as it is" in found.hint   # boards cross lines on purpose, too
 
