@@ -22,6 +22,10 @@ Offsets = NDArray[np.int64]
 FEWEST = 4
 #: Where the calls' own chance is measured: so far beside their targets. [byte]
 BESIDE = (5, -6, 9, 14)
+#: So many addresses at which an image may lie are tried.
+BASES = 6
+#: Those that hold this share of the most targets that any holds.
+NEARLY = 0.8
 #: A processor of 8 bits has so many addresses. [byte]
 SPACE = 0x10000
 
@@ -119,9 +123,9 @@ def _weighed(data: Bytes) -> Iterator[Calls]:
         at = kind.places(data)
         if len(at) >= FEWEST:
             targets = kind.targets(at, [data[at + 1 + k].astype(np.int64) for k in range(kind.width)])
-            if not kind.relative:
-                targets = targets - based(targets, len(data))
-            yield _told(kind.of, kind.begins(data), targets)
+            begins = kind.begins(data)
+            for base in [0] if kind.relative else bases(targets, len(data))[:BASES]:
+                yield _told(kind.of, begins, targets - base)
     words = data[: len(data) // 2 * 2].view(">u2").astype(np.int64)
     # BSR of the 68000, whose distance of 16 bits follows where that of 8 is 0
     at = np.flatnonzero(words[:-1] >> 8 == 0x61)
@@ -140,13 +144,24 @@ def one_of(opcodes: tuple[int, ...]) -> NDArray[np.bool_]:
     return table
 
 
-def based(targets: Offsets, size: int) -> int:
-    """Give the address at which an image lies, a multiple of 4 KiB, where most targets are inside."""
+def bases(targets: Offsets, size: int) -> list[int]:
+    """Give the addresses at which an image may lie, multiples of 4 KiB, where most targets are inside.
+
+    Returns:
+        Those that hold nearly as many as the best, for what is no call has targets, too: multiples of the size first, at
+        which chips mostly lie.
+
+    Example:
+        >>> bases(np.array([0x8123, 0x8456, 0x9789, 0x0030]), 0x4000)
+        [32768, 24576, 28672]
+    """
     if size >= SPACE or not len(targets):
-        return 0
+        return [0]
     below = np.concatenate(([0], np.cumsum(np.bincount(targets >> 12, minlength=16))))
     pages = -(-size // 4096)
-    return int(np.argmax(below[pages:] - below[:-pages])) << 12
+    inside = below[pages:] - below[:-pages]
+    most = np.flatnonzero(inside >= NEARLY * inside.max()).tolist()
+    return sorted((page << 12 for page in most), key=lambda base: (base % size != 0, -int(inside[base >> 12])))
 
 
 def _told(of: str, begins: NDArray[np.bool_], targets: Offsets) -> Calls:

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from imagekeeper.findings import Finding
-from imagekeeper.inspection.calls import FEWEST, KINDS, SPACE, CallKind, based, bits, one_of
+from imagekeeper.inspection.calls import FEWEST, KINDS, SPACE, CallKind, bases, bits, one_of
 from imagekeeper.inspection.content import Bytes, Content
 from imagekeeper.inspection.naming import PinNames
 from imagekeeper.inspection.order import LEAST_CONTENT, WINDOW, Order, window
@@ -190,7 +190,7 @@ class _Tried:
         true = true[true < self.size - 1 - kind.width]
         targets = kind.targets(true, [self.data[order(true + 1 + k)].astype(np.int64) for k in range(kind.width)])
         if not kind.relative:
-            targets = targets - based(targets, self.size)
+            targets = targets - bases(targets, self.size)[0]
         targets = np.unique(targets[(targets >= 3) & (targets < self.size)])
         if len(targets) < FEWEST:
             return 0.0
