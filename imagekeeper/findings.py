@@ -19,6 +19,7 @@ CODES: dict[str, str] = {
     "address-line-stuck": "An address line has no effect in one read.",
     "address-line-unstable": "Now and then a byte comes from the address with one line the other way.",
     "address-lines-exchanged": "Address lines come out on each other's places.",
+    "address-lines-shorted": "Two address lines are tied together: both carry the AND, or the OR, of the two.",
     "mirrored": "An image is a shorter one several times over.",
     "shifted": "Bytes were lost or gained on the way, so that all after them lie elsewhere.",
     "truncated": "The end of a read is missing.",

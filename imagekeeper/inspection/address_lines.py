@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Literal
 
 import numpy as np
 
 from imagekeeper.errors import Where
-from imagekeeper.findings import Finding
+from imagekeeper.findings import Finding, Severity
 from imagekeeper.inspection.content import Content
 from imagekeeper.inspection.naming import PinNames
 from imagekeeper.sentences.say import Phrase
@@ -105,6 +106,55 @@ def stuck(content: Content, bench: PinNames) -> Iterator[Finding]:
                     detail={"line": f"A{line}", "distance_bytes": 1 << line, "informative": len(informative)},
                 )  # fmt: skip
         line += 1
+
+
+def shorted(content: Content, bench: PinNames) -> Iterator[Finding]:
+    """Two lines are tied together, so that a chip sees the AND, or the OR, of the two on both.
+
+    Of the four quarters that the two lines choose, those where they differ are then the one where both are 0, or the
+    one where both are 1; their own content is missing. Common practice, no source.
+    """
+    size = period(content)
+    if not content.gapless or size < 4 * SMALLEST_CHIP or size & (size - 1) or content.start % size:
+        return
+    data, common = content.data[:size], int(np.argmax(content.counts))
+    width = size.bit_length() - 1
+    found = []
+    for low in range(width - 1):
+        for high in range(low + 1, width):
+            quarters = data.reshape(-1, 2, 1 << (high - low - 1), 2, 1 << low)
+            wired = _wired(quarters)
+            if wired is None:
+                continue
+            met = quarters[:, 0, :, 1]
+            informative = met[met != common]
+            variety = len(np.unique(informative))
+            if len(informative) >= TELLING_BYTES and variety >= TELLING_VARIETY:
+                found.append((low, high, wired, len(informative), variety))
+    for low, high, wired, informative_bytes, variety in found:
+        pattern = len(found) > 1 or content.rowed or content.smooth
+        meant = pattern or high <= LOW_LINE or low == width - 2   # such quarters may have been written so
+        sure = variety >= 2 * TELLING_VARIETY and not meant
+        severity: Severity = "fault" if sure else "note" if pattern and low <= LOW_LINE else "warning"
+        lines = [f"A{low}", f"A{high}"]
+        yield bench.finding(
+            "address-lines-shorted", severity, 0.97 if sure else 0.5, lines=lines,
+            kind=Phrase("address-lines-shorted/and" if wired == "and" else "address-lines-shorted/or"),
+            seen=0 if wired == "and" else 1,
+            detail={"line_pair": lines, "wired": wired, "informative": informative_bytes},
+        )  # fmt: skip
+
+
+def _wired(quarters: np.ndarray[tuple[int, ...], np.dtype[np.uint8]]) -> Literal["and", "or"] | None:
+    """Whether the quarters where two lines differ are equal, and equal to one of the others but not to both."""
+    for part in (quarters[:: max(len(quarters) // 64, 1), :, :: max(quarters.shape[2] // 64, 1)], quarters):
+        one, other = part[:, 0, :, 1], part[:, 1, :, 0]
+        if not np.array_equal(one, other):
+            return None
+        low, high = np.array_equal(one, part[:, 0, :, 0]), np.array_equal(one, part[:, 1, :, 1])
+        if not low and not high:
+            return None
+    return None if low and high else "and" if low else "or"
 
 
 def _same(cube: np.ndarray[tuple[int, ...], np.dtype[np.uint8]]) -> bool:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from imagekeeper.chips import Chip
 from imagekeeper.findings import Finding
 from imagekeeper.inspection.content import SAMPLE_BYTES, Content
 from imagekeeper.inspection.naming import PinNames
@@ -33,8 +34,9 @@ def _uniform(value: int, content: Content, bench: PinNames) -> Finding:
     mask = (1 << chip.bits) - 1 if chip and chip.bits < 8 else 0xFF
     if chip is not None and chip.blank is not None and (value ^ int(chip.blank, 16)) & mask == 0:
         return bench.finding(
-            "blank/as-chip", "warning", 0.9, size=content.size, chip=chip.id, detail={"value": f"{value:02X}"}
-        )
+            "blank/as-chip", "warning", 0.9, size=content.size, chip=chip.id, latched=_latched(chip, value),
+            detail={"value": f"{value:02X}"},
+        )  # fmt: skip
     if chip is None and value == 0xFF:
         return bench.finding("blank", "warning", 0.7, size=content.size, detail={"value": "FF"})
     blank: Phrase | str = ""
@@ -47,9 +49,18 @@ def _uniform(value: int, content: Content, bench: PinNames) -> Finding:
         perhaps = Phrase("not-selected/selects", chip=chip.id)
     odd = [k for k in range(8) if value == 0xFF ^ 1 << k]
     return bench.finding(
-        "not-selected", "fault", 0.9, size=content.size, blank=blank, perhaps=perhaps,
+        "not-selected", "fault", 0.9, size=content.size, blank=blank, perhaps=perhaps, latched=_latched(chip, value),
         stuck=Phrase("not-selected/stuck", pin=bench[f"D{odd[0]}"]) if odd else "", detail={"value": f"{value:02X}"},
     )  # fmt: skip
+
+
+def _latched(chip: Chip | None, value: int) -> Phrase | str:
+    """A cause of its own, where the chip takes in the address as /CE falls and keeps it: the chip tables tell which."""
+    if chip is None or chip.latches_address is None:
+        return ""
+    if chip.latches_address == "always":
+        return Phrase("not-selected/latched-always", chip=chip.id, value=f"{value:02X}")
+    return Phrase("not-selected/latched-some", chip=chip.id, value=f"{value:02X}")
 
 
 def _floating(content: Content, bench: PinNames) -> Iterator[Finding]:

@@ -7,7 +7,18 @@ from collections.abc import Iterable, Iterator, Sequence
 from imagekeeper.chips import Chip
 from imagekeeper.containers.model import Image
 from imagekeeper.findings import Finding
-from imagekeeper.inspection import address_lines, answers, blocks, data_lines, extent, lanes, processors, texts
+from imagekeeper.inspection import (
+    address_lines,
+    answers,
+    blocks,
+    crossed_addresses,
+    crossed_data,
+    data_lines,
+    extent,
+    lanes,
+    processors,
+    texts,
+)  # fmt: skip
 from imagekeeper.inspection.content import Content, entropy
 from imagekeeper.inspection.naming import PinNames
 from imagekeeper.inspection.results import DataLine, Fill, Inspection, Text
@@ -82,11 +93,13 @@ def _findings(content: Content, strings: tuple[Text, ...], bench: PinNames) -> I
     lines = (
         *data_lines.stuck(content, bench), *data_lines.shorted(content, bench),
         *address_lines.mirrored(content, bench), *address_lines.stuck(content, bench),
+        *address_lines.shorted(content, bench),
     )  # fmt: skip
     yield from lines
     yield from extent.tail(content, bench)
     if all(found.severity == "note" for found in lines):   # texts with a bit missing have odd pairs of letters, too
-        yield from lanes.lane(content, strings, bench)
+        order = tuple(crossed_data.crossed(content, bench)) or tuple(crossed_addresses.crossed(content, bench))
+        yield from order or lanes.lane(content, strings, bench)
 
 
 def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:

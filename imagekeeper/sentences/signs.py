@@ -99,6 +99,90 @@ SAYS: dict[str, Says] = {
             "read"
         ),
     ),
+    # --- address-lines-shorted ---
+    "address-lines-shorted": Says(
+        why=(
+            "where one of {line_pair:list and} is 1 and the other 0, the bytes are those of where both are {seen}, "
+            "whichever of the two it is: {informative:plural byte} other than fill; {kind}"
+        ),
+        next=(
+            "look for a solder bridge or bent pin between {pins:list and}, then read again; half of the content is "
+            "missing from this read"
+        ),
+    ),
+    "address-lines-shorted/and": Says(why="so both lines carry the AND of the two"),
+    "address-lines-shorted/or": Says(why="so both lines carry the OR of the two"),
+    # --- lines and lanes, told from one image ---
+    "data-lines-exchanged/image": Says(
+        why=(
+            "put in order, the bytes make sense, and as they stand they do not: {rows:list}{upside}; {signs:list}"
+            "{doubt}"
+        ),
+        next=(
+            "hold the adapter's wiring against the data sheet at {pins:list}, and read again; where the machine's own "
+            "board crosses these lines, the image is right as it is: note that with the carrier"
+        ),
+    ),
+    "bits-reversed/image": Says(
+        why=(
+            "put in order, the bytes make sense, and as they stand they do not: D0 comes out on D7, and so on "
+            "backwards{upside}; {signs:list}{doubt}"
+        ),
+        next=(
+            "hold the adapter's wiring against the data sheet at {pins:list}, and read again; where the machine's own "
+            "board crosses these lines, the image is right as it is: note that with the carrier"
+        ),
+    ),
+    "inverted/image": Says(
+        why="with every bit the other way, the bytes make sense, and as they stand they do not: {signs:list}{doubt}",
+        next=(
+            "look for an inverting buffer in the reader or adapter, and read again; where the machine's own board has "
+            "one behind this chip, the image is right as it is: note that with the carrier"
+        ),
+    ),
+    "address-lines-exchanged/image": Says(
+        why="put in order, the bytes make sense, and as they stand they do not: {rows:list}; {signs:list}{doubt}",
+        next=(
+            "hold the adapter's wiring against the data sheet at {pins:list}, and read again; where the machine's own "
+            "board crosses these lines, the image is right as it is: note that with the carrier"
+        ),
+    ),
+    "bytes-exchanged/image": Says(
+        why="with {what} exchanged, the bytes make sense, and as they stand they do not: {signs:list}{doubt}",
+        next=(
+            "find out which order of bytes the machine uses, and how this file was made: of a chip of 16 bits, or of "
+            "two chips; note it with the carrier, or reorder the file"
+        ),
+    ),
+    "lane-of/joined": Says(
+        why=(
+            "the image is {lanes} lanes one after the other: with their bytes taken by turns it makes sense; "
+            "{signs:list}{doubt}"
+        ),
+        next=(
+            "find out how this file was made: where it holds the chips of a set one after the other, split it into "
+            "them and keep each as it was read"
+        ),
+    ),
+    "lane-of/mixed": Says(
+        why=(
+            "the image is the bytes of {lanes} parts taken by turns: with each part by itself it makes sense; "
+            "{signs:list}{doubt}"
+        ),
+        next="find out how this file was made: where bytes of one chip were dealt out as lanes, undo it",
+    ),
+    "data-lines-exchanged/line": Says(why="{line} comes out on {on}"),
+    "data-lines-exchanged/inverted": Says(why=", and every bit is the other way"),
+    "data-lines-exchanged/words": Says(why="{count} words appear, such as {words:list}, where there were {before}"),
+    "data-lines-exchanged/calls": Says(
+        why="{hits} of {targets} addresses that calls of a {processor} lead to follow the end of a subroutine",
+    ),
+    "data-lines-exchanged/bytes": Says(
+        why="the bytes are as frequent as in programs and texts ({likelier:.2f} bits each likelier than as they stand)",
+    ),
+    "data-lines-exchanged/others": Says(
+        why="; {count} other orders make as much sense, so that this one is not certain",
+    ),
     # --- mirrored ---
     "mirrored": Says(
         why="the image is its first {size_bytes:size} {times} times over, so {named} changed nothing",
@@ -180,7 +264,7 @@ SAYS: dict[str, Says] = {
         next=(
             "the chip is erased, or did not answer: check that the chip is seated the right way round, powered and "
             "selected, and that the right type is set, and read again; a second read at another supply voltage shows "
-            "whether it has faded"
+            "whether it has faded{latched}"
         ),
     ),
     # --- not-selected ---
@@ -188,10 +272,24 @@ SAYS: dict[str, Says] = {
         why="every one of {size} bytes is {value}: no program is so{blank}",
         next=(
             "check that the chip is seated the right way round, powered and selected, and that the right type is set, "
-            "and read again{perhaps}{stuck}"
+            "and read again{perhaps}{stuck}{latched}"
         ),
     ),
     "not-selected/blank": Says(why=", and a blank {chip} would give {value}"),
+    "not-selected/latched-always": Says(
+        why=(
+            "; a {chip} takes its address in as /CE falls and keeps it: where /CE is held low all the while, it gives "
+            "{value} from its first address at every other; read it with /CE raised before each address, and the bytes "
+            "will differ"
+        ),
+    ),
+    "not-selected/latched-some": Says(
+        why=(
+            "; some makers' {chip} take the address in as /CE falls and keep it: where /CE is held low all the while, "
+            "they give {value} from the first address at every other; read it with /CE raised before each address, and "
+            "see whether the bytes then differ"
+        ),
+    ),
     "not-selected/some-proms": Says(why="; some PROMs give 00 when they are blank: say which chip it is"),
     "not-selected/selects": Says(
         why="; the select inputs of a {chip} may be active high or low as its maker was told: try the others",
