@@ -1,10 +1,12 @@
-"""Causes of differences that lie in address lines: stuck, unstable, inverted."""
+"""Causes of differences that lie in address lines: stuck, unstable, shorted, inverted."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import combinations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from imagekeeper.comparison.coding import choice_bits, noise_bits, subset_bits
 from imagekeeper.comparison.pair import Account, Bytes, Explanation, Pair, ones
@@ -64,45 +66,107 @@ def stuck(pair: Pair) -> Iterator[Explanation]:
 
 
 def unstable(pair: Pair) -> Iterator[Explanation]:
-    """Now and then the second read has the byte that belongs to the address with one line the other way."""
+    """Now and then the second read has the byte that belongs to the address with one line the other way.
+
+    Where the line is loose in both reads, each of the two addresses holds one of the two bytes, in either read.
+    """
     at = pair.at
     some = at[:: max(len(at) // 4096, 1)]
     for line in range(pair.address_lines):
+        if not _fits(pair, line):
+            continue
         near = some ^ (1 << line)
-        near = np.where(near < pair.size, near, some)
-        if np.count_nonzero(pair.second[some] == pair.first[near]) * 2 < len(some):
+        if np.count_nonzero(_one_of_two(pair, some, near)) * 3 < len(some) * 2:
             continue
         partner = at ^ (1 << line)
-        inside = partner < pair.size
-        hit = np.zeros(len(at), bool)
-        hit[inside] = pair.second[at[inside]] == pair.first[partner[inside]]
-        if np.count_nonzero(hit) * 3 < len(at) * 2 or not _fits(pair, line):
+        plain = pair.second[at] == pair.first[partner]
+        either = _one_of_two(pair, at, partner)
+        in_both = np.count_nonzero(plain) * 10 < np.count_nonzero(either) * 9
+        hit = either if in_both else plain
+        if np.count_nonzero(hit) * 3 < len(at) * 2:
             continue
         low, high = _halves(pair.first, line)
         open_to = int(np.count_nonzero(low != high))   # pairs of addresses where it would show
+        if in_both:   # those that came out alike in this read still show in the other
+            other_low, other_high = _halves(pair.second, line)
+            open_to = int(np.count_nonzero((low != high) | (other_low != other_high)))
         is_high = (at >> line) & 1 == 1
-        for bits, chosen, to in (
-            (subset_bits(2 * open_to, int(np.count_nonzero(hit))), hit, "both ways"),
-            (subset_bits(open_to, int(np.count_nonzero(hit & is_high))), hit & is_high, "0 in place of 1"),
-            (subset_bits(open_to, int(np.count_nonzero(hit & ~is_high))), hit & ~is_high, "1 in place of 0"),
-        ):
+        ways = [(2 * open_to, hit, "both ways")]
+        if not in_both:
+            ways += [(open_to, hit & is_high, "0 in place of 1"), (open_to, hit & ~is_high, "1 in place of 0")]
+        for where, chosen, to in ways:
             count = int(np.count_nonzero(chosen))
             if not count:
                 continue
             foretold = pair.first.copy()
             foretold[at[chosen]] = pair.second[at[chosen]]
             left = ones(foretold ^ pair.second)
-            cost = choice_bits(3 * pair.address_lines) + choice_bits(pair.size) / 2 + bits + noise_bits(pair.size, left)
+            cost = choice_bits(3 * pair.address_lines) + choice_bits(pair.size) / 2 + subset_bits(where, count)
+            cost += noise_bits(pair.size, left) + (count + 1.0 if in_both else 0.0)   # which of the two is right
+            detail = {"line": f"A{line}", "addresses": count, "of_addresses": len(at), "way": to}
             yield Explanation(
                 accounts=(
                     Account.of(
-                        "address-line-unstable", lines=(f"A{line}",),
-                        detail={"line": f"A{line}", "addresses": count, "of_addresses": len(at), "way": to},
+                        "address-line-unstable/both" if in_both else "address-line-unstable", lines=(f"A{line}",),
+                        detail=detail | ({"both": True} if in_both else {"read": pair.names[1]}),
                     ),
                 ),
                 bits=cost,
                 foretold=foretold,
-            )
+            )  # fmt: skip
+
+
+def _one_of_two(pair: Pair, at: NDArray[np.int64], partner: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Whether both reads hold at the partner one of the two bytes that they hold here."""
+    here_first, here_second = pair.first[at], pair.second[at]
+    there_first, there_second = pair.first[partner], pair.second[partner]
+    fits: NDArray[np.bool_] = ((there_first == here_first) | (there_first == here_second)) & (
+        (there_second == here_first) | (there_second == here_second)
+    )
+    # where all four are equal nothing is told, but here the two differ
+    return fits & ((there_first != here_first) | (there_second != here_second))
+
+
+def shorted(pair: Pair) -> Iterator[Explanation]:
+    """Two lines are tied together in the second read: both carry the AND, or the OR, of the two.
+
+    Then three quarters of the chip are right, or hold what belongs elsewhere. Which of the two depends on what drives
+    the lines: a stronger low gives AND, a stronger high OR. From memory.
+    """
+    if pair.size & (pair.size - 1):
+        return
+    some = pair.sample
+    seen = pair.second[some]
+    quiet = pair.first[some] == seen
+    for i, j in combinations(range(pair.address_lines), 2):
+        both = 1 << i | 1 << j
+        unequal = ((some >> i) ^ (some >> j)) & 1 == 1
+        if np.count_nonzero(~quiet & ~unequal) * 4 > np.count_nonzero(~quiet):
+            continue   # elsewhere nothing changes
+        for wired in ("and", "or"):
+            source = np.where(unequal, some & ~both if wired == "and" else some | both, some)
+            if np.count_nonzero(pair.first[source] != seen) * 4 > np.count_nonzero(~quiet):
+                continue
+            at = np.arange(pair.size)
+            apart = ((at >> i) ^ (at >> j)) & 1 == 1
+            foretold = pair.first[np.where(apart, at & ~both if wired == "and" else at | both, at)]
+            left = ones(foretold ^ pair.second)
+            if left >= pair.flips:
+                continue
+            lines = (f"A{i}", f"A{j}")
+            yield Explanation(
+                accounts=(
+                    Account.of(
+                        "address-lines-shorted/reads", lines=lines, other=pair.names[0], kind=wired.upper(),
+                        detail={
+                            "lines": list(lines), "wired": wired, "read": pair.names[1],
+                            "changed": int(np.count_nonzero(foretold != pair.first)),
+                        },
+                    ),
+                ),
+                bits=choice_bits(pair.address_lines**2) + noise_bits(pair.size, left),
+                foretold=foretold,
+            )  # fmt: skip
 
 
 #: Reorderings inside small groups: what is combined with the address by exclusive or, and what that is called.

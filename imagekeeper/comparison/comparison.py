@@ -123,6 +123,7 @@ def compare(
     map_columns: int = 0,
     volts: Sequence[float | None] | None = None,
     pins: Mapping[str, str] | None = None,
+    holds_charge: bool = True,
     advance: Callable[[int], None] = lambda done: None,
 ) -> Comparison:
     """Compare two or more reads, in bounded memory.
@@ -133,6 +134,7 @@ def compare(
         exact_names: Base64 of names that text cannot carry, or None for each.
         volts: The supply voltage of each read, or None where it is not known. [volt]
         pins: For each line, such as D3, what to call its pin in hints.
+        holds_charge: Whether the memory can lose its charge: false for mask ROMs, fuse PROMs and static RAM.
         map_columns: Into how many columns of addresses to count the differing bits; 0 for no map.
         advance: Told the bytes done since the last call, of all reads together.
 
@@ -153,9 +155,10 @@ def compare(
     digests, differences, drawn = _walk(alignment, map_columns, advance)
     causes: tuple[Finding, ...] = ()
     if differences.bytes or not alignment.congruent:
-        from imagekeeper.comparison.causes import find_causes  # numpy, only where there is something to explain
+        from imagekeeper.comparison.causes import Taken, find_causes  # numpy, only where there is something to explain
 
-        causes = find_causes(alignment, names, digests, volts=volts or [None] * len(images), pins=pins or {})
+        taken = Taken(names=names, volts=volts or [None] * len(images), pins=pins or {}, holds_charge=holds_charge)
+        causes = find_causes(alignment, digests, taken)
     findings = [*causes, *shape_findings(alignment, names), *doubt_findings(images, names), *alignment.findings]
     reads = tuple(
         ComparedRead(
@@ -186,7 +189,7 @@ def compare(
 def pattern_in(causes: Sequence[Finding]) -> str | None:
     """Name the likeliest cause where it is no random one: what repeats itself cannot be reckoned with as chance."""
     code = causes[0].code if causes else None
-    return None if code in ("random-noise", "not-diagnosed") else code
+    return None if code in ("random-noise", "weak-cells", "not-diagnosed") else code
 
 
 def _groups(reads: Sequence[ComparedRead]) -> tuple[tuple[int, ...], ...]:

@@ -60,6 +60,16 @@ def of_unequal_sizes(first: Bytes, second: Bytes, names: tuple[str, str], start:
             "truncated/reads", other=long_name, span=where,
             detail={"missing": lost, "at": start + len(shorter), "read": short_name},
         )
+    if not rest and ratio in (2, 4, 8):
+        for part in range(1, ratio):   # the first part is a read cut short
+            if np.array_equal(longer[part * len(shorter) : (part + 1) * len(shorter)], shorter):
+                line = f"A{(len(shorter) - 1).bit_length()}"
+                return Account.of(
+                    "half-missing/alone" if ratio == 2 else "block-missing/alone", other=long_name, lines=(line,),
+                    which="upper" if ratio == 2 else part + 1,
+                    detail={"parts": ratio, "missing": [i for i in range(ratio) if i != part], "read": short_name,
+                            "line": line},
+                )  # fmt: skip
     if not rest and ratio in (2, 4):
         for lane in range(ratio):
             if np.array_equal(longer[lane::ratio], shorter):
@@ -131,6 +141,10 @@ def different_content(pair: Pair) -> Iterator[Explanation]:
     )
 
 
+#: So many bytes of data at least must be missing for a read to be cut short: fewer are single wrong bytes. [byte]
+FEWEST_MISSING = 4
+
+
 def cut_short(pair: Pair) -> Iterator[Explanation]:
     """From some address on the second read holds one value only: the end was not read.
 
@@ -142,24 +156,27 @@ def cut_short(pair: Pair) -> Iterator[Explanation]:
     if not len(pair.at) or begin >= pair.size - 1:
         return
     place = max(begin, int(pair.at[0]))   # where the value would have stood anyway, nobody can tell
+    tail = pair.first[place:]
+    if np.count_nonzero(tail != last) < max(FEWEST_MISSING, len(tail) // 32):   # a stray byte in fill is no lost end
+        return
     foretold = pair.first.copy()
     foretold[place:] = last
     left = ones(foretold ^ pair.second)
     if left * 4 > pair.flips:
         return
-    missing = pair.size - place
-    where = range_text(pair.start + place, missing, address_digits(pair.start + pair.size))
     yield Explanation(
-        accounts=(
-            Account.of(
-                "truncated/from-there", span=where, other=pair.names[0],
-                detail={
-                    "missing": missing, "at": pair.start + place, "fill": f"{int(last):02X}", "read": pair.names[1],
-                },
-            ),
-        ),
+        accounts=(cut_from(place, int(last), pair.size, pair.names, pair.start),),
         bits=choice_bits(pair.size) + 8 + noise_bits(pair.size, left),
         foretold=foretold,
+    )
+
+
+def cut_from(place: int, fill: int, size: int, names: tuple[str, str], start: int) -> Account:
+    """Say that the second of two reads holds one value from a place on, where the first has data."""
+    where = range_text(start + place, size - place, address_digits(start + size))
+    return Account.of(
+        "truncated/from-there", span=where, other=names[0],
+        detail={"missing": size - place, "at": start + place, "fill": f"{fill:02X}", "read": names[1]},
     )
 
 
@@ -190,7 +207,7 @@ def follow(first: bytes, second: bytes) -> tuple[list[Slip], int, int]:
     slips: list[Slip] = []
     i = j = agreed = wrong = 0
     while i < len(first) and j < len(second):
-        run = _equal_run(first, i, second, j)
+        run = equal_run(first, i, second, j)
         i, j, agreed = i + run, j + run, agreed + run
         if i >= len(first) or j >= len(second) or len(slips) >= MAX_SLIPS or wrong > MAX_SLIPS:
             break
@@ -204,7 +221,7 @@ def follow(first: bytes, second: bytes) -> tuple[list[Slip], int, int]:
     return slips, agreed, wrong
 
 
-def _equal_run(first: bytes, i: int, second: bytes, j: int) -> int:
+def equal_run(first: bytes, i: int, second: bytes, j: int) -> int:
     """Count the equal bytes from two places on, in growing steps."""
     run, step = 0, 256
     while True:
