@@ -101,7 +101,8 @@ def unstable(pair: Pair) -> Iterator[Explanation]:
                     ),
                 ),
                 # naming line and way, which addresses, and one more number than a stuck line has
-                bits=choice_bits(24) + choice_bits(pair.size) / 2 + bits + noise_bits(pair.size, pair.flips - taken),
+                bits=choice_bits(24) + choice_bits(pair.size) / 2 + bits + noise_bits(pair.size, pair.flips - taken)
+                + (CHANCE if richer_by is not None else 0.0),   # a line that never changes is more likely stuck
                 foretold=foretold,
                 richer_by=richer_by,
             )  # fmt: skip

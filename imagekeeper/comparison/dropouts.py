@@ -144,6 +144,7 @@ def part_missing(pair: Pair) -> Iterator[Explanation]:
 
     Address lines divide a chip in such parts. Common practice, no source.
     """
+    told: set[tuple[tuple[int, int], ...]] = set()
     for parts in PARTS:
         if pair.size % parts or pair.size // parts < 2 * SHORTEST:
             continue
@@ -152,8 +153,10 @@ def part_missing(pair: Pair) -> Iterator[Explanation]:
         differs = (pair.first != pair.second).reshape(parts, length).sum(axis=1)
         for value in (0xFF, 0x00):
             missing = [i for i in range(parts) if differs[i] >= SHORTEST and np.all(rows[i] == value)]
-            if not missing or len(missing) == parts:
+            where = tuple((i * pair.size // parts, (i + 1) * pair.size // parts) for i in missing)
+            if not missing or len(missing) == parts or _joined(where) in told:   # known as a larger part
                 continue
+            told.add(_joined(where))
             foretold = pair.first.copy()
             for i in missing:
                 foretold[i * length : (i + 1) * length] = value
@@ -176,6 +179,15 @@ def part_missing(pair: Pair) -> Iterator[Explanation]:
                 + noise_bits(pair.size, ones(foretold ^ pair.second)),
                 foretold=foretold,
             )  # fmt: skip
+
+
+def _joined(spans: tuple[tuple[int, int], ...]) -> tuple[tuple[int, int], ...]:
+    found: list[tuple[int, int]] = []
+    for begin, end in spans:
+        if found and found[-1][1] == begin:
+            begin = found.pop()[0]
+        found.append((begin, end))
+    return tuple(found)
 
 
 def contention(pair: Pair) -> Iterator[Explanation]:
