@@ -96,8 +96,12 @@ class Trial:
 
     @property
     def differing(self) -> int:
-        """How many bytes of the other reads differ from the first."""
-        return sum(differing(self.reads[0], read) for read in self.reads[1:])
+        """At how many addresses the reads are not all alike."""
+        size = min(map(len, self.reads))
+        unlike = np.zeros(size, np.bool_)
+        for read in self.reads[1:]:
+            unlike |= read[:size] != self.reads[0][:size]
+        return int(np.count_nonzero(unlike)) + max(map(len, self.reads)) - size
 
 
 Kind = Callable[[Bytes, Draw], Trial]
