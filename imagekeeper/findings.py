@@ -34,6 +34,7 @@ CODES: dict[str, str] = {
     "address-lines-shorted": "Two address lines are tied together: both carry the AND, or the OR, of the two.",
     "line-endings-changed": "A transfer added CR or LF, or took them away.",
     "flow-control-lost": "A transfer kept the characters DC1 and DC3 for itself.",
+    "parity-in-bit-7": "Bit 7 of each byte is the parity of the other seven: a line with seven data bits.",
     "cannot-tell": "Two or three causes explain the differences about equally well.",
     "random-noise": "Bits differ in no pattern.",
     "inverted": "Every bit is the opposite of the other read's.",

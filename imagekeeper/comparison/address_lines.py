@@ -68,7 +68,7 @@ def stuck(pair: Pair) -> Iterator[Explanation]:
 def unstable(pair: Pair) -> Iterator[Explanation]:
     """Now and then the second read has the byte that belongs to the address with one line the other way.
 
-    Where the line is loose in both reads, each of the two addresses holds one of the two bytes, in either read.
+    Where the line is loose in both reads, some of the bytes are the neighbour's in the one, some in the other.
     """
     at = pair.at
     some = at[:: max(len(at) // 4096, 1)]
@@ -76,55 +76,47 @@ def unstable(pair: Pair) -> Iterator[Explanation]:
         if not _fits(pair, line):
             continue
         near = some ^ (1 << line)
-        if np.count_nonzero(_one_of_two(pair, some, near)) * 3 < len(some) * 2:
+        likely = (pair.second[some] == pair.first[near]) | (pair.first[some] == pair.second[near])
+        if np.count_nonzero(likely) * 3 < len(some) * 2:
             continue
         partner = at ^ (1 << line)
-        plain = pair.second[at] == pair.first[partner]
-        either = _one_of_two(pair, at, partner)
-        in_both = np.count_nonzero(plain) * 10 < np.count_nonzero(either) * 9
-        hit = either if in_both else plain
-        if np.count_nonzero(hit) * 3 < len(at) * 2:
+        hit = pair.second[at] == pair.first[partner]
+        if np.count_nonzero(hit) * 3 >= len(at) * 2:
+            low, high = _halves(pair.first, line)
+            open_to = int(np.count_nonzero(low != high))   # pairs of addresses where it would show
+            is_high = (at >> line) & 1 == 1
+            for where, chosen, to in (
+                (2 * open_to, hit, "both ways"), (open_to, hit & is_high, "0 in place of 1"),
+                (open_to, hit & ~is_high, "1 in place of 0"),
+            ):  # fmt: skip
+                if chosen.any() and np.count_nonzero(chosen) * 20 <= where * 19:   # always wrong is stuck
+                    yield _unstable(pair, line, where, chosen, to)
             continue
-        low, high = _halves(pair.first, line)
-        open_to = int(np.count_nonzero(low != high))   # pairs of addresses where it would show
-        if in_both:   # those that came out alike in this read still show in the other
-            other_low, other_high = _halves(pair.second, line)
-            open_to = int(np.count_nonzero((low != high) | (other_low != other_high)))
-        is_high = (at >> line) & 1 == 1
-        ways = [(2 * open_to, hit, "both ways")]
-        if not in_both:
-            ways += [(open_to, hit & is_high, "0 in place of 1"), (open_to, hit & ~is_high, "1 in place of 0")]
-        for where, chosen, to in ways:
-            count = int(np.count_nonzero(chosen))
-            if not count:
-                continue
-            foretold = pair.first.copy()
-            foretold[at[chosen]] = pair.second[at[chosen]]
-            left = ones(foretold ^ pair.second)
-            cost = choice_bits(3 * pair.address_lines) + choice_bits(pair.size) / 2 + subset_bits(where, count)
-            cost += noise_bits(pair.size, left) + (count + 1.0 if in_both else 0.0)   # which of the two is right
-            detail = {"line": f"A{line}", "addresses": count, "of_addresses": len(at), "way": to}
-            yield Explanation(
-                accounts=(
-                    Account.of(
-                        "address-line-unstable/both" if in_both else "address-line-unstable", lines=(f"A{line}",),
-                        detail=detail | ({"both": True} if in_both else {"read": pair.names[1]}),
-                    ),
-                ),
-                bits=cost,
-                foretold=foretold,
-            )  # fmt: skip
+        back = (pair.first[at] == pair.second[partner]) & ~hit
+        told, step = pair.strange_at
+        if min(np.count_nonzero(hit), np.count_nonzero(back)) * 10 < np.count_nonzero(hit | back):
+            continue
+        charge = max(-float(told[hit[::step]].sum()), 0.0) + max(float(told[back[::step]].sum()), 0.0)
+        open_to = sum(int(np.count_nonzero(np.not_equal(*_halves(side, line)))) for side in (pair.first, pair.second))
+        yield _unstable(pair, line, 2 * open_to, hit | back, "both ways", in_both=charge * step)
 
 
-def _one_of_two(pair: Pair, at: NDArray[np.int64], partner: NDArray[np.int64]) -> NDArray[np.bool_]:
-    """Whether both reads hold at the partner one of the two bytes that they hold here."""
-    here_first, here_second = pair.first[at], pair.second[at]
-    there_first, there_second = pair.first[partner], pair.second[partner]
-    fits: NDArray[np.bool_] = ((there_first == here_first) | (there_first == here_second)) & (
-        (there_second == here_first) | (there_second == here_second)
-    )
-    # where all four are equal nothing is told, but here the two differ
-    return fits & ((there_first != here_first) | (there_second != here_second))
+def _unstable(
+    pair: Pair, line: int, where: int, chosen: NDArray[np.bool_], to: str, in_both: float | None = None
+) -> Explanation:
+    count = int(np.count_nonzero(chosen))
+    foretold = pair.first.copy()
+    foretold[pair.at[chosen]] = pair.second[pair.at[chosen]]
+    cost = choice_bits(3 * pair.address_lines) + choice_bits(pair.size) / 2 + subset_bits(where, count)
+    cost += noise_bits(pair.size, ones(foretold ^ pair.second))
+    detail = {"line": f"A{line}", "addresses": count, "of_addresses": len(pair.at), "way": to}
+    account = Account.of(
+        "address-line-unstable" if in_both is None else "address-line-unstable/both", lines=(f"A{line}",),
+        detail=detail | ({"read": pair.names[1]} if in_both is None else {"both": True}),
+    )  # fmt: skip
+    if in_both is None:
+        return Explanation(accounts=(account,), bits=cost, foretold=foretold)
+    return Explanation(accounts=(account,), bits=cost + count + in_both, foretold=foretold, richer_by=0.0)
 
 
 def shorted(pair: Pair) -> Iterator[Explanation]:

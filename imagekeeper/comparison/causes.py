@@ -14,6 +14,7 @@ from imagekeeper.comparison.pair import Bytes, listed
 from imagekeeper.containers.model import Image
 from imagekeeper.errors import Where
 from imagekeeper.findings import Finding
+from imagekeeper.tables.chips import HOLD_NO_CHARGE
 from imagekeeper.units import address_digits, range_text
 
 #: Larger reads are counted but not diagnosed: no chip or floppy disk of the period is so large. [byte]
@@ -37,13 +38,13 @@ class Taken:
         names: What to call them.
         volts: Their supply voltages, where they are known. [volt]
         pins: For each line, such as D3, what to call its pin in hints.
-        holds_charge: Whether the memory can lose its charge: false for mask ROMs, fuse PROMs and static RAM.
+        technology: How the memory is made, where that is known.
     """
 
     names: Sequence[str]
     volts: Sequence[float | None]
     pins: Mapping[str, str]
-    holds_charge: bool = True
+    technology: str | None = None
 
 
 def find_causes(alignment: Alignment, digests: Sequence[str], taken: Taken) -> tuple[Finding, ...]:
@@ -141,7 +142,7 @@ def _explained(alignment: Alignment, groups: Sequence[Sequence[int]], taken: Tak
         images=tuple(images[i] for i in distinct), names=tuple(_called(one, taken.names) for one in numbers),
         numbers=tuple(tuple(number + 1 for number in one) for one in numbers),
         volts=tuple(tuple(taken.volts[number] for number in one) for one in numbers),
-        start=start, gapless=gapless, holds_charge=taken.holds_charge,
+        start=start, gapless=gapless, holds_charge=taken.technology not in HOLD_NO_CHARGE,
     )  # fmt: skip
     yield from diagnosis.diagnosed(reads, taken.pins)
     if note is not None:

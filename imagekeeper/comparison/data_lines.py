@@ -11,7 +11,7 @@ from itertools import combinations
 import numpy as np
 
 from imagekeeper.comparison.coding import choice_bits, noise_bits, subset_bits
-from imagekeeper.comparison.pair import Account, Explanation, Pair, ones, plane_ones, told_bits
+from imagekeeper.comparison.pair import Account, Bytes, Explanation, Pair, ones, plane_ones, told_bits
 from imagekeeper.sentences.say import Phrase
 
 #: What speaks against a loss in one read when that which it would have lost looks like chance in the other. [bit]
@@ -27,13 +27,17 @@ def stuck(pair: Pair) -> Iterator[Explanation]:
     Sign of the fault: AND over all bytes 1, or OR over all bytes 0, in one bit. Common practice, no source.
     """
     first, second = pair.planes
+    fill = _before_fill(pair.second)
     for line in range(8):
-        high = plane_ones(second[line])
-        exceptions, value = min((high, 0), (pair.size - high, 1))
-        if exceptions * EXCEPTIONS > pair.size:
+        high, body = plane_ones(second[line]), pair.size
+        if min(high, pair.size - high) * EXCEPTIONS > pair.size:   # a transfer may have filled the end
+            high, body = high - int(np.count_nonzero(pair.second[fill:] >> line & 1)), fill
+        exceptions, value = min((high, 0), (body - high, 1))
+        if exceptions * EXCEPTIONS > body:
             continue
         mask = np.uint8(1 << line)
         foretold = pair.first | mask if value else pair.first & ~mask
+        foretold[body:] = pair.first[body:]
         changed = int(np.count_nonzero(foretold != pair.first))
         if changed <= exceptions:
             continue
@@ -56,6 +60,13 @@ def stuck(pair: Pair) -> Iterator[Explanation]:
             foretold=foretold,
             richer_by=told,
         )
+
+
+def _before_fill(data: Bytes) -> int:
+    """Give the place from which on there is only fill, of at least a hundredth of the whole."""
+    other = np.flatnonzero(data != data[-1])
+    begin = int(other[-1]) + 1 if len(other) else 0
+    return begin if 0 < begin and (len(data) - begin) * EXCEPTIONS > len(data) else len(data)
 
 
 def unstable(pair: Pair) -> Iterator[Explanation]:

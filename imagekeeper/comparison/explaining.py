@@ -59,8 +59,8 @@ _CHANCE = _Rules(
 
 #: The second read follows from the first, but not the other way: something is lost in it.
 _LOSSES = _Rules(
-    (data_lines.stuck, data_lines.shorted, shapes.cut_short, shapes.uniform, dropouts.contact_lost),
-    (address_lines.stuck, address_lines.shorted, dropouts.part_missing),
+    (data_lines.stuck, data_lines.shorted, shapes.cut_short, shapes.uniform, dropouts.contact_lost, transfers.parity),
+    (address_lines.stuck, address_lines.shorted, dropouts.part_missing, shapes.floating),
 )
 
 #: Each read follows from the other.
@@ -91,7 +91,7 @@ def candidates(pair: Pair, gapless: bool, depth: int = 0) -> list[Explanation]:
 def rest_of(pair: Pair, best: Explanation, gapless: bool) -> Iterator[list[Explanation]]:
     """Explain what an explanation leaves, cause by cause."""
     for depth in range(1, ROUNDS):
-        left, now = best.left(pair), len(pair.at)
+        left, now = best.left(pair), pair.flips
         pair = best.rest(pair)
         if not left or left >= now or best.accounts[0].code in LAST_RESORTS:
             return
@@ -127,8 +127,10 @@ def _proposed(pair: Pair, gapless: bool, depth: int) -> Iterator[Explanation]:
     """
     turned = pair.turned()
     limit = min([pair.plain_bits, *(explanation.bits for explanation in shapes.different_content(pair))])
-    richer = _trusted(-pair.content_excess, limit)   # by how much the first is, if it is
-    for by_chance, rules in ((True, _CHANCE), (False, _LOSSES)):
+    excess = -pair.strangers[0]   # by how much the first is richer, if it is
+    for by_chance, rules, richer in (
+        (True, _CHANCE, max(min(excess, limit), -limit)), (False, _LOSSES, _trusted(-pair.content_excess, limit))
+    ):  # fmt: skip
         for is_turned, one in ((False, pair), (True, turned)):
             for explanation in _of_rules(rules, one, gapless):
                 more = explanation.richer_by

@@ -235,9 +235,8 @@ def _ranked(
     here: Sequence[_Differing], cause: tuple[object, ...], most: _Differing, belief: float, depth: int, twin: bool
 ) -> Iterator[Ranked]:
     one = most.causes[cause]
-    told = sum(len(other.pair.at) - other.causes[cause].left(other.pair) for other in here)
-    now = sum(len(other.pair.at) for other in here)
-    confidence = belief * max(told, 0) / now * seen_by(max(told, 0))
+    told = sum(other.pair.flips - other.causes[cause].left(other.pair) for other in here)
+    confidence = belief * seen_by(max(told, 0))
     numbers = tuple(sorted({n for other in here for n in other.lies_in(other.causes[cause])}))
     for at, account in enumerate(one.accounts):
         yield Ranked(

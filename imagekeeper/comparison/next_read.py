@@ -66,7 +66,7 @@ _FORETOLD: dict[str, dict[str, Sees]] = {
     "cleaned": {
         "data-line-unstable": "gone", "address-line-unstable": "gone", "contact-lost": "gone",
         "not-selected-at-times": "gone", "data-line-stuck": "gone", "address-line-stuck": "gone",
-        "data-lines-shorted": "gone", "address-lines-shorted": "gone", "blank": "gone", "not-selected": "gone",
+        "data-lines-shorted": "gone", "address-lines-shorted": "gone", "blank": "gone", "not-selected": "gone", "floating-bus": "gone",
         "random-noise": "elsewhere", "shifted": "elsewhere",
     },
     "lower-volts": {
@@ -79,7 +79,7 @@ _FORETOLD: dict[str, dict[str, Sees]] = {
         "ends-in-fill": "gone", "lane-of": "gone", "address-line-stuck": "same",
     },
     "transfer": {
-        "shifted": "gone", "line-endings-changed": "gone", "flow-control-lost": "gone", "truncated": "gone",
+        "shifted": "gone", "line-endings-changed": "gone", "flow-control-lost": "gone", "parity-in-bit-7": "gone", "truncated": "gone",
         "random-noise": "elsewhere",
     },
     "other-reader": {

@@ -55,11 +55,14 @@ MOST_PLACES = 20_000
 PRIOR = 4.0
 
 
-def stranger_bits(first: Bytes, second: Bytes, at: NDArray[np.int64]) -> float:
+def stranger_bits(first: Bytes, second: Bytes, at: NDArray[np.int64]) -> tuple[NDArray[np.float64], int]:
     """Estimate how many bits more the second takes than the first at the places that differ, among their neighbours.
 
     What stands beside what is learned where the two agree: a byte that never stands beside its neighbour there is a
-    stranger. The estimate is shortened by its own spread, and is 0 where that is larger.
+    stranger.
+
+    Returns:
+        The bits at each of some of the places, and which those are, every `step`-th; those at the ends are 0.
 
     Args:
         first: Bytes of the one.
@@ -70,14 +73,13 @@ def stranger_bits(first: Bytes, second: Bytes, at: NDArray[np.int64]) -> float:
         >>> text = np.frombuffer(b"the tide is in, the tide is out; " * 40, np.uint8)
         >>> wrong = text.copy()
         >>> wrong[100:900:90] ^= 4
-        >>> stranger_bits(text, wrong, np.flatnonzero(text != wrong)) > 40
+        >>> stranger_bits(text, wrong, np.flatnonzero(text != wrong))[0].sum() > 40
         True
     """
-    inside = at[(at > 0) & (at < len(first) - 1)]
-    if not len(inside):
-        return 0.0
-    step = -(-len(inside) // MOST_PLACES)
-    some = inside[::step]
+    step = max(-(-len(at) // MOST_PLACES), 1)
+    places = at[::step]
+    inside = (places > 0) & (places < len(first) - 1)
+    some = places[inside]
     agree = first == second
     both = agree[:-1] & agree[1:]
     pairs = (first[:-1].astype(np.int64) << 8 | first[1:])[both]
@@ -94,9 +96,9 @@ def stranger_bits(first: Bytes, second: Bytes, at: NDArray[np.int64]) -> float:
         likely += np.where(agree[left], after[first[left], here] - own[here], 0.0)
         likely += np.where(agree[right], ahead[here, first[right]] - own[here], 0.0)
         told -= sign * likely
-    total, spread = float(told.sum()), float(np.sqrt((told * told).sum()))
-    shortened = max(abs(total) - spread, 0.0) * step
-    return shortened if total > 0 else -shortened
+    every = np.zeros(len(places))
+    every[inside] = told
+    return every, step
 
 
 @dataclass(frozen=True)
@@ -171,13 +173,24 @@ class Pair:
         return content_bits(self.first.tobytes()), content_bits(self.second.tobytes())
 
     @cached_property
+    def strange_at(self) -> tuple[NDArray[np.float64], int]:
+        """At every so many of the places that differ: how many bits more the second takes there; and every how many."""
+        return stranger_bits(self.first, self.second, self.at)
+
+    @cached_property
+    def strangers(self) -> tuple[float, float]:
+        """How many bits the second read takes by itself beyond the first, and how far that may be off."""
+        if len(self.at) * 4 <= self.size:
+            told, step = self.strange_at
+            return float(told.sum()) * step, float(np.sqrt((told * told).sum())) * step
+        first, second = self.contents
+        return second - first, DEAD_ZONE + min(first, second) / 4000
+
+    @cached_property
     def content_excess(self) -> float:
         """How many bits the second read takes by itself beyond the first; 0 where the estimate cannot tell."""
-        if len(self.at) * 4 <= self.size:
-            return stranger_bits(self.first, self.second, self.at)
-        first, second = self.contents
-        excess = second - first
-        return 0.0 if abs(excess) <= DEAD_ZONE + min(first, second) / 4000 else excess
+        excess, spread = self.strangers
+        return 0.0 if abs(excess) <= spread else excess
 
     @cached_property
     def sample(self) -> NDArray[np.int64]:
@@ -192,7 +205,7 @@ class Pair:
         turned = replace(
             self, first=self.second, second=self.first, names=self.names[::-1], volts=self.volts[::-1]
         )
-        known = {"at": self.at, "up": self.down, "down": self.up, "content_excess": -self.content_excess}
+        known = {"at": self.at, "up": self.down, "down": self.up, "strangers": (-self.strangers[0], self.strangers[1])}
         turned.__dict__.update(known)   # what takes a while to find, and is the same
         if "contents" in self.__dict__:
             turned.__dict__["contents"] = self.contents[::-1]
@@ -253,9 +266,8 @@ class Explanation:
     by_chance: bool = False
 
     def left(self, pair: Pair) -> int:
-        """How many places it leaves unexplained."""
-        other = pair.first if self.turned else pair.second
-        return int(np.count_nonzero(self.foretold != other))
+        """How many differing bits it leaves unexplained."""
+        return ones(self.foretold ^ (pair.first if self.turned else pair.second))
 
     def rest(self, pair: Pair) -> Pair:
         """The pair that is left to explain."""

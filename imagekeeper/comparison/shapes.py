@@ -101,6 +101,35 @@ def uniform(pair: Pair) -> Iterator[Explanation]:
     )
 
 
+#: What a bus that nobody drives may show: a byte of the address that was on it.
+_FOLLOWS = (("low", 0), ("high", 8))
+
+
+def floating(pair: Pair) -> Iterator[Explanation]:
+    """The second read follows its addresses: no chip drove the bus, and the last thing on it stays.
+
+    Common practice, no source.
+    """
+    at = np.arange(pair.size) + pair.start
+    for which, shift in _FOLLOWS:
+        foretold = (at >> shift).astype(np.uint8)
+        if np.count_nonzero(foretold[pair.sample] != pair.second[pair.sample]) * 4 > len(pair.sample):
+            continue
+        left = ones(foretold ^ pair.second)
+        if left * 4 < pair.flips and np.ptp(foretold):
+            follow = int(np.count_nonzero(foretold == pair.second))
+            yield Explanation(
+                accounts=(
+                    Account.of(
+                        "floating-bus/reads", follow=follow, size=pair.size,
+                        detail={"address_byte": which, "read": pair.names[1]},
+                    ),
+                ),
+                bits=choice_bits(4) + noise_bits(pair.size, left),
+                foretold=foretold,
+            )  # fmt: skip
+
+
 #: Stretches shorter than this on average are no content of their own. [byte]
 MEAN_STRETCH = 4
 
@@ -162,7 +191,7 @@ def cut_short(pair: Pair) -> Iterator[Explanation]:
     foretold = pair.first.copy()
     foretold[place:] = last
     left = ones(foretold ^ pair.second)
-    if left * 4 > pair.flips:
+    if left >= pair.flips:
         return
     yield Explanation(
         accounts=(cut_from(place, int(last), pair.size, pair.names, pair.start),),

@@ -7,13 +7,13 @@ XON and XOFF is common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
 from imagekeeper.comparison.coding import choice_bits, noise_bits, subset_bits
-from imagekeeper.comparison.pair import Account, Bytes
+from imagekeeper.comparison.pair import Account, Bytes, Explanation, Pair, ones
 from imagekeeper.comparison.shapes import equal_run
 
 CR, LF, DC1, DC3 = 0x0D, 0x0A, 0x11, 0x13
@@ -30,10 +30,17 @@ MOST_CHANGES = 100_000
 
 @dataclass(frozen=True)
 class _Habit:
-    """What a line does to some bytes: the key of its sentences, and whether it adds or takes at a place."""
+    """What a line does to some bytes.
+
+    Attributes:
+        about: The key of its sentences.
+        at: How many bytes it takes at a place of the first, or, below 0, adds in the second; 0 for none.
+        touched: The bytes at which it may; none for anywhere.
+    """
 
     about: str
     at: Callable[[bytes, int, bytes, int], int]
+    touched: tuple[int, ...]
 
 
 def _adds_cr(first: bytes, i: int, second: bytes, j: int) -> int:
@@ -48,12 +55,17 @@ def _takes(*values: int) -> Callable[[bytes, int, bytes, int], int]:
     return lambda first, i, second, j: 1 if first[i] in values else 0
 
 
+def _breaks_lines(first: bytes, i: int, second: bytes, j: int) -> int:
+    return -2 if second[j : j + 2] == b"\r\n" else 0
+
+
 _HABITS = (
-    _Habit("line-endings-changed/cr-added", _adds_cr),
-    _Habit("line-endings-changed/lf-added", _adds_lf),
-    _Habit("line-endings-changed/cr-taken", _takes(CR)),
-    _Habit("line-endings-changed/lf-taken", _takes(LF)),
-    _Habit("flow-control-lost", _takes(DC1, DC3)),
+    _Habit("line-endings-changed/cr-added", _adds_cr, (LF,)),
+    _Habit("line-endings-changed/lf-added", _adds_lf, (CR,)),
+    _Habit("line-endings-changed/cr-taken", _takes(CR), (CR,)),
+    _Habit("line-endings-changed/lf-taken", _takes(LF), (LF,)),
+    _Habit("line-endings-changed/broken", _breaks_lines, ()),
+    _Habit("flow-control-lost", _takes(DC1, DC3), (DC1, DC3)),
 )
 
 
@@ -78,9 +90,9 @@ def changed_on_the_way(
         rest_a, rest_b = len(a) - i, len(b) - j
         tail = second[j:]
         filled = rest_b == 0 or bool(np.all(tail == tail[0]))
-        if changes < FEWEST or not filled or (rest_a and rest_b) or rest_a > changes + MOST_WRONG:
+        if changes < FEWEST or not filled or (rest_a and rest_b) or rest_a > 2 * changes + MOST_WRONG:
             continue
-        open_to = max(int(np.count_nonzero(np.isin(first, _touched(habit)))), changes)
+        open_to = max(int(np.count_nonzero(np.isin(first, habit.touched))) if habit.touched else len(a), changes)
         bits = choice_bits(len(_HABITS)) + subset_bits(open_to, changes) + noise_bits(len(first), wrong * 4)
         bits += 8 if rest_b else 0
         account = Account.of(
@@ -90,12 +102,6 @@ def changed_on_the_way(
         if best is None or bits < best[1]:
             best = account, bits
     return best
-
-
-def _touched(habit: _Habit) -> list[int]:
-    if habit.about == "flow-control-lost":
-        return [DC1, DC3]
-    return [CR] if habit.about.endswith(("cr-taken", "lf-added")) else [LF]
 
 
 def _follow(first: bytes, second: bytes, habit: _Habit) -> tuple[int, int, int, int]:
@@ -109,7 +115,7 @@ def _follow(first: bytes, second: bytes, habit: _Habit) -> tuple[int, int, int, 
         step = habit.at(first, i, second, j)
         if step:
             changes += 1
-            i, j = (i + 1, j) if step > 0 else (i, j + 1)
+            i, j = (i + step, j) if step > 0 else (i, j - step)
         else:
             wrong += 1
             if len(set(second[j:])) == 1:   # only fill is left
@@ -118,3 +124,27 @@ def _follow(first: bytes, second: bytes, habit: _Habit) -> tuple[int, int, int, 
         if wrong > MOST_WRONG or changes > MOST_CHANGES:
             break
     return changes, wrong, i, j
+
+
+def parity(pair: Pair) -> Iterator[Explanation]:
+    """Bit 7 of each byte of the second is the parity of the other seven: a line with seven data bits.
+
+    Source: ITU-T V.4, 11/88, 3: an even number of ones where characters go in start-stop transmission, an odd one in
+    synchronous.
+    """
+    seven = pair.first & np.uint8(0x7F)
+    odd = (np.bitwise_count(seven) & 1).astype(np.uint8) << 7
+    for called, bit in (("even", odd), ("odd", odd ^ np.uint8(0x80))):
+        foretold = seven | bit
+        left = ones(foretold ^ pair.second)
+        if left * 4 < pair.flips:
+            yield Explanation(
+                accounts=(
+                    Account.of(
+                        "parity-in-bit-7", other=pair.names[0], kind=called,
+                        detail={"parity": called, "read": pair.names[1], "changed": int(np.count_nonzero(foretold != pair.first))},
+                    ),
+                ),
+                bits=choice_bits(8) + noise_bits(pair.size, left),
+                foretold=foretold,
+            )  # fmt: skip

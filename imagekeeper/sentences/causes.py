@@ -225,6 +225,20 @@ SAYS: dict[str, Says] = {
         why="{read} lacks {changes} of the {of} LF of {other}: a line took the bytes for text",
         next="transfer again as plain bytes, without any change of line ends; the read that was changed is not to be used",
     ),
+    "line-endings-changed/broken": Says(
+        why="{read} is {other} with CR LF put in at {changes:plural place}: a line was broken as text is",
+        next="transfer again as plain bytes, without any change of line ends; the read that was changed is not to be used",
+    ),
+    # --- parity-in-bit-7 ---
+    "parity-in-bit-7": Says(
+        why="bit 7 of {read} is the {kind} parity of the other seven ({changed:plural byte} changed against {other})",
+        next="transfer again with eight data bits and no parity, or as a text container; {other} is whole",
+    ),
+    # --- floating-bus ---
+    "floating-bus/reads": Says(
+        why="{follow} of {size:plural byte} of {read} are the {address_byte} byte of their address: no chip drove the bus",
+        next="check that the chip is seated, powered and selected, and that the right type is set; then read again",
+    ),
     # --- flow-control-lost ---
     "flow-control-lost": Says(
         why="{read} lacks {changes} of the {of} bytes 11 and 13 of {other}: the line kept them for its handshake",

@@ -52,5 +52,7 @@ SAYS: dict[str, Says] = {
     "cause/block-missing": Says(why="a part was not read"),
     "cause/contact-lost": Says(why="a contact was lost for a while"),
     "cause/line-endings-changed": Says(why="line ends were changed on the way"),
+    "cause/parity-in-bit-7": Says(why="the line carries seven bits and a parity"),
+    "cause/floating-bus": Says(why="no chip drove the bus"),
     "cause/flow-control-lost": Says(why="the transfer kept DC1 and DC3 for itself"),
 }

@@ -28,6 +28,9 @@ TECHNOLOGIES: dict[str, str] = {
 #: Those that light erases, where they have a window.
 LIGHT = ("pmos-eprom", "nmos-eprom", "cmos-eprom")
 
+#: Those whose cells hold no charge that they could lose.
+HOLD_NO_CHARGE = ("prom", "mask-rom", "ram", "clock-ram")
+
 #: How a chip is still had, in words; from memory, and it changes with time.
 AVAILABILITY: dict[str, str] = {
     "made": "still made",
