@@ -115,7 +115,7 @@ def _explained(alignment: Alignment, groups: Sequence[Sequence[int]], taken: Tak
     """Explain what different images hold at the addresses that all reads have."""
     if not alignment.common:
         return
-    if len(groups) == 2:
+    if len(groups) == 2 and len(groups[0]) == len(groups[1]):
         groups = sorted(groups, key=lambda group: group[0])   # the direction is from the earlier read to the later
     size = sum(span.length for span in alignment.common)
     start, gapless, note = alignment.common[0].start, len(alignment.common) == 1, None

@@ -95,6 +95,9 @@ def unstable(pair: Pair) -> Iterator[Explanation]:
             eligible = pair.size if with_up and with_down else low if with_up else high
             if not taken or (with_up and with_down and not (up and down)):
                 continue
+            against = up + down - taken   # as many the other way as on other lines are noise; more are the line's own
+            if against > 1 + (pair.flips - up - down) / 14:
+                continue
             if taken * 10 > eligible * 9:   # always wrong is not unstable
                 continue
             foretold = pair.first.copy()

@@ -90,7 +90,7 @@ def of_unequal_sizes(
     """Explain why two reads are of unlike sizes; nothing where that is not known."""
     shape = shapes.of_unequal_sizes(first, second, names, start)
     if shape is not None:
-        return (_finding(Ranked(account=shape, confidence=0.99, depth=0, reads=()), _Pins(pins)),)
+        return (_finding(Ranked(account=shape, confidence=0.99, depth=0, cause=shape.code, reads=()), _Pins(pins)),)
     found: list[tuple[float, Account]] = []
     for one, other, called in ((first, second, names), (second, first, names[::-1])):
         found += [(bits, account) for account, bits in transferred(one, other, called, start)]
@@ -99,7 +99,7 @@ def of_unequal_sizes(
     bits, account = min(found, key=lambda f: f[0])
     if bits >= 8.0 * min(len(first), len(second)) / 2:   # it would describe anything
         return ()
-    return (_finding(Ranked(account=account, confidence=0.95, depth=0, reads=()), _Pins(pins)),)
+    return (_finding(Ranked(account=account, confidence=0.95, depth=0, cause=account.code, reads=()), _Pins(pins)),)
 
 
 def cut_short(
@@ -116,7 +116,7 @@ def cut_short(
     """
     read, place, fill = ended
     account = shapes.cut_from(place, fill, size, (names[0 if read else 1], names[read]), start)
-    return (_finding(Ranked(account=account, confidence=0.95, depth=0, reads=()), _Pins(pins)),)
+    return (_finding(Ranked(account=account, confidence=0.95, depth=0, cause=account.code, reads=()), _Pins(pins)),)
 
 
 def _cannot_tell(found: Sequence[Ranked]) -> Iterator[Finding]:
@@ -125,7 +125,10 @@ def _cannot_tell(found: Sequence[Ranked]) -> Iterator[Finding]:
     if not likely:
         return
     best = likely[0]
-    rivals = [one for one in likely if one.twin or one.confidence >= max(RIVAL, best.confidence * RIVAL_SHARE)]
+    rivals = [
+        one for one in likely
+        if one.cause != best.cause and (one.twin or one.confidence >= max(RIVAL, best.confidence * RIVAL_SHARE))
+    ]  # fmt: skip
     codes = list(dict.fromkeys(one.account.code for one in (best, *rivals)))
     if len(codes) < 2 or len(codes) > MOST_NAMED:
         return

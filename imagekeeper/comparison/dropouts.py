@@ -19,6 +19,9 @@ from imagekeeper.units import address_digits, range_text
 #: A stretch of one value shorter than this is no lost contact. [byte]
 SHORTEST = 8
 
+#: Of a stretch one place in so many differs at least: else the value is what belongs there, with a few wrong bytes.
+SPARSE = 8
+
 #: So many stretches are looked at, those that explain most.
 MOST_STRETCHES = 8
 
@@ -110,7 +113,8 @@ def _runs(values: Bytes, differing: Bytes) -> list[_Run]:
         # where the value would have stood anyway, nobody can tell
         first = int(where[np.searchsorted(where, begin)])
         last = int(where[np.searchsorted(where, end) - 1])
-        if last + 1 - first >= SHORTEST:
+        inside = np.searchsorted(where, last + 1) - np.searchsorted(where, first)
+        if last + 1 - first >= SHORTEST and inside * SPARSE >= last + 1 - first:
             found.append(_Run(first, last + 1, int(flips[i])))
     return sorted(found)
 
@@ -206,10 +210,20 @@ def contention(pair: Pair) -> Iterator[Explanation]:
             continue
         places = pair.at[hit]
         begins, ends = _stretches(places)
-        scattered = subset_bits(pair.size, count) + subset_bits(ones(open_to[places]), changed)
+        # another chip's lines are not alike, as single cells all over a chip are
+        by_line = sum(
+            subset_bits(
+                int(np.count_nonzero(open_to[places] & np.uint8(1 << line))),
+                int(np.count_nonzero(one_way[hit] & np.uint8(1 << line))),
+            )
+            for line in range(8)
+        )
+        scattered = subset_bits(pair.size, count) + min(by_line, subset_bits(ones(open_to[places]), changed))
         inside = sum(ones(open_to[a:b]) for a, b in zip(begins[:1000], ends[:1000], strict=True))
         together = len(begins) * 2 * choice_bits(pair.size) + subset_bits(inside, changed)
         bits = min(scattered, together) if len(begins) <= 1000 else scattered
+        if count >= ALL_ONE_WAY and not ones(other_way):   # what else drives is content too
+            bits = min(bits, pair.contents[1])
         foretold = pair.first.copy()
         foretold[places] = pair.second[places]
         yield Explanation(
@@ -225,6 +239,10 @@ def contention(pair: Pair) -> Iterator[Explanation]:
             bits=(2.0 if wired == "and" else 4.0) + bits + noise_bits(pair.size, ones(foretold ^ pair.second)),
             foretold=foretold,
         )  # fmt: skip
+
+
+#: So many places that all changed one way are no chance.
+ALL_ONE_WAY = 64
 
 
 def _stretches(places: NDArray[np.int64]) -> tuple[list[int], list[int]]:

@@ -88,15 +88,15 @@ def candidates(pair: Pair, gapless: bool, depth: int = 0) -> list[Explanation]:
     return found
 
 
-def rest_of(pair: Pair, best: Explanation, gapless: bool) -> Iterator[list[Explanation]]:
-    """Explain what an explanation leaves, cause by cause."""
+def rest_of(pair: Pair, best: Explanation, gapless: bool) -> Iterator[tuple[Pair, list[Explanation]]]:
+    """Explain what an explanation leaves, cause by cause: what is left, and what explains it."""
     for depth in range(1, ROUNDS):
         left, now = best.left(pair), pair.flips
         pair = best.rest(pair)
         if not left or left >= now or best.accounts[0].code in LAST_RESORTS:
             return
         found = candidates(pair, gapless, depth)
-        yield found
+        yield pair, found
         best = found[0]
 
 
@@ -111,7 +111,7 @@ def _looked_ahead(found: Sequence[Explanation], pair: Pair, gapless: bool) -> li
         rest = candidate.rest(pair)
         if not 0 < rest.flips < pair.flips:
             continue
-        second = min(_proposed(rest, gapless, 1), key=lambda e: e.bits)
+        second = min(_proposed(rest, gapless, 0), key=lambda e: e.bits)
         if second.accounts[0].code in LAST_RESORTS:
             continue
         bits = candidate.bits - noise_bits(pair.size, rest.flips) + second.bits
@@ -139,8 +139,8 @@ def _proposed(pair: Pair, gapless: bool, depth: int) -> Iterator[Explanation]:
                 yield replace(
                     explanation, turned=is_turned, by_chance=by_chance, bits=explanation.bits + max(more, 0.0)
                 )
-    yield from _of_rules(_REORDERINGS, pair, gapless)
-    if not depth:
+    yield from (replace(one, either=True) for one in _of_rules(_REORDERINGS, pair, gapless))
+    if depth <= 1:
         for is_turned, one in ((False, pair), (True, turned)):
             for account, bits in transferred(one.first, one.second, one.names, one.start):
                 yield Explanation(

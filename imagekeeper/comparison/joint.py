@@ -30,6 +30,9 @@ CLOSE = 12.0
 #: A cause that is less likely than this is not mentioned.
 UNLIKELY = 0.02
 
+#: What happens by chance, and not the same way in two reads.
+FLEETING = ("random-noise", "data-line-unstable", "address-line-unstable")
+
 #: The most that an explanation may claim which only says what it is not.
 MOST = {"content-differs": 0.6}
 
@@ -74,6 +77,7 @@ class Ranked:
     Attributes:
         account: The finding that it comes to.
         confidence: From 0 to 1.
+        cause: What is the same for all accounts of one cause.
         depth: 0 for what explains the differences themselves, 1 for what explains the rest of them, and so on.
         reads: The numbers of the reads that it lies in; none where the reads cannot tell.
         also: What it comes to in further reads.
@@ -83,6 +87,7 @@ class Ranked:
     account: Account
     confidence: float
     depth: int
+    cause: object
     reads: tuple[int, ...]
     also: tuple[Account, ...] = ()
     twin: bool = False
@@ -175,25 +180,33 @@ class _Differing:
         )  # fmt: skip
         self.found = candidates(self.pair, reads.gapless)
         self.causes: dict[tuple[object, ...], Explanation] = {}
-        for one in self.found:
+        for one in sorted(self.found, key=self._length):
             self.causes.setdefault(cause_of(one), one)
 
     def shared(self, cause: tuple[object, ...]) -> float:
         """Bits to describe this image by a cause that others show too, or else by its own best."""
-        own = self.found[0].bits + OWN
-        return min(self.causes[cause].bits, own) if cause in self.causes else own
+        own = min(map(self._length, self.causes.values())) + OWN
+        return min(self._length(self.causes[cause]), own) if cause in self.causes else own
 
     def alone(self, cause: tuple[object, ...]) -> float:
         """Bits to describe this image by a cause, or for want of that by a list of its differences."""
-        return self.causes[cause].bits if cause in self.causes else self.pair.plain_bits + OWN
+        return self._length(self.causes[cause]) if cause in self.causes else self.pair.plain_bits + OWN
 
     def takes(self, cause: tuple[object, ...]) -> bool:
         """Whether a cause that explains others is good enough for this image too."""
-        return cause in self.causes and self.causes[cause].bits <= self.found[0].bits + OWN
+        best = min(map(self._length, self.causes.values()))
+        return cause in self.causes and self._length(self.causes[cause]) <= best + OWN
+
+    def _length(self, one: Explanation) -> float:
+        """Bits to describe this image so, as often as it was read, where what happens by chance never comes twice."""
+        fleeting = any(account.code in FLEETING for account in one.accounts)
+        return one.bits * (max(len(self.lies_in(one)), 1) if fleeting else 1)
 
     def lies_in(self, one: Explanation) -> tuple[int, ...]:
         """Name the reads that an explanation accuses."""
         mine = self.reads.numbers[self.image]
+        if one.either and len(mine) * 2 == self.reads.total:   # as good the one way as the other
+            return ()
         if not one.turned:
             return mine
         return tuple(sorted(n for numbers in self.reads.numbers for n in numbers if n not in mine))
@@ -223,12 +236,12 @@ def _told(
             continue
         yield from _ranked(here, cause, most if most in here else here[0], belief[cause], 0, twin)
     for one in mine:
-        for depth, rest in enumerate(rest_of(one.pair, one.causes[best], one.reads.gapless), 1):
+        for depth, (pair, rest) in enumerate(rest_of(one.pair, one.causes[best], one.reads.gapless), 1):
             left = {cause_of(c): c for c in reversed(rest)}
             lengths = sorted((c.bits, cause) for cause, c in left.items())
             first = rest[0]
             share = shares([bits for bits, _ in lengths])[0]
-            yield from _of_explanation(one, first, share, depth)
+            yield from _of_explanation(one, first, share, depth, max(pair.flips - first.left(pair), 0))
 
 
 def _ranked(
@@ -241,21 +254,24 @@ def _ranked(
     for at, account in enumerate(one.accounts):
         yield Ranked(
             account=account, confidence=round(min(confidence, MOST.get(account.code, 1.0)), 3), depth=depth,
-            reads=numbers, twin=twin,
+            cause=cause, reads=numbers, twin=twin,
             also=tuple(other.causes[cause].accounts[at] for other in here if other is not most),
         )  # fmt: skip
 
 
-def _of_explanation(image: _Differing, one: Explanation, share: float, depth: int) -> Iterator[Ranked]:
+def _of_explanation(
+    image: _Differing, one: Explanation, share: float, depth: int, explained: int
+) -> Iterator[Ranked]:
     for account in one.accounts:
-        confidence = min(share, MOST.get(account.code, 1.0))
+        confidence = min(share * seen_by(explained), MOST.get(account.code, 1.0))
         yield Ranked(
-            account=account, confidence=round(confidence, 3), depth=depth, reads=image.lies_in(one)
+            account=account, confidence=round(confidence, 3), depth=depth, cause=cause_of(one), reads=image.lies_in(one)
         )
 
 
 def _by_volts(found: voltages.ByVoltage, rivals: Mapping[tuple[object, ...], float]) -> Ranked:
     belief = shares([found.bits, *rivals.values()])[0]
     return Ranked(
-        account=found.account, confidence=round(belief * found.explained * seen_by(found.cells), 3), depth=0, reads=()
+        account=found.account, confidence=round(belief * found.explained * seen_by(found.cells), 3), depth=0,
+        cause=found.account.code, reads=(),
     )

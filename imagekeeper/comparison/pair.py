@@ -256,6 +256,7 @@ class Explanation:
         richer_by: Bits that the read it starts from takes by itself beyond the other, where the rule can tell better
             than compression can; None otherwise.
         by_chance: Whether it says that something happened at some places by chance, rather than by a rule everywhere.
+        either: Whether it leads from either read to the other.
     """
 
     accounts: tuple[Account, ...]
@@ -264,6 +265,7 @@ class Explanation:
     turned: bool = False
     richer_by: float | None = None
     by_chance: bool = False
+    either: bool = False
 
     def left(self, pair: Pair) -> int:
         """How many differing bits it leaves unexplained."""

@@ -102,7 +102,7 @@ def uniform(pair: Pair) -> Iterator[Explanation]:
 
 
 #: What a bus that nobody drives may show: a byte of the address that was on it.
-_FOLLOWS = (("low", 0), ("high", 8))
+_FOLLOWS = (("low", 0, 0x00), ("high", 8, 0x00), ("low", 0, 0xFF), ("high", 8, 0xFF))
 
 
 def floating(pair: Pair) -> Iterator[Explanation]:
@@ -111,8 +111,8 @@ def floating(pair: Pair) -> Iterator[Explanation]:
     Common practice, no source.
     """
     at = np.arange(pair.size) + pair.start
-    for which, shift in _FOLLOWS:
-        foretold = (at >> shift).astype(np.uint8)
+    for which, shift, inverted in _FOLLOWS:
+        foretold = (at >> shift).astype(np.uint8) ^ np.uint8(inverted)
         if np.count_nonzero(foretold[pair.sample] != pair.second[pair.sample]) * 4 > len(pair.sample):
             continue
         left = ones(foretold ^ pair.second)
@@ -121,8 +121,8 @@ def floating(pair: Pair) -> Iterator[Explanation]:
             yield Explanation(
                 accounts=(
                     Account.of(
-                        "floating-bus/reads", follow=follow, size=pair.size,
-                        detail={"address_byte": which, "read": pair.names[1]},
+                        "floating-bus/reads", follow=follow, size=pair.size, turned=", inverted" if inverted else "",
+                        detail={"address_byte": which, "inverted": bool(inverted), "read": pair.names[1]},
                     ),
                 ),
                 bits=choice_bits(4) + noise_bits(pair.size, left),

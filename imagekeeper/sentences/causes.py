@@ -236,7 +236,7 @@ SAYS: dict[str, Says] = {
     ),
     # --- floating-bus ---
     "floating-bus/reads": Says(
-        why="{follow} of {size:plural byte} of {read} are the {address_byte} byte of their address: no chip drove the bus",
+        why="{follow} of {size:plural byte} of {read} are the {address_byte} byte of their address{turned}: no chip drove the bus",
         next="check that the chip is seated, powered and selected, and that the right type is set; then read again",
     ),
     # --- flow-control-lost ---
