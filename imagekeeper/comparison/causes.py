@@ -26,6 +26,9 @@ WINDOW = 4 << 20
 #: So many different images are explained together; more would say nothing new.
 MOST_IMAGES = 9
 
+#: How sure it is that a read which is shorter, and like the others but for another fault, ends early.
+SHORTER = 0.9
+
 #: So many names of equal reads are given.
 MOST_NAMES = 3
 
@@ -71,7 +74,9 @@ def find_causes(alignment: Alignment, digests: Sequence[str], taken: Taken) -> t
         if not unlike:
             chosen.append(group)
     if len(chosen) > 1:
-        found += _explained(alignment, chosen, taken)
+        common = list(_explained(alignment, chosen, taken))
+        found += common
+        found += _shorter(alignment, chosen, common, taken)
     if len(groups) > MOST_IMAGES:
         found.append(
             Finding.of(
@@ -147,6 +152,32 @@ def _explained(alignment: Alignment, groups: Sequence[Sequence[int]], taken: Tak
     yield from diagnosis.diagnosed(reads, taken.pins)
     if note is not None:
         yield note
+
+
+def _shorter(
+    alignment: Alignment, groups: Sequence[Sequence[int]], common: Sequence[Finding], taken: Taken
+) -> Iterator[Finding]:
+    """Say which reads end early, where what they have is told by a cause that does not change sizes."""
+    images = [alignment.images[group[0]] for group in groups]
+    if any(len(one.segments) > 1 or one.first_address != images[0].first_address for one in images):
+        return
+    sizes = [one.size_bytes for one in images]
+    resorts = ("content-differs", "shifted", "line-endings-changed", "flow-control-lost", "mirrored")
+    if len(set(sizes)) != 2 or any(one.code in resorts for one in common):
+        return
+    short = [group for group, size in zip(groups, sizes, strict=True) if size == min(sizes)]
+    long = [group for group, size in zip(groups, sizes, strict=True) if size == max(sizes)]
+    names = _called(sorted(i for one in short for i in one), taken.names), _called(long[0], taken.names)
+    start = images[0].first_address + min(sizes)
+    missing = max(sizes) - min(sizes)
+    yield Finding.of(
+        "truncated/beside", "fault", SHORTER, other=names[1],
+        span=range_text(start, missing, address_digits(start + missing)),
+        detail={
+            "missing": missing, "at": start, "read": names[0],
+            "reads": sorted(i + 1 for one in short for i in one),
+        },
+    )  # fmt: skip
 
 
 class _Large:

@@ -28,6 +28,9 @@ from imagekeeper.comparison.pair import Account, Bytes, Explanation, Pair
 #: What is said when nothing else fits.
 LAST_RESORTS = ("random-noise", "content-differs")
 
+#: What changes a read from end to end, whatever else happened to it, and is tried first beside a second cause.
+EVERYWHERE = ("data-line-stuck", "data-lines-shorted", "inverted", "parity-in-bit-7")
+
 #: So many rules are tried together with a second one, where no single rule fits.
 LOOK_AHEAD = 6
 
@@ -52,14 +55,14 @@ class _Rules:
 _CHANCE = _Rules(
     (
         data_lines.unstable, cells.scattered, shapes.different_content, dropouts.not_selected_at_times,
-        dropouts.contention,
+        dropouts.contention, dropouts.contact_lost,
     ),
     (address_lines.unstable, timing.slow_outputs, timing.previous_byte),
 )
 
 #: The second read follows from the first, but not the other way: something is lost in it.
 _LOSSES = _Rules(
-    (data_lines.stuck, data_lines.shorted, shapes.cut_short, shapes.uniform, dropouts.contact_lost, transfers.parity),
+    (data_lines.stuck, data_lines.shorted, shapes.cut_short, shapes.uniform, transfers.parity),
     (address_lines.stuck, address_lines.shorted, dropouts.part_missing, shapes.floating),
 )
 
@@ -106,6 +109,7 @@ def _looked_ahead(found: Sequence[Explanation], pair: Pair, gapless: bool) -> li
     What a rule leaves is priced at the best that a second rule makes of it, instead of as single bits.
     """
     hopeful = [c for c in found if not c.by_chance and c.accounts[0].code != "shifted"]
+    hopeful.sort(key=lambda c: c.accounts[0].code not in EVERYWHERE)
     together: dict[int, Explanation] = {}
     for candidate in hopeful[:LOOK_AHEAD]:
         rest = candidate.rest(pair)
@@ -127,18 +131,16 @@ def _proposed(pair: Pair, gapless: bool, depth: int) -> Iterator[Explanation]:
     """
     turned = pair.turned()
     limit = min([pair.plain_bits, *(explanation.bits for explanation in shapes.different_content(pair))])
-    excess = -pair.strangers[0]   # by how much the first is richer, if it is
-    for by_chance, rules, richer in (
-        (True, _CHANCE, max(min(excess, limit), -limit)), (False, _LOSSES, _trusted(-pair.content_excess, limit))
-    ):  # fmt: skip
-        for is_turned, one in ((False, pair), (True, turned)):
-            for explanation in _of_rules(rules, one, gapless):
-                more = explanation.richer_by
-                if more is None:
-                    more = -richer if is_turned else richer
-                yield replace(
-                    explanation, turned=is_turned, by_chance=by_chance, bits=explanation.bits + max(more, 0.0)
-                )
+    richer = _trusted(-pair.content_excess, limit)   # by how much the first is, if it is
+    for is_turned, one in ((False, pair), (True, turned)):
+        for explanation in _of_rules(_CHANCE, one, gapless):
+            bits = explanation.bits + _charge(one, explanation, limit)
+            yield replace(explanation, turned=is_turned, by_chance=True, bits=bits)
+        for explanation in _of_rules(_LOSSES, one, gapless):
+            more = explanation.richer_by
+            if more is None:
+                more = -richer if is_turned else richer
+            yield replace(explanation, turned=is_turned, bits=explanation.bits + max(more, 0.0))
     yield from (replace(one, either=True) for one in _of_rules(_REORDERINGS, pair, gapless))
     if depth <= 1:
         for is_turned, one in ((False, pair), (True, turned)):
@@ -147,6 +149,23 @@ def _proposed(pair: Pair, gapless: bool, depth: int) -> Iterator[Explanation]:
                     accounts=(account,), bits=bits + max(-richer if is_turned else richer, 0.0), foretold=one.second,
                     turned=is_turned,
                 )  # fmt: skip
+
+
+def _charge(pair: Pair, explanation: Explanation, limit: float) -> float:
+    """Give the bits by which the read that an explanation trusts is the stranger one, at the places it explains.
+
+    Noise may lie in either read at each place, which takes one bit a place to say.
+    """
+    if explanation.richer_by is not None:
+        return max(explanation.richer_by, 0.0)
+    if not pair.few:
+        return min(max(-pair.strangers[0], 0.0), limit)
+    told, step = pair.strange_at
+    at = pair.at[::step]
+    charge = max(-float(told[explanation.foretold[at] != pair.first[at]].sum()) * step, 0.0)
+    if explanation.accounts[0].code == "random-noise":
+        charge = min(charge, float(len(pair.at)))
+    return min(charge, limit)
 
 
 def transferred(

@@ -106,18 +106,16 @@ def explain_all(reads: Reads) -> list[Ranked]:
     base = _base(reads)
     differing = [_Differing(reads, base, i) for i in range(len(reads.images)) if i != base.image]
     by_volts = voltages.explained(reads, base.content) if reads.total > 2 else None
-    found: list[Ranked] = []
-    waiting = differing
+    waiting, parts = differing, []
     while waiting:
         shared = {cause: sum(one.shared(cause) for one in waiting) for cause in _causes(waiting)}
         best = min(shared, key=shared.__getitem__)
         mine = [one for one in waiting if one.takes(best)]
-        rivals = {cause: sum(one.alone(cause) for one in mine) for cause in _causes(mine)}
-        if by_volts is not None and mine == differing:
-            if by_volts.bits < rivals[best]:
-                return [_by_volts(by_volts, rivals)]
-        found += _told(mine, best, rivals)
+        parts.append((mine, best, {cause: sum(one.alone(cause) for one in mine) for cause in _causes(mine)}))
         waiting = [one for one in waiting if one not in mine]
+    if by_volts is not None and by_volts.bits < sum(rivals[best] for _, best, rivals in parts):
+        return [_by_volts(by_volts, {best: rivals[best] for _, best, rivals in parts})]
+    found = [ranked for mine, best, rivals in parts for ranked in _told(mine, best, rivals)]
     return sorted(found, key=lambda r: (r.depth, -r.confidence))
 
 
@@ -270,7 +268,7 @@ def _of_explanation(
 
 
 def _by_volts(found: voltages.ByVoltage, rivals: Mapping[tuple[object, ...], float]) -> Ranked:
-    belief = shares([found.bits, *rivals.values()])[0]
+    belief = shares([found.bits, sum(rivals.values())])[0]
     return Ranked(
         account=found.account, confidence=round(belief * found.explained * seen_by(found.cells), 3), depth=0,
         cause=found.account.code, reads=(),

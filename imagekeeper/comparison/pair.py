@@ -172,6 +172,11 @@ class Pair:
         """The bits that each read takes by itself."""
         return content_bits(self.first.tobytes()), content_bits(self.second.tobytes())
 
+    @property
+    def few(self) -> bool:
+        """Whether the places that differ are few enough for their neighbours to tell of them."""
+        return len(self.at) * 4 <= self.size
+
     @cached_property
     def strange_at(self) -> tuple[NDArray[np.float64], int]:
         """At every so many of the places that differ: how many bits more the second takes there; and every how many."""
@@ -180,7 +185,7 @@ class Pair:
     @cached_property
     def strangers(self) -> tuple[float, float]:
         """How many bits the second read takes by itself beyond the first, and how far that may be off."""
-        if len(self.at) * 4 <= self.size:
+        if self.few:
             told, step = self.strange_at
             return float(told.sum()) * step, float(np.sqrt((told * told).sum())) * step
         first, second = self.contents
@@ -205,7 +210,9 @@ class Pair:
         turned = replace(
             self, first=self.second, second=self.first, names=self.names[::-1], volts=self.volts[::-1]
         )
-        known = {"at": self.at, "up": self.down, "down": self.up, "strangers": (-self.strangers[0], self.strangers[1])}
+        known: dict[str, Any] = {"at": self.at, "up": self.down, "down": self.up, "strangers": (-self.strangers[0], self.strangers[1])}
+        if self.few:
+            known["strange_at"] = (-self.strange_at[0], self.strange_at[1])
         turned.__dict__.update(known)   # what takes a while to find, and is the same
         if "contents" in self.__dict__:
             turned.__dict__["contents"] = self.contents[::-1]

@@ -104,6 +104,10 @@ SAYS: dict[str, Says] = {
         why="{read} holds only {fill} from {at:04X} on ({span}), where {other} has data",
         next="set the chip's true size on the reader, or transfer the file again, and read again",
     ),
+    "truncated/beside": Says(
+        why="{read} ends early: {missing:size} of {other} are missing, from {span}",
+        next="set the chip's true size on the reader, or transfer the file again, and read again",
+    ),
     # --- charge-loss ---
     "charge-loss": Says(
         why=(
