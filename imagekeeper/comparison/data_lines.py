@@ -18,7 +18,10 @@ from imagekeeper.sentences.say import Phrase
 CHANCE = 16.0
 
 #: A line may differ from the rule at one address in so many: a second, smaller fault may lie over the first.
-EXCEPTIONS = 100
+EXCEPTIONS = 16
+
+#: Fill at the end that is a smaller part than this of the whole is not looked at for itself.
+SHORT_FILL = 100
 
 
 def stuck(pair: Pair) -> Iterator[Explanation]:
@@ -27,7 +30,7 @@ def stuck(pair: Pair) -> Iterator[Explanation]:
     Sign of the fault: AND over all bytes 1, or OR over all bytes 0, in one bit. Common practice, no source.
     """
     first, second = pair.planes
-    fill = _before_fill(pair.second)
+    fill = before_fill(pair.second)
     for line in range(8):
         high, body = plane_ones(second[line]), pair.size
         if min(high, pair.size - high) * EXCEPTIONS > pair.size:   # a transfer may have filled the end
@@ -62,11 +65,11 @@ def stuck(pair: Pair) -> Iterator[Explanation]:
         )
 
 
-def _before_fill(data: Bytes) -> int:
+def before_fill(data: Bytes) -> int:
     """Give the place from which on there is only fill, of at least a hundredth of the whole."""
     other = np.flatnonzero(data != data[-1])
     begin = int(other[-1]) + 1 if len(other) else 0
-    return begin if 0 < begin and (len(data) - begin) * EXCEPTIONS > len(data) else len(data)
+    return begin if 0 < begin and (len(data) - begin) * SHORT_FILL > len(data) else len(data)
 
 
 def unstable(pair: Pair) -> Iterator[Explanation]:

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from imagekeeper.comparison.coding import choice_bits, noise_bits, subset_bits
+from imagekeeper.comparison.data_lines import EXCEPTIONS, before_fill
 from imagekeeper.comparison.pair import Account, Bytes, Explanation, Pair, ones
 from imagekeeper.units import address_digits, range_text
 
@@ -37,8 +38,7 @@ def not_selected_at_times(pair: Pair) -> Iterator[Explanation]:
 
     A lost charge changes single bits; here all bits of a byte go together.
     """
-    values, counts = np.unique(pair.second[pair.at], return_counts=True)
-    for value in values[np.argsort(counts)[::-1][:2]].tolist():
+    for value in (0xFF, 0x00):
         hit = pair.second[pair.at] == value
         count = int(hit.sum())
         whole = ones((pair.up | pair.down)[hit])
@@ -58,8 +58,7 @@ def not_selected_at_times(pair: Pair) -> Iterator[Explanation]:
                     },
                 ),
             ),
-            bits=(1.0 if value in (0, 0xFF) else 9.0) + subset_bits(open_to, count)
-            + noise_bits(pair.size, ones(foretold ^ pair.second)),
+            bits=1.0 + subset_bits(open_to, count) + noise_bits(pair.size, ones(foretold ^ pair.second)),
             foretold=foretold,
         )  # fmt: skip
 
@@ -78,8 +77,12 @@ def contact_lost(pair: Pair) -> Iterator[Explanation]:
         for run in runs:
             foretold[run.begin : run.end] = pair.second[run.begin]
         yield _lost(pair, runs, foretold, None)
+    body = before_fill(pair.second)
     for line in range(8):
         mask = np.uint8(1 << line)
+        high = int(np.count_nonzero(pair.second[:body] & mask))
+        if min(high, body - high) * EXCEPTIONS <= body:   # it is stuck, with some noise over it
+            continue
         differing = (pair.first ^ pair.second) & mask
         if np.count_nonzero(differing) < SHORTEST:
             continue
@@ -101,12 +104,16 @@ def _runs(values: Bytes, differing: Bytes) -> list[_Run]:
     One that reaches the end is left out: a read that is not right again afterwards was cut short.
     """
     size = len(values)
+    where = np.flatnonzero(differing)
+    if len(where) < SHORTEST:
+        return []
     edges = np.flatnonzero(values[1:] != values[:-1]) + 1
     begins, ends = np.concatenate(([0], edges)), np.concatenate((edges, [size]))
-    totals = np.concatenate(([0], np.cumsum(np.bitwise_count(differing), dtype=np.int64)))
-    where = np.flatnonzero(differing)
-    flips = totals[ends] - totals[begins]
-    worth = np.flatnonzero((flips * 8 > 2 * choice_bits(size)) & (ends - begins >= SHORTEST) & (ends < size))
+    long = (ends - begins >= SHORTEST) & (ends < size)
+    begins, ends = begins[long], ends[long]
+    totals = np.concatenate(([0], np.cumsum(np.bitwise_count(differing[where]), dtype=np.int64)))
+    flips = totals[np.searchsorted(where, ends)] - totals[np.searchsorted(where, begins)]
+    worth = np.flatnonzero(flips * 8 > 2 * choice_bits(size))
     found = []
     for i in worth[np.argsort(flips[worth])[::-1][:MOST_STRETCHES]].tolist():
         begin, end = int(begins[i]), int(ends[i])

@@ -11,7 +11,7 @@ Two reads alone have no majority: the causes themselves say in which of the two 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -30,11 +30,15 @@ CLOSE = 12.0
 #: A cause that is less likely than this is not mentioned.
 UNLIKELY = 0.02
 
+#: With fewer voltages than this, cells that change either way and noise in the outer reads look alike; of three reads
+#: the middle one is the clean one by chance once in three. [bit]
+MANY_LEVELS, ORDER = 4, 1.6
+
 #: What happens by chance, and not the same way in two reads.
 FLEETING = ("random-noise", "data-line-unstable", "address-line-unstable")
 
 #: The most that an explanation may claim which only says what it is not.
-MOST = {"content-differs": 0.6}
+MOST = {"content-differs": 0.9}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -105,7 +109,7 @@ def explain_all(reads: Reads) -> list[Ranked]:
     """
     base = _base(reads)
     differing = [_Differing(reads, base, i) for i in range(len(reads.images)) if i != base.image]
-    by_volts = voltages.explained(reads, base.content) if reads.total > 2 else None
+    by_volts = voltages.explained(reads)
     waiting, parts = differing, []
     while waiting:
         shared = {cause: sum(one.shared(cause) for one in waiting) for cause in _causes(waiting)}
@@ -113,9 +117,9 @@ def explain_all(reads: Reads) -> list[Ranked]:
         mine = [one for one in waiting if one.takes(best)]
         parts.append((mine, best, {cause: sum(one.alone(cause) for one in mine) for cause in _causes(mine)}))
         waiting = [one for one in waiting if one not in mine]
-    if by_volts is not None and by_volts.bits < sum(rivals[best] for _, best, rivals in parts):
-        return [_by_volts(by_volts, {best: rivals[best] for _, best, rivals in parts})]
     found = [ranked for mine, best, rivals in parts for ranked in _told(mine, best, rivals)]
+    if by_volts is not None:
+        found = _with_volts(by_volts, found, sum(rivals[best] for _, best, rivals in parts))
     return sorted(found, key=lambda r: (r.depth, -r.confidence))
 
 
@@ -267,9 +271,16 @@ def _of_explanation(
         )
 
 
-def _by_volts(found: voltages.ByVoltage, rivals: Mapping[tuple[object, ...], float]) -> Ranked:
-    belief = shares([found.bits, sum(rivals.values())])[0]
-    return Ranked(
-        account=found.account, confidence=round(belief * found.explained * seen_by(found.cells), 3), depth=0,
-        cause=found.account.code, reads=(),
-    )
+def _with_volts(by_volts: voltages.ByVoltage, found: Sequence[Ranked], bits: float) -> list[Ranked]:
+    """Weigh what the order of the voltages explains against all the other causes together."""
+    kept = by_volts.bits
+    if by_volts.account.detail["way"] == "both ways":   # then the order alone never says much against noise
+        noise = all(one.account.code == "random-noise" for one in found if one.depth == 0)
+        kept = max(kept, bits - ORDER) if noise and by_volts.levels < MANY_LEVELS else kept
+    share, rest = shares([kept, bits])
+    ranked = Ranked(
+        account=by_volts.account, confidence=round(share * by_volts.explained * seen_by(by_volts.cells), 3), depth=0,
+        cause=by_volts.account.code, reads=(),
+    )  # fmt: skip
+    others = [replace(one, confidence=round(one.confidence * rest, 3)) for one in found]
+    return [ranked, *(one for one in others if one.confidence >= UNLIKELY)] if share >= UNLIKELY else others

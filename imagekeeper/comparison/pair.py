@@ -49,20 +49,22 @@ def plane_ones(plane: Bytes) -> int:
 
 
 #: So many places are looked at, and the rest taken to be like them.
-MOST_PLACES = 20_000
+MOST_PLACES = 4_000
 
 #: How strongly a byte's share in the whole weighs against what stood beside the neighbour. [byte]
 PRIOR = 4.0
 
 
-def stranger_bits(first: Bytes, second: Bytes, at: NDArray[np.int64]) -> tuple[NDArray[np.float64], int]:
-    """Estimate how many bits more the second takes than the first at the places that differ, among their neighbours.
+def bits_among_neighbours(
+    first: Bytes, second: Bytes, at: NDArray[np.int64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64], int]:
+    """Estimate how many bits each of two reads takes at the places that differ, when the neighbours are known.
 
     What stands beside what is learned where the two agree: a byte that never stands beside its neighbour there is a
-    stranger.
+    stranger, and takes many bits.
 
     Returns:
-        The bits at each of some of the places, and which those are, every `step`-th; those at the ends are 0.
+        The bits at some of the places in the first and in the second, and which places those are: every so many.
 
     Args:
         first: Bytes of the one.
@@ -73,7 +75,8 @@ def stranger_bits(first: Bytes, second: Bytes, at: NDArray[np.int64]) -> tuple[N
         >>> text = np.frombuffer(b"the tide is in, the tide is out; " * 40, np.uint8)
         >>> wrong = text.copy()
         >>> wrong[100:900:90] ^= 4
-        >>> stranger_bits(text, wrong, np.flatnonzero(text != wrong))[0].sum() > 40
+        >>> right, strange, _ = bits_among_neighbours(text, wrong, np.flatnonzero(text != wrong))
+        >>> strange.sum() > right.sum() + 40
         True
     """
     step = max(-(-len(at) // MOST_PLACES), 1)
@@ -89,16 +92,17 @@ def stranger_bits(first: Bytes, second: Bytes, at: NDArray[np.int64]) -> tuple[N
     after = np.log2((table + PRIOR * share[None, :]) / (table.sum(axis=1, keepdims=True) + PRIOR))
     ahead = np.log2((table + PRIOR * share[:, None]) / (table.sum(axis=0, keepdims=True) + PRIOR))
     own = np.log2(share)
-    told = np.zeros(len(some))
-    for sign, data in ((-1.0, first), (1.0, second)):   # what the second is less likely to be, it takes more to tell
-        here, left, right = data[some], some - 1, some + 1
-        likely = own[here].copy()
-        likely += np.where(agree[left], after[first[left], here] - own[here], 0.0)
-        likely += np.where(agree[right], ahead[here, first[right]] - own[here], 0.0)
-        told -= sign * likely
-    every = np.zeros(len(places))
-    every[inside] = told
-    return every, step
+    left, right = some - 1, some + 1
+    likely = np.broadcast_to(own, (len(some), 256)).copy()   # of every value at every place
+    likely += np.where(agree[left][:, None], after[first[left]] - own, 0.0)
+    likely += np.where(agree[right][:, None], ahead[:, first[right]].T - own, 0.0)
+    likely -= np.log2(np.exp2(likely).sum(axis=1, keepdims=True))
+    takes = []
+    for data in (first, second):
+        every = np.zeros(len(places))
+        every[inside] = -likely[np.arange(len(some)), data[some]]
+        takes.append(every)
+    return takes[0], takes[1], step
 
 
 @dataclass(frozen=True)
@@ -178,9 +182,15 @@ class Pair:
         return len(self.at) * 4 <= self.size
 
     @cached_property
+    def taken_at(self) -> tuple[NDArray[np.float64], NDArray[np.float64], int]:
+        """At every so many of the places that differ: the bits that each read takes there; and every how many."""
+        return bits_among_neighbours(self.first, self.second, self.at)
+
+    @cached_property
     def strange_at(self) -> tuple[NDArray[np.float64], int]:
         """At every so many of the places that differ: how many bits more the second takes there; and every how many."""
-        return stranger_bits(self.first, self.second, self.at)
+        first, second, step = self.taken_at
+        return second - first, step
 
     @cached_property
     def strangers(self) -> tuple[float, float]:
@@ -212,7 +222,7 @@ class Pair:
         )
         known: dict[str, Any] = {"at": self.at, "up": self.down, "down": self.up, "strangers": (-self.strangers[0], self.strangers[1])}
         if self.few:
-            known["strange_at"] = (-self.strange_at[0], self.strange_at[1])
+            known["taken_at"] = (self.taken_at[1], self.taken_at[0], self.taken_at[2])
         turned.__dict__.update(known)   # what takes a while to find, and is the same
         if "contents" in self.__dict__:
             turned.__dict__["contents"] = self.contents[::-1]

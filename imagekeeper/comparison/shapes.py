@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
-from imagekeeper.comparison.coding import choice_bits, noise_bits
+from imagekeeper.comparison.coding import choice_bits, noise_bits, subset_bits
 from imagekeeper.comparison.pair import Account, Bytes, Explanation, Pair, ones
 from imagekeeper.sentences.say import Phrase
 from imagekeeper.units import address_digits, range_text
@@ -145,10 +146,11 @@ def different_content(pair: Pair) -> Iterator[Explanation]:
     starts = pair.at[np.concatenate(([0], breaks + 1))]
     ends = pair.at[np.concatenate((breaks, [len(pair.at) - 1]))] + 1
     told = int((ends - starts).sum())
-    if told < MEAN_STRETCH * len(starts):   # single wrong bytes are noise, whatever is wrong with them
+    bits = _revised_bits(pair)
+    if told >= MEAN_STRETCH * len(starts):
+        bits = min(bits, min(8.0 * told, pair.contents[1]) + len(starts) * 2 * choice_bits(pair.size))
+    if math.isinf(bits):   # single wrong bytes are noise, whatever is wrong with them
         return
-    whole = pair.contents[1]
-    bits = min(8.0 * told, whole) + len(starts) * 2 * choice_bits(pair.size)
     digits = address_digits(pair.start + pair.size)
     where = ", ".join(
         range_text(pair.start + int(a), int(b - a), digits) for a, b in zip(starts[:4], ends[:4], strict=True)
@@ -172,6 +174,21 @@ def different_content(pair: Pair) -> Iterator[Explanation]:
 
 #: So many bytes of data at least must be missing for a read to be cut short: fewer are single wrong bytes. [byte]
 FEWEST_MISSING = 4
+
+
+#: So many bytes at least must have been changed one by one for it to be another version.
+FEWEST_REVISED = 8
+
+
+def _revised_bits(pair: Pair) -> float:
+    """Bits to describe single bytes that were changed on purpose: each as likely beside its neighbours as any other.
+
+    Addresses change where a program is put together anew, and what stands there then is no stranger.
+    """
+    if not pair.few or len(pair.at) < FEWEST_REVISED:
+        return math.inf
+    _, takes, step = pair.taken_at
+    return subset_bits(pair.size, len(pair.at)) + float(takes.sum()) * step
 
 
 def cut_short(pair: Pair) -> Iterator[Explanation]:

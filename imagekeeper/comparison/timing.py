@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+from numpy.typing import NDArray
 
 from imagekeeper.comparison.coding import choice_bits, noise_bits, subset_bits
 from imagekeeper.comparison.pair import Account, Bytes, Explanation, Pair, ones
@@ -65,12 +66,25 @@ def slow_outputs(pair: Pair) -> Iterator[Explanation]:
         )  # fmt: skip
 
 
+#: A byte may be held over so many further addresses.
+LONGEST_HOLD = 3
+
+
+def _held(pair: Pair, hit: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Add the places that go on with the byte that was repeated at the place before."""
+    every = np.zeros(pair.size, bool)
+    every[pair.at[hit]] = True
+    same = np.concatenate(([False], (pair.second[1:] == pair.second[:-1]) & (pair.first != pair.second)[1:]))
+    for _ in range(LONGEST_HOLD):
+        every[1:] |= every[:-1] & same[1:]
+    return every[pair.at]
+
+
 def previous_byte(pair: Pair) -> Iterator[Explanation]:
     """The second holds the byte of the address below at the places that differ: it was read too early."""
     last = before(pair.first)
     hit = pair.second[pair.at] == last[pair.at]
-    held = before(pair.second)[pair.at] == pair.second[pair.at]   # the same byte several times in a row
-    for chosen in (hit, hit | held):
+    for chosen in (hit, _held(pair, hit)):
         count = int(chosen.sum())
         if count < 2 or count * 4 < len(pair.at) * 3:
             continue
@@ -85,6 +99,6 @@ def previous_byte(pair: Pair) -> Iterator[Explanation]:
                 ),
             ),
             bits=1.0 + subset_bits(max(open_to, count), count) + noise_bits(pair.size, ones(foretold ^ pair.second))
-            + (choice_bits(4) if chosen is not hit else 0.0),
+            + (0.0 if chosen is hit else 2.0),
             foretold=foretold,
         )  # fmt: skip

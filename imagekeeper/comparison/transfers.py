@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from imagekeeper.comparison.coding import choice_bits, noise_bits, subset_bits
-from imagekeeper.comparison.pair import Account, Bytes, Explanation, Pair, ones
+from imagekeeper.comparison.pair import Account, Bytes, Explanation, Pair, ones, told_bits
 from imagekeeper.comparison.shapes import equal_run
 
 CR, LF, DC1, DC3 = 0x0D, 0x0A, 0x11, 0x13
@@ -28,35 +28,43 @@ FEWEST = 3
 MOST_CHANGES = 100_000
 
 
+#: How far to go on in the first, and in the second.
+_Step = tuple[int, int]
+
+
 @dataclass(frozen=True)
 class _Habit:
     """What a line does to some bytes.
 
     Attributes:
         about: The key of its sentences.
-        at: How many bytes it takes at a place of the first, or, below 0, adds in the second; 0 for none.
+        at: How many bytes to go on in the first and in the second where it did something; none where it did not.
         touched: The bytes at which it may; none for anywhere.
     """
 
     about: str
-    at: Callable[[bytes, int, bytes, int], int]
+    at: Callable[[bytes, int, bytes, int], _Step | None]
     touched: tuple[int, ...]
 
 
-def _adds_cr(first: bytes, i: int, second: bytes, j: int) -> int:
-    return -1 if second[j] == CR and first[i] == LF and second[j + 1 : j + 2] == b"\n" else 0
+def _adds_cr(first: bytes, i: int, second: bytes, j: int) -> _Step | None:
+    return (0, 1) if second[j] == CR and first[i] == LF and second[j + 1 : j + 2] == b"\n" else None
 
 
-def _adds_lf(first: bytes, i: int, second: bytes, j: int) -> int:
-    return -1 if second[j] == LF and j and second[j - 1] == CR else 0
+def _adds_lf(first: bytes, i: int, second: bytes, j: int) -> _Step | None:
+    return (0, 1) if second[j] == LF and j and second[j - 1] == CR else None
 
 
-def _takes(*values: int) -> Callable[[bytes, int, bytes, int], int]:
-    return lambda first, i, second, j: 1 if first[i] in values else 0
+def _takes(*values: int) -> Callable[[bytes, int, bytes, int], _Step | None]:
+    return lambda first, i, second, j: (1, 0) if first[i] in values else None
 
 
-def _breaks_lines(first: bytes, i: int, second: bytes, j: int) -> int:
-    return -2 if second[j : j + 2] == b"\r\n" else 0
+def _breaks_lines(first: bytes, i: int, second: bytes, j: int) -> _Step | None:
+    if second[j : j + 2] == b"\r\n":
+        return 0, 2
+    if j and i and second[j - 1 : j + 1] == b"\r\n":   # before a CR of the content, which looked like that put in
+        return -1, 1
+    return None
 
 
 _HABITS = (
@@ -72,14 +80,14 @@ _HABITS = (
 def changed_on_the_way(
     first: Bytes, second: Bytes, names: tuple[str, str]
 ) -> tuple[Account, float] | None:
-    """Explain a read that went over a line which adds or takes certain bytes.
+    r"""Explain a read that went over a line which adds or takes certain bytes.
 
     Returns:
         The finding, and the bits to describe the second read so; None where no habit of a line explains it.
 
     Example:
-        >>> text = np.frombuffer(b"10 INPUT T\\n20 PRINT T * 2\\n30 GOTO 10\\n40 END\\n" * 4, np.uint8)
-        >>> sent = np.frombuffer(text.tobytes().replace(b"\\n", b"\\r\\n"), np.uint8)
+        >>> text = np.frombuffer(b"10 INPUT T\n20 PRINT T * 2\n30 GOTO 10\n40 END\n" * 4, np.uint8)
+        >>> sent = np.frombuffer(text.tobytes().replace(b"\n", b"\\r\n"), np.uint8)
         >>> changed_on_the_way(text, sent, ("a", "b"))[0].code
         'line-endings-changed'
     """
@@ -107,18 +115,19 @@ def changed_on_the_way(
 def _follow(first: bytes, second: bytes, habit: _Habit) -> tuple[int, int, int, int]:
     """Go through both, letting the habit add and take: the changes, single wrong bytes, and where it ended."""
     i = j = changes = wrong = 0
+    fill = len(second.rstrip(second[-1:]))
     while i < len(first) and j < len(second):
         run = equal_run(first, i, second, j)
         i, j = i + run, j + run
         if i >= len(first) or j >= len(second):
             break
         step = habit.at(first, i, second, j)
-        if step:
+        if step is not None:
             changes += 1
-            i, j = (i + step, j) if step > 0 else (i, j - step)
+            i, j = i + step[0], j + step[1]
         else:
             wrong += 1
-            if len(set(second[j:])) == 1:   # only fill is left
+            if j >= fill:   # only fill is left
                 break
             i, j = i + 1, j + 1
         if wrong > MOST_WRONG or changes > MOST_CHANGES:
@@ -142,9 +151,13 @@ def parity(pair: Pair) -> Iterator[Explanation]:
                 accounts=(
                     Account.of(
                         "parity-in-bit-7", other=pair.names[0], kind=called,
-                        detail={"parity": called, "read": pair.names[1], "changed": int(np.count_nonzero(foretold != pair.first))},
+                        detail={
+                            "parity": called, "read": pair.names[1],
+                            "changed": int(np.count_nonzero(foretold != pair.first)),
+                        },
                     ),
                 ),
                 bits=choice_bits(8) + noise_bits(pair.size, left),
                 foretold=foretold,
+                richer_by=told_bits(pair.first > 0x7F, seven)[0],
             )  # fmt: skip

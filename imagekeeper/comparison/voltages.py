@@ -7,6 +7,7 @@ limits. Noise keeps to no order. Common practice, no source.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -35,20 +36,21 @@ class ByVoltage:
         bits: Length of describing all differences so. [bit]
         explained: The share of the differing cells that keep to the order.
         cells: How many cells differ.
+        levels: How many voltages there are.
     """
 
     account: Account
     bits: float
     explained: float
     cells: int
+    levels: int
 
 
-def explained(reads: Reads, base: Bytes) -> ByVoltage | None:
+def explained(reads: Reads) -> ByVoltage | None:
     """Explain the differences by cells that change once as the voltage rises, and not back.
 
     Args:
         reads: All reads.
-        base: What most of them give.
 
     Returns:
         None where the voltages are not known, are all the same, or say nothing.
@@ -66,11 +68,15 @@ def explained(reads: Reads, base: Bytes) -> ByVoltage | None:
     falls = np.all(steps <= 0, axis=0) & (means[-1] < means[0])
     cells = values.shape[1]
     up, down = int(rises.sum()), int(falls.sum())
-    options = max((len(levels) - 1) / 2, 0.5)
+    turns = np.abs(steps) > 0
     best: tuple[float, int, str] | None = None
-    for way, taken, ways in (("rising", up, 1), ("falling", down, 1), ("both ways", up + down, 2)):
+    for way, chosen in (("rising", rises), ("falling", falls), ("both ways", rises | falls)):
+        taken = int(chosen.sum())
         left = cells - taken
-        bits = choice_bits(3) + subset_bits(8 * reads.size, taken) + taken * max(choice_bits(options * ways), 0.0)
+        at_step = turns[:, chosen].argmax(axis=0) if taken else np.zeros(0, np.int64)
+        bits = choice_bits(3) + subset_bits(8 * reads.size, taken)
+        bits += _arrangements(np.bincount(at_step, minlength=len(steps)))
+        bits -= taken if way != "both ways" else 0.0   # what a cell holds otherwise tells the way, or it is told
         bits += subset_bits(8 * reads.size * len(reads.images), left) if left else 0.0
         if taken >= FEWEST and left * 4 <= cells and (best is None or bits < best[0]):
             best = bits, taken, way
@@ -82,7 +88,14 @@ def explained(reads: Reads, base: Bytes) -> ByVoltage | None:
         "cells": taken, "of_cells": cells, "rising": up, "falling": down, "volts": levels, "way": way,
     }  # fmt: skip
     about = "charge-loss/by-volts" if lost else "weak-cells"
-    return ByVoltage(Account.of(about, at_volts=[f"{one:g} V" for one in levels], detail=detail), bits, taken / cells, cells)
+    account = Account.of(about, at_volts=[f"{one:g} V" for one in levels], detail=detail)
+    return ByVoltage(account, bits, taken / cells, cells, len(levels))
+
+
+def _arrangements(counts: NDArray[np.int64]) -> float:
+    """Bits to say at which step each cell changes."""
+    ways = math.lgamma(counts.sum() + 1) - sum(math.lgamma(int(one) + 1) for one in counts)
+    return ways / math.log(2)
 
 
 def _cells(images: tuple[Bytes, ...]) -> NDArray[np.uint8] | None:
