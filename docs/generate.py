@@ -58,6 +58,7 @@ def documents() -> dict[str, type]:
     from imagekeeper.archive.exchange.repair_report import Repaired
     from imagekeeper.archive.exchange.replica import Replica
     from imagekeeper.chips import Chip, ChipList
+    from imagekeeper.chips.unmarked import UnknownChip
     from imagekeeper.comparison.comparison import Comparison
     from imagekeeper.comparison.majority import Majority
     from imagekeeper.drives import DriveMatch
@@ -105,7 +106,7 @@ def documents() -> dict[str, type]:
         Erasure,
         ChipPlan, Replaced, Search,
         DriveMatch, Bench, Report, Labels,
-        GeometrySolution, Substitution, FileList, FileExtraction, FileCheck, DiskMerge, SectorMap,
+        GeometrySolution, Substitution, UnknownChip, FileList, FileExtraction, FileCheck, DiskMerge, SectorMap,
     )  # fmt: skip
     return {cls.SCHEMA: cls for cls in classes}
 

@@ -10,7 +10,7 @@ TYPE_CHECKING = False   # type checkers know the name; `typing` itself would be 
 if TYPE_CHECKING:   # what they and editors see; at run time `__getattr__` gives the same
     from imagekeeper.containers.model import Image
     from imagekeeper.door.archives import Archive
-    from imagekeeper.door.chips import find_chip, list_chips, plan_chip, substitute
+    from imagekeeper.door.chips import find_chip, list_chips, narrow_chip, plan_chip, substitute
     from imagekeeper.door.disk_files import open_disk
     from imagekeeper.door.disks import find_format, list_formats, match_drives, plan_disk, solve
     from imagekeeper.door.images import convert, encode, open_image, read
@@ -29,7 +29,7 @@ if TYPE_CHECKING:   # what they and editors see; at run time `__getattr__` gives
 _DOOR = {
     "containers.model": ("Image",),
     "door.archives": ("Archive",),
-    "door.chips": ("find_chip", "list_chips", "plan_chip", "substitute"),
+    "door.chips": ("find_chip", "list_chips", "narrow_chip", "plan_chip", "substitute"),
     "door.disk_files": ("open_disk",),
     "door.disks": ("find_format", "list_formats", "match_drives", "plan_disk", "solve"),
     "door.images": ("convert", "encode", "open_image", "read"),
@@ -62,6 +62,7 @@ __all__ = [
     "list_chips",
     "list_formats",
     "match_drives",
+    "narrow_chip",
     "open_disk",
     "open_image",
     "plan_chip",

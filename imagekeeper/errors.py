@@ -51,6 +51,7 @@ CODES: dict[str, str] = {
     "record-digits": "A record holds an odd number of digits, or a character that is no digit.",
     "record-length": "A record's byte count disagrees with the bytes on its line, as when a line is cut.",
     "record-sum": "A record's check value disagrees with the bytes before it.",
+    "record-parity": "Characters of a line break the parity that the others carry in bit 7.",
     "record-type": "A record's type is reserved, unknown, or does not fit its length.",
     "record-count": "The count of records that the file states is not the count found.",
     "no-end": "The end record is missing: the file may be cut short.",

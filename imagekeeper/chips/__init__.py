@@ -8,9 +8,10 @@ from functools import cache
 
 from imagekeeper.chips import makers, markings
 from imagekeeper.chips.cautions import cautions_of
+from imagekeeper.chips.differences import differing
 from imagekeeper.chips.model import Chip, ChipLine, ChipList, MakerFigures, Pin, Pinout
+from imagekeeper.chips.power import order_steps
 from imagekeeper.chips.timing import methods_of
-from imagekeeper.chips.voltages import volts_text
 from imagekeeper.errors import NotFoundError
 from imagekeeper.tables import Basis, sources
 from imagekeeper.tables.chips import (
@@ -23,7 +24,8 @@ from imagekeeper.tables.chips import (
     pinout_rows,
     signatures,
 )
-from imagekeeper.tables.makers import maker_named
+from imagekeeper.tables.makers import maker_named, maker_rows
+from imagekeeper.tables.volts import Volts, volts_text
 
 __all__ = ["Chip", "ChipLine", "ChipList", "MakerFigures", "Pin", "Pinout", "find", "listed"]
 
@@ -43,7 +45,8 @@ def listed(*, carrier: str | None = None, size: int | None = None) -> ChipList:
         tuple(
             ChipLine(
                 id=r.id, aliases=r.aliases, technology=r.technology, carrier=r.carrier, words=r.words, bits=r.bits,
-                bytes=r.bytes, pins=r.pins, vpp_v=r.vpp_v, by_maker=bool(r.ask_maker),
+                bytes=r.bytes, pins=r.pins, vpp_v=r.vpp_v.figures, vpp_kind=r.vpp_v.kind_or_none,
+                by_maker=bool(r.ask_maker),
             )
             for r in chip_rows().values()
             if carrier in (None, r.carrier) and size in (None, r.bytes)
@@ -81,8 +84,8 @@ def find(part: str, maker: str | None = None) -> Chip:
     if twin is None and row.technology in LIGHT and "WINBOND" in part[: markings.LIMIT].upper():
         raise _unknown(part, ())
     chip = _chip(found[0] if twin is None else twin.id, maker)
-    known = (*chip.vpp_v, *(volts for one in chip.makers for volts in one.vpp_v), *chip.supplies_v.values())
-    odd = [volts for volts in marking.volts if all(abs(volts - one) > 0.5 for one in known)]
+    known = (chip.vpp, *(one.vpp for one in chip.makers), Volts(tuple(chip.supplies_v.values()), "any"))
+    odd = [volts for volts in marking.volts if not any(one.near(volts, 0.5) for one in known)]
     if odd:
         stated = " and ".join(volts_text(v) for v in odd)
         told = f"The table does not know {stated} for the {chip.id}: the marking on the chip and its maker's data "
@@ -95,7 +98,7 @@ def _unknown(part: str, found: tuple[str, ...]) -> NotFoundError:
     if len(found) > 1:
         return NotFoundError("chip-unknown/several", marking=shown, parts=found, first=found[0])
     near = markings.nearest(part, _names())
-    if re.search(r"WINBOND|(?<![A-Z])W27", part[: markings.LIMIT].upper().replace(" ", "")):
+    if re.search(r"WINBOND|(?<![A-Z])W27", re.sub("[ -]", "", part[: markings.LIMIT].upper())):
         return NotFoundError("chip-unknown/electrically-erased", marking=shown)
     if near:
         return NotFoundError("chip-unknown/near-others", marking=shown, near=near)
@@ -121,17 +124,20 @@ def _chip(row_id: str, maker: str | None) -> Chip:
         id=row.id, aliases=row.aliases, technology=row.technology, carrier=row.carrier, words=row.words, bits=row.bits,
         bytes=row.bytes, file_bytes=row.words * ((row.bits + 7) // 8), pins=row.pins,
         row_spacing_inch=row.row_spacing_inch, supplies_v=row.supplies_v,
-        supply_tolerance_percent=row.supply_tolerance_percent, outputs=row.outputs, vpp_v=row.vpp_v,
-        vpp_max_v=row.vpp_max_v, vcc_programming_v=row.vcc_programming_v,
+        supply_tolerance_percent=row.supply_tolerance_percent, outputs=row.outputs, vpp_v=row.vpp_v.figures,
+        vpp_kind=row.vpp_v.kind_or_none, vpp_max_v=row.vpp_max_v, vcc_programming_v=row.vcc_programming_v.figures,
+        vcc_programming_kind=row.vcc_programming_v.kind_or_none,
         methods=methods_of(row, row.methods), programming=row.programming, blank=row.blank,
         erase_dose_ws_cm2=row.erase_dose_ws_cm2, access_ns=row.access_ns, signatures=signatures().get(row.id, ()),
         cell=row.cell, availability=row.availability, note=row.note, pinout=Pinout(pinout.id, pinout.note, pins),
-        cautions=cautions_of(row, maker_named(maker or "")), sources=_bases(row, pinout),
+        cautions=cautions_of(row, maker_named(maker or "")), power_steps=order_steps(row), sources=_bases(row, pinout),
         derived=row.derived | {"file_bytes": "words x (bits / 8, rounded up)"},
         unsourced=(*row.unsourced, *_unsourced_signatures(row.id), *map(_pins_text, pinout.unsourced)),
         disputed=row.disputed + tuple(replace(one, field=_pins_text(one.field)) for one in pinout.disputed),
-        maker=maker_named(maker or ""), ask_maker=row.ask_maker, makers=makers.figures_of(row.id), pulse=row.pulse,
-        erasing=row.erasing,
+        maker=maker_named(maker or ""), ask_maker=row.ask_maker, makers=makers.figures_of(row.id),
+        makers_differ_in=differing(maker_rows().get(row.id, ()), signatures().get(row.id, ())), pulse=row.pulse,
+        erasing=row.erasing, latches_address=row.latches_address, organisations=row.organisations,
+        reading=row.reading, ask_marking=row.ask_marking, protection=row.protection,
     )  # fmt: skip
 
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from imagekeeper.chips.makers import electric_twins
-from imagekeeper.chips.voltages import ground_text, letter_cautions, volts_text
-from imagekeeper.tables.chips import LIGHT, ChipRow, signatures
+from imagekeeper.chips.power import order_cautions
+from imagekeeper.chips.voltages import ground_text, letter_cautions
+from imagekeeper.tables.chips import LIGHT, MICROCONTROLLERS, ChipRow, pinout_rows, signatures
+from imagekeeper.tables.volts import volts_text
 
 
 def cautions_of(row: ChipRow, maker: str | None = None) -> tuple[str, ...]:
-    """Say what can destroy the chip, or hurt whoever works on it.
+    """Say what can destroy the chip, which stands first, or hurt whoever works on it.
 
     Args:
         row: The chip, with the figures of its maker where that is known.
@@ -17,15 +19,20 @@ def cautions_of(row: ChipRow, maker: str | None = None) -> tuple[str, ...]:
     Example:
         >>> from imagekeeper.tables.chips import chip_rows
         >>> [len(cautions_of(chip_rows()[part])) for part in ("2708", "2716", "2332")]
-        [4, 3, 1]
+        [5, 4, 1]
     """
     cautions = []
-    others = [f"{name} {value:+g} V" for name, value in row.supplies_v.items() if name != "Vcc"]
+    others = [f"{name} {volts:+g} V" for name, volts in row.supplies_v.items() if volts != row.supplies_v["Vcc"]]
     if others:
         cautions.append(
             f"Reading takes {' and '.join(others)} beside Vcc. The wrong socket setting destroys the chip, and this "
             "setting destroys most others: set the reader to this very type before the chip goes in, and see the "
             "maker's data sheet first."
+        )
+    cautions += order_cautions(row)
+    if row.ask_marking:
+        cautions.append(
+            f"No voltage for EA is given: {row.ask_marking}. Until then nothing above 5 V goes to the chip."
         )
     if row.ask_maker and maker is None:
         cautions.append(
@@ -33,14 +40,23 @@ def cautions_of(row: ChipRow, maker: str | None = None) -> tuple[str, ...]:
             "Find the maker on the chip, and that maker's data sheet."
         )
     if row.vpp_v:
+        takes = row.vpp_v.text("method" if maker else "maker")
         most = f" and never more than {volts_text(min(row.vpp_max_v))}" if row.vpp_max_v else ""
         most += ground_text(row, "vpp_max_v") if most else ""
         cautions.append(
-            f"Programming takes Vpp {' or '.join(map(volts_text, row.vpp_v))}{ground_text(row, 'vpp_v')}{most}. A "
+            f"Programming takes Vpp {takes}{ground_text(row, 'vpp_v')}{most}. A "
             "wrong type or socket setting destroys the chip. Makers differ: the marking on the chip and its maker's "
             "data sheet decide."
         )
     cautions += letter_cautions(row)
+    if row.latches_address:
+        whose = "It" if row.latches_address == "always" else "Some makers' parts of this number"
+        takes = "takes" if row.latches_address == "always" else "take"
+        cautions.append(
+            f"{whose} {takes} the address in as /CE falls{ground_text(row, 'latches_address')}. Read with /CE held "
+            "low, such a chip gives one byte over and over, equally in every pass: the reader must let /CE rise and "
+            "fall for every address. An image of one byte only is the sign that it did not."
+        )
     if row.technology == "electric-eprom":
         # 13.5 V: STMicroelectronics, M27C64A, page 1, and M27C256B, page 3; Microchip, 27C512A, page 2
         cautions.append(
@@ -59,7 +75,7 @@ def cautions_of(row: ChipRow, maker: str | None = None) -> tuple[str, ...]:
             "Erasing takes short-wave ultraviolet light, which harms eyes and skin: never look into the lamp, and "
             "run it only in its closed box. Cover the window of every chip that is to keep its contents."
         )
-    if row.id not in signatures() and row.carrier != "clock-ram" and row.words >= 1024:
+    if row.id not in signatures() and row.carrier != "clock-ram" and row.words >= 1024 and _has_plain_a9(row):
         cautions.append(
             "The table knows no electronic signature of it: let no reader ask for one. That puts 12 V on pin A9, which "
             "can destroy a chip that has none."
@@ -68,4 +84,24 @@ def cautions_of(row: ChipRow, maker: str | None = None) -> tuple[str, ...]:
         cautions.append("A bit that is written can never be taken back.")
     if row.carrier in ("ram", "clock-ram"):
         cautions.append("Read it before its supply or battery is cut: its contents are lost with them.")
-    return tuple(cautions)
+    if row.technology == "shadow-ram":
+        cautions.append(
+            "It holds two images, and its RAM is lost as the supply is cut: where the board still runs, read the RAM "
+            "there first. Then hold every pin that copies one memory over the other at rest, from the same supply."
+        )
+    return tuple(sorted(cautions, key=lambda text: not is_danger(text)))
+
+
+def is_danger(text: str) -> bool:
+    """Whether a caution is of what destroys a chip, or cannot be undone: these stand before the others.
+
+    Example:
+        >>> is_danger("A bit that is written can never be taken back."), is_danger("Cover the window.")
+        (True, False)
+    """
+    return "destroys" in text or "never be taken back" in text
+
+
+def _has_plain_a9(row: ChipRow) -> bool:
+    """Whether a reader could raise its A9: a microcontroller has no such pin, nor has a chip that is read in series."""
+    return row.technology not in MICROCONTROLLERS and ("A9",) in pinout_rows()[row.pinout].signals

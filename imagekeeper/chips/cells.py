@@ -13,7 +13,7 @@ from typing import Literal
 
 from imagekeeper.chips.model import Chip
 
-Change = Literal["clears", "sets", "any", "none"]
+Change = Literal["clears", "sets", "any", "none", "unknown"]
 
 
 @dataclass(frozen=True)
@@ -39,13 +39,17 @@ class Written:
 def change(chip: Chip) -> Change:
     """Tell how writing changes the bits of a chip: clears them, sets them, any, or none.
 
+    It is unknown for a PROM of which it is not known what an unwritten one reads.
+
     Example:
         >>> from imagekeeper.chips import find
-        >>> [change(find(part)) for part in ("2716", "1702A", "82S123", "28C64", "2332")]
-        ['clears', 'sets', 'sets', 'any', 'none']
+        >>> [change(find(part)) for part in ("2716", "1702A", "82S123", "28C64", "2332", "6331-1")]
+        ['clears', 'sets', 'sets', 'any', 'none', 'unknown']
     """
     if chip.carrier == "mask-rom":
         return "none"
+    if chip.carrier == "prom" and chip.blank is None:
+        return "unknown"
     if chip.carrier in ("eprom", "prom") or chip.technology == "electric-eprom":   # this is erased only as a whole
         return "sets" if chip.blank == "00" else "clears"
     return "any"
@@ -139,7 +143,8 @@ def write(chip: Chip, present: bytes, data: bytes, *, start: int = 0, show: int 
         show: How many failures to name at most.
 
     Raises:
-        ValueError: When `present` is not of the size of the chip, or start is negative.
+        ValueError: When `present` is not of the size of the chip, start is negative, or it is unknown how writing
+            changes its bits.
 
     Example:
         >>> from imagekeeper.chips import find
@@ -158,6 +163,8 @@ def write(chip: Chip, present: bytes, data: bytes, *, start: int = 0, show: int 
     cells = bytearray(present)
     wanted: dict[int, int] = {}
     how = change(chip)
+    if how == "unknown":
+        raise ValueError(f"what an unwritten {chip.id} reads is not known")
     mask = 0x0F if chip.bits == 4 else 0xFF
     for offset, byte in enumerate(data, start):
         place = offset % size

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import fields, replace
+from typing import Any
 
+from imagekeeper.chips.differences import differing
 from imagekeeper.chips.model import Chip, MakerFigures
 from imagekeeper.chips.timing import methods_of
 from imagekeeper.errors import NotFoundError
@@ -12,9 +13,13 @@ from imagekeeper.sentences.say import Phrase
 from imagekeeper.tables import Cited, sources
 from imagekeeper.tables.chips import ChipRow, chip_rows
 from imagekeeper.tables.makers import MakerRow, maker_named, maker_rows, maker_words
+from imagekeeper.tables.volts import NO_VOLTS, Volts, volts_text
 
 #: What a maker's row and the row of the chip both have.
 _SHARED = ("vpp_v", "vpp_max_v", "vcc_programming_v", "methods")
+
+#: What a maker's row holds in another shape than its figures.
+_OTHERWISE = {"vpp_v", "vcc_programming_v", "methods", "sources"}
 
 
 def figures_of(part: str) -> tuple[MakerFigures, ...]:
@@ -24,11 +29,13 @@ def figures_of(part: str) -> tuple[MakerFigures, ...]:
         >>> print(said(figures_of("2732A")[1]).partition(" (")[0])
         Vpp 21 V, never above 22 V; Vcc meanwhile 5 V, never above 7 V; one pulse of 10 ms a byte; 0.1 uF from pin 20 to ground.
     """  # noqa: E501  # an example stands on one line
-    plain = [one.name for one in fields(MakerFigures) if one.name not in ("methods", "sources")]
+    plain = {one.name for one in fields(MakerFigures)} & {one.name for one in fields(MakerRow)} - _OTHERWISE
     return tuple(
         MakerFigures(
             **{name: getattr(row, name) for name in plain}, methods=methods_of(chip_rows()[part], row.methods),
             sources=tuple(cited.id for cited in row.sources),
+            vpp_v=row.vpp_v.figures, vpp_kind=row.vpp_v.kind_or_none, vcc_programming_v=row.vcc_programming_v.figures,
+            vcc_programming_kind=row.vcc_programming_v.kind_or_none,
         )
         for row in maker_rows().get(part, ())
     )  # fmt: skip
@@ -38,9 +45,9 @@ def said(one: MakerFigures) -> str:
     """Say one maker's figures in a line, with the sheet that gives them; what was not seen is left out."""
     parts = []
     if one.vpp_v or one.vpp_max_v:
-        parts.append(_supply("Vpp", one.vpp_v, one.vpp_max_v))
+        parts.append(_supply("Vpp", one.vpp, one.vpp_max_v))
     if one.vcc_programming_v or one.vcc_max_v:
-        parts.append(_supply("Vcc meanwhile", one.vcc_programming_v, one.vcc_max_v))
+        parts.append(_supply("Vcc meanwhile", one.vcc_programming, one.vcc_max_v))
     if one.a9_max_v:
         parts.append(f"A9 never above {one.a9_max_v:g} V")
     parts += [method.title for method in one.methods]
@@ -57,14 +64,16 @@ def missing(chip: Chip) -> str | None:
     return f"{', '.join(names)}: that maker's data sheet decides; what was seen of it does not say"
 
 
-def _supply(name: str, values: Sequence[float], most: float | None) -> str:
-    words = [" or ".join(f"{value:g} V" for value in values)] if values else []
-    words += [f"never above {most:g} V"] if most else []
+def _supply(name: str, volts: Volts, most: float | None) -> str:
+    words = [volts.text("method")] if volts else []
+    words += [f"never above {volts_text(most)}"] if most else []
     return f"{name} {', '.join(words)}"
 
 
 def of_maker(row: ChipRow, maker: str) -> ChipRow:
     """Put one maker's figures into the row of a chip, in the place of those of all makers.
+
+    What was not seen in its sheet is that of all makers, but for what makers are known to differ in: that is left out.
 
     Raises:
         NotFoundError: `maker-unknown`: the table has no sheet of that maker's chip.
@@ -77,11 +86,19 @@ def of_maker(row: ChipRow, maker: str) -> ChipRow:
     given = {one: getattr(found, one) for one in _SHARED if getattr(found, one)}
     if found.vpp_max_v is not None:
         given["vpp_max_v"] = (found.vpp_max_v,)
+    open_ones: dict[str, Any] = {
+        one: NO_VOLTS for one in ("vpp_v", "vcc_programming_v") if getattr(row, one).kind == "any"
+    }
+    if "methods" in differing(known):
+        open_ones["methods"] = ()
+    hidden = {one: value for one, value in open_ones.items() if one not in given}
+    given |= hidden
     cited = tuple(Cited(one.id, tuple(field for field in one.gives if field in given)) for one in found.sources)
     kept = tuple(Cited(one.id, tuple(field for field in one.gives if field not in given)) for one in row.sources)
     return replace(
         row, **given, sources=(*cited, *(one for one in kept if one.gives)),
         unsourced=tuple(one for one in row.unsourced if one not in given),
+        disputed=tuple(one for one in row.disputed if one.field not in hidden),
     )  # fmt: skip
 
 

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 LIMIT = 60
 
 _VOLTS = re.compile(r"(?<![0-9.])([+-]?\d{1,2}(?:[.,]\d{1,2})?)\s?V(?:OLTS?|PP)?(?![A-Z0-9])")
+_W = re.compile(r"(?<![A-Z])W-27")
 _PARENTHESES = re.compile(r"\([^()]*\)?")
 
 #: What stands before the generic number: letters, or one of two makers' prefixes that hold figures.
@@ -50,6 +51,7 @@ def parse(text: str) -> Marking:
     """
     # the micro sign in front of one maker's numbers, in either of its two encodings
     plain = text[:LIMIT].replace("\u00b5", "U").replace("\u03bc", "U").upper()
+    plain = _W.sub("W27", plain)
     volts = tuple(float(found.replace(",", ".")) for found in _VOLTS.findall(plain))
     words = _PARENTHESES.sub(" ", _VOLTS.sub(" ", plain)).replace("/", " ").split()
     whole = ("".join(words),)
@@ -76,7 +78,7 @@ def candidates(marking: Marking, names: Mapping[str, tuple[str, ...]]) -> tuple[
 
 
 def nearest(text: str, names: Mapping[str, tuple[str, ...]]) -> tuple[str, ...]:
-    """Name the chips whose numbers are most like a text, nearest first.
+    """Name the chips whose numbers are most like a text: those that begin as it does first.
 
     Example:
         >>> nearest("27C265", {"27C256": ("27C256",), "6116": ("6116",)})
@@ -88,9 +90,15 @@ def nearest(text: str, names: Mapping[str, tuple[str, ...]]) -> tuple[str, ...]:
     for texts in parse(text).readings:
         for one in texts:
             bare = _PREFIX.sub("", one, count=1) if _PREFIX.match(one) else one
-            for name in difflib.get_close_matches(bare.partition("-")[0], names, n=4, cutoff=0.7):
+            number = bare.partition("-")[0]
+            near = difflib.get_close_matches(number, names, n=8, cutoff=0.7)
+            for name in sorted(near, key=lambda one: -_shared_beginning(one, number)):
                 found += names[name]
     return tuple(dict.fromkeys(found))[:5]
+
+
+def _shared_beginning(one: str, other: str) -> int:
+    return next((n for n, (a, b) in enumerate(zip(one, other, strict=False)) if a != b), min(len(one), len(other)))
 
 
 def electric(prefix: str, rest: str) -> bool:
@@ -99,10 +107,10 @@ def electric(prefix: str, rest: str) -> bool:
     From memory: one maker's W27C and W27E chips; W27C512, W27C010 and W27C020 are in the table.
 
     Example:
-        >>> electric("W", "27C040"), electric("", "27C040")
-        (True, False)
+        >>> electric("W", "27C040"), electric("W-", "27C040"), electric("", "27C040")
+        (True, True, False)
     """
-    return prefix.endswith("W") and rest.startswith("27")
+    return prefix.rstrip("-").endswith("W") and rest.startswith("27")
 
 
 def _name_in(text: str, names: Mapping[str, tuple[str, ...]]) -> str | None:

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from typing import ClassVar, Literal
 
 from imagekeeper.tables import Basis, Dispute
-from imagekeeper.tables.chips import LIGHT, Method, Signature
+from imagekeeper.tables.chips import LIGHT, Method, Organisation, Signature
+from imagekeeper.tables.volts import NO_VOLTS, Kind, Volts
 
 
 @dataclass(frozen=True)
@@ -45,10 +46,13 @@ class MakerFigures:
 
     Attributes:
         maker: Who made it.
-        vpp_v: The programming voltage: of several methods, or both ends of a range. [V]
+        vpp_v: The programming voltage. [V]
+        vpp_kind: What its figures are: single, range (its ends), any (one of them, by method) or steps (one after the
+            other); null where there are none.
         vpp_max_v: Its absolute maximum, or null. [V]
         a9_max_v: The absolute maximum of pin A9, or null. [V]
-        vcc_programming_v: The supply while programming, by method. [V]
+        vcc_programming_v: The supply while programming. [V]
+        vcc_programming_kind: What its figures are, as for Vpp.
         vcc_max_v: The absolute maximum of the supply, or null. [V]
         methods: How it is written.
         note: What else must be known, or null.
@@ -57,13 +61,25 @@ class MakerFigures:
 
     maker: str
     vpp_v: tuple[float, ...]
+    vpp_kind: Kind | None
     vpp_max_v: float | None
     a9_max_v: float | None
     vcc_programming_v: tuple[float, ...]
+    vcc_programming_kind: Kind | None
     vcc_max_v: float | None
     methods: tuple[Method, ...]
     note: str | None
     sources: tuple[str, ...]
+
+    @property
+    def vpp(self) -> Volts:
+        """The programming voltage, as one value."""
+        return _volts(self.vpp_v, self.vpp_kind)
+
+    @property
+    def vcc_programming(self) -> Volts:
+        """The supply while programming, as one value."""
+        return _volts(self.vcc_programming_v, self.vcc_programming_kind)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,9 +100,12 @@ class Chip:
         supplies_v: The supplies for reading, by pin. [V]
         supply_tolerance_percent: How far they may be off, or null. [%]
         outputs: open-collector or three-state where the family has both kinds, else null.
-        vpp_v: The programming voltage: figures of different makers, or both ends of a range. [V]
+        vpp_v: The programming voltage. [V]
+        vpp_kind: What its figures are: single, range (its ends), any (one of them, by maker or method) or steps (one
+            after the other); null where there are none.
         vpp_max_v: Its absolute maximum, by different makers. [V]
-        vcc_programming_v: The supply while programming, by different makers. [V]
+        vcc_programming_v: The supply while programming. [V]
+        vcc_programming_kind: What its figures are, as for Vpp.
         methods: How it is written: makers' parts of one number take different ones, and their sheets say which.
         programming: How it is written, in a sentence, or null.
         blank: The byte that a cell gives before anything is written, in hexadecimal; null where nothing is erased.
@@ -98,7 +117,9 @@ class Chip:
         availability: made, made-one-time or surplus, or null where it is not known.
         note: What else must be known of it, or null.
         pinout: Its pins.
-        cautions: What can destroy the chip, or hurt.
+        cautions: What can destroy the chip, or hurt; the gravest first.
+        power_steps: In which order its supplies come on and go off, as steps at the device; none where nothing is known
+            or one supply is all there is.
         sources: The documents that this rests on.
         derived: Members that follow from others, with the rule.
         unsourced: Members, and pins, that are from memory, wholly or in part.
@@ -107,8 +128,16 @@ class Chip:
             makers, and where makers differ in what destroys the chip there are none.
         ask_maker: Why no programming voltage is given without the maker, or null.
         makers: What is known of each maker's chip, where makers are told apart.
+        makers_differ_in: The members in which makers' parts of this number differ, as far as their sheets were seen.
         pulse: The level of the program pulse and its pin, or null where no sheet was seen.
         erasing: How it is erased electrically, or null where light erases it, or where every byte is simply written.
+        latches_address: always, or some (of the makers' parts of that number), where it takes the address in as /CE
+            falls: read with /CE held low it gives one byte over and over. Null where no such part is known.
+        organisations: How its words may be cut, where that is chosen by a pin or by the type; none where they are as
+            words and bits say.
+        reading: How it is read, or null where its address, data and select pins do all of it.
+        ask_marking: Why no voltage for reading is given without the exact marking, or null.
+        protection: What may keep it from being read, or null where nothing can.
     """
 
     SCHEMA: ClassVar[Literal["chip/1"]] = "chip/1"
@@ -127,8 +156,10 @@ class Chip:
     supply_tolerance_percent: float | None
     outputs: str | None
     vpp_v: tuple[float, ...]
+    vpp_kind: Kind | None
     vpp_max_v: tuple[float, ...]
     vcc_programming_v: tuple[float, ...]
+    vcc_programming_kind: Kind | None
     methods: tuple[Method, ...]
     programming: str | None
     blank: str | None
@@ -140,6 +171,7 @@ class Chip:
     note: str | None
     pinout: Pinout
     cautions: tuple[str, ...]
+    power_steps: tuple[str, ...]
     sources: tuple[Basis, ...]
     derived: dict[str, str]
     unsourced: tuple[str, ...]
@@ -147,8 +179,35 @@ class Chip:
     maker: str | None
     ask_maker: str | None
     makers: tuple[MakerFigures, ...]
+    makers_differ_in: tuple[str, ...]
     pulse: str | None
     erasing: str | None
+    latches_address: str | None
+    organisations: tuple[Organisation, ...]
+    reading: str | None
+    ask_marking: str | None
+    protection: str | None
+
+    @property
+    def vpp(self) -> Volts:
+        """The programming voltage, as one value.
+
+        Example:
+            >>> from imagekeeper.chips import find
+            >>> print(find("2708").vpp.text(find("2708").by))
+            26 V (25 to 27 V)
+        """
+        return _volts(self.vpp_v, self.vpp_kind)
+
+    @property
+    def vcc_programming(self) -> Volts:
+        """The supply while programming, as one value."""
+        return _volts(self.vcc_programming_v, self.vcc_programming_kind)
+
+    @property
+    def by(self) -> str:
+        """What a choice between several of its voltages hangs on."""
+        return "method" if self.maker else "maker"
 
     @property
     def erased_by_light(self) -> bool:
@@ -171,6 +230,17 @@ class Chip:
             (True, False, False)
         """
         return self.ask_maker is not None and self.maker is None
+
+    @property
+    def its_signatures(self) -> tuple[Signature, ...]:
+        """The signatures of its maker's chips where that was named, and those of all makers where it was not.
+
+        Example:
+            >>> from imagekeeper.chips import find
+            >>> [one.code for one in find("27256", "SGS-Thomson").its_signatures]
+            ['20 04']
+        """
+        return tuple(one for one in self.signatures if self.maker in (None, one.maker))
 
     @property
     def address_lines(self) -> tuple[str, ...]:
@@ -231,7 +301,9 @@ class ChipLine:
         bits: The width of a word. [bit]
         bytes: What it holds. [byte]
         pins: How many pins it has.
-        vpp_v: The programming voltage: figures of different makers, or both ends of a range. [V]
+        vpp_v: The programming voltage. [V]
+        vpp_kind: What its figures are: single, range (its ends), any (one of them, by maker or method) or steps (one
+            after the other); null where there are none.
         by_maker: Whether it is given only for a maker that is named.
     """
 
@@ -244,6 +316,7 @@ class ChipLine:
     bytes: int
     pins: int
     vpp_v: tuple[float, ...]
+    vpp_kind: Kind | None
     by_maker: bool
 
 
@@ -258,3 +331,7 @@ class ChipList:
     SCHEMA: ClassVar[Literal["chip-list/1"]] = "chip-list/1"
 
     chips: tuple[ChipLine, ...]
+
+
+def _volts(figures: tuple[float, ...], kind: Kind | None) -> Volts:
+    return Volts(figures, kind) if kind else NO_VOLTS

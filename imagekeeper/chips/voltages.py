@@ -8,19 +8,10 @@ from collections.abc import Iterator, Sequence
 from imagekeeper.tables import sources
 from imagekeeper.tables.chips import ChipRow, chip_rows
 from imagekeeper.tables.makers import maker_rows
+from imagekeeper.tables.volts import volts_text
 
 #: Kinds of document in which people tell what they believe; a voltage that only these give is told to be so.
 HEARSAY = ("forum", "mailing list", "newsgroup", "question and answer site", "web page", "wiki")
-
-
-def volts_text(value: float) -> str:
-    """Give a voltage in words.
-
-    Example:
-        >>> volts_text(12.75), volts_text(25.0)
-        ('12.75 V', '25 V')
-    """
-    return f"{value:g} V"
 
 
 def supply_limits(row: ChipRow) -> tuple[float, float]:
@@ -105,8 +96,8 @@ def _number(row: ChipRow) -> str:
 
 
 def _vpp(row: ChipRow) -> tuple[float, ...]:
-    theirs = (volts for one in maker_rows().get(row.id, ()) for volts in one.vpp_v)
-    return tuple(sorted({*row.vpp_v, *theirs}))
+    theirs = (volts for one in maker_rows().get(row.id, ()) for volts in one.vpp_v.aims)
+    return tuple(sorted({*row.vpp_v.aims, *theirs}))
 
 
 def _most(row: ChipRow) -> float | None:

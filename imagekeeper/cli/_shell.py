@@ -13,6 +13,7 @@ import click
 
 from imagekeeper import containers, files, units
 from imagekeeper.cli._terminal import beneath, paint
+from imagekeeper.containers.manner import Repeated
 from imagekeeper.errors import ImagekeeperError
 from imagekeeper.jobs.images.loading import Options
 from imagekeeper.jsonable import dumps, one_line, to_json
@@ -53,17 +54,18 @@ def with_options(command: Command, gathered: Callable[..., Any], options: Sequen
 
 
 def reading_options(command: Command) -> Command:
-    """Add the options of every command that takes image files: --from, --member, --keep-doubtful, --fill.
+    """Add the options of every command that takes image files: how they are to be taken.
 
     The command receives them as one `options`.
     """
 
     def gathered(
-        *args: Any, kind: str | None, member: str | None, keep_doubtful: bool, fill: int | None, **rest: Any
+        *args: Any, kind: str | None, member: str | None, keep_doubtful: bool, repeated: Repeated, fill: int | None,
+        **rest: Any,
     ) -> Any:
         options = Options(
-            kind=kind, member=member, keep_doubtful=keep_doubtful, fill=fill, stdin=sys.stdin.buffer,
-            patience=_patience(),
+            kind=kind, member=member, keep_doubtful=keep_doubtful, repeated=repeated, fill=fill,
+            stdin=sys.stdin.buffer, patience=_patience(),
         )
         return command(*args, options=options, **rest)
 
@@ -74,6 +76,10 @@ def reading_options(command: Command) -> Command:
         click.option(
             "--keep-doubtful", is_flag=True,
             help="Import what the file speaks against, and record the doubtful addresses.",
+        ),
+        click.option(
+            "--repeated", type=click.Choice(("refuse", "first", "last")), default="refuse", metavar="CHOICE",
+            help="Which value counts where a file gives an address several: first, last, or refuse (the default).",
         ),
         click.option("--member", metavar="NAME", help="Which file of a zip file."),
         click.option(

@@ -7,6 +7,7 @@ import click
 from imagekeeper import chips
 from imagekeeper.cli import _shell
 from imagekeeper.cli._chip_substitute import substitute
+from imagekeeper.cli._chip_unknown import unknown
 from imagekeeper.present.text.chips import chip_list_text, chip_text
 from imagekeeper.provenance.kinds import KINDS
 
@@ -20,6 +21,7 @@ def chip() -> None:
 
 
 chip.add_command(substitute)
+chip.add_command(unknown)
 
 
 @chip.command("list", epilog="Example: imagekeeper chip list --kind eprom --size 16K")

@@ -71,6 +71,7 @@ NEXT: dict[str, Says] = {
     "record-type/single": Says(next=FETCH_AGAIN),
     "record-type/pairing": Says(next=FETCH_AGAIN),
     "record-type/of-three": Says(next=FETCH_AGAIN),
+    "record-parity": Says(next=FETCH_AGAIN),
     "record-count": Says(next=FETCH_AGAIN),
     "no-end": Says(next=FETCH_AGAIN),
     "no-end/broken-off": Says(next=FETCH_AGAIN),
@@ -78,14 +79,14 @@ NEXT: dict[str, Says] = {
     "after-end": Says(next=FETCH_AGAIN),
     "overlap": Says(
         next=(
-            "each address should come once: look whether two files were joined; --keep-doubtful keeps the value that "
-            "came first and records the addresses"
+            "each address should come once: look whether two files were joined; --repeated first or last chooses which "
+            "value counts, --keep-doubtful keeps the first as doubtful"
         ),
     ),
     "conflict": Says(
         next=(
-            "each address should come once: look whether two files were joined; --keep-doubtful keeps the value that "
-            "came first and records the addresses"
+            "each address should come once: look whether two files were joined; --repeated first or last chooses which "
+            "value counts, --keep-doubtful keeps the first as doubtful"
         ),
     ),
     "address-limit": Says(next="check the address records before this line; --keep-doubtful leaves these bytes out"),
@@ -104,8 +105,8 @@ NEXT: dict[str, Says] = {
     "record-length/too-long": Says(next=LIST_AGAIN),
     "conflict/in-listing": Says(
         next=(
-            "look which of the two lines belongs there and remove the other; --keep-doubtful keeps the line that came "
-            "first and records the addresses"
+            "look which of the two lines belongs there; --repeated first or last chooses which counts, --keep-doubtful "
+            "keeps the first as doubtful"
         ),
     ),
     "line-lost": Says(next=LIST_AGAIN),
@@ -114,8 +115,8 @@ NEXT: dict[str, Says] = {
     "line-lost/unending": Says(next=LIST_AGAIN),
     "line-repeated": Says(
         next=(
-            "look which of the two lines belongs there and remove the other; --keep-doubtful keeps the line that came "
-            "first and records the addresses"
+            "look which of the two lines belongs there; --repeated first or last chooses which counts, --keep-doubtful "
+            "keeps the first as doubtful"
         ),
     ),
     "column-mismatch": Says(next=LIST_AGAIN),
@@ -214,11 +215,18 @@ NEXT: dict[str, Says] = {
     ),
     "does-not-fit/socket": Says(next="imagekeeper chip substitute {socket} names chips that do"),
     "does-not-fit/stand-in": Says(next="`imagekeeper chip substitute {original}` shows what can"),
-    "chip-unknown": Says(next="`imagekeeper chip list` shows them all"),
+    "chip-unknown": Says(
+        next="`imagekeeper chip list` shows them all; `imagekeeper chip unknown` tells what it could be by its pins"
+    ),
     "chip-unknown/several": Says(
         next="compare the board with what `imagekeeper chip show {first}` says, and name one of them",
     ),
-    "chip-unknown/near-others": Says(next="near it are: {near:list}; `imagekeeper chip list` shows them all"),
+    "chip-unknown/near-others": Says(
+        next=(
+            "near it are: {near:list}; `imagekeeper chip list` shows them all, and `imagekeeper chip unknown` tells "
+            "what it could be by its pins"
+        )
+    ),
     "must-erase": Says(
         next="erase it, read it again, and see that it is blank; or leave --present away to plan for an erased chip",
     ),

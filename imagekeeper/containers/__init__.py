@@ -7,14 +7,17 @@ from dataclasses import replace
 from imagekeeper import budget
 from imagekeeper.addresses import Doubt, Span
 from imagekeeper.containers import raw, wrapped
+from imagekeeper.containers.manner import Manner, Repeated
 from imagekeeper.containers.model import Data, Image, Segment
+from imagekeeper.containers.parity import broken_lines, find_parity, stripped
+from imagekeeper.containers.remarks import parity_values
 from imagekeeper.errors import ImagekeeperError, InputError, UsageError, Where
-from imagekeeper.ranked import Candidate, rank
+from imagekeeper.ranked import Candidate, Evidence, rank
 from imagekeeper.sentences.say import Phrase
 from imagekeeper.units import ADDRESS_LIMIT, MIB
 
 __all__ = [
-    "NAMES", "WRITABLE_NAMES", "Data", "Doubt", "Image", "Segment", "Span",
+    "NAMES", "WRITABLE_NAMES", "Data", "Doubt", "Image", "Repeated", "Segment", "Span",
     "detect", "encode", "fill", "raw_blocks_need", "read",
 ]  # fmt: skip
 
@@ -47,17 +50,23 @@ def detect(sample: bytes) -> tuple[Candidate[str], ...]:
         >>> [c.answer for c in detect(b":0300300002337A1E\n:00000001FF\n")]
         ['intel-hex', 'raw']
     """
-    plain = raw.recognise(sample)
-    if plain.score == 1:   # no text holds so many bytes that occur in no text
+    plain, parity = raw.recognise(sample), find_parity(sample)
+    if parity is None and plain.score == 1:   # no text holds so many bytes that occur in no text
         return (plain,)
     from imagekeeper.containers.kinds import TEXT_KINDS  # slow to load, and raw images do without
 
-    found = [candidate for kind in TEXT_KINDS if (candidate := kind.recognise(sample))]
+    text = sample if parity is None else stripped(sample)
+    found = [candidate for kind in TEXT_KINDS if (candidate := kind.recognise(text))]
+    if parity is not None and found:   # what occurs in no text was the parity
+        evidence = Evidence(str(Phrase("parity-stripped/why", **parity_values(parity))), 0.0)
+        found = [replace(one, evidence=(*one.evidence, evidence)) for one in found]
+        plain = raw.recognise(text)
     return rank([*found, plain])
 
 
 def read(
-    data: Data, *, kind: str | None = None, member: str | None = None, keep_doubtful: bool = False
+    data: Data, *, kind: str | None = None, member: str | None = None, keep_doubtful: bool = False,
+    repeated: Repeated = "refuse",
 ) -> Image:
     r"""Decode a file: unwrap it, find its kind or take the one given, and give the image.
 
@@ -66,6 +75,8 @@ def read(
         kind: A name from `NAMES` to force it; `raw` also forbids unwrapping.
         member: Which member of a zip file.
         keep_doubtful: Import what the file itself speaks against, recorded as doubts.
+        repeated: Which value counts where the file gives an address several: `first` or `last`; `refuse` leaves it
+            to `keep_doubtful`, which keeps the first, as doubtful.
 
     Raises:
         InputError: The file cannot be understood; the code says how.
@@ -81,10 +92,10 @@ def read(
     if len(data) == 0:
         raise InputError("empty/file")
     with budget.ensured(len(data)):
-        return _read(data, kind, member, keep_doubtful)
+        return _read(data, kind, member, keep_doubtful, repeated)
 
 
-def _read(data: Data, kind: str | None, member: str | None, keep_doubtful: bool) -> Image:
+def _read(data: Data, kind: str | None, member: str | None, keep_doubtful: bool, repeated: Repeated) -> Image:
     wrappers: list[str] = []
     doubts: tuple[Doubt, ...] = ()
     while kind != raw.NAME and (wrapper := wrapped.wrapper_of(data[:4])):
@@ -99,7 +110,7 @@ def _read(data: Data, kind: str | None, member: str | None, keep_doubtful: bool)
     if member is not None:
         raise UsageError("usage/no-zip-file")
     try:
-        image = _decode(data, kind, keep_doubtful)
+        image = _decode(data, kind, keep_doubtful, repeated)
     except ImagekeeperError as problem:
         if kind is None and not isinstance(problem, UsageError):
             problem.adding(next=Phrase("not-this-kind/or-another"))
@@ -112,14 +123,19 @@ def _read(data: Data, kind: str | None, member: str | None, keep_doubtful: bool)
     )
 
 
-def _decode(data: Data, kind: str | None, keep_doubtful: bool) -> Image:
+def _decode(data: Data, kind: str | None, keep_doubtful: bool, repeated: Repeated) -> Image:
     kind = kind or detect(data[:SAMPLE_BYTES])[0].answer
     if kind == raw.NAME:
         return raw.read(data)
     from imagekeeper.containers.kinds import BY_NAME  # slow to load, and raw images do without
 
     budget.current().take_text(len(data))
-    return BY_NAME[kind].read(_whole(data), keep_doubtful)
+    text = _whole(data)
+    parity = find_parity(text)
+    if parity is None:
+        return BY_NAME[kind].read(text, keep_doubtful, Manner(repeated))
+    manner = Manner(repeated, parity.kind, broken_lines(text, parity.kind) if parity.broken else {})
+    return replace(BY_NAME[kind].read(stripped(text), keep_doubtful, manner), parity=parity)
 
 
 def _whole(data: Data) -> bytes:

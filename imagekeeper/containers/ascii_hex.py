@@ -25,6 +25,7 @@ from imagekeeper.containers.lines import (
     read_lines,
     wrong_word,
 )
+from imagekeeper.containers.manner import PLAIN, Manner
 from imagekeeper.containers.model import Image
 from imagekeeper.containers.records import wrong_sum
 from imagekeeper.ranked import Candidate
@@ -68,8 +69,8 @@ def recognise(sample: bytes) -> Candidate[str] | None:
 
 
 class _Reader:
-    def __init__(self, keep_doubtful: bool) -> None:
-        self.builder = ImageBuilder(NAME, keep_doubtful=keep_doubtful)
+    def __init__(self, keep_doubtful: bool, manner: Manner = PLAIN) -> None:
+        self.builder = ImageBuilder(NAME, keep_doubtful=keep_doubtful, manner=manner)
         self.address = 0
         self.sum = 0
         self.low, self.high = ADDRESS_LIMIT, 0   # from the first to behind the last address given
@@ -131,12 +132,13 @@ class _Reader:
 _NO_SEPARATORS = bytes(ord(" ") if c in SEPARATORS else c for c in range(256))
 
 
-def read(text: bytes, keep_doubtful: bool = False) -> Image:
+def read(text: bytes, keep_doubtful: bool = False, manner: Manner = PLAIN) -> Image:
     r"""Decode a file.
 
     Args:
         text: The whole file.
         keep_doubtful: Keep what can be kept and record the doubts.
+        manner: How the text is taken beyond that.
 
     Raises:
         InputError: At the first problem, with its line.
@@ -145,4 +147,4 @@ def read(text: bytes, keep_doubtful: bool = False) -> Image:
         >>> read(b"\x02$A0100,\n00 01 02 03 \x03$S0006,\n").segments
         (Segment(start=256, data=b'\x00\x01\x02\x03'),)
     """
-    return read_lines(text, _Reader(keep_doubtful))
+    return read_lines(text, _Reader(keep_doubtful, manner))

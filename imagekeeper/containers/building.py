@@ -7,9 +7,11 @@ import itertools
 from array import array
 from collections.abc import Sequence
 from dataclasses import dataclass
+from operator import ne
 
 from imagekeeper import budget
 from imagekeeper.addresses import Doubt, Span, joined
+from imagekeeper.containers.manner import PLAIN, Manner, Repeats
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import InputError, Where
 from imagekeeper.sentences.say import Phrase
@@ -66,6 +68,7 @@ class ImageBuilder:
     Args:
         container: The kind of file, for the image.
         keep_doubtful: Record problems as doubts instead of raising the first.
+        manner: How the text is taken beyond that.
 
     Example:
         >>> builder = ImageBuilder("intel-hex")
@@ -74,9 +77,13 @@ class ImageBuilder:
         b'ABC'
     """
 
-    def __init__(self, container: str, *, keep_doubtful: bool = False) -> None:
+    def __init__(self, container: str, *, keep_doubtful: bool = False, manner: Manner = PLAIN) -> None:
         self._container = container
         self._keep_doubtful = keep_doubtful
+        self._manner = manner
+        self._broken = sorted(manner.broken)   # the lines whose parity is broken
+        self._broken_told: set[int] = set()
+        self._repeats: Repeats | None = None
         self._pieces: list[_Piece] = []
         self._run: list[bytes] = []   # joins into the piece that is growing
         self._run_lines: list[_Lines] = []
@@ -100,6 +107,8 @@ class ImageBuilder:
         if address + len(data) > ADDRESS_LIMIT:
             self._beyond(address, len(data), line)
             return
+        if line in self._manner.broken:
+            self._break(line, address, len(data))
         self._extend(address, data)
         if not self._run_lines or not isinstance(self._run_lines[-1][0], list):
             self._run_lines.append(([], []))
@@ -120,8 +129,25 @@ class ImageBuilder:
         if addresses[0] + len(data) > ADDRESS_LIMIT:
             self._beyond(addresses[0], len(data), lines[0])
             return
+        first, after = (bisect.bisect_left(self._broken, line) for line in (lines[0], lines[-1] + 1))
+        for line in self._broken[first:after]:
+            at = bisect.bisect_left(lines, line)
+            end = addresses[at + 1] if at + 1 < len(addresses) else addresses[0] + len(data)
+            self._break(line, addresses[at], end - addresses[at])
         self._extend(addresses[0], data)
         self._run_lines.append((addresses, lines))
+
+    def broken(self, line: int, start: int = 0, length: int = 0) -> LineProblem | None:
+        """Say what is wrong with a line whose characters break the parity that the others carry."""
+        if line not in self._manner.broken:
+            return None
+        values = {"broken": self._manner.broken[line], "parity": self._manner.parity}
+        return LineProblem(Phrase("record-parity", **values), line, start, length)
+
+    def _break(self, line: int, start: int = 0, length: int = 0) -> None:
+        self._broken_told.add(line)
+        if problem := self.broken(line, start, length):
+            self.problem(problem)
 
     def _extend(self, address: int, data: bytes) -> None:
         if address != self._run_end or not self._run:
@@ -191,11 +217,15 @@ class ImageBuilder:
         """Join everything into an image.
 
         Raises:
-            InputError: `overlap` or `conflict` where an address came twice, unless doubtful input is kept:
-                then the value that came first in the file stays. `not-this-kind` where there is no data.
+            InputError: `overlap` or `conflict` where an address came twice and it was not chosen which value counts,
+                unless doubtful input is kept: then the value that came first in the file stays. `record-parity` for a
+                line without data that breaks the parity. `not-this-kind` where there is no data.
         """
         self._close_run()
         self.depend_no_more()
+        for line in self._broken:
+            if line not in self._broken_told:
+                self._break(line)
         if not self._pieces:
             raise InputError("not-this-kind/no-data", container=self._container)
         segments = _join(self._settled())
@@ -212,6 +242,7 @@ class ImageBuilder:
             addressed=True,
             entry=self.entry,
             title=self.title,
+            repeats=self._repeats,
         )
 
     def _close_run(self) -> None:
@@ -252,13 +283,25 @@ class ImageBuilder:
             at = piece.start
             for owner, same in itertools.groupby(owners[at - base : piece.end - base]):
                 after = at + sum(1 for _ in same)
-                if owner < 0:
+                if owner >= 0 and self._manner.repeated == "refuse":
+                    self._twice(pieces[owner], piece, at, after)
+                elif owner >= 0:
+                    self._choose(pieces[owner], piece, at, after)
+                if owner < 0 or self._manner.repeated == "last":
                     values[at - base : after - base] = piece.data[at - piece.start : after - piece.start]
                     owners[at - base : after - base] = array("i", [number]) * (after - at)
-                else:
-                    self._twice(pieces[owner], piece, at, after)
                 at = after
         return _Piece(base, bytes(values), pieces[0].lines)
+
+    def _choose(self, before: _Piece, again: _Piece, start: int, end: int) -> None:
+        """Count the addresses from `start` to before `end`, which both pieces give and one was chosen for."""
+        values = before.data[start - before.start : end - before.start]
+        others = again.data[start - again.start : end - again.start]
+        known = self._repeats or Repeats(self._manner.repeated, 0, 0, start)
+        self._repeats = Repeats(
+            known.choice, known.again + end - start, known.differing + sum(map(ne, values, others)),
+            min(known.first, start),
+        )  # fmt: skip
 
     def _twice(self, first: _Piece, again: _Piece, start: int, end: int) -> None:
         """Report the addresses from `start` to before `end`, which both pieces give."""

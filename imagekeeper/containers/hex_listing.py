@@ -13,6 +13,7 @@ from imagekeeper.containers.building import ImageBuilder, LineProblem
 from imagekeeper.containers.hex_layout import ListingLayout
 from imagekeeper.containers.hex_reading import LineReading, Role
 from imagekeeper.containers.lines import Fault
+from imagekeeper.containers.manner import PLAIN, Manner
 from imagekeeper.containers.model import Image
 from imagekeeper.sentences.say import Phrase
 from imagekeeper.units import ADDRESS_LIMIT, MIB, range_text
@@ -30,11 +31,13 @@ class Listing:
     Args:
         layout: The layout.
         keep_doubtful: Record problems as doubts instead of raising the first.
+        manner: How the text is taken beyond that.
     """
 
-    def __init__(self, layout: ListingLayout, keep_doubtful: bool) -> None:
+    def __init__(self, layout: ListingLayout, keep_doubtful: bool, manner: Manner = PLAIN) -> None:
         self._layout = layout
-        self._builder = ImageBuilder(NAME, keep_doubtful=keep_doubtful)
+        self._builder = ImageBuilder(NAME, keep_doubtful=keep_doubtful, manner=manner)
+        self._chosen = manner.repeated != "refuse"   # which value counts: then the builder settles it
         self._addressed = layout.addressing != "none"
         plain_hex = layout.addressing == "plain" and layout.base == 16
         self._digits = max(4, layout.address_digits) if plain_hex else 5 if layout.addressing == "segmented" else 4
@@ -161,6 +164,9 @@ class Listing:
             self._seen[address] = len(self._lines)
             self._lines.append(line)
             self._data.append(data)
+            self._builder.put(address, data, line=line)
+            return
+        if self._chosen:
             self._builder.put(address, data, line=line)
             return
         first, earlier = self._data[index], self._lines[index]

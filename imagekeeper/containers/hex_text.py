@@ -18,6 +18,7 @@ from imagekeeper.containers.hex_listing import NAME, Listing
 from imagekeeper.containers.hex_reading import LineReader
 from imagekeeper.containers.hex_survey import learn
 from imagekeeper.containers.lines import SAMPLE_BYTES
+from imagekeeper.containers.manner import PLAIN, Manner
 from imagekeeper.containers.model import Image
 from imagekeeper.errors import InputError
 from imagekeeper.ranked import Candidate
@@ -65,7 +66,7 @@ def recognise(sample: bytes) -> Candidate[str] | None:
     return Candidate(NAME, score, survey.evidence)
 
 
-def read(text: bytes, keep_doubtful: bool = False) -> Image:
+def read(text: bytes, keep_doubtful: bool = False, manner: Manner = PLAIN) -> Image:
     r"""Decode a listing.
 
     Raises:
@@ -85,7 +86,7 @@ def read(text: bytes, keep_doubtful: bool = False) -> Image:
     survey = learn(sample_lines(cleaned))
     if survey is None:
         raise InputError("not-this-kind/no-listing")
-    listing = Listing(survey.layout, keep_doubtful)
+    listing = Listing(survey.layout, keep_doubtful, manner)
     reader = LineReader(survey.layout)
     allowed = budget.current()
     for number, line in enumerate(lines_of(cleaned), 1):

@@ -34,6 +34,7 @@ from imagekeeper.containers.lines import (
     recognise_lines,
     rows,
 )
+from imagekeeper.containers.manner import PLAIN, Manner
 from imagekeeper.containers.model import Image
 from imagekeeper.containers.records import LineRecord, RecordReader, too_short, wrong_length, wrong_sum
 from imagekeeper.ranked import Candidate
@@ -122,8 +123,8 @@ class _Reader(RecordReader):
     end_record = "a record of type 01"
     data_types = (DATA,)
 
-    def __init__(self, keep_doubtful: bool) -> None:
-        super().__init__(keep_doubtful)
+    def __init__(self, keep_doubtful: bool, manner: Manner = PLAIN) -> None:
+        super().__init__(keep_doubtful, manner)
         self._base = 0
         self._wraps = False
 
@@ -158,7 +159,7 @@ class _Reader(RecordReader):
             self.builder.entry = value
 
 
-def read(text: bytes, keep_doubtful: bool = False) -> Image:
+def read(text: bytes, keep_doubtful: bool = False, manner: Manner = PLAIN) -> Image:
     r"""Decode a file.
 
     Before the first 02 or 04 record the base is 0 and addresses carry on.
@@ -166,6 +167,7 @@ def read(text: bytes, keep_doubtful: bool = False) -> Image:
     Args:
         text: The whole file.
         keep_doubtful: Keep what can be kept and record the doubts.
+        manner: How the text is taken beyond that.
 
     Raises:
         InputError: At the first problem, with its line.
@@ -174,7 +176,7 @@ def read(text: bytes, keep_doubtful: bool = False) -> Image:
         >>> read(b":0300300002337A1E\n:00000001FF\n").segments
         (Segment(start=48, data=b'\x023z'),)
     """
-    return read_records(text, _FORMS, _Reader(keep_doubtful))
+    return read_records(text, _FORMS, _Reader(keep_doubtful, manner))
 
 
 def write(image: Image, record_bytes: int = 16) -> bytes:

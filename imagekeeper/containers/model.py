@@ -7,6 +7,8 @@ from dataclasses import dataclass, field, replace
 from typing import Any, Protocol, SupportsIndex, overload
 
 from imagekeeper.addresses import Doubt, Span
+from imagekeeper.containers.manner import Repeats
+from imagekeeper.containers.parity import Parity
 from imagekeeper.errors import InternalError
 
 #: Segments are walked in pieces of this size, so that memory stays bounded whatever the image's size. [byte]
@@ -88,6 +90,8 @@ class Image:
         addressed: Whether the file stated the addresses; a raw file does not, its first byte is put at 0.
         entry: The start address that the file gives for execution, or None.
         title: A header text that the file carries, or None.
+        parity: The parity that its characters carried in bit 7, which was taken away, or None.
+        repeats: How addresses were settled that came several times, where that was chosen and there were some.
 
     Example:
         >>> image = Image(segments=(Segment(0x100, b"AB"), Segment(0x104, b"C")), container="intel-hex", addressed=True)
@@ -102,6 +106,8 @@ class Image:
     addressed: bool = False
     entry: int | None = None
     title: str | None = field(default=None, compare=False)
+    parity: Parity | None = None
+    repeats: Repeats | None = None
 
     def __post_init__(self) -> None:
         end = -1

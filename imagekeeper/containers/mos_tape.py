@@ -18,6 +18,7 @@ from imagekeeper.containers.lines import (
     read_lines,
     recognise_lines,
 )
+from imagekeeper.containers.manner import PLAIN, Manner
 from imagekeeper.containers.model import Image
 from imagekeeper.containers.records import (
     LineRecord,
@@ -84,12 +85,13 @@ class _Reader(RecordReader):
             self.builder.problem(wrong_count(record.address, self.data_records).at(line))
 
 
-def read(text: bytes, keep_doubtful: bool = False) -> Image:
+def read(text: bytes, keep_doubtful: bool = False, manner: Manner = PLAIN) -> Image:
     r"""Decode a file.
 
     Args:
         text: The whole file.
         keep_doubtful: Keep what can be kept and record the doubts.
+        manner: How the text is taken beyond that.
 
     Raises:
         InputError: At the first problem, with its line.
@@ -98,4 +100,4 @@ def read(text: bytes, keep_doubtful: bool = False) -> Image:
         >>> read(b";06024802C8CAD0F860040C\r\n\0\0\0\0\0\0;0000010001\r\n\0\0\0\0\0\0\x13").segments
         (Segment(start=584, data=b'\x02\xc8\xca\xd0\xf8`'),)
     """
-    return read_lines(text, _Reader(keep_doubtful))
+    return read_lines(text, _Reader(keep_doubtful, manner))

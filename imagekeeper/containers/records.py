@@ -8,6 +8,7 @@ from typing import ClassVar
 from imagekeeper.addresses import Span
 from imagekeeper.containers.building import ImageBuilder
 from imagekeeper.containers.lines import AFTER_END, Fault
+from imagekeeper.containers.manner import PLAIN, Manner
 from imagekeeper.containers.model import Image
 from imagekeeper.sentences.say import Phrase
 from imagekeeper.units import plural
@@ -64,6 +65,7 @@ class RecordReader:
 
     Args:
         keep_doubtful: Keep what can be kept instead of raising at the first problem.
+        manner: How the text is taken beyond that.
 
     Attributes:
         container: The kind of file.
@@ -75,8 +77,8 @@ class RecordReader:
     end_record: ClassVar[str]
     data_types: ClassVar[tuple[int, ...]]
 
-    def __init__(self, keep_doubtful: bool) -> None:
-        self.builder = ImageBuilder(self.container, keep_doubtful=keep_doubtful)
+    def __init__(self, keep_doubtful: bool, manner: Manner = PLAIN) -> None:
+        self.builder = ImageBuilder(self.container, keep_doubtful=keep_doubtful, manner=manner)
         self.ended = False
         self.data_records = 0
         self._last_line = 0
@@ -140,6 +142,8 @@ class RecordReader:
             self._end, self._torn, self._torn_lines = None, None, 0
             if record.fault:
                 self.builder.depend(record.fault.at(number))
+            elif broken := self.builder.broken(number):
+                self.builder.depend(broken)
             else:
                 self.builder.depend_no_more()
 

@@ -4,15 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Protocol
 
+from imagekeeper.containers.manner import PLAIN, Manner
 from imagekeeper.containers.model import Image
 from imagekeeper.ranked import Candidate
 
 #: Looks at a sample of the file's beginning and scores how much it looks like this kind; None: not at all.
 Recognise = Callable[[bytes], "Candidate[str] | None"]
 
-#: Decodes the whole text; the flag keeps doubtful input instead of raising.
-Read = Callable[[bytes, bool], Image]
+
+class Decode(Protocol):
+    """Decodes a whole text."""
+
+    def __call__(self, text: bytes, keep_doubtful: bool = False, manner: Manner = PLAIN, /) -> Image:
+        """Decode it; the flag keeps doubtful input instead of raising, and the manner says what was chosen."""
+        ...
+
+
+Read = Decode
 
 #: Encodes an image; the pieces are written one after the other.
 Write = Callable[[Image], bytes]

@@ -39,6 +39,7 @@ from imagekeeper.containers.lines import (
     recognise_lines,
     rows,
 )
+from imagekeeper.containers.manner import PLAIN, Manner
 from imagekeeper.containers.model import Image
 from imagekeeper.containers.records import (
     MAX_RECORD_BYTES,
@@ -149,8 +150,8 @@ class _Reader(RecordReader):
     end_record = "a record S7, S8 or S9"
     data_types = DATA
 
-    def __init__(self, keep_doubtful: bool) -> None:
-        super().__init__(keep_doubtful)
+    def __init__(self, keep_doubtful: bool, manner: Manner = PLAIN) -> None:
+        super().__init__(keep_doubtful, manner)
         self._first_line: dict[int, int] = {}   # of each data type
         self._places: dict[int, Span] = {}   # from the first to the last address of each data type
         self._stretches: list[_Stretch] = []   # the last three
@@ -238,12 +239,13 @@ class _Reader(RecordReader):
             self.builder.problem(fault.at(self._first_line[widest], place.start, place.length))
 
 
-def read(text: bytes, keep_doubtful: bool = False) -> Image:
+def read(text: bytes, keep_doubtful: bool = False, manner: Manner = PLAIN) -> Image:
     r"""Decode a file.
 
     Args:
         text: The whole file.
         keep_doubtful: Keep what can be kept and record the doubts.
+        manner: How the text is taken beyond that.
 
     Raises:
         InputError: At the first problem, with its line.
@@ -253,7 +255,7 @@ def read(text: bytes, keep_doubtful: bool = False) -> Image:
         >>> image.title, image.segments, image.entry
         ('HDR', (Segment(start=48, data=b'\x00\x14N\xd4'),), 0)
     """
-    return read_records(text, _FORMS, _Reader(keep_doubtful))
+    return read_records(text, _FORMS, _Reader(keep_doubtful, manner))
 
 
 def write(image: Image, record_bytes: int = 16, with_count: bool = False) -> bytes:

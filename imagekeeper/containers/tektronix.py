@@ -38,6 +38,7 @@ from imagekeeper.containers.lines import (
     rows,
     wrong_digit,
 )
+from imagekeeper.containers.manner import PLAIN, Manner
 from imagekeeper.containers.model import Image
 from imagekeeper.containers.records import LineRecord, RecordReader, too_short, wrong_length, wrong_sum
 from imagekeeper.ranked import Candidate
@@ -129,12 +130,13 @@ class _Reader(RecordReader):
             self.ended = self._has_end = True
 
 
-def read(text: bytes, keep_doubtful: bool = False) -> Image:
+def read(text: bytes, keep_doubtful: bool = False, manner: Manner = PLAIN) -> Image:
     r"""Decode a file in Tektronix hex.
 
     Args:
         text: The whole file.
         keep_doubtful: Keep what can be kept and record the doubts.
+        manner: How the text is taken beyond that.
 
     Raises:
         InputError: At the first problem, with its line.
@@ -143,7 +145,7 @@ def read(text: bytes, keep_doubtful: bool = False) -> Image:
         >>> read(b"/01000405102030400A\n/01000001\n").segments
         (Segment(start=256, data=b'\x10 0@'),)
     """
-    return read_lines(text, _Reader(keep_doubtful))
+    return read_lines(text, _Reader(keep_doubtful, manner))
 
 
 # --- extended Tektronix hex ---
@@ -227,12 +229,13 @@ class _ExtendedReader(RecordReader):
             self.builder.entry = record.address
 
 
-def read_extended(text: bytes, keep_doubtful: bool = False) -> Image:
+def read_extended(text: bytes, keep_doubtful: bool = False, manner: Manner = PLAIN) -> Image:
     r"""Decode a file in extended Tektronix hex; symbols are checked and left out.
 
     Args:
         text: The whole file.
         keep_doubtful: Keep what can be kept and record the doubts.
+        manner: How the text is taken beyond that.
 
     Raises:
         InputError: At the first problem, with its line.
@@ -241,7 +244,7 @@ def read_extended(text: bytes, keep_doubtful: bool = False) -> Image:
         >>> read_extended(b"%126144010000010203\n%0A81740100\n").segments
         (Segment(start=256, data=b'\x00\x01\x02\x03'),)
     """
-    return read_lines(text, _ExtendedReader(keep_doubtful))
+    return read_lines(text, _ExtendedReader(keep_doubtful, manner))
 
 
 def write_extended(image: Image, record_bytes: int = 16) -> bytes:

@@ -27,6 +27,7 @@ from imagekeeper.containers.lines import (
     rows,
     wrong_word,
 )
+from imagekeeper.containers.manner import PLAIN, Manner
 from imagekeeper.containers.model import Image
 from imagekeeper.ranked import Candidate
 from imagekeeper.sentences.say import Phrase
@@ -68,8 +69,8 @@ def _bytes_apart(line: bytes) -> bytes | None:
 
 
 class _Reader:
-    def __init__(self, keep_doubtful: bool) -> None:
-        self.builder = ImageBuilder(NAME, keep_doubtful=keep_doubtful)
+    def __init__(self, keep_doubtful: bool, manner: Manner = PLAIN) -> None:
+        self.builder = ImageBuilder(NAME, keep_doubtful=keep_doubtful, manner=manner)
         self.address: int | None = None
         self.ended = False
         self.last_line = 0
@@ -146,12 +147,13 @@ class _Reader:
         return self.builder.finish()
 
 
-def read(text: bytes, keep_doubtful: bool = False) -> Image:
+def read(text: bytes, keep_doubtful: bool = False, manner: Manner = PLAIN) -> Image:
     r"""Decode a file.
 
     Args:
         text: The whole file.
         keep_doubtful: Keep what can be kept and record the doubts.
+        manner: How the text is taken beyond that.
 
     Raises:
         InputError: At the first problem, with its line.
@@ -160,7 +162,7 @@ def read(text: bytes, keep_doubtful: bool = False) -> Image:
         >>> read(b"@FFFE\n00 F0\nq\n").segments
         (Segment(start=65534, data=b'\x00\xf0'),)
     """
-    return read_lines(text, _Reader(keep_doubtful))
+    return read_lines(text, _Reader(keep_doubtful, manner))
 
 
 def write(image: Image) -> bytes:

@@ -13,6 +13,7 @@ from imagekeeper.archive.audits.audit_report import Audit
 from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.comparison.majority import By
+from imagekeeper.containers.manner import Repeated
 from imagekeeper.containers.model import Image
 from imagekeeper.door.arguments import check_typed, date_text, decimal_text
 from imagekeeper.door.sources import Place, Source, among, given, in_memory, named, options, texts
@@ -213,9 +214,9 @@ class Archive:
         self, carrier_id: str, *paths: Place, reader: str | None = None, operator: str | None = None,
         date: str | datetime.date | None = None, vcc: str | float | None = None,
         temperature: str | float | None = None, specimen: str | None = None, notes: Sequence[str] = (),
-        container: str | None = None, member: str | None = None, keep_doubtful: bool = False, fill: int | None = None,
-        adapter: str | None = None, cable: str | None = None, drive: str | None = None, controller: str | None = None,
-        really: bool = False,
+        container: str | None = None, member: str | None = None, keep_doubtful: bool = False,
+        repeated: Repeated = "refuse", fill: int | None = None, adapter: str | None = None, cable: str | None = None,
+        drive: str | None = None, controller: str | None = None, really: bool = False,
     ) -> CarrierRecord:  # fmt: skip
         """Keep reads of a carrier: each file as it is, and the image it stands for beside it; all of them or none.
 
@@ -232,6 +233,7 @@ class Archive:
             container: The kind to take the files as, instead of finding it.
             member: Which file of a zip file.
             keep_doubtful: Take what a file itself speaks against, and keep the doubts.
+            repeated: Which value counts where a file gives an address several: `first`, `last`, or `refuse`.
             fill: The byte that closes gaps.
             adapter: The adapter between reader and chip.
             cable: The cable between reader and chip or drive.
@@ -254,7 +256,7 @@ class Archive:
             carrier_id=carrier_id, reader=reader, operator=operator, specimen=specimen, adapter=adapter, cable=cable,
             drive=drive, controller=controller, **{f"note {number}": note for number, note in enumerate(notes, 1)},
         )  # fmt: skip
-        how = options(container=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
+        how = options(container=container, member=member, keep_doubtful=keep_doubtful, repeated=repeated, fill=fill)
         conditions = keeping.Conditions(
             reader=reader, operator=operator, date=date_text("date", date), vcc=decimal_text("vcc", vcc),
             specimen=specimen, notes=tuple(notes), temperature=decimal_text("temperature", temperature),

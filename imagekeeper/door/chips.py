@@ -7,6 +7,8 @@ from typing import Unpack
 
 from imagekeeper import chips
 from imagekeeper.chips import Chip, ChipList
+from imagekeeper.chips.unmarked import MOST_PINS, Measured, UnknownChip, narrow
+from imagekeeper.containers.manner import Repeated
 from imagekeeper.door.arguments import check_typed
 from imagekeeper.door.sources import Place, Source, among, given, named, options
 from imagekeeper.door.steps import Steps, spelled_out, wanted_of
@@ -54,6 +56,42 @@ def list_chips(*, carrier: str | None = None, size_bytes: int | None = None) -> 
     return chips.listed(carrier=carrier, size=size_bytes)
 
 
+def narrow_chip(
+    pins: int, *, size_bytes: int | None = None, bits: int | None = None, carrier: str | None = None,
+    row_spacing_inch: float | None = None, measured: Mapping[int, Measured] | None = None,
+) -> UnknownChip:  # fmt: skip
+    """Tell which chips one could be whose number the table does not have, and how to find out without harm.
+
+    It is never said to be one of them: the table does not have every chip.
+
+    Args:
+        pins: How many pins it has.
+        size_bytes: What it holds. [byte]
+        bits: The width of its words. [bit]
+        carrier: Only chips of this kind: `eprom`, `mask-rom`, `prom`, ...
+        row_spacing_inch: How far its two rows of pins are apart. [inch]
+        measured: What an ohm-meter found at pins of its socket, the power off: `ground`, `5v`, `other-supply`, `bus`
+            or `open`.
+
+    Raises:
+        UsageError: `usage`: it has no such pin.
+
+    Example:
+        >>> import imagekeeper
+        >>> found = imagekeeper.narrow_chip(24, size_bytes=2048, carrier="eprom", measured={21: "5v"})
+        >>> [one.part for one in found.candidates], found.ruled_out
+        (['2716', '27C16'], {'2716-three-supply': 'pin 21 goes to the +5 V rail, and is its Vbb -5 V'})
+    """
+    check_typed("pins", pins, int)
+    within("the number of pins", pins, 1, MOST_PINS)
+    for pin, what in (measured or {}).items():
+        check_typed("a pin", pin, int)
+        among(f"pin {pin}", what, Measured)
+    return narrow(
+        pins, size=size_bytes, bits=bits, carrier=carrier, inch=row_spacing_inch, measured=measured
+    )
+
+
 def substitute(
     socket: str, part: str | None = None, *, access_ns: int | None = None, tied: Mapping[int, Level] | None = None
 ) -> Substitution:
@@ -98,7 +136,7 @@ def plan_chip(
     force: bool = False,
     container: str | None = None,
     member: str | None = None,
-    keep_doubtful: bool = False,
+    keep_doubtful: bool = False, repeated: Repeated = "refuse",
     fill: int | None = None,
     **steps: Unpack[Steps],
 ) -> ChipPlan:
@@ -124,6 +162,7 @@ def plan_chip(
         container: The kind to take the source as, instead of finding it.
         member: Which file of a zip file.
         keep_doubtful: Take what the file itself speaks against.
+        repeated: Which value counts where a file gives an address several: `first`, `last`, or `refuse`.
         fill: The byte that closes gaps, and pads.
         steps: What is to be done to the bytes first.
 
@@ -142,7 +181,9 @@ def plan_chip(
     """
     check_typed("chip", chip, str)
     sources = (source,) if present is None else (source, present)
-    how = options(*sources, container=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
+    how = options(
+        *sources, container=container, member=member, keep_doubtful=keep_doubtful, repeated=repeated, fill=fill
+    )
     within("the offset", offset or 0, 0, (1 << 32) - 1)
     return planning.plan_chip(
         given(source), named(output), chip, wanted_of(steps), how, maker=maker, socket=socket, offset=offset,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 
+from imagekeeper.containers.manner import Repeated
 from imagekeeper.door.arguments import check_typed
 from imagekeeper.door.sources import Place, Source, among, given, named, options
 from imagekeeper.errors import NotFoundError, Where
@@ -80,7 +81,7 @@ def open_disk(
     source: Source, *, partition: int | None = None, deleted: bool = False, check: bool = False,
     code_page: str = "cp437", bad_sectors: Place | None = None, sides_from: SideOrder | None = None,
     geometry: str | None = None, parameter_block: str | None = None, container: str | None = None,
-    member: str | None = None, keep_doubtful: bool = False, fill: int | None = None,
+    member: str | None = None, keep_doubtful: bool = False, repeated: Repeated = "refuse", fill: int | None = None,
 ) -> Iterator[DiskView]:  # fmt: skip
     """Look into a disk image: its volumes, the entries of their directories, the bytes of its files.
 
@@ -99,6 +100,7 @@ def open_disk(
         container: The kind to take the source as, instead of finding it.
         member: Which file of a zip file.
         keep_doubtful: Take what the file itself speaks against.
+        repeated: Which value counts where a file gives an address several: `first`, `last`, or `refuse`.
         fill: The byte that closes gaps.
 
     Raises:
@@ -112,7 +114,7 @@ def open_disk(
         ...     print(disk.says, disk.entries)
         No file system is recognised. ()
     """
-    how = options(source, container=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
+    how = options(source, container=container, member=member, keep_doubtful=keep_doubtful, repeated=repeated, fill=fill)
     if sides_from is not None:
         among("sides_from", sides_from, SideOrder)
     look = Look(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from imagekeeper.containers.manner import Repeated
 from imagekeeper.door.arguments import check_typed
 from imagekeeper.door.sources import Place, Source, among, given, named, options
 from imagekeeper.drives import DriveMatch
@@ -59,7 +60,8 @@ def solve(
     source: Source | None = None, *, size_bytes: int | None = None, cylinders: int | None = None,
     heads: int | None = None, sectors: int | None = None, sector_bytes: int | None = None, encoding: str | None = None,
     data_rate: int | None = None, rotation: float | None = None, disk_inch: float | None = None,
-    container: str | None = None, member: str | None = None, keep_doubtful: bool = False, fill: int | None = None,
+    container: str | None = None, member: str | None = None, keep_doubtful: bool = False, repeated: Repeated = "refuse",
+    fill: int | None = None,
 ) -> GeometrySolution:  # fmt: skip
     """Work out which disk an image is of, or which disk the facts allow: candidates, best first, with the reasons.
 
@@ -77,6 +79,7 @@ def solve(
         container: The kind to take the source as, instead of finding it.
         member: Which file of a zip file.
         keep_doubtful: Take what the file itself speaks against.
+        repeated: Which value counts where a file gives an address several: `first`, `last`, or `refuse`.
         fill: The byte that closes gaps.
 
     Raises:
@@ -89,7 +92,7 @@ def solve(
         >>> best.geometry, best.formats[0]
         ('40x2x9x512', '5.25-40x2x9x512')
     """
-    how = options(source, container=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
+    how = options(source, container=container, member=member, keep_doubtful=keep_doubtful, repeated=repeated, fill=fill)
     known = Known(
         cylinders=cylinders, heads=heads, sectors=sectors, sector_bytes=sector_bytes, encoding=encoding,
         data_rate=data_rate, rotation=rotation, disk_inch=disk_inch, size_bytes=size_bytes,
@@ -99,7 +102,7 @@ def solve(
 
 def match_drives(
     disk: Source, *, archive: Archive | Place | None = None, container: str | None = None, member: str | None = None,
-    keep_doubtful: bool = False, fill: int | None = None,
+    keep_doubtful: bool = False, repeated: Repeated = "refuse", fill: int | None = None,
 ) -> DriveMatch:  # fmt: skip
     """Tell which drives read and write a disk, how to set them, and what else would do for its machine.
 
@@ -109,6 +112,7 @@ def match_drives(
         container: The kind to take the file as, instead of finding it.
         member: Which file of a zip file.
         keep_doubtful: Take what the file itself speaks against.
+        repeated: Which value counts where a file gives an address several: `first`, `last`, or `refuse`.
         fill: The byte that closes gaps.
 
     Raises:
@@ -122,7 +126,7 @@ def match_drives(
         >>> match.drives[0].drive, match.drives[0].can_write
         ('5.25-48tpi', 'yes')
     """
-    how = options(disk, container=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
+    how = options(disk, container=container, member=member, keep_doubtful=keep_doubtful, repeated=repeated, fill=fill)
     return drives_for_disk(given(disk), how, _bench(archive))
 
 
@@ -138,7 +142,8 @@ def plan_disk(
     source: Source, output: Place, drive: str, *, archive: Archive | Place | None = None,
     disk_format: str | None = None, sides_from: SideOrder | None = None, sides_to: SideOrder | None = None,
     disk_fill: int = FILL, first_sector: int = 1, interleave: int = 1, force: bool = False,
-    container: str | None = None, member: str | None = None, keep_doubtful: bool = False, fill: int | None = None,
+    container: str | None = None, member: str | None = None, keep_doubtful: bool = False, repeated: Repeated = "refuse",
+    fill: int | None = None,
 ) -> DiskPlan:  # fmt: skip
     """Make the file that writes an image to a disk in one drive, and the sheet for the bench.
 
@@ -157,6 +162,7 @@ def plan_disk(
         container: The kind to take the source as, instead of finding it.
         member: Which file of a zip file.
         keep_doubtful: Take what the file itself speaks against.
+        repeated: Which value counts where a file gives an address several: `first`, `last`, or `refuse`.
         fill: The byte that closes gaps.
 
     Raises:
@@ -172,7 +178,7 @@ def plan_disk(
         >>> plan.format, plan.image.size_bytes
         ('5.25-40x2x9x512', 368640)
     """
-    how = options(source, container=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
+    how = options(source, container=container, member=member, keep_doubtful=keep_doubtful, repeated=repeated, fill=fill)
     for name, order in (("sides_from", sides_from), ("sides_to", sides_to)):
         if order is not None:
             among(name, order, SideOrder)

@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from typing import Unpack
 
 from imagekeeper import containers
+from imagekeeper.containers.manner import Repeated
 from imagekeeper.containers.model import Image
 from imagekeeper.door.sources import Place, Source, given, in_memory, named, opened, options
 from imagekeeper.door.steps import Steps, spelled_out, wanted_of
@@ -17,6 +18,7 @@ from imagekeeper.transforms.step import within
 
 def read(
     source: Source, *, container: str | None = None, member: str | None = None, keep_doubtful: bool = False,
+    repeated: Repeated = "refuse",
     fill: int | None = None,
 ) -> Image:  # fmt: skip
     r"""Read a file of any container into memory.
@@ -29,6 +31,7 @@ def read(
         container: The kind to take it as, instead of finding it.
         member: Which file of a zip file.
         keep_doubtful: Take what the file itself speaks against, and keep the doubts in `Image.doubts`.
+        repeated: Which value counts where a file gives an address several: `first`, `last`, or `refuse`.
         fill: The byte that closes gaps, 0 to 255; without it gaps stay gaps.
 
     Raises:
@@ -42,7 +45,7 @@ def read(
         >>> image.container, image.first_address, image.tobytes()
         ('intel-hex', 256, b'TIDE')
     """
-    how = options(source, container=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
+    how = options(source, container=container, member=member, keep_doubtful=keep_doubtful, repeated=repeated, fill=fill)
     with opened(source, how) as image:
         return in_memory(image)
 
@@ -50,6 +53,7 @@ def read(
 @contextmanager
 def open_image(
     source: Source, *, container: str | None = None, member: str | None = None, keep_doubtful: bool = False,
+    repeated: Repeated = "refuse",
     fill: int | None = None,
 ) -> Iterator[Image]:  # fmt: skip
     r"""Open a file of any container as an image; raw bytes stay in the file until they are looked at.
@@ -61,6 +65,7 @@ def open_image(
         container: The kind to take it as, instead of finding it.
         member: Which file of a zip file.
         keep_doubtful: Take what the file itself speaks against, and keep the doubts in `Image.doubts`.
+        repeated: Which value counts where a file gives an address several: `first`, `last`, or `refuse`.
         fill: The byte that closes gaps, 0 to 255; without it gaps stay gaps.
 
     Raises:
@@ -75,7 +80,7 @@ def open_image(
         0000: 600 bytes
         0258: 400 bytes
     """
-    how = options(source, container=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
+    how = options(source, container=container, member=member, keep_doubtful=keep_doubtful, repeated=repeated, fill=fill)
     with opened(source, how) as image:
         yield image
 
@@ -117,7 +122,7 @@ def convert(
     force: bool = False,
     container: str | None = None,
     member: str | None = None,
-    keep_doubtful: bool = False,
+    keep_doubtful: bool = False, repeated: Repeated = "refuse",
     fill: int | None = None,
     **steps: Unpack[Steps],
 ) -> Conversion:
@@ -135,6 +140,7 @@ def convert(
         container: The kind to take the source as, instead of finding it.
         member: Which file of a zip file.
         keep_doubtful: Take what the file itself speaks against.
+        repeated: Which value counts where a file gives an address several: `first`, `last`, or `refuse`.
         fill: The byte that closes gaps, and pads.
         steps: What is to be done to the bytes.
 
@@ -149,7 +155,7 @@ def convert(
         >>> result.container, result.size_bytes, result.steps[0].name
         ('intel-hex', 4, 'split-lane')
     """
-    how = options(source, container=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
+    how = options(source, container=container, member=member, keep_doubtful=keep_doubtful, repeated=repeated, fill=fill)
     if base is not None:
         within("the base address", base, 0, (1 << 32) - 1)
     return convert_file(

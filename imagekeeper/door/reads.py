@@ -8,6 +8,7 @@ from typing import Literal
 from imagekeeper.comparison.comparison import Comparison
 from imagekeeper.comparison.majority import By, Majority, Ties
 from imagekeeper.comparison.voting import vote as vote_over
+from imagekeeper.containers.manner import Repeated
 from imagekeeper.containers.model import Image
 from imagekeeper.door.sources import Place, Source, among, given, in_memory, named, options
 from imagekeeper.fingerprints import Fingerprint
@@ -26,7 +27,8 @@ from imagekeeper.transforms.step import fill_byte, within
 
 def compare(
     *reads: Source, chip: str | None = None, volts: Sequence[float | None] | None = None, mapped: bool = False,
-    container: str | None = None, member: str | None = None, keep_doubtful: bool = False, fill: int | None = None,
+    container: str | None = None, member: str | None = None, keep_doubtful: bool = False, repeated: Repeated = "refuse",
+    fill: int | None = None,
 ) -> Comparison:  # fmt: skip
     r"""Tell whether two or more reads agree, where they differ, and what would explain it.
 
@@ -38,6 +40,7 @@ def compare(
         container: The kind to take the files as, instead of finding it.
         member: Which file of a zip file.
         keep_doubtful: Take what a file itself speaks against.
+        repeated: Which value counts where a file gives an address several: `first`, `last`, or `refuse`.
         fill: The byte that closes gaps.
 
     Raises:
@@ -52,14 +55,15 @@ def compare(
         >>> result.agree, result.differences.bytes, result.differences.ranges[0].start
         (False, 1, 4)
     """
-    how = options(*reads, container=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
+    how = options(*reads, container=container, member=member, keep_doubtful=keep_doubtful, repeated=repeated, fill=fill)
     return compare_files([given(one) for one in reads], how, chip=chip, volts=volts, mapped=mapped)
 
 
 def vote(
     *reads: Source, output: Place | None = None, to: str | None = None, force: bool = False, by: By = "byte",
     ties: Literal["gap", "first"] | int = "gap", volts: Sequence[float | None] | None = None,
-    container: str | None = None, member: str | None = None, keep_doubtful: bool = False, fill: int | None = None,
+    container: str | None = None, member: str | None = None, keep_doubtful: bool = False, repeated: Repeated = "refuse",
+    fill: int | None = None,
 ) -> Majority:  # fmt: skip
     r"""Vote over three or more reads: count what is disputed, and write the majority if an output is named.
 
@@ -77,6 +81,7 @@ def vote(
         container: The kind to take the files as, instead of finding it.
         member: Which file of a zip file.
         keep_doubtful: Take what a file itself speaks against.
+        repeated: Which value counts where a file gives an address several: `first`, `last`, or `refuse`.
         fill: The byte that closes gaps.
 
     Raises:
@@ -90,7 +95,7 @@ def vote(
         (1, ('44', '44', '46'), '44')
     """
     among("by", by, By)
-    how = options(*reads, container=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
+    how = options(*reads, container=container, member=member, keep_doubtful=keep_doubtful, repeated=repeated, fill=fill)
     return vote_files(
         [given(one) for one in reads], None if output is None else named(output), how, by=by, ties=_ties(ties),
         volts=volts, to=to, force=force,
@@ -100,7 +105,7 @@ def vote(
 def vote_image(
     *reads: Source, by: By = "byte", ties: Literal["gap", "first"] | int = "gap",
     volts: Sequence[float | None] | None = None, container: str | None = None, member: str | None = None,
-    keep_doubtful: bool = False, fill: int | None = None,
+    keep_doubtful: bool = False, repeated: Repeated = "refuse", fill: int | None = None,
 ) -> Image:  # fmt: skip
     r"""Give the majority of three or more reads as an image in memory; `vote` tells how it came about.
 
@@ -113,6 +118,7 @@ def vote_image(
         container: The kind to take the files as, instead of finding it.
         member: Which file of a zip file.
         keep_doubtful: Take what a file itself speaks against.
+        repeated: Which value counts where a file gives an address several: `first`, `last`, or `refuse`.
         fill: The byte that closes gaps.
 
     Raises:
@@ -127,7 +133,7 @@ def vote_image(
         (Span(start=2, length=1),)
     """
     among("by", by, By)
-    how = options(*reads, container=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
+    how = options(*reads, container=container, member=member, keep_doubtful=keep_doubtful, repeated=repeated, fill=fill)
     with all_loaded([given(one) for one in reads], how) as files:
         refuse_same(files)
         images, names = [one.image for one in files], [one.name for one in files]
@@ -145,7 +151,7 @@ def _ties(ties: Literal["gap", "first"] | int) -> Ties:
 
 def inspect(
     source: Source, *, chip: str | None = None, container: str | None = None, member: str | None = None,
-    keep_doubtful: bool = False, fill: int | None = None,
+    keep_doubtful: bool = False, repeated: Repeated = "refuse", fill: int | None = None,
 ) -> Inspection:  # fmt: skip
     r"""Tell what one image says of itself: faults that repeat themselves, content, hints on its processor.
 
@@ -155,6 +161,7 @@ def inspect(
         container: The kind to take the source as, instead of finding it.
         member: Which file of a zip file.
         keep_doubtful: Take what the file itself speaks against.
+        repeated: Which value counts where a file gives an address several: `first`, `last`, or `refuse`.
         fill: The byte that closes gaps.
 
     Raises:
@@ -167,13 +174,14 @@ def inspect(
         >>> [finding.code for finding in result.findings]
         ['blank']
     """
-    how = options(source, container=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
+    how = options(source, container=container, member=member, keep_doubtful=keep_doubtful, repeated=repeated, fill=fill)
     return inspect_file(given(source), how, part=chip)
 
 
 def selfcheck(
     source: Source, *, scope: tuple[int, int] | None = None, stored_at: int | None = None,
-    container: str | None = None, member: str | None = None, keep_doubtful: bool = False, fill: int | None = None,
+    container: str | None = None, member: str | None = None, keep_doubtful: bool = False, repeated: Repeated = "refuse",
+    fill: int | None = None,
 ) -> SelfCheck:  # fmt: skip
     r"""Find the checks that are built into an image and hold, and say how far chance explains them.
 
@@ -184,6 +192,7 @@ def selfcheck(
         container: The kind to take the source as, instead of finding it.
         member: Which file of a zip file.
         keep_doubtful: Take what the file itself speaks against.
+        repeated: Which value counts where a file gives an address several: `first`, `last`, or `refuse`.
         fill: The byte that closes gaps.
 
     Raises:
@@ -199,13 +208,13 @@ def selfcheck(
         >>> found.title, found.strong
         ('16-bit sum of words, high byte first, is zero', True)
     """
-    how = options(source, container=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
+    how = options(source, container=container, member=member, keep_doubtful=keep_doubtful, repeated=repeated, fill=fill)
     return selfcheck_file(given(source), how, scope=scope, stored_at=stored_at)
 
 
 def fingerprint(
     source: Source, *, more: Sequence[str] = (), container: str | None = None, member: str | None = None,
-    keep_doubtful: bool = False, fill: int | None = None,
+    keep_doubtful: bool = False, repeated: Repeated = "refuse", fill: int | None = None,
 ) -> Fingerprint:  # fmt: skip
     r"""Take the figures by which an image is known: size, sums, CRC-32, SHA-1, SHA-256.
 
@@ -217,6 +226,7 @@ def fingerprint(
         container: The kind to take the source as, instead of finding it.
         member: Which file of a zip file.
         keep_doubtful: Take what the file itself speaks against.
+        repeated: Which value counts where a file gives an address several: `first`, `last`, or `refuse`.
         fill: The byte that closes gaps.
 
     Raises:
@@ -229,13 +239,14 @@ def fingerprint(
         >>> imagekeeper.fingerprint(b"123456789").crc32
         'CBF43926'
     """
-    how = options(source, container=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
+    how = options(source, container=container, member=member, keep_doubtful=keep_doubtful, repeated=repeated, fill=fill)
     return fingerprint_file(given(source), how, more=more)
 
 
 def hexdump(
     source: Source, *, against: Source | None = None, start: int | None = None, length: int | None = None,
     width: int = 16, container: str | None = None, member: str | None = None, keep_doubtful: bool = False,
+    repeated: Repeated = "refuse",
     fill: int | None = None,
 ) -> Hexdump:  # fmt: skip
     r"""Give the bytes of an image as rows of hexadecimal digits, alone or against another image.
@@ -249,6 +260,7 @@ def hexdump(
         container: The kind to take the files as, instead of finding it.
         member: Which file of a zip file.
         keep_doubtful: Take what a file itself speaks against.
+        repeated: Which value counts where a file gives an address several: `first`, `last`, or `refuse`.
         fill: The byte that closes gaps.
 
     Raises:
@@ -268,7 +280,9 @@ def hexdump(
     within("the first address", start or 0, 0, (1 << 32) - 1)
     within("the length", 1 if length is None else length, 1, 1 << 32)
     sources = (source,) if against is None else (source, against)
-    how = options(*sources, container=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
+    how = options(
+        *sources, container=container, member=member, keep_doubtful=keep_doubtful, repeated=repeated, fill=fill
+    )
     other = None if against is None else given(against)
     with hexdump_rows(given(source), how, against=other, start=start, length=length, width=width) as dump:
         return listed(dump.rows(), against=against is not None, doubts=dump.doubts)

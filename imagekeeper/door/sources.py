@@ -8,6 +8,7 @@ from contextlib import contextmanager
 from dataclasses import replace
 from typing import Any, get_args
 
+from imagekeeper.containers.manner import Repeated
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.jobs.images.loading import STDIN, Given, Options, loaded
 from imagekeeper.transforms.step import fill_byte
@@ -56,19 +57,21 @@ def named(place: Place) -> str:
 
 
 def options(
-    *sources: Source | None, container: str | None, member: str | None, keep_doubtful: bool, fill: int | None
+    *sources: Source | None, container: str | None, member: str | None, keep_doubtful: bool, fill: int | None,
+    repeated: Repeated = "refuse",
 ) -> Options:
     """Gather how files are to be taken.
 
     Raises:
-        TypeError: An image is given together with what says how a file is to be decoded.
+        TypeError: An image is given together with what says how a file is to be decoded, or `repeated` is no choice.
         UsageError: `usage` for a fill that is no byte.
     """
     if any(isinstance(one, Image) for one in sources) and (container is not None or member is not None):
         raise TypeError("container and member say how a file is to be decoded, and an Image is decoded already")
+    among("repeated", repeated, Repeated)
     if fill is not None:
         fill_byte(fill)
-    return Options(kind=container, member=member, keep_doubtful=keep_doubtful, fill=fill)
+    return Options(kind=container, member=member, keep_doubtful=keep_doubtful, repeated=repeated, fill=fill)
 
 
 def among(name: str, value: object, words: Any) -> None:

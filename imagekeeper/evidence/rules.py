@@ -8,7 +8,7 @@ from functools import cache
 EVIDENCE = 1
 
 #: Of the rules that look at one image: `inspection` and `selfchecks`. Raise it whenever one may find something else.
-EXAMINATION = 1
+EXAMINATION = 2
 
 
 @cache
@@ -16,7 +16,7 @@ def examination_rules() -> str:
     """Name the rules and tables that look at one image.
 
     Example:
-        >>> examination_rules().startswith("examination 1, tables ")
+        >>> examination_rules().startswith("examination 2, tables ")
         True
     """
     from imagekeeper import tables  # read only where an image is looked at

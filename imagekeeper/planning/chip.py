@@ -6,8 +6,10 @@ import math
 from dataclasses import dataclass
 
 from imagekeeper.chips import Chip, find, listed, makers
+from imagekeeper.chips.cautions import is_danger
 from imagekeeper.chips.cells import change
 from imagekeeper.chips.erasing import USUAL_DOSE, exposure
+from imagekeeper.chips.sourcing import on_memory
 from imagekeeper.errors import ContradictionError, UsageError
 from imagekeeper.fingerprints import Fingerprint
 from imagekeeper.planning.sheet import Fact, Sheet, SheetPart, in_short, only_byte
@@ -219,9 +221,17 @@ def sheet(
         fact("pin 1", "left of the notch, seen from above with the notch up; the notch of the socket decides"),
         fact("supply", volts, "supplies_v"),
     ]
-    for one in chip.signatures[:4]:
+    for way in chip.organisations:
+        the_chip.append(fact("words", f"{way.words} of {way.bits} bits: {way.when}", "organisations"))
+    if chip.reading:
+        the_chip.append(fact("to read it", chip.reading, "reading"))
+    for one in chip.its_signatures:
         the_chip.append(Fact("signature", f"{one.code}: {one.maker}", not one.sources))
+    if guessed := on_memory(chip):
+        the_chip.append(Fact("no document seen for", ", ".join(guessed), True))
     programming = []
+    if chip.ask_marking:
+        programming.append(Fact("EA", str(Phrase("step/name-marking", because=chip.ask_marking))))
     if chip.maker:
         programming.append(Fact("maker", f"{chip.maker}; another maker's chip may take other voltages and pulses"))
     if chip.voltage_unknown:
@@ -229,11 +239,12 @@ def sheet(
         programming.append(Fact("Vpp and Vcc", str(asked), "ask_maker" in memory))
     programming += [Fact(one.maker, makers.said(one)) for one in chip.makers if chip.maker in (None, one.maker)]
     if chip.vpp_v:
-        programming.append(fact("Vpp", f"{_volts(chip.vpp_v)}: choose what the chip's own data sheet says", "vpp_v"))
+        chosen = "choose what the chip's own data sheet says"
+        programming.append(fact("Vpp", f"{chip.vpp.text(chip.by)}: {chosen}", "vpp_v"))
     if chip.vpp_max_v:
         programming.append(fact("Vpp never above", f"{min(chip.vpp_max_v):g} V", "vpp_max_v"))
     if chip.vcc_programming_v:
-        programming.append(fact("Vcc meanwhile", _volts(chip.vcc_programming_v), "vcc_programming_v"))
+        programming.append(fact("Vcc meanwhile", chip.vcc_programming.text(chip.by), "vcc_programming_v"))
     if gaps := makers.missing(chip):
         programming.append(Fact("not in the table", gaps))
     for method in chip.methods:
@@ -253,6 +264,8 @@ def sheet(
         rare = chip.carrier in ("ram", "clock-ram")
         told = "few programmers write this kind, and its machine may have to; " if rare else "not in the table: "
         programming.append(Fact("method", told + CHECK, True))
+    if chip.carrier == "prom" and chip.blank is None:
+        programming.append(Fact("blank", "00 or FF, by maker and family: its own data sheet says which"))
     the_file = [Fact("file", f"{file} ({kind})"), Fact("made by", how), Fact("size", size_text(after.size_bytes))]
     if before != after:
         was = f"sum {before.sum16}, CRC-32 {before.crc32}, {size_text(before.size_bytes)}"
@@ -272,21 +285,13 @@ def sheet(
     )  # fmt: skip
 
 
-def _volts(values: tuple[float, ...]) -> str:
-    return " or ".join(f"{value:g} V" for value in values)
-
-
 def _danger(chip: Chip) -> str | None:
     """The voltages that kill the chip, or its neighbours under like numbers, and what cannot be undone."""
-    return " ".join(text for text in chip.cautions if _is_danger(text)) or None
-
-
-def _is_danger(text: str) -> bool:
-    return "destroys" in text or "never be taken back" in text
+    return " ".join(text for text in chip.cautions if is_danger(text)) or None
 
 
 def _cautions(chip: Chip) -> list[str]:
-    texts = [text for text in chip.cautions if not _is_danger(text)]
+    texts = [text for text in chip.cautions if not is_danger(text)]
     return [
         *texts,
         "Static electricity destroys chips: touch the grounded mat first, and carry them in conductive foam.",
@@ -316,15 +321,18 @@ def _steps(chip: Chip, file: str, after: ProgrammerSums, present: Present | None
             "electrically. Never under a lamp."
         )
     if erasable and present is None:
-        steps.append("Erase it in the closed box; let it cool.")
+        steps.append("If it has a window, erase it in the closed box; let it cool.")
     if present is None and chip.blank and change(chip) != "any":   # what is written over needs not be blank
         steps.append(f"Blank check: every byte must be {chip.blank}.")
+    elif present is None and chip.carrier == "prom" and chip.blank is None:
+        steps.append("Blank check: every byte must be what its own data sheet says of a new chip, all 00 or all FF.")
     elif present is not None:
         state = "blank" if present.blank else "already partly written, and need not be erased"
         steps.append(f"Read it again: it must still be as in {present.name}, which is {state}.")
     steps += [
         f"Choose the type on the programmer; load {file}; the programmer must show sum {after.sum16}.",
         "Put the chip in with the power of the socket off, pin 1 where the socket has it; look twice.",
+        *chip.power_steps,
         "Program it, and let the programmer verify.",
         "Take it out, put it in again, read it to a file; do this twice, the second time at another supply voltage or "
         "on another reader.",

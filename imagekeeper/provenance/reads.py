@@ -124,6 +124,8 @@ class Read:
         controller: What drove that drive, or null.
         insisted: Names of those members that are unlikely and were insisted upon.
         qualified: What had shown, when this was read, that the reader works, or null.
+        parity: The parity that the file's characters carried in bit 7, which was taken away: even, odd, mark, or null.
+        repeated: Which value was chosen where the file gives an address several: first, last, or null.
     """
 
     id: str
@@ -152,6 +154,8 @@ class Read:
     controller: str | None = None
     insisted: tuple[str, ...] = ()
     qualified: str | None = None
+    parity: str | None = None
+    repeated: str | None = None
 
     def __post_init__(self) -> None:
         for name, value in (("vcc", self.vcc), ("temperature", (self.temperature or "").removeprefix("-") or None)):

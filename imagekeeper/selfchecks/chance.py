@@ -15,14 +15,18 @@ from __future__ import annotations
 import math
 import sys
 from bisect import bisect_left
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-Tier = Literal["usual", "asked", "possible"]
+Tier = Literal["usual", "used", "asked", "possible", "seldom"]
 
-#: How much of the allowance a tier has: our judgement. They sum to 1.
-WEIGHTS: dict[Tier, float] = {"usual": 0.5, "asked": 0.3, "possible": 0.2}
+#: How often a convention is met, wherever it is tried.
+Rank = Literal["usual", "possible", "seldom"]
+
+#: How many parts of the allowance a tier has, our judgement: `used` are the usual conventions at the end of the used
+#: part, `asked` those at the place that was named before the search.
+SHARES: dict[Tier, int] = {"usual": 50, "used": 44, "asked": 40, "possible": 25, "seldom": 5}
 
 #: A check is strong when chance explains it less often than this, all trials counted.
 STRONG = 0.001
@@ -89,8 +93,11 @@ def tail(blocks: int, fit: int, each: float) -> float:
     return min(total, 1.0)
 
 
-def corrected(alone: float, tier: Tier, tried: Iterable[tuple[Tier, Odds]]) -> float:
+def corrected(alone: float, tier: Tier, tried: Sequence[tuple[Tier, Odds]]) -> float:
     """Correct a trial's chance for all the others that were tried. [probability]
+
+    The allowance is shared among the tiers in which anything is tried: which these are is settled before any value is
+    compared, by what the user asked and by whether the image is filled.
 
     Args:
         alone: The chance of the trial by itself, see `Odds.alone`.
@@ -100,12 +107,15 @@ def corrected(alone: float, tier: Tier, tried: Iterable[tuple[Tier, Odds]]) -> f
     Example:
         >>> hundred = [("usual", Odds(2.0**-16))] * 100
         >>> f"{corrected(2.0**-16, 'usual', hundred):.5f}"
-        '0.00305'
-        >>> corrected(2.0**-8, "possible", [("possible", Odds(2.0**-8))] * 300)
+        '0.00152'
+        >>> f"{corrected(2.0**-16, 'usual', [*hundred, ('used', Odds(2.0**-8))]):.5f}"   # shared with another tier
+        '0.00287'
+        >>> round(corrected(2.0**-8, "possible", [("possible", Odds(2.0**-8))] * 3000), 4)
         1.0
     """
+    weight = SHARES[tier] / sum(SHARES[one] for one in {tier, *(t for t, _ in tried)})
     log_none = sum(math.log1p(-min(odds.as_rare_as(alone), 1 - EPSILON)) for t, odds in tried if t == tier)
-    return min(max(-math.expm1(log_none), alone) / WEIGHTS[tier], 1.0)
+    return min(max(-math.expm1(log_none), alone) / weight, 1.0)
 
 
 def confidence(chance: float) -> float:

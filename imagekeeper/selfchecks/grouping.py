@@ -7,8 +7,15 @@ from dataclasses import dataclass, field
 
 from imagekeeper.selfchecks.trials import Trial
 
-#: A figure that is zero whenever another is: 8-bit sums and exclusive ors follow from those of both lanes.
-FOLLOWS = {"lanes-zero": ("sum8-zero",), "xor16-zero": ("xor8-zero",)}
+#: A figure that balances whenever another does: 8-bit sums and exclusive ors follow from those of both lanes, sums
+#: with end-around carry from those of words (65535 is a multiple of 255) and from the first of Fletcher's sums.
+FOLLOWS = {
+    "lanes-zero": ("sum8-zero",),
+    "xor16-zero": ("xor8-zero",),
+    "carried-words-ones": ("carried8-ones",),
+    "fletcher16-zero": ("carried8-ones",),
+    "fletcher16-256-zero": ("sum8-zero",),
+}
 
 
 @dataclass
@@ -56,7 +63,7 @@ def implies(a: Trial, b: Trial) -> bool:
     """
     if a.at is not None and b.at is not None:
         # one stored value is one witness, read in whatever order or width
-        return a.at <= b.at < a.at + a.bits // 8 or b.at <= a.at < b.at + b.bits // 8
+        return a.at <= b.at < a.at + a.stored_bytes or b.at <= a.at < b.at + b.stored_bytes
     if b.at is not None:
         # a stored zero beside bytes whose sum is zero
         return a.id == f"{b.id}-zero" and int(b.stored, 16) == 0

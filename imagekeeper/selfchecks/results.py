@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import ClassVar, Literal
 
+from imagekeeper.addresses import Span
 from imagekeeper.findings import Finding
 
 
@@ -31,6 +32,7 @@ class Check:
         also: What else holds because this does, or reads the same stored value in another way.
         by_blocks: Whether it is a sum of zero over each of many blocks; a ramp and other regular data do so by
             themselves.
+        over: The ranges that the value is taken over, ascending.
     """
 
     id: str
@@ -50,6 +52,7 @@ class Check:
     source: str
     also: tuple[str, ...] = ()
     by_blocks: bool = False
+    over: tuple[Span, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -5,24 +5,29 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Literal
 
+from imagekeeper.addresses import Span, joined
 from imagekeeper.containers.model import Image
 from imagekeeper.errors import InputError, UsageError, Where
 from imagekeeper.findings import Finding
 from imagekeeper.ranked import Candidate, Evidence, rank
 from imagekeeper.selfchecks import header as headers
+from imagekeeper.selfchecks.balances import balance_trials
 from imagekeeper.selfchecks.blocks import block_trials
 from imagekeeper.selfchecks.chance import NOTHING, STRONG, confidence, corrected
 from imagekeeper.selfchecks.figures import Figures
+from imagekeeper.selfchecks.fill import find_fill
 from imagekeeper.selfchecks.grouping import grouped
+from imagekeeper.selfchecks.page_tables import table_trials
+from imagekeeper.selfchecks.places import cuts
 from imagekeeper.selfchecks.results import Check, SelfCheck
-from imagekeeper.selfchecks.rules import balance_trials, cuts, stored_trials
+from imagekeeper.selfchecks.stored import stored_trials
 from imagekeeper.selfchecks.trials import Trial
 from imagekeeper.units import MIB, address_digits, plural, range_text
 
 #: Larger images are no ROM of the period, and are not searched. [byte]
 LIMIT_BYTES = 64 * MIB
 
-#: Fewer bytes than this besides the commonest one are too little to judge a sum by. [byte]
+#: Fewer bytes than this besides the commonest one, the fill left out, are too little to judge a sum by. [byte]
 CONTENT_BYTES = 32
 
 
@@ -54,19 +59,20 @@ def check(image: Image, *, scope: tuple[int, int] | None = None, stored_at: int 
         searched = searched[: len(searched) // copies]
     header = headers.read_header(data, first)
     trials = list(headers.trials(data, header)) if scope is None else []
-    if _content_bytes(searched) >= CONTENT_BYTES:
+    fill = find_fill(searched)
+    if _content_bytes(searched if fill is None else searched[: fill.start]) >= CONTENT_BYTES:
         asked = None if stored_at is None else stored_at - start
         offset = start - first
-        figures = Figures(searched, cuts(len(searched), asked))
-        trials += balance_trials(figures, len(searched))
-        trials += stored_trials(
-            figures, len(searched), asked, lambda at, width: data[offset + at : offset + at + width]
-        )
+        figures = Figures(searched, cuts(len(searched), asked, fill))
+        trials += balance_trials(figures, fill)
+        trials += stored_trials(figures, asked, fill, lambda at, width: data[offset + at : offset + at + width])
         trials += block_trials(searched)
+        trials += table_trials(searched)
     holds = tuple(_checks(trials, start, address_digits(image.end_address)))
     expected = _short(sum(trial.odds.alone for trial in trials))
     conclusion: Literal["strong", "weak", "none"] = "weak" if holds else "none"
-    if any(_proves(one, *_span(searched, start)) for one in holds):
+    content = _content(searched, start)
+    if any(_proves(one, content) for one in holds):
         conclusion = "strong"
     return SelfCheck(
         name="",
@@ -102,11 +108,11 @@ def own_checks(image: Image) -> tuple[str, ...]:
     if result.exit_code:
         return ()
     digits = address_digits(image.end_address)
-    span = _span(image.tobytes()[: result.length_bytes], result.start)
+    content = _content(image.tobytes()[: result.length_bytes], result.start)
     return tuple(
         one.title + (f", at {one.stored_at:0{digits}X}" if one.stored_at is not None else "")
         for one in result.holds
-        if _proves(one, *span) and not one.by_blocks
+        if _proves(one, content) and not one.by_blocks
     )
 
 
@@ -153,7 +159,7 @@ def _checks(trials: list[Trial], start: int, digits: int) -> Iterator[Check]:
             title=trial.title,
             where=_where(trial, start, digits),
             start=start + trial.over[0][0],
-            covers_bytes=sum(b - a for a, b in trial.over) + (trial.bits // 8 if trial.at is not None else 0),
+            covers_bytes=sum(b - a for a, b in trial.over) + trial.stored_bytes,
             stored_at=None if trial.at is None else start + trial.at,
             stored=trial.stored,
             computed=trial.computed,
@@ -166,6 +172,7 @@ def _checks(trials: list[Trial], start: int, digits: int) -> Iterator[Check]:
             source=trial.source,
             also=tuple(f"{other.title} ({_where(other, start, digits)})" for other in group.implied),
             by_blocks=trial.place == "blocks",
+            over=joined([Span(start + a, b - a) for a, b in trial.over]),
         )
         candidates.append(Candidate(one, 1 - chance, (Evidence(says, one.confidence),)))
     return (candidate.answer for candidate in rank(candidates))
@@ -214,17 +221,23 @@ def _says(conclusion: str, holds: Sequence[Check], tried: int, expected: float) 
     return f"{counted}: what holds may well be chance."
 
 
-def _proves(one: Check, start: int, end: int) -> bool:
+def _proves(one: Check, content: Sequence[Span]) -> bool:
     """Whether a check is strong and covers at least half of the content."""
-    covered = min(one.start + one.covers_bytes, end) - max(one.start, start)
-    return one.strong and 2 * covered >= end - start
+    covered = sum(
+        max(min(a.end, b.end) - max(a.start, b.start), 0) for a in one.over for b in content
+    ) + one.covers_bytes - sum(part.length for part in one.over)   # what is stored is covered too
+    return one.strong and 2 * covered >= sum(part.length for part in content)
 
 
-def _span(data: bytes, start: int) -> tuple[int, int]:
-    """Where the content lies: without the runs of one byte at either end."""
+def _content(data: bytes, start: int) -> tuple[Span, ...]:
+    """Where the content lies: without the runs of one byte at either end, and without the fill."""
     left = len(data) - len(data.lstrip(data[:1]))
     right = len(data.rstrip(data[-1:]))
-    return (start + left, start + right) if left < right else (start, start + len(data))
+    if left >= right:
+        return (Span(start, len(data)),)
+    fill = find_fill(data)
+    parts = ((left, right),) if fill is None else ((left, min(fill.start, right)), (max(fill.end, left), right))
+    return tuple(Span(start + a, b - a) for a, b in parts if a < b)
 
 
 def _content_bytes(data: bytes) -> int:

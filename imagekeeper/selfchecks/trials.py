@@ -8,23 +8,6 @@ from imagekeeper.selfchecks.chance import Odds, Tier
 from imagekeeper.selfchecks.figures import ByteOrder, Ranges
 
 
-@dataclass(frozen=True)
-class CheckPlace:
-    """Where a check value is looked for, and what it is taken over.
-
-    Attributes:
-        id: Short name of the place.
-        at: Offset of the stored value, or None where any byte may balance the sum. [byte]
-        over: The bytes that the value is taken over. [byte]
-        tier: How far the place is usual.
-    """
-
-    id: str
-    at: int | None
-    over: Ranges
-    tier: Tier
-
-
 @dataclass(frozen=True, kw_only=True)
 class Trial:
     """One convention at one place.
@@ -44,6 +27,7 @@ class Trial:
         order: Byte order of the stored value; None for one byte.
         place: Short name of the place.
         block: Size of the blocks that are checked each by itself; None for one value over all. [byte]
+        length: Size of what is stored, or None where that is one value. [byte]
     """
 
     id: str
@@ -60,3 +44,11 @@ class Trial:
     order: ByteOrder | None = None
     place: str = "whole"
     block: int | None = None
+    length: int | None = None
+
+    @property
+    def stored_bytes(self) -> int:
+        """Size of what is stored. [byte]"""
+        if self.at is None:
+            return 0
+        return self.bits // 8 if self.length is None else self.length

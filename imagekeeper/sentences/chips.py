@@ -40,6 +40,11 @@ SAYS: dict[str, Says] = {
         why="a mask ROM gets its contents when it is made",
         next="look which chips can stand in for the {chip}",
     ),
+    "does-not-fit/blank-unknown": Says(
+        what="which state of a {chip} is blank is not known",
+        why="fuse PROMs begin at 00 or at FF, by maker and family, and no data sheet of this family was seen",
+        next="look it up in the data sheet of the chip's own maker, and hold what was read against that",
+    ),
     "does-not-fit/forgets": Says(
         what="a {chip} cannot be programmed and then moved to its socket",
         why="it is a RAM without a battery of its own: without its supply it holds nothing",
@@ -81,6 +86,11 @@ SAYS: dict[str, Says] = {
         why="the chip holds {held} words of the original's {words}, and the rest is no repetition of them",
         next="take a chip that holds all of it",
     ),
+    "usage/pin-beyond": Says(
+        what="the chip has no such pin",
+        why="pin {pin} was measured, and it has {pins} pins",
+        next="count again, from pin 1 at the notch, against the clock, seen from above",
+    ),
     # --- chip-unknown ---
     "chip-unknown": Says(
         what="there is no such chip in the table",
@@ -107,9 +117,12 @@ SAYS: dict[str, Says] = {
     ),
     # --- maker-unknown ---
     "maker-unknown": Says(
-        what="the table has no data sheet of such a maker's {chip}",
+        what="that maker's sheet of a {chip} is not in the table",
         why="{maker}: {known}",
-        next="leave the maker away: {without} then, and the maker's own data sheet decides",
+        next=(
+            "find that maker's data sheet, which decides, and write a row of your own from it; or leave the maker "
+            "away: {without} then"
+        ),
     ),
     "maker-unknown/twin": Says(
         what="{maker}'s chip of this kind is another one",

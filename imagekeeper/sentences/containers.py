@@ -270,6 +270,32 @@ SAYS: dict[str, Says] = {
         why="type {type} is found, types 3, 6 and 8 exist",
         next=FETCH_AGAIN,
     ),
+    # --- record-parity ---
+    "record-parity": Says(
+        what="characters of a line were damaged on the way",
+        why="{broken:plural character} of the line break the {parity} parity that the others carry",
+        next=FETCH_AGAIN,
+    ),
+    # --- parity-stripped ---
+    "parity-stripped": Says(
+        why="the text carries {kind} parity in bit 7, and none of its {characters:plural character} break it",
+        next="bit 7 was taken away; set the port to seven data bits and this parity when you fetch more",
+    ),
+    "parity-stripped/broken": Says(
+        why="the text carries {kind} parity in bit 7, and {broken} of its {characters:plural character} break it",
+        next="fetch it again: the line that it came by damages characters, and what their records give is doubtful",
+    ),
+    "parity-stripped/why": Says(
+        why="with bit 7 taken away: {characters:plural character} carry {kind} parity, of which {broken} break it",
+    ),
+    # --- addresses-repeated ---
+    "addresses-repeated": Says(
+        why=(
+            "{again:plural byte} came for addresses that had one already, from {first:04X} on; {differing} of them "
+            "were another value, and the {choice} was taken, as chosen"
+        ),
+        next="compare with the image that the other choice gives, and settle which is right",
+    ),
     # --- record-count ---
     "record-count": Says(
         what="the stated count of records is not met",

@@ -86,6 +86,9 @@ SAYS: dict[str, Says] = {
     ),
     "step/bench-by-hand": Says(why="correct it by hand as you like."),
     "step/name-maker": Says(why="NONE without the maker: {because}. Name the maker that stands on the chip."),
+    "step/name-marking": Says(
+        why="NONE without the exact marking: {because}. Until then nothing above 5 V goes to the chip."
+    ),
     "step/find-maker": Says(
         why=(
             "Find out who made it, and plan again for that maker. Where the table has no sheet of that maker's chip, "

@@ -73,7 +73,7 @@ def fill(template: str, values: Mapping[str, Any]) -> str:
     """
     try:
         return escaped(_FORMATTER.vformat(template, (), values))
-    except (ValueError, TypeError, KeyError, IndexError, AttributeError, OverflowError):
+    except (ValueError, TypeError, KeyError, IndexError, AttributeError, OverflowError, MemoryError):
         return template
 
 

@@ -11,7 +11,7 @@ from imagekeeper.errors import UsageError
 from imagekeeper.ranked import Candidate, rank
 from imagekeeper.substitution.cautions import GENERAL, ULTRAVIOLET, clock_caution, pulsed, runs_a_clock
 from imagekeeper.substitution.image import arranged, both_ram
-from imagekeeper.substitution.lines import Level, lines_of
+from imagekeeper.substitution.lines import Level, lines_of, not_judged
 from imagekeeper.substitution.results import Fit, ImagePlan, Meeting, Substitution, Wire
 from imagekeeper.substitution.solving import judge
 from imagekeeper.tables import sources
@@ -176,8 +176,9 @@ def _not_comparable(chip: Chip, socket: Chip) -> str | None:
     """Say why a chip is no candidate at all, or None."""
     if chip.id == socket.id:
         return None
-    if any(line.kind == "unknown" for one in (chip, socket) for line in lines_of(one)):
-        return "addresses and data share its pins, or those of the original"
+    for one in (chip, socket):
+        if (reason := not_judged(one)) is not None:
+            return reason
     if chip.bits != socket.bits and (socket.bits, chip.bits) != (4, 8):
         return f"its words have {chip.bits} bits, the original's {socket.bits}"
     ram = ("ram", "clock-ram")

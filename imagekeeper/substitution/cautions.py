@@ -49,7 +49,10 @@ def clock_caution(ticking: Sequence[Chip]) -> str:
     Source:
         That there is a clock: the data sheet of the chip, as its row cites it. Where it is: from memory.
     """
-    named = " or ".join(f"{chip.id} ({chip.words - 8:X} to {chip.words - 1:X}, from memory)" for chip in ticking)
+    named = " or ".join(
+        f"{chip.id} ({chip.words - 8:X} to {chip.words - 1:X}{', from memory' if 'note' in chip.unsourced else ''})"
+        for chip in ticking
+    )
     return (
         f"A clock runs in the last 8 bytes of a {named}, and they change by themselves: what the machine writes there "
         "is not kept, and sets or stops the clock. It serves only where the machine never uses them."
@@ -88,8 +91,10 @@ def cautions_of(chip: Chip, socket: Chip, verdict: Verdict, joints: Sequence[Joi
     fewer = (chip.supply_tolerance_percent, socket.supply_tolerance_percent)
     if None not in fewer and fewer[0] < fewer[1]:  # type: ignore[operator]  # both are numbers
         yield f"Its supply may be off by {fewer[0]:g}% only, the original's by {fewer[1]:g}%: measure it."
-    if any(one.need.kind == "ready" for one in joints):
+    if any(one.need.name == "READY" for one in joints):
         yield "Its READY output pulls low while it is being written: never write it in the socket."
+    if any(one.need.name == "/INT" for one in joints):
+        yield "Its /INT output pulls low while the supply fails: bend that pin out where the board has anything there."
     if verdict == "adapter" and _linked(joints):
         yield "Two selects are tied together: the chip may answer later after them than the original did."
     if chip.technology == "cmos-eprom" and socket.technology in ("nmos-eprom", "pmos-eprom", "mask-rom", "prom"):

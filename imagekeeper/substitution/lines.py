@@ -25,7 +25,7 @@ class PinRole:
 
     Attributes:
         kind: address; data; select (it must be active for the chip to answer); supply; ground; level (held at one
-            level); ready (an output that only a write pulls low); nothing; unknown.
+            level); ready (an output that only a write, or a failing supply, pulls low); nothing; unknown.
         name: What it is called.
         number: Of an address or data line, 0 the least significant; else -1.
         active: Of a select: at which level, or mask where that was chosen when the chip was made.
@@ -100,6 +100,33 @@ def lines_of(chip: Chip, *, given: bool = False) -> tuple[PinRole, ...]:
     )
 
 
+def not_judged(chip: Chip) -> str | None:
+    """Say why a chip cannot be judged pin by pin, or None: its pins tell by levels alone how it is read.
+
+    Example:
+        >>> from imagekeeper.chips import find
+        >>> for part in ("2716", "146818", "93C46", "2508", "X2212"):
+        ...     print(not_judged(find(part)))
+        None
+        addresses and data share its pins, or those of the original
+        the 93C46 is read in series
+        what pin 19 of the 2508 wants is not known
+        the X2212 is read with more than addresses and selects: /STORE, /RECALL
+    """
+    odd = [(pin, line.name) for pin, line in enumerate(lines_of(chip), 1) if line.kind == "unknown"]
+    if not odd:
+        return None
+    if chip.technology == "serial-eeprom":
+        return f"the {chip.id} is read in series"
+    if any(re.fullmatch(r"D\d+ .*", name) for _, name in odd):
+        return "addresses and data share its pins, or those of the original"
+    if unknown := [pin for pin, name in odd if name == "?"]:
+        return f"what pin {unknown[0]} of the {chip.id} wants is not known"
+    names = [name for _, name in odd]
+    more = ", ..." if len(names) > 4 else ""
+    return f"the {chip.id} is read with more than addresses and selects: {', '.join(names[:4])}{more}"
+
+
 def _line(signals: tuple[str, ...], chip: Chip) -> PinRole:
     if "NC" in signals and len(signals) > 1:
         # one maker's chip has it, another's has not: the one that has it decides what is needed
@@ -124,9 +151,11 @@ def _line(signals: tuple[str, ...], chip: Chip) -> PinRole:
         return PinRole(kind="level", name=name, level="low")   # the early three-supply chips
     if name == "Vpp" and chip.carrier == "eeprom":   # the first generation, which boards wrote in their sockets
         return PinRole(kind="level", name=name, pulse_v=max(chip.vpp_v))
-    if name in ("Vpp", "/PGM", "/RESET", "/BYTE", "PGM", "Vbb"):
+    if name == "/AR":   # the half of a half-good chip that is good
+        return PinRole(kind="level", name=name, level="low")
+    if name in ("AR", "Vpp", "/PGM", "/RESET", "/BYTE", "PGM", "Vbb"):
         return PinRole(kind="level", name=name)
     if name == "/WE":
         return PinRole(kind="level", name=name, writes=True)
-    kinds: dict[str, Kind] = {"GND": "ground", "NC": "nothing", "READY": "ready"}
+    kinds: dict[str, Kind] = {"GND": "ground", "NC": "nothing", "READY": "ready", "/INT": "ready"}
     return PinRole(kind=kinds.get(name, "unknown"), name=name)

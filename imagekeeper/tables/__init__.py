@@ -92,7 +92,7 @@ class Source:
 
         Example:
             >>> print(sources()["ti-tms27c128"])
-            Texas Instruments, TMS27C128, data sheet SMLS128E, pages 1-8
+            Texas Instruments, TMS27C128, data sheet SMLS128E, October 1984, revised January 1993, pages 1-8
         """
         parts = [self.author, self.title, f"{self.kind} {self.number}" if self.number else self.kind]
         parts += [self.date] if self.date else []
@@ -148,8 +148,8 @@ def sources() -> dict[str, Source]:
     """Every document that rows refer to, by its id.
 
     Example:
-        >>> sources()["st-m2716"].date
-        'July 1994'
+        >>> sources()["intel-2716"].date
+        'September 1989'
     """
     return {row["id"]: Source(**row) for row in load("sources")["source"]}
 

@@ -7,6 +7,7 @@ from functools import cache
 from typing import Any
 
 from imagekeeper.tables import Cited, Dispute, bases, load
+from imagekeeper.tables.volts import NO_VOLTS, Volts, volts_of
 
 #: The tables that hold chips, by technology, in the order in which chips are listed.
 CHIP_TABLES = ("eproms", "electric", "proms", "mask_roms", "rams")
@@ -17,16 +18,28 @@ TECHNOLOGIES: dict[str, str] = {
     "nmos-eprom": "NMOS EPROM",
     "cmos-eprom": "CMOS EPROM",
     "electric-eprom": "EPROM erased electrically, without a window",
+    "mcu-eprom": "microcontroller or port chip with EPROM",
     "eeprom": "EEPROM",
+    "serial-eeprom": "serial EEPROM",
+    "shadow-ram": "static RAM with an EEPROM behind it",
     "flash": "flash memory",
     "prom": "fuse PROM",
     "mask-rom": "mask ROM",
+    "mcu-rom": "microcontroller with mask ROM",
     "ram": "static RAM",
     "clock-ram": "clock with RAM",
 }
 
 #: Those that light erases, where they have a window.
-LIGHT = ("pmos-eprom", "nmos-eprom", "cmos-eprom")
+LIGHT = ("pmos-eprom", "nmos-eprom", "cmos-eprom", "mcu-eprom")
+
+#: Those whose memory is reached through a processor or its bus.
+MICROCONTROLLERS = ("mcu-eprom", "mcu-rom")
+
+#: Technologies whose carrier has another name.
+CARRIERS: dict[str, str] = dict.fromkeys(LIGHT, "eprom") | {
+    "electric-eprom": "flash", "serial-eeprom": "eeprom", "shadow-ram": "eeprom", "mcu-rom": "mask-rom",
+}
 
 #: Those whose cells hold no charge that they could lose.
 HOLD_NO_CHARGE = ("prom", "mask-rom", "ram", "clock-ram")
@@ -64,6 +77,23 @@ class Method:
     pulse_us: tuple[float, ...] = ()
     most_pulses: int | None = None
     overpulse: int | None = None
+
+
+@dataclass(frozen=True)
+class Organisation:
+    """One way in which a chip shows its contents; all of them hold the same bits.
+
+    Attributes:
+        words: How many words it then holds.
+        bits: The width of a word. [bit]
+        address_bits: How many bits of address it takes in, those that count for nothing included.
+        when: What makes it show them so.
+    """
+
+    words: int
+    bits: int
+    address_bits: int
+    when: str
 
 
 @dataclass(frozen=True)
@@ -129,9 +159,9 @@ class ChipRow:
     aliases: tuple[str, ...] = ()
     supply_tolerance_percent: float | None = None
     outputs: str | None = None
-    vpp_v: tuple[float, ...] = ()
+    vpp_v: Volts = NO_VOLTS
     vpp_max_v: tuple[float, ...] = ()
-    vcc_programming_v: tuple[float, ...] = ()
+    vcc_programming_v: Volts = NO_VOLTS
     methods: tuple[str, ...] = ()
     programming: str | None = None
     pulse: str | None = None
@@ -143,6 +173,21 @@ class ChipRow:
     cell: str | None = None
     availability: str | None = None
     note: str | None = None
+    latches_address: str | None = None
+    organisations: tuple[Organisation, ...] = ()
+    reading: str | None = None
+    ask_marking: str | None = None
+    protection: str | None = None
+
+
+def carrier_of(technology: str) -> str:
+    """Give the kind of carrier that chips of a technology are.
+
+    Example:
+        >>> carrier_of("cmos-eprom"), carrier_of("shadow-ram"), carrier_of("ram")
+        ('eprom', 'eeprom', 'ram')
+    """
+    return CARRIERS.get(technology, technology)
 
 
 def pin_numbers(text: str) -> range:
@@ -198,8 +243,8 @@ def signatures() -> dict[str, tuple[Signature, ...]]:
     """The electronic signatures, by the id of the chip; chips that have none, or whose is not known, are left out.
 
     Example:
-        >>> [one.code for one in signatures()["27256"]], "2716" in signatures()
-        (['89 04', '20 04'], False)
+        >>> "20 04" in [one.code for one in signatures()["27256"]], "2716" in signatures()
+        (True, False)
     """
     found: dict[str, tuple[Signature, ...]] = {}
     for row in load("signatures")["signature"]:
@@ -233,4 +278,6 @@ def _chip(row: dict[str, Any]) -> ChipRow:
         for name, value in row.items()
         if name not in ("sources", "derived", "unsourced", "disputed")
     }
-    return ChipRow(**plain, **bases(row))
+    shaped: dict[str, Any] = {name: volts_of(row.get(name)) for name in ("vpp_v", "vcc_programming_v")}
+    shaped["organisations"] = tuple(Organisation(**one) for one in row.get("organisations", ()))
+    return ChipRow(**plain | shaped, **bases(row))

@@ -5,8 +5,10 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from functools import cache
+from typing import Any
 
 from imagekeeper.tables import Cited, bases, load
+from imagekeeper.tables.volts import NO_VOLTS, Volts, volts_of
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -16,10 +18,10 @@ class MakerRow:
     Attributes:
         chip: The id of the chip.
         maker: Who made it.
-        vpp_v: The programming voltage: of several methods, or both ends of a range. [V]
+        vpp_v: The programming voltage. [V]
         vpp_max_v: Its absolute maximum, or None. [V]
         a9_max_v: The absolute maximum of pin A9, or None. [V]
-        vcc_programming_v: The supply while programming, by method. [V]
+        vcc_programming_v: The supply while programming. [V]
         vcc_max_v: The absolute maximum of the supply, or None. [V]
         methods: Rows of programming.toml.
         note: What else must be known, or None.
@@ -29,10 +31,10 @@ class MakerRow:
     chip: str
     maker: str
     sources: tuple[Cited, ...]
-    vpp_v: tuple[float, ...] = ()
+    vpp_v: Volts = NO_VOLTS
     vpp_max_v: float | None = None
     a9_max_v: float | None = None
-    vcc_programming_v: tuple[float, ...] = ()
+    vcc_programming_v: Volts = NO_VOLTS
     vcc_max_v: float | None = None
     methods: tuple[str, ...] = ()
     note: str | None = None
@@ -48,8 +50,11 @@ def maker_rows() -> dict[str, tuple[MakerRow, ...]]:
     """
     found: dict[str, tuple[MakerRow, ...]] = {}
     for row in load("makers")["maker"]:
-        plain = {name: tuple(value) if isinstance(value, list) else value for name, value in row.items()}
-        one = MakerRow(**plain | {"sources": bases(row)["sources"]})
+        plain: dict[str, Any] = {
+            name: tuple(value) if isinstance(value, list) else value for name, value in row.items()
+        }
+        volts = {name: volts_of(row.get(name)) for name in ("vpp_v", "vcc_programming_v")}
+        one = MakerRow(**plain | volts | {"sources": bases(row)["sources"]})
         found[one.chip] = (*found.get(one.chip, ()), one)
     return found
 

@@ -3,7 +3,7 @@
     python -m tests.benchmarks.firmware [--folder FOLDER] [--fetch]
 
 `--fetch` downloads the packages with Debian's ordinary client, also those for other architectures, unpacks them in the
-folder without installing anything, and writes `list.txt`: one line for each piece, `name, file, offset, size, half`,
+folder without installing anything, and writes `pieces.tsv`: one line for each piece, `name, file, offset, size, half`,
 parted by tabs. Files in text containers are decoded first, so that every file listed is raw bytes; a piece that reaches
 beyond its file goes on as FF, as an EPROM does that is larger than its content.
 
@@ -242,15 +242,17 @@ def find(folder: Path = FOLDER) -> Iterator[Piece]:
 
 
 def pieces(folder: Path = FOLDER) -> tuple[Piece, ...]:
-    """Give the pieces that `list.txt` names.
+    """Give the pieces that `pieces.tsv` names.
 
     Raises:
-        SystemExit: There is no list: nothing was fetched.
+        SystemExit: There is no list: nothing was fetched; or another one.
     """
-    listed = folder / "list.txt"
+    listed = folder / "pieces.tsv"
     if not listed.exists():
         raise SystemExit(f"no firmware in {folder}: python -m tests.benchmarks.firmware --fetch")
-    rows = (line.split("\t") for line in listed.read_text().splitlines())
+    rows = [line.split("\t") for line in listed.read_text().splitlines()]
+    if not rows or any(len(row) != 5 for row in rows):
+        raise SystemExit(f"{listed} is no list of pieces: python -m tests.benchmarks.firmware")
     return tuple(Piece(row[0], Path(row[1]), int(row[2]), int(row[3])) for row in rows)
 
 
@@ -333,7 +335,7 @@ def main() -> None:
         fetch(options.folder)
     found = list(find(options.folder))
     lines = [f"{p.name}\t{p.path}\t{p.offset}\t{p.size}\t{p.half}\n" for p in found]
-    (options.folder / "list.txt").write_text("".join(lines))
+    (options.folder / "pieces.tsv").write_text("".join(lines))
     for half in ("tune", "aside"):
         mine = [p for p in found if p.half == half]
         pairs = sum(1 for _ in versions(found, half))

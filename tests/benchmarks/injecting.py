@@ -190,7 +190,10 @@ def together(first: Fault, second: Fault) -> Kind:
         count = draw.whole(2, 5)
         ill = draw.whole(0, count)
         reads = [a] * count
-        reads[ill] = two.apply(one.apply(a, draw), draw)
+        after_one = one.apply(a, draw)
+        after_both = two.apply(after_one, draw)
+        if min(differing(after_both, after_one), differing(after_both, two.apply(a, draw))) >= LEAST:
+            reads[ill] = after_both   # else one of the two would not show, and the trial does not count
         where = (ill + 1,) if count > 2 else None
         return Trial(tuple(reads), (replace(one.cause, reads=where), replace(two.cause, reads=where)))
 
@@ -205,7 +208,9 @@ def apart(first: Fault, second: Fault) -> Kind:
         count = draw.whole(3, 6)
         x, y = (int(n) for n in draw.dice.choice(count, 2, replace=False))
         reads = [a] * count
-        reads[x], reads[y] = one.apply(a, draw), two.apply(a, draw)
+        ill = one.apply(a, draw), two.apply(a, draw)
+        if min(differing(a, read) for read in ill) >= LEAST:
+            reads[x], reads[y] = ill
         # with one right read of three nothing tells which of them is the chip's
         told = count > 3
         causes = (

@@ -40,7 +40,7 @@ def test_bits_of_an_82s_prom_only_go_from_0_to_1() -> None:
 def test_how_each_kind_of_chip_changes() -> None:
     """PMOS: pin list of the 1702A, 2006 (erased 00). EEPROM, flash memory and RAM take any byte; a mask ROM none."""
     by_kind = {change(chips.find(part)): part for part in chip_rows()}
-    assert set(by_kind) == {"clears", "sets", "any", "none"}
+    assert set(by_kind) == {"clears", "sets", "any", "none", "unknown"}
     assert {part: change(chips.find(part)) for part in ("1702A", "2708", "28C64", "39SF040", "48Z02", "2332")} == {
         "1702A": "sets", "2708": "clears", "28C64": "any", "39SF040": "any", "48Z02": "any", "2332": "none",
     }  # fmt: skip

@@ -506,6 +506,24 @@ def test_a_27c128_cannot_hold_two_copies_from_32_kib(bench: Bench) -> None:
     bench.ik("carrier", "replace", "u5", back, "--written", "double.bin", "--part", "27C256")
 
 
+@pytest.mark.parametrize(
+    ("part", "held", "code", "says"),
+    [
+        # Signetics, 82S27, July 1975: a new 82S123 reads 00; no sheet says what a new 6331-1 reads
+        ("82S123", b"\x00", 0, ""), ("82S123", b"\xff", 1, "blank"), ("6331-1", b"\x00", 1, "by maker and family"),
+        ("6331-1", b"\xff", 1, "by maker and family"),
+    ],
+)  # fmt: skip
+def test_a_new_prom_is_blank_as_its_family_is(bench: Bench, part: str, held: bytes, code: int, says: str) -> None:
+    image = random.Random(7).randbytes(32)
+    bench.carrier("u7", image, image, kind="prom", part="82S123")
+    bench.ik("carrier", "agree", "u7")
+    bench.put("written.bin", image)
+    new = bench.put("new.bin", held * 32)
+    ran = bench.ik("carrier", "replace", "u7", "--written", "written.bin", "--part", part, "--blank", new, code=code)
+    assert says in ran.err
+
+
 def test_a_disk_is_proved_by_a_second_drive_alone(bench: Bench) -> None:
     disk = random.Random(3).randbytes(737280)
     bench.carrier("d1", disk, disk, kind="floppy", part="")

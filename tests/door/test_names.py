@@ -18,8 +18,9 @@ ROOT = Path(__file__).parents[2]
 NAMES = [
     "Archive", "ArchiveError", "ContradictionError", "Image", "ImagekeeperError", "InputError", "NotFoundError",
     "UsageError", "__version__", "compare", "convert", "encode", "find_chip", "find_format", "fingerprint", "hexdump",
-    "html", "inspect", "list_chips", "list_formats", "match_drives", "open_disk", "open_image", "plan_chip",
-    "plan_disk", "read", "selfcheck", "solve", "substitute", "svg", "text", "to_json", "vote", "vote_image",
+    "html", "inspect", "list_chips", "list_formats", "match_drives", "narrow_chip", "open_disk", "open_image",
+    "plan_chip", "plan_disk", "read", "selfcheck", "solve", "substitute", "svg", "text", "to_json", "vote",
+    "vote_image",
 ]  # fmt: skip
 
 

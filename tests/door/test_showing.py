@@ -25,6 +25,10 @@ BOTH: dict[str, tuple[list[str], Callable[[], Any]]] = {
     "selfcheck": (["selfcheck", "u17-second.bin"], lambda: imagekeeper.selfcheck("u17-second.bin")),
     "chip": (["chip", "show", "27128"], lambda: imagekeeper.find_chip("27128")),
     "chips": (["chip", "list", "--size", "16K"], lambda: imagekeeper.list_chips(size_bytes=16384)),
+    "unknown chip": (
+        ["chip", "unknown", "--pins", "24", "--size", "2K", "--measured", "21=5v"],
+        lambda: imagekeeper.narrow_chip(24, size_bytes=2048, measured={21: "5v"}),
+    ),
     "substitute": (["chip", "substitute", "27128"], lambda: imagekeeper.substitute("27128")),
     "format": (["floppy", "show", "360K"], lambda: imagekeeper.find_format("360K")),
     "solve": (["floppy", "solve", "office.img"], lambda: imagekeeper.solve("office.img")),

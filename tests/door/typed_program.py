@@ -27,6 +27,7 @@ def main(folder: Path) -> None:
     assert_type(imagekeeper.encode(PROGRAM, "intel-hex"), bytes)
     assert_type(imagekeeper.convert(chip, folder / "even.hex", lane=(0, 2)).size_bytes, int)
     assert_type(imagekeeper.find_chip("2716").bytes, int)
+    assert_type(imagekeeper.narrow_chip(24, measured={12: "ground"}).candidates[0].part, str)
     assert_type(imagekeeper.substitute("2716").fits[0].part, str)
     assert_type(imagekeeper.solve(size_bytes=368_640).candidates[0].geometry, str)
     with imagekeeper.open_disk(bytes(368_640)) as disk:

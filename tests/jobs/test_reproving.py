@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 
 from imagekeeper.archive.audits.reproof import Reproof
+from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.exchange.replica import replicate
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.containers import encode
@@ -28,6 +29,7 @@ from imagekeeper.jobs.carriers.keeping import Conditions, add_carrier, add_reads
 from imagekeeper.jobs.images.loading import Options
 from imagekeeper.jobs.session import Session, user
 from imagekeeper.present.text.audits import audit_text, repaired_text
+from imagekeeper.provenance import places
 from tests.archive.conftest import add
 
 EVEN = specimen.program()[0::2]
@@ -99,6 +101,41 @@ def test_reads_of_every_kind_are_decoded_again(archive: ArchiveStore, keep: Keep
     found = of(archive)
     assert found.contradicted + found.stale + found.not_derivable == ()
     assert found.proved > 60
+
+
+def _with_parity(text: bytes) -> bytes:
+    """Give every character even parity in bit 7, as a serial line of seven data bits does."""
+    return bytes(c | (c.bit_count() % 2) << 7 for c in text)
+
+
+def test_parity_and_the_choice_of_a_value_are_recorded_and_done_again(archive: ArchiveStore, keep: Keep) -> None:
+    whole = encode(Image.from_bytes(EVEN), "intel-hex")
+    patched = encode(Image.from_bytes(b"TIDE", 0x40), "intel-hex").splitlines(keepends=True)[0] + whole
+    keep("parity.hex", _with_parity(whole))
+    damaged = bytearray(_with_parity(whole))
+    damaged[500] ^= 0x80
+    keep("damaged.hex", bytes(damaged), Options(keep_doubtful=True))
+    keep("first.hex", patched, Options(repeated="first"))
+    keep("last.hex", patched, Options(repeated="last"))
+    keep("needless.hex", whole, Options(repeated="last"))
+    reads = load_record(archive, "u4").reads
+    assert [(read.parity, read.repeated) for read in reads] == [
+        ("even", None), ("even", None), (None, "first"), (None, "last"), (None, None),
+    ]  # fmt: skip
+    assert [read.image.sha256 == reads[0].image.sha256 for read in reads] == [True, True, False, True, True]
+    found = of(archive)
+    assert found.contradicted + found.stale + found.not_derivable == ()
+
+
+@pytest.mark.parametrize(("member", "value"), [("repeated", "last"), ("repeated", None), ("parity", "odd")])
+def test_another_choice_or_parity_than_was_made_is_contradicted(
+    archive: ArchiveStore, keep: Keep, member: str, value: str | None
+) -> None:
+    whole = encode(Image.from_bytes(EVEN), "intel-hex")
+    patched = encode(Image.from_bytes(b"TIDE", 0x40), "intel-hex").splitlines(keepends=True)[0] + whole
+    keep("first.hex", _with_parity(patched), Options(repeated="first"))
+    forge(archive, places.read_record("r1"), lambda record: record.update({member: value}))
+    assert "r1: the image, decoded from first.hex again" in said(of(archive))
 
 
 def test_a_raised_grade_is_contradicted_whatever_rules_it_names(archive: ArchiveStore, keep: Keep) -> None:

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from imagekeeper.selfchecks.chance import STRONG, WEIGHTS, Odds, confidence, corrected, tail
+from imagekeeper.selfchecks.chance import SHARES, STRONG, Odds, Tier, confidence, corrected, tail
 
 
 @given(blocks=st.integers(1, 40), fit=st.integers(0, 40), bits=st.integers(1, 16))
@@ -20,9 +20,9 @@ def test_tail_is_the_binomial_sum(blocks: int, fit: int, bits: int) -> None:
 
 
 def test_family_of_one_width() -> None:
-    """1 - (1 - 2^-16)^18, divided by the tier's weight of one half."""
-    tried = [("usual", Odds(2.0**-16))] * 18
-    assert corrected(2.0**-16, "usual", tried) == pytest.approx((1 - (1 - 2.0**-16) ** 18) / 0.5)  # type: ignore[arg-type]
+    """1 - (1 - 2^-16)^18, divided by the tier's weight: 50 of 75 shares where only the possible are tried beside it."""
+    tried = [*[("usual", Odds(2.0**-16))] * 18, ("possible", Odds(2.0**-8))]
+    assert corrected(2.0**-16, "usual", tried) == pytest.approx((1 - (1 - 2.0**-16) ** 18) * 1.5)  # type: ignore[arg-type]
 
 
 def test_narrow_tests_do_not_weigh_on_wide_ones() -> None:
@@ -32,7 +32,13 @@ def test_narrow_tests_do_not_weigh_on_wide_ones() -> None:
 
 
 def test_the_weights_are_one_allowance() -> None:
-    assert sum(WEIGHTS.values()) == pytest.approx(1)
+    """S. Holm 1979, section 4: weights sum to 1. A trial that is certain to fit leaves 1 / weight, here below 1."""
+    every = [(tier, Odds(2.0**-20)) for tier in SHARES]
+    weights = [2.0**-20 / corrected(2.0**-20, tier, every) for tier in SHARES]
+    assert sum(weights) == pytest.approx(1)
+    fewer = [one for one in every if one[0] != "asked"]
+    weights = [2.0**-20 / corrected(2.0**-20, tier, fewer) for tier, _ in fewer]
+    assert sum(weights) == pytest.approx(1)
 
 
 @given(blocks=st.integers(2, 30), limit=st.floats(1e-12, 1))
@@ -72,10 +78,12 @@ def test_a_sum_that_begins_with_vanishing_terms_goes_on() -> None:
 def test_a_trial_counts_itself_among_those_tried(odds: Odds) -> None:
     """Who makes one trial has the chance of that trial, whichever it is."""
     assert odds.as_rare_as(odds.alone) == odds.alone
-    assert corrected(odds.alone, "usual", [("usual", odds)]) == pytest.approx(min(odds.alone / WEIGHTS["usual"], 1))
+    assert corrected(odds.alone, "usual", [("usual", odds)]) == pytest.approx(odds.alone)
 
 
-def test_how_many_trials_a_16_bit_value_outlives() -> None:
-    """Once in a thousand searches, all trials counted: n x 2^-16 / 0.5 is below that for 32 trials, and not for 40."""
-    chances = [corrected(2.0**-16, "usual", [("usual", Odds(2.0**-16))] * tried) for tried in (32, 40)]
+@pytest.mark.parametrize(("tier", "fits", "too_many"), [("usual", 19, 21), ("used", 17, 18), ("asked", 15, 16)])
+def test_how_many_trials_a_16_bit_value_outlives(tier: Tier, fits: int, too_many: int) -> None:
+    """Once in a thousand searches, all counted: n x 2^-16 x 164 / share is below that for so many trials."""
+    others = [(one, Odds(2.0**-8)) for one in SHARES]
+    chances = [corrected(2.0**-16, tier, [*others, *[(tier, Odds(2.0**-16))] * n]) for n in (fits, too_many)]
     assert [chance < STRONG for chance in chances] == [True, False]

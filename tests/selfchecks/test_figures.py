@@ -10,8 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from imagekeeper import tables
+from imagekeeper.selfchecks.balances import BALANCES
 from imagekeeper.selfchecks.figures import Figures
-from imagekeeper.selfchecks.rules import BALANCES, stored_rules
+from imagekeeper.selfchecks.stored import stored_rules
 
 DIGITS = b"123456789"
 EIGHT = b"12345678"

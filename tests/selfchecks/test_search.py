@@ -14,10 +14,11 @@ from imagekeeper.addresses import Doubt
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import InputError, UsageError
 from imagekeeper.jobs import specimen
+from imagekeeper.selfchecks.balances import BALANCES
 from imagekeeper.selfchecks.figures import Figures
 from imagekeeper.selfchecks.results import Check, SelfCheck
-from imagekeeper.selfchecks.rules import BALANCES, stored_rules
 from imagekeeper.selfchecks.search import check, own_checks
+from imagekeeper.selfchecks.stored import stored_rules
 
 SEEDS = st.integers(0, 2**32)
 SIZES = st.sampled_from([1024, 2048, 6144, 16384])
@@ -224,7 +225,9 @@ def test_a_line_that_never_changes_weakens_a_sum() -> None:
     data += bytes([-sum(data) % 256])
     holds = search(data).holds
     assert holds
-    assert all(one.chance_alone >= 0.25 and not one.strong for one in holds)   # two bits where the lanes are told apart
+    assert not any(one.strong for one in holds)
+    # two bits where the lanes are told apart; sums modulo 15 and 255 are free of it
+    assert all(one.chance_alone >= 0.25 for one in holds if "fletcher" not in one.id and "carried" not in one.id)
 
 
 def test_a_blank_stored_word_counts_half() -> None:

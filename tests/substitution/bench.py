@@ -73,8 +73,10 @@ def carried(
         return ("volts", 0.0)
     if name == "PGM":
         return 1 if socket.id == "1702A" else 0
-    if name in ("Vpp", "/PGM", "/WE", "/RESET", "/BYTE", "Vbb"):
+    if name in ("Vpp", "/PGM", "/WE", "/RESET", "/BYTE", "Vbb", "AR"):
         return 1
+    if name == "/AR":   # of a half-good chip: low where its good half is
+        return 0
     return None
 
 
@@ -145,8 +147,8 @@ def read(
             volts = chip.supplies_v.get(name, 0.0)
             if what not in (("volts", volts), 1 if volts == 5.0 else 0 if volts == 0.0 else None):
                 raise HarmError(f"{name} at {what}")
-        elif name in ("Vpp", "/PGM", "/WE", "/RESET", "/BYTE", "Vbb", "PGM"):
-            wanted = 0 if name == "PGM" and chip.id != "1702A" else 1
+        elif name in ("Vpp", "/PGM", "/WE", "/RESET", "/BYTE", "Vbb", "PGM", "AR", "/AR"):
+            wanted = 0 if (name == "PGM" and chip.id != "1702A") or name == "/AR" else 1
             if level_of(what) != wanted:
                 raise HarmError(f"{name} at {what}")
         elif isinstance(what, tuple) and what[0] == "volts" and what[1] not in (0.0, 5.0):

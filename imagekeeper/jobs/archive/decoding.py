@@ -6,10 +6,12 @@ import base64
 import binascii
 import re
 from collections.abc import Iterator
+from typing import get_args
 
 from imagekeeper import budget, containers, digests
 from imagekeeper.addresses import Span
 from imagekeeper.archive.audits.reproof import Conclusion, ReproofOutcome
+from imagekeeper.containers.manner import Repeated
 from imagekeeper.containers.model import Image
 from imagekeeper.errors import ImagekeeperError
 from imagekeeper.jobs.archive.history import LARGEST, History
@@ -127,13 +129,14 @@ def _shape(image: Image) -> dict[str, object]:
     return {
         "container": image.container, "wrapper": image.wrapped_in,
         "segments": tuple(Span(one.start, len(one.data)) for one in image.segments), "doubts": tuple(image.doubts),
+        "parity": image.parity and image.parity.kind, "repeated": image.repeats and image.repeats.choice,
     }  # fmt: skip
 
 
 def _recorded(read: Read) -> dict[str, object]:
     return {
         "container": read.container, "wrapper": read.wrapped_in, "segments": read.image.segments,
-        "doubts": read.image.doubts,
+        "doubts": read.image.doubts, "parity": read.parity, "repeated": read.repeated,
     }  # fmt: skip
 
 
@@ -143,10 +146,17 @@ def _attempts(read: Read, original: bytes) -> Iterator[Image | ImagekeeperError]
         for kind in (read.container if read.wrapped_in is None else None, None, read.container):
             try:
                 with budget.spending(budget.Budget(budget.MOST_UNPACKED)):   # what was taken in once is not refused now
-                    image = containers.read(original, kind=kind, member=member, keep_doubtful=True)
+                    image = containers.read(
+                        original, kind=kind, member=member, keep_doubtful=True, repeated=_chosen(read)
+                    )
                 yield image
             except ImagekeeperError as problem:
                 yield problem
+
+
+def _chosen(read: Read) -> Repeated:
+    """Which value was chosen where an address came several times; what is no such choice is none."""
+    return next((one for one in get_args(Repeated) if one == read.repeated), "refuse")
 
 
 def _members(read: Read, original: bytes) -> list[str | None]:

@@ -15,6 +15,7 @@ from imagekeeper.archive.index.remembered import remember
 from imagekeeper.archive.ocfl.reading import Source
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.containers.model import PIECE_BYTES, Data
+from imagekeeper.containers.remarks import remarks
 from imagekeeper.errors import InputError, Where
 from imagekeeper.evidence.examining import examine, merged, shown_alone
 from imagekeeper.findings import Finding
@@ -159,7 +160,8 @@ def add_reads(
             new_events += _read_events(previous, read, record.uuid, session, now)
             if read.image.size_bytes:
                 shown = shown_alone(file.image, record.kind, record.part)
-                noticed += [replace(one, where=replace(one.where, file=read.id)) for one in shown]
+                shown_too = (*remarks(file.image), *shown)
+                noticed += [replace(one, where=replace(one.where, file=read.id)) for one in shown_too]
                 examinations.append(examine(file.image, record.kind, record.part, taken=figures, shown=shown))
         # one that searched for checksums too, or was held against the same part, says more than a new one
         known = {one.sha256 for one in record.examinations if one.part == record.part}
@@ -223,6 +225,8 @@ def _read(
         controller=conditions.controller,
         insisted=held.insisted_of(file),
         qualified=held.qualified,
+        parity=file.image.parity.kind if file.image.parity else None,
+        repeated=file.image.repeats.choice if file.image.repeats else None,
     )
 
 
@@ -263,7 +267,9 @@ def _read_events(
 def read_events_say(read: Read) -> tuple[str, str]:
     """Give the words of the two events of a read: that its file was kept, and how it was decoded."""
     doubts = f", with {plural(len(read.image.doubts), 'doubt')}" if read.image.doubts else ""
+    parity = f", with {read.parity} parity taken away" if read.parity else ""
+    chosen = f", with the {read.repeated} value of addresses that came several times" if read.repeated else ""
     return (
         f"{read.id}: {read.file} was kept as it is{insisted_text(read.insisted)}",
-        f"{read.id}: decoded as {read.container}{doubts}; SHA-256 of the image {read.image.sha256}",
+        f"{read.id}: decoded as {read.container}{parity}{chosen}{doubts}; SHA-256 of the image {read.image.sha256}",
     )

@@ -102,6 +102,8 @@ def _known_of(made_of: MadeOf, part: str | None, options: Options) -> dict[str, 
     blank = None
     if made_of.blank is not None:
         chip = known_chip(part)
+        if chip is not None and chip.carrier == "prom" and chip.blank is None:
+            raise ContradictionError("does-not-fit/blank-unknown", chip=chip.id, where=Where(file=made_of.blank))
         erased = 0xFF if chip is None or chip.blank is None else int(chip.blank, 16)
         with loaded(made_of.blank, options) as file:
             data, name = _whole(file.image, file.name), file.name

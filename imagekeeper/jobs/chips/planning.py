@@ -185,6 +185,8 @@ def _present(chip: Chip, data: bytes, path: Given, options: Options) -> Present:
                 "does-not-fit/in-such-a-chip", size=len(held), chip=chip.id, chip_size=len(data),
                 where=Where(file=file.name),
             )  # fmt: skip
+        if chip.carrier == "prom" and chip.blank is None:
+            raise ContradictionError("does-not-fit/blank-unknown", chip=chip.id, where=Where(file=file.name))
         blank = None if chip.blank is None else int(chip.blank, 16)
         if blank is None or change(chip) == "any":
             return Present(

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import BinaryIO
 
 from imagekeeper import budget, containers, files
+from imagekeeper.containers.manner import Repeated
 from imagekeeper.containers.model import Data, Image
 from imagekeeper.errors import ImagekeeperError, UsageError, Where
 from imagekeeper.jsonable import exact_name
@@ -29,6 +30,7 @@ class Options:
         kind: A container kind to force, or None to find it.
         member: Which member of a zip file.
         keep_doubtful: Import what the file itself speaks against, recorded as doubts.
+        repeated: Which value counts where a file gives an address several.
         fill: The byte to close gaps with, or None to keep them.
         stdin: Where `-` reads from, or None where it may not be used.
         patience: How many times the usual time a file may take.
@@ -37,6 +39,7 @@ class Options:
     kind: str | None = None
     member: str | None = None
     keep_doubtful: bool = False
+    repeated: Repeated = "refuse"
     fill: int | None = None
     stdin: BinaryIO | None = None
     patience: float = 1.0
@@ -103,8 +106,9 @@ def loaded(given: Given, options: Options, *, name: str | None = None) -> Iterat
             allowed = budget.Budget(len(data), clock=time.thread_time, patience=options.patience)
             stack.enter_context(budget.spending(allowed))
             image = given if isinstance(given, Image) else containers.read(
-                data, kind=options.kind, member=options.member, keep_doubtful=options.keep_doubtful
-            )
+                data, kind=options.kind, member=options.member, keep_doubtful=options.keep_doubtful,
+                repeated=options.repeated,
+            )  # fmt: skip
             if options.fill is not None:
                 image = containers.fill(image, options.fill)
         except ImagekeeperError as problem:

@@ -9,7 +9,9 @@ from typing import ClassVar, Literal
 from imagekeeper import files, fingerprints
 from imagekeeper.addresses import Doubt
 from imagekeeper.containers.model import Image
+from imagekeeper.containers.remarks import remarks
 from imagekeeper.errors import ImagekeeperError, UsageError, Where
+from imagekeeper.findings import Finding
 from imagekeeper.fingerprints import Fingerprint
 from imagekeeper.jobs.images.loading import Given, Loaded, Options, all_loaded
 from imagekeeper.jobs.images.transforming import transform
@@ -36,6 +38,7 @@ class Conversion:
         size_bytes: Size of the image written. [byte]
         sha256: SHA-256 of the image written.
         doubts: Bytes of the image written that a file read speaks against, by their addresses there.
+        findings: How the files were taken, where there is something to say of it.
     """
 
     SCHEMA: ClassVar[Literal["conversion/1"]] = "conversion/1"
@@ -51,6 +54,7 @@ class Conversion:
     size_bytes: int
     sha256: str
     doubts: tuple[Doubt, ...]
+    findings: tuple[Finding, ...] = ()
 
 
 def convert_file(
@@ -92,6 +96,7 @@ def convert_file(
                 fingerprints.take(read.image, read.name, name_base64=read.name_base64, advance=advance)
                 for read in reads
             ]
+        found = tuple(one for read in reads for one in remarks(read.image, read.name))
         image, steps = _transformed(reads, wanted, options.fill)
         if base is not None:
             image = _at_base(image, base)
@@ -100,7 +105,7 @@ def convert_file(
     return Conversion(
         source=source, joined=tuple(joined), steps=steps, output=files.display_name(output), container=kind,
         chosen_by=chosen_by, file_bytes=size, base=None if kind == "raw" else image.first_address,
-        size_bytes=image.size_bytes, sha256=sha256, doubts=image.doubts,
+        size_bytes=image.size_bytes, sha256=sha256, doubts=image.doubts, findings=found,
     )  # fmt: skip
 
 

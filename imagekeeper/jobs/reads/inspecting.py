@@ -7,6 +7,7 @@ from dataclasses import replace
 from imagekeeper import chips
 from imagekeeper.addresses import joined
 from imagekeeper.containers.model import Image
+from imagekeeper.containers.remarks import remarks
 from imagekeeper.errors import Where
 from imagekeeper.findings import Finding
 from imagekeeper.inspection.inspection import conclusion, inspect_image, worst_first
@@ -50,13 +51,15 @@ def inspect_file(
 
 
 def _doubted(result: Inspection, image: Image) -> Inspection:
-    """Say also what the file itself speaks against: no rule that looks at the bytes can see that."""
-    if not image.doubts:
+    """Say also how the file was taken, and what it speaks against: no rule that looks at the bytes can see that."""
+    found = list(remarks(image, result.name))
+    if image.doubts:
+        size = sum(span.length for span in joined(image.doubts))
+        found.append(Finding.of(
+            "doubtful-bytes/inspected", "warning", 1.0, Where(file=result.name, line=image.doubts[0].line),
+            first_doubt=image.doubts[0].why, detail={"doubts": len(image.doubts), "bytes": size},
+        ))  # fmt: skip
+    if not found:
         return result
-    size = sum(span.length for span in joined(image.doubts))
-    found = Finding.of(
-        "doubtful-bytes/inspected", "warning", 1.0, Where(file=result.name, line=image.doubts[0].line),
-        first_doubt=image.doubts[0].why, detail={"doubts": len(image.doubts), "bytes": size},
-    )  # fmt: skip
-    findings = worst_first((found, *result.findings))
+    findings = worst_first((*found, *result.findings))
     return replace(result, findings=findings, says=conclusion(findings) if result.entropy is not None else result.says)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from imagekeeper.containers.remarks import remarks
 from imagekeeper.errors import ImagekeeperError
 from imagekeeper.jobs.images.loading import Given, Options, loaded
 from imagekeeper.selfchecks import search
@@ -25,6 +28,7 @@ def selfcheck_file(
     with loaded(path, options) as file:
         try:
             result = search.check(file.image, scope=scope, stored_at=stored_at)
+            result = replace(result, findings=(*remarks(file.image), *result.findings))
         except ImagekeeperError as problem:
             raise problem.at(file=file.name) from None
         return result.named(file.name, file.name_base64)

@@ -51,7 +51,9 @@ def kept_text(record: CarrierRecord, count: int = 1) -> str:
 
 
 def _container(read: Read) -> str:
-    return parts.container(read.container, read.wrapped_in)
+    text = parts.container(read.container, read.wrapped_in)
+    text += f", {read.parity} parity taken away" if read.parity else ""
+    return text + (f", the {read.repeated} of several values" if read.repeated else "")
 
 
 def _grade(agreed: Agreed, label: str) -> list[str]:

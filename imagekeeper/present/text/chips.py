@@ -5,7 +5,8 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Sequence
 
-from imagekeeper.chips import Chip, ChipList, Pin, makers
+from imagekeeper.chips import Chip, ChipLine, ChipList, Pin, makers
+from imagekeeper.chips.sourcing import DECISIVE, on_memory
 from imagekeeper.present.text import parts
 from imagekeeper.present.text.paper import page
 from imagekeeper.tables.chips import AVAILABILITY, TECHNOLOGIES, Method
@@ -16,20 +17,12 @@ WIDTH = 100
 
 
 #: What the members of a chip are called in texts.
-MEMBERS = {
+MEMBERS = DECISIVE | {
     "aliases": "other numbers",
-    "technology": "technology",
-    "words": "words",
-    "bits": "width",
-    "pins": "number of pins",
     "row_spacing_inch": "row spacing",
-    "supplies_v": "supplies",
     "supply_tolerance_percent": "their tolerance",
     "outputs": "outputs",
-    "vpp_v": "Vpp",
     "vpp_max_v": "highest Vpp",
-    "vcc_programming_v": "Vcc when programming",
-    "methods": "ways to program",
     "programming": "programming",
     "blank": "blank byte",
     "erase_dose_ws_cm2": "erase dose",
@@ -42,6 +35,11 @@ MEMBERS = {
     "ask_maker": "how makers differ",
     "pulse": "program pulse",
     "erasing": "erasing",
+    "organisations": "how its words are cut",
+    "reading": "reading",
+    "ask_marking": "why the exact marking is asked for",
+    "protection": "protection",
+    "latches_address": "how it takes the address in",
 }
 
 
@@ -53,7 +51,7 @@ def chip_list_text(result: ChipList) -> str:
     rows += [
         [
             one.id, TECHNOLOGIES[one.technology], str(one.words), str(one.bits), size_text(one.bytes), str(one.pins),
-            "by maker" if one.by_maker else _volts(one.vpp_v), ", ".join(one.aliases),
+            "by maker" if one.by_maker else _short(one), ", ".join(one.aliases),
         ]
         for one in result.chips
     ]  # fmt: skip
@@ -69,6 +67,14 @@ def chip_text(one: Chip) -> str:
     ]
     if one.file_bytes != one.bytes:
         rows.insert(1, ["as a file", f"{size_text(one.file_bytes)}, with the upper bits of every byte unused"])
+    for way in one.organisations:
+        rows.append(["words", f"{way.words} of {way.bits} bits, {way.address_bits} bits of address: {way.when}"])
+    if one.reading:
+        rows.append(["reading", one.reading])
+    if one.ask_marking:
+        rows.append(["EA", f"no voltage without the exact marking: {one.ask_marking}"])
+    if one.protection:
+        rows.append(["protection", one.protection])
     if one.aliases:
         rows.insert(0, ["also", ", ".join(one.aliases)])
     if one.maker:
@@ -79,9 +85,9 @@ def chip_text(one: Chip) -> str:
     if gaps := makers.missing(one):
         rows.append(["not known", gaps])
     if one.vpp_v or one.programming:
-        says = [one.programming or "", f"Vpp {_volts(one.vpp_v)}" if one.vpp_v else ""]
+        says = [one.programming or "", f"Vpp {one.vpp.text(one.by)}" if one.vpp else ""]
         says += [f"Vpp never above {_volts(one.vpp_max_v)}" if one.vpp_max_v else ""]
-        says += [f"Vcc {_volts(one.vcc_programming_v)}" if one.vcc_programming_v else ""]
+        says += [f"Vcc {one.vcc_programming.text(one.by)}" if one.vcc_programming else ""]
         rows.append(["programming", "; ".join(part for part in says if part)])
     rows += [["method", _method(way)] for way in one.methods]
     if one.pulse:
@@ -99,6 +105,9 @@ def chip_text(one: Chip) -> str:
         rows.append(["access", ", ".join(map(str, one.access_ns)) + " ns"])
     if one.signatures:
         rows.append(["signature", _signatures(one)])
+    if one.makers_differ_in and one.maker is None:
+        named = ", ".join(MEMBERS[name] for name in one.makers_differ_in)
+        rows.append(["by maker", f"makers' parts of this number differ in: {named}. Name the maker (--maker)"])
     if one.availability:
         rows.append(["to be had", AVAILABILITY[one.availability] + " (from memory)"])
     if one.note:
@@ -122,10 +131,12 @@ def _supplies(one: Chip) -> str:
 
 def _signatures(one: Chip) -> str:
     """Give the electronic signatures; a star marks what is from memory."""
+    if not one.its_signatures:
+        return f"none of {one.maker}'s chip is in the table"
     return ", ".join(
         f"{known.code}{'' if known.sources else '*'} {known.maker}" + (f" ({known.note})" if known.note else "")
-        for known in one.signatures
-    ) + ("; * from memory" if not all(known.sources for known in one.signatures) else "")
+        for known in one.its_signatures
+    ) + ("; * from memory" if not all(known.sources for known in one.its_signatures) else "")
 
 
 def _method(way: Method) -> str:
@@ -133,6 +144,13 @@ def _method(way: Method) -> str:
     doubts = "".join(f" Disputed: {dispute.says}." for dispute in way.disputed)
     memory = " (From memory, wholly or in part.)" if way.unsourced else ""
     return f"{way.title}: {way.says}{memory}{doubts}"
+
+
+def _short(one: ChipLine) -> str:
+    """Give the programming voltage in a table."""
+    if one.vpp_kind == "range":
+        return " to ".join(f"{value:g}" for value in one.vpp_v) + " V"
+    return _volts(one.vpp_v)
 
 
 def _volts(values: Sequence[float]) -> str:
@@ -168,10 +186,13 @@ def _grounds(one: Chip) -> list[str]:
     for basis in one.sources:
         given = ", ".join(MEMBERS.get(name, name) for name in basis.gives)
         lines += _paragraph(f"{basis.source}" + (f": {given}" if given else ""), "    ", hang="      ")
-    if one.unsourced:
-        named = ", ".join(MEMBERS.get(name, name) for name in one.unsourced)
+    decisive = on_memory(one)
+    others = [MEMBERS.get(name, name) for name in one.unsourced if MEMBERS.get(name, name) not in decisive]
+    if decisive or others:
         told = "from memory, so check the data sheet of the chip in your hand"
-        lines += ["", *_paragraph(f"{told}: {named}", "  ")]
+        lines += ["", *_paragraph(f"{told}: {', '.join(decisive or others)}", "  ")]
+    if decisive and others:
+        lines += _paragraph(f"and, on which no voltage and no place in a socket rests: {', '.join(others)}", "  ")
     for dispute in one.disputed:
         lines += _paragraph(f"disputed: {MEMBERS.get(dispute.field, dispute.field)}: {dispute.says}", "  ")
     return lines

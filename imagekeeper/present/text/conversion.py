@@ -27,7 +27,11 @@ def conversion_text(result: Conversion) -> str:
         rows.append(["gaps", f"{plural(len(result.source.gaps), 'gap')} kept"])
     if result.doubts and result.steps:
         rows.append(["doubts", f"{plural(len(result.doubts), 'place')} in the image written, {_doubtful(result)}"])
-    return page(["Converted, and read back equal.", *parts.table(rows), *_steps(result)])
+    return page(["Converted, and read back equal.", *parts.table(rows), *_steps(result), *_found(result)])
+
+
+def _found(result: Conversion) -> list[str]:
+    return ["", *(line for found in result.findings for line in parts.finding(found))] if result.findings else []
 
 
 def _doubtful(result: Conversion) -> str:
