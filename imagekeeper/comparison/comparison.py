@@ -12,6 +12,7 @@ from imagekeeper.addresses import joined
 from imagekeeper.comparison.alignment import Alignment, align, in_words, missing_from
 from imagekeeper.comparison.confidence import Remaining, remaining
 from imagekeeper.comparison.difference import DifferenceMap, Differences, no_differences
+from imagekeeper.comparison.next_read import NextRead, next_read
 from imagekeeper.containers.model import Image
 from imagekeeper.digests import Stream, feed
 from imagekeeper.errors import UsageError, Where
@@ -69,6 +70,8 @@ class Comparison:
             or more reads; null where two reads differ, and where one file was given twice.
         verdict: `agree`; `share-a-fault` where they are equal and show the sign of a fault, which is in all of them;
             `one-file` where all are one file, which proves nothing; `differ`.
+        next_read: The read that would tell the causes still possible apart best, and what each outcome would mean; null
+            where the reads are equal, or nothing is known of why they differ.
     """
 
     SCHEMA: ClassVar[Literal["comparison/1"]] = "comparison/1"
@@ -82,6 +85,7 @@ class Comparison:
     map: DifferenceMap | None = None
     remaining: Remaining | None = None
     verdict: Literal["agree", "share-a-fault", "one-file", "differ"] = "differ"
+    next_read: NextRead | None = None
 
     @property
     def exit_code(self) -> int:
@@ -183,6 +187,7 @@ def compare(
         map=drawn,
         remaining=left,
         verdict="agree" if agree else "differ",
+        next_read=next_read([(one.code, one.confidence) for one in causes]),
     )
 
 

@@ -127,7 +127,7 @@ def _cannot_tell(found: Sequence[Ranked]) -> Iterator[Finding]:
     best = likely[0]
     rivals = [
         one for one in likely
-        if one.cause != best.cause and (one.twin or one.confidence >= max(RIVAL, best.confidence * RIVAL_SHARE))
+        if one.cause != best.cause and one.part == best.part and (one.twin or one.confidence >= max(RIVAL, best.confidence * RIVAL_SHARE))
     ]  # fmt: skip
     codes = list(dict.fromkeys(one.account.code for one in (best, *rivals)))
     if len(codes) < 2 or len(codes) > MOST_NAMED:

@@ -82,6 +82,7 @@ class Ranked:
         account: The finding that it comes to.
         confidence: From 0 to 1.
         cause: What is the same for all accounts of one cause.
+        part: Causes of one number explain the same differences, and rule each other out.
         depth: 0 for what explains the differences themselves, 1 for what explains the rest of them, and so on.
         reads: The numbers of the reads that it lies in; none where the reads cannot tell.
         also: What it comes to in further reads.
@@ -93,6 +94,7 @@ class Ranked:
     depth: int
     cause: object
     reads: tuple[int, ...]
+    part: int = 0
     also: tuple[Account, ...] = ()
     twin: bool = False
 
@@ -117,7 +119,10 @@ def explain_all(reads: Reads) -> list[Ranked]:
         mine = [one for one in waiting if one.takes(best)]
         parts.append((mine, best, {cause: sum(one.alone(cause) for one in mine) for cause in _causes(mine)}))
         waiting = [one for one in waiting if one not in mine]
-    found = [ranked for mine, best, rivals in parts for ranked in _told(mine, best, rivals)]
+    found = [
+        replace(ranked, part=part)
+        for part, (mine, best, rivals) in enumerate(parts) for ranked in _told(mine, best, rivals)
+    ]  # fmt: skip
     if by_volts is not None:
         found = _with_volts(by_volts, found, sum(rivals[best] for _, best, rivals in parts))
     return sorted(found, key=lambda r: (r.depth, -r.confidence))
@@ -171,7 +176,7 @@ class _Differing:
     """One image that differs from the base, with everything that may explain it."""
 
     def __init__(self, reads: Reads, base: _Base, image: int) -> None:
-        name = "most reads" if base.image is None else reads.names[base.image]
+        name = "what most reads give" if base.image is None else reads.names[base.image]
         self.image = image
         self.reads = reads
         self.base = base
