@@ -35,6 +35,7 @@ CODES: dict[str, str] = {
     "line-endings-changed": "A transfer added CR or LF, or took them away.",
     "flow-control-lost": "A transfer kept the characters DC1 and DC3 for itself.",
     "parity-in-bit-7": "Bit 7 of each byte is the parity of the other seven: a line with seven data bits.",
+    "follows-reader": "A fault is in all reads of one reader, and in none of another's.",
     "cannot-tell": "Two or three causes explain the differences about equally well.",
     "random-noise": "Bits differ in no pattern.",
     "inverted": "Every bit is the opposite of the other read's.",

@@ -14,6 +14,7 @@ from imagekeeper.comparison.pair import Bytes, listed
 from imagekeeper.containers.model import Image
 from imagekeeper.errors import Where
 from imagekeeper.findings import Finding
+from imagekeeper.sentences.say import Phrase
 from imagekeeper.tables.chips import HOLD_NO_CHARGE
 from imagekeeper.units import address_digits, range_text
 
@@ -29,6 +30,15 @@ MOST_IMAGES = 9
 #: How sure it is that a read which is shorter, and like the others but for another fault, ends early.
 SHORTER = 0.9
 
+#: Fewer reads do not tell a reader's fault from a read's.
+FEWEST_OF_READERS = 3
+
+#: How sure it is that a fault in all reads of one reader, and in no other read, is that reader's.
+FOLLOWING = 0.85
+
+#: What lies in the chip, whatever reads it.
+CONTENT = ("content-differs", "charge-loss", "weak-cells", "random-noise", "cannot-tell")
+
 #: So many names of equal reads are given.
 MOST_NAMES = 3
 
@@ -42,12 +52,14 @@ class Taken:
         volts: Their supply voltages, where they are known. [volt]
         pins: For each line, such as D3, what to call its pin in hints.
         technology: How the memory is made, where that is known.
+        readers: What read them, where that is known; none where it is known of no read.
     """
 
     names: Sequence[str]
     volts: Sequence[float | None]
     pins: Mapping[str, str]
     technology: str | None = None
+    readers: Sequence[str | None] = ()
 
 
 def find_causes(alignment: Alignment, digests: Sequence[str], taken: Taken) -> tuple[Finding, ...]:
@@ -84,7 +96,29 @@ def find_causes(alignment: Alignment, digests: Sequence[str], taken: Taken) -> t
                 detail={"images": len(groups), "looked_at": MOST_IMAGES},
             )
         )  # fmt: skip
-    return tuple(found)
+    return (*found, *_following(found, taken))
+
+
+def _following(found: Sequence[Finding], taken: Taken) -> Iterator[Finding]:
+    """Say which faults are in all reads of one reader, and in none of the others: then the fault is not the chip's."""
+    readers = taken.readers
+    if not readers or None in readers or len(set(readers)) < 2 or len(readers) < FEWEST_OF_READERS:
+        return
+    told: set[tuple[str, str]] = set()
+    for one in found:
+        ill = one.detail.get("reads", ())
+        theirs = {readers[number - 1] for number in ill}
+        others = {reader for number, reader in enumerate(readers, 1) if number not in ill}
+        if one.code in CONTENT or len(theirs) != 1 or theirs & others or not others:
+            continue
+        reader = str(theirs.pop())
+        if (one.code, reader) not in told:
+            told.add((one.code, reader))
+            yield Finding.of(
+                "follows-reader", "note", FOLLOWING, reader=reader, cause=str(Phrase(f"cause/{one.code}")),
+                others=sorted(str(other) for other in others),
+                detail={"reader": reader, "code": one.code, "reads": list(ill)},
+            )  # fmt: skip
 
 
 def _different(alignment: Alignment, digests: Sequence[str]) -> list[list[int]]:

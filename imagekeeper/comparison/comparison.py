@@ -128,6 +128,7 @@ def compare(
     volts: Sequence[float | None] | None = None,
     pins: Mapping[str, str] | None = None,
     technology: str | None = None,
+    readers: Sequence[str | None] = (),
     advance: Callable[[int], None] = lambda done: None,
 ) -> Comparison:
     """Compare two or more reads, in bounded memory.
@@ -138,6 +139,7 @@ def compare(
         exact_names: Base64 of names that text cannot carry, or None for each.
         volts: The supply voltage of each read, or None where it is not known. [volt]
         pins: For each line, such as D3, what to call its pin in hints.
+        readers: What took each read, or None where it is not known.
         technology: How the memory is made, where that is known: a mask ROM cannot lose charge.
         map_columns: Into how many columns of addresses to count the differing bits; 0 for no map.
         advance: Told the bytes done since the last call, of all reads together.
@@ -161,7 +163,9 @@ def compare(
     if differences.bytes or not alignment.congruent:
         from imagekeeper.comparison.causes import Taken, find_causes  # numpy, only where there is something to explain
 
-        taken = Taken(names=names, volts=volts or [None] * len(images), pins=pins or {}, technology=technology)
+        taken = Taken(
+            names=names, volts=volts or [None] * len(images), pins=pins or {}, technology=technology, readers=readers
+        )
         causes = find_causes(alignment, digests, taken)
     findings = [*causes, *shape_findings(alignment, names), *doubt_findings(images, names), *alignment.findings]
     reads = tuple(

@@ -248,6 +248,11 @@ SAYS: dict[str, Says] = {
         why="{read} lacks {changes} of the {of} bytes 11 and 13 of {other}: the line kept them for its handshake",
         next="transfer again with handshake by lines, or as a text container; the read that lost bytes is not to be used",
     ),
+    # --- follows-reader ---
+    "follows-reader": Says(
+        why="{cause} in every read of {reader}, and in none of {others:list and}",
+        next="look at {reader}, its adapter and its socket before the chip, and read a known chip with it",
+    ),
     # --- cannot-tell ---
     "cannot-tell": Says(
         why="the reads cannot tell which: {causes:list or}",

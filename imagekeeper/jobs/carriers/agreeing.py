@@ -287,6 +287,7 @@ def compare_reads(
             images,
             [f"{read.id} ({read.file})" for read in record.reads],
             volts=[None if read.vcc is None else float(read.vcc) for read in record.reads],
+            readers=[read.reader for read in record.reads],
             **_of_part(record),
             advance=advance,
         )

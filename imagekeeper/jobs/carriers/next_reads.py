@@ -68,7 +68,8 @@ def _found(archive: ArchiveStore, record: CarrierRecord, inventory: Inventory) -
 
 def with_next_reads(archive: ArchiveStore, found: Todo) -> Todo:
     """Say in a list of what to do which read would tell most, for each chip whose reads differ."""
-    disputed = [line for line in found.lines if line.grade == "disputed"][:COMPARED_CARRIERS]
+    unsettled = (None, "disputed")
+    disputed = [line for line in found.lines if line.reads > 1 and line.grade in unsettled][:COMPARED_CARRIERS]
     if not disputed:
         return found
     seen = seen_causes(archive)
