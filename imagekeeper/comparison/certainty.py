@@ -13,6 +13,9 @@ from collections.abc import Sequence
 #: So many bits of difference count as one. [bit]
 TEMPER = 2.0
 
+#: Nothing that is concluded from reads alone is surer than this.
+SUREST = 0.99
+
 #: So many witnesses leave half of the doubt that one leaves.
 WITNESSES = 0.5
 
@@ -40,4 +43,4 @@ def seen_by(witnesses: int) -> float:
         >>> round(seen_by(1), 2), round(seen_by(20), 2)
         (0.67, 0.98)
     """
-    return witnesses / (witnesses + WITNESSES)
+    return min(witnesses / (witnesses + WITNESSES), SUREST)
