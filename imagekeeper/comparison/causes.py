@@ -9,8 +9,8 @@ import numpy as np
 
 from imagekeeper.comparison import diagnosis
 from imagekeeper.comparison.alignment import Alignment
-from imagekeeper.comparison.joint import Reads
 from imagekeeper.comparison.pair import Bytes, listed
+from imagekeeper.comparison.reads import Reads
 from imagekeeper.containers.model import Image
 from imagekeeper.errors import Where
 from imagekeeper.findings import Finding

@@ -69,7 +69,7 @@ def before_fill(data: Bytes) -> int:
     """Give the place from which on there is only fill, of at least a hundredth of the whole."""
     other = np.flatnonzero(data != data[-1])
     begin = int(other[-1]) + 1 if len(other) else 0
-    return begin if 0 < begin and (len(data) - begin) * SHORT_FILL > len(data) else len(data)
+    return begin if begin > 0 and (len(data) - begin) * SHORT_FILL > len(data) else len(data)
 
 
 def unstable(pair: Pair) -> Iterator[Explanation]:

@@ -11,9 +11,10 @@ import numpy as np
 
 from imagekeeper.comparison import shapes
 from imagekeeper.comparison.explaining import transferred
-from imagekeeper.comparison.joint import Ranked, Reads, explain_all
+from imagekeeper.comparison.joint import Ranked, explain_all
 from imagekeeper.comparison.next_read import next_read
 from imagekeeper.comparison.pair import Account, Bytes
+from imagekeeper.comparison.reads import Reads
 from imagekeeper.findings import Finding
 from imagekeeper.sentences.say import Phrase
 

@@ -54,7 +54,8 @@ def not_selected_at_times(pair: Pair) -> Iterator[Explanation]:
                 Account.of(
                     "not-selected-at-times", other=pair.names[0],
                     detail={
-                        "value": f"{value:02X}", "addresses": count, "of_addresses": len(pair.at), "read": pair.names[1],
+                        "value": f"{value:02X}", "addresses": count, "of_addresses": len(pair.at),
+                        "read": pair.names[1],
                     },
                 ),
             ),
@@ -236,7 +237,7 @@ def contention(pair: Pair) -> Iterator[Explanation]:
         yield Explanation(
             accounts=(
                 Account.of(
-                    "contention", other=pair.names[0], level="low" if wired == "and" else "high",
+                    "contention", level="low" if wired == "and" else "high",
                     detail={
                         "wired": wired, "addresses": count, "bits": changed, "of_bits": pair.flips,
                         "read": pair.names[1],

@@ -20,6 +20,7 @@ from imagekeeper.comparison.certainty import seen_by, shares
 from imagekeeper.comparison.coding import noise_bits
 from imagekeeper.comparison.explaining import candidates, cause_of, foretell_the_same, rest_of
 from imagekeeper.comparison.pair import Account, Bytes, Explanation, Pair, ones
+from imagekeeper.comparison.reads import Reads
 
 #: A read keeps an explanation of its own where that is so much shorter than the one it would share. [bit]
 OWN = 6.0
@@ -39,39 +40,6 @@ FLEETING = ("random-noise", "data-line-unstable", "address-line-unstable")
 
 #: The most that an explanation may claim which only says what it is not.
 MOST = {"content-differs": 0.9}
-
-
-@dataclass(frozen=True, kw_only=True)
-class Reads:
-    """Different images of one carrier over the same addresses.
-
-    Attributes:
-        images: Their bytes, all of one length; the one that most reads give first.
-        numbers: For each image the numbers of the reads that gave it, counted from 1.
-        names: For each image what to call the reads that gave it.
-        volts: For each image the supply voltages of its reads, where they are known. [volt]
-        start: Address of the first byte. [byte]
-        gapless: Whether they stand at consecutive addresses from a chip's first on.
-        holds_charge: Whether the memory can lose its charge, as far as is known.
-    """
-
-    images: tuple[Bytes, ...]
-    numbers: tuple[tuple[int, ...], ...]
-    names: tuple[str, ...]
-    volts: tuple[tuple[float | None, ...], ...]
-    start: int = 0
-    gapless: bool = True
-    holds_charge: bool = True
-
-    @property
-    def size(self) -> int:
-        """How many addresses there are. [byte]"""
-        return len(self.images[0])
-
-    @property
-    def total(self) -> int:
-        """How many reads there are."""
-        return sum(map(len, self.numbers))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -141,7 +109,10 @@ def _base(reads: Reads) -> _Base:
         return _Base(reads.images[0], 0)
     weights = [len(one) for one in reads.numbers]
     far = [
-        sum(noise_bits(reads.size, ones(one ^ other)) * weight for other, weight in zip(reads.images, weights, strict=True))
+        sum(
+            noise_bits(reads.size, ones(one ^ other)) * weight
+            for other, weight in zip(reads.images, weights, strict=True)
+        )
         for one in reads.images
     ]
     nearest = min(range(len(far)), key=far.__getitem__)
@@ -181,9 +152,9 @@ class _Differing:
         self.reads = reads
         self.base = base
         self.pair = Pair(
-            base.content, reads.images[image], (name, reads.names[image]), reads.start,
-            (None if base.image is None else _common(reads.volts[base.image]), _common(reads.volts[image])),
-            reads.holds_charge,
+            first=base.content, second=reads.images[image], names=(name, reads.names[image]), start=reads.start,
+            volts=(None if base.image is None else _common(reads.volts[base.image]), _common(reads.volts[image])),
+            holds_charge=reads.holds_charge,
         )  # fmt: skip
         self.found = candidates(self.pair, reads.gapless)
         self.causes: dict[tuple[object, ...], Explanation] = {}

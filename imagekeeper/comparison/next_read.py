@@ -18,9 +18,15 @@ from imagekeeper.sentences.say import Phrase
 #: What another read may show: no differences any more; fewer; more; the same ones; others, in other places.
 Sees = Literal["gone", "fewer", "more", "same", "elsewhere"]
 
+#: That in words.
+_SEEN: dict[Sees, str] = {
+    "gone": "experiment/gone-seen", "fewer": "experiment/fewer-seen", "more": "experiment/more-seen",
+    "same": "experiment/same-seen", "elsewhere": "experiment/elsewhere-seen",
+}  # fmt: skip
+
 
 @dataclass(frozen=True)
-class Outcome:
+class Foretold:
     """What another read may show, and what it would mean.
 
     Attributes:
@@ -39,7 +45,7 @@ class NextRead:
     """The read to take next.
 
     Attributes:
-        experiment: again, cleaned, slower, lower-volts, other-reader, transfer, size, specimen, wiring or enable.
+        experiment: again, slower, cleaned, lower-volts, size, transfer, other-reader or specimen.
         does: What to do, in a sentence.
         gain: How much it tells of the causes still possible, on average. [bit]
         outcomes: What it may show, the likeliest first.
@@ -48,41 +54,42 @@ class NextRead:
     experiment: str
     does: str
     gain: float
-    outcomes: tuple[Outcome, ...]
+    outcomes: tuple[Foretold, ...]
 
 
-#: For each experiment, from the cheapest on: what each cause foretells where that is not "the same differences".
-_FORETOLD: dict[str, dict[str, Sees]] = {
-    "again": {
+#: For each experiment, by its sentence and from the cheapest on: what each cause foretells, where that is not "same".
+_EXPERIMENTS: dict[str, dict[str, Sees]] = {
+    "experiment/again": {
         "random-noise": "elsewhere", "data-line-unstable": "elsewhere", "address-line-unstable": "elsewhere",
         "contact-lost": "elsewhere", "not-selected-at-times": "elsewhere", "shifted": "elsewhere",
         "flow-control-lost": "same", "weak-cells": "fewer",
     },
-    "slower": {
+    "experiment/slower": {
         "slow-outputs": "gone", "previous-byte-repeated": "gone", "random-noise": "elsewhere",
         "data-line-unstable": "elsewhere", "address-line-unstable": "elsewhere", "not-selected-at-times": "elsewhere",
         "contact-lost": "elsewhere", "shifted": "elsewhere",
     },
-    "cleaned": {
+    "experiment/cleaned": {
         "data-line-unstable": "gone", "address-line-unstable": "gone", "contact-lost": "gone",
         "not-selected-at-times": "gone", "data-line-stuck": "gone", "address-line-stuck": "gone",
-        "data-lines-shorted": "gone", "address-lines-shorted": "gone", "blank": "gone", "not-selected": "gone", "floating-bus": "gone",
+        "data-lines-shorted": "gone", "address-lines-shorted": "gone", "blank": "gone", "not-selected": "gone",
+        "floating-bus": "gone",
         "random-noise": "elsewhere", "shifted": "elsewhere",
     },
-    "lower-volts": {
+    "experiment/lower-volts": {
         "charge-loss": "fewer", "weak-cells": "more", "slow-outputs": "more", "random-noise": "elsewhere",
         "data-line-unstable": "elsewhere", "address-line-unstable": "elsewhere", "not-selected-at-times": "elsewhere",
         "contact-lost": "elsewhere", "previous-byte-repeated": "more",
     },
-    "size": {
+    "experiment/size": {
         "truncated": "gone", "mirrored": "gone", "half-missing": "gone", "block-missing": "gone",
         "ends-in-fill": "gone", "lane-of": "gone", "address-line-stuck": "same",
     },
-    "transfer": {
-        "shifted": "gone", "line-endings-changed": "gone", "flow-control-lost": "gone", "parity-in-bit-7": "gone", "truncated": "gone",
-        "random-noise": "elsewhere",
+    "experiment/transfer": {
+        "shifted": "gone", "line-endings-changed": "gone", "flow-control-lost": "gone", "parity-in-bit-7": "gone",
+        "truncated": "gone", "random-noise": "elsewhere",
     },
-    "other-reader": {
+    "experiment/other-reader": {
         "data-line-stuck": "gone", "data-lines-shorted": "gone", "data-lines-exchanged": "gone",
         "bits-reversed": "gone", "inverted": "gone", "address-line-stuck": "gone", "address-lines-shorted": "gone",
         "address-lines-exchanged": "gone", "bytes-exchanged": "gone", "contention": "gone", "half-missing": "gone",
@@ -90,7 +97,7 @@ _FORETOLD: dict[str, dict[str, Sees]] = {
         "not-selected-at-times": "gone", "contact-lost": "gone", "blank": "gone", "not-selected": "gone",
         "random-noise": "elsewhere", "slow-outputs": "fewer", "previous-byte-repeated": "gone",
     },
-    "specimen": {"content-differs": "gone", "charge-loss": "gone", "weak-cells": "gone"},
+    "experiment/specimen": {"content-differs": "gone", "charge-loss": "gone", "weak-cells": "gone"},
 }  # fmt: skip
 
 #: What nobody thought of is believed so much, and foretells the same differences whatever is changed.
@@ -99,8 +106,8 @@ _OTHER = 0.06
 #: One step down the list must tell so much more. [bit]
 _DEARER = 0.02
 
-#: What an experiment costs beside its place in the list: what needs another thing at hand.
-_ORDER = {name: place for place, name in enumerate(_FORETOLD)}
+#: Its place in the list.
+_ORDER = {name: place for place, name in enumerate(_EXPERIMENTS)}
 
 
 def next_read(causes: Sequence[tuple[str, float]]) -> NextRead | None:
@@ -122,16 +129,17 @@ def next_read(causes: Sequence[tuple[str, float]]) -> NextRead | None:
     beliefs = _beliefs(causes)
     if not beliefs:
         return None
-    gains = {name: _gain(foretold, beliefs) - _DEARER * _ORDER[name] for name, foretold in _FORETOLD.items()}
+    gains = {name: _gain(foretold, beliefs) - _DEARER * _ORDER[name] for name, foretold in _EXPERIMENTS.items()}
     best = max(gains, key=gains.__getitem__)
-    told = _gain(_FORETOLD[best], beliefs)
+    told = _gain(_EXPERIMENTS[best], beliefs)
     if told < 1e-6:   # all of them foretell the same everywhere
-        best, told = "again", 0.0
-    return NextRead(best, str(Phrase(f"experiment/{best}")), round(told, 3), _outcomes(_FORETOLD[best], beliefs))
+        best, told = "experiment/again", 0.0
+    experiment = best.partition("/")[2]
+    return NextRead(experiment, str(Phrase(best)), round(told, 3), _outcomes(_EXPERIMENTS[best], beliefs))
 
 
 def _beliefs(causes: Sequence[tuple[str, float]]) -> dict[str, float]:
-    known = {code for foretold in _FORETOLD.values() for code in foretold}
+    known = {code for foretold in _EXPERIMENTS.values() for code in foretold}
     beliefs: dict[str, float] = {}
     for code, confidence in causes:
         if code in known and confidence > 0:
@@ -149,7 +157,7 @@ def _gain(foretold: Mapping[str, Sees], beliefs: Mapping[str, float]) -> float:
     return -sum(chance * math.log2(chance) for chance in chances.values() if chance > 0)
 
 
-def _outcomes(foretold: Mapping[str, Sees], beliefs: Mapping[str, float]) -> tuple[Outcome, ...]:
+def _outcomes(foretold: Mapping[str, Sees], beliefs: Mapping[str, float]) -> tuple[Foretold, ...]:
     groups: dict[Sees, list[str]] = {}
     for code in sorted(beliefs, key=lambda c: -beliefs[c]):
         groups.setdefault(foretold.get(code, "same"), []).append(code)
@@ -157,8 +165,8 @@ def _outcomes(foretold: Mapping[str, Sees], beliefs: Mapping[str, float]) -> tup
     found = []
     for sees, codes in groups.items():
         names = [str(Phrase(f"cause/{code}")) for code in codes]
-        says = Phrase("experiment/means", seen=Phrase(f"experiment/{sees}-seen"), causes=names) if codes else Phrase(
-            "experiment/means-none", seen=Phrase(f"experiment/{sees}-seen")
-        )  # fmt: skip
-        found.append(Outcome(sees, tuple(codes), str(says)))
+        seen = Phrase(_SEEN[sees])
+        none = Phrase("experiment/means-none", seen=seen)
+        says = Phrase("experiment/means", seen=seen, causes=names) if codes else none
+        found.append(Foretold(sees, tuple(codes), str(says)))
     return tuple(found)

@@ -105,7 +105,7 @@ def bits_among_neighbours(
     return takes[0], takes[1], step
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Pair:
     """Two reads of the same length over the same addresses.
 
@@ -220,7 +220,9 @@ class Pair:
         turned = replace(
             self, first=self.second, second=self.first, names=self.names[::-1], volts=self.volts[::-1]
         )
-        known: dict[str, Any] = {"at": self.at, "up": self.down, "down": self.up, "strangers": (-self.strangers[0], self.strangers[1])}
+        known: dict[str, Any] = {
+            "at": self.at, "up": self.down, "down": self.up, "strangers": (-self.strangers[0], self.strangers[1]),
+        }  # fmt: skip
         if self.few:
             known["taken_at"] = (self.taken_at[1], self.taken_at[0], self.taken_at[2])
         turned.__dict__.update(known)   # what takes a while to find, and is the same

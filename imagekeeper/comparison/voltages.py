@@ -9,16 +9,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from imagekeeper.comparison.coding import choice_bits, subset_bits
 from imagekeeper.comparison.pair import Account, Bytes
-
-if TYPE_CHECKING:
-    from imagekeeper.comparison.joint import Reads
+from imagekeeper.comparison.reads import Reads
 
 #: With more cells than this that differ it is no matter of single cells.
 MOST_CELLS = 200_000
@@ -27,7 +24,7 @@ MOST_CELLS = 200_000
 FEWEST = 3
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class ByVoltage:
     """What the order of the voltages explains.
 
@@ -89,7 +86,7 @@ def explained(reads: Reads) -> ByVoltage | None:
     }  # fmt: skip
     about = "charge-loss/by-volts" if lost else "weak-cells"
     account = Account.of(about, at_volts=[f"{one:g} V" for one in levels], detail=detail)
-    return ByVoltage(account, bits, taken / cells, cells, len(levels))
+    return ByVoltage(account=account, bits=bits, explained=taken / cells, cells=cells, levels=len(levels))
 
 
 def _arrangements(counts: NDArray[np.int64]) -> float:
