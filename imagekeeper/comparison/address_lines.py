@@ -8,7 +8,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from imagekeeper.comparison.coding import choice_bits, noise_bits, subset_bits
+from imagekeeper.comparison.coding import choice_bits, noise_bits, open_places, subset_bits
 from imagekeeper.comparison.pair import Account, Bytes, Explanation, Pair, ones
 from imagekeeper.sentences.say import Phrase
 
@@ -89,7 +89,7 @@ def unstable(pair: Pair) -> Iterator[Explanation]:
                 (2 * open_to, hit, "both ways"), (open_to, hit & is_high, "0 in place of 1"),
                 (open_to, hit & ~is_high, "1 in place of 0"),
             ):  # fmt: skip
-                if chosen.any() and np.count_nonzero(chosen) * 20 <= where * 19:   # always wrong is stuck
+                if np.count_nonzero(chosen) > 1 and np.count_nonzero(chosen) * 20 <= where * 19:   # always is stuck
                     yield _unstable(pair, line, where, chosen, to)
             continue
         back = (pair.first[at] == pair.second[partner]) & ~hit
@@ -107,6 +107,7 @@ def _unstable(
     count = int(np.count_nonzero(chosen))
     foretold = pair.first.copy()
     foretold[pair.at[chosen]] = pair.second[pair.at[chosen]]
+    where = open_places(where, count, pair.size)
     cost = choice_bits(3 * pair.address_lines) + choice_bits(pair.size) / 2 + subset_bits(where, count)
     cost += noise_bits(pair.size, ones(foretold ^ pair.second))
     detail = {"line": f"A{line}", "addresses": count, "of_addresses": len(pair.at), "way": to}

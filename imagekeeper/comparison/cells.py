@@ -11,12 +11,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
+
 from imagekeeper.comparison.coding import choice_bits, subset_bits
 from imagekeeper.comparison.pair import Account, Explanation, Pair, ones
 from imagekeeper.sentences.say import Phrase
 
 #: What a known order of supply voltages speaks for charge loss, and against it. [bit]
 VOLTS_FIT, VOLTS_AGAINST = 4.0, 8.0
+
+#: Where so many cells changed that their shares on each line can be told, no line has so many times another's share.
+MANY, UNEVEN = 64, 2.0
 
 #: So many cells at least must have changed one way before it is a way. [bit]
 FEWEST = 4
@@ -31,7 +36,8 @@ def scattered(pair: Pair) -> Iterator[Explanation]:
     spread = sum(count > 0 for count in pair.by_line)
     total_ones = ones(pair.first)
     zeros = 8 * pair.size - total_ones
-    one_way = up >= FEWEST and up >= 9 * down and up * 10 < zeros * 9   # one that lost nearly all is blank
+    heavy = up >= MANY and up * 6 > zeros
+    one_way = not (heavy and _uneven(pair)) and up >= FEWEST and up >= 9 * down and up * 10 < zeros * 9   # one that lost nearly all is blank
     if pair.holds_charge and one_way:
         foretold = pair.first.copy()
         foretold[pair.at] |= pair.up
@@ -58,6 +64,14 @@ def scattered(pair: Pair) -> Iterator[Explanation]:
         bits=pair.plain_bits,
         foretold=foretold,
     )
+
+
+def _uneven(pair: Pair) -> bool:
+    """Whether some lines lost far more of their zeros than others, which cells all over a chip do not."""
+    lost = [int(np.count_nonzero(pair.up & np.uint8(1 << line))) for line in range(8)]
+    zeros = [pair.size - int(np.count_nonzero(pair.first & np.uint8(1 << line))) for line in range(8)]
+    shares = [one / of for one, of in zip(lost, zeros, strict=True) if of * 16 > pair.size]
+    return len(shares) > 1 and max(shares) > UNEVEN * min(shares)
 
 
 def _at_volts(pair: Pair) -> tuple[Phrase | str, dict[str, object], float]:

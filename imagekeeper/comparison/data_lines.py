@@ -10,7 +10,7 @@ from itertools import combinations
 
 import numpy as np
 
-from imagekeeper.comparison.coding import choice_bits, noise_bits, subset_bits
+from imagekeeper.comparison.coding import choice_bits, noise_bits, open_places, subset_bits
 from imagekeeper.comparison.pair import Account, Bytes, Explanation, Pair, ones, plane_ones, told_bits
 from imagekeeper.sentences.say import Phrase
 
@@ -90,8 +90,8 @@ def unstable(pair: Pair) -> Iterator[Explanation]:
             richer_by = choice_bits(pair.size + 1) - told_bits(pair.second & mask > 0, pair.second & ~mask)[0]
         ways = [
             (subset_bits(pair.size, up + down), True, True),
-            (subset_bits(low, up), True, False),
-            (subset_bits(high, down), False, True),
+            (subset_bits(open_places(low, up, pair.size), up), True, False),
+            (subset_bits(open_places(high, down, pair.size), down), False, True),
         ]
         for bits, with_up, with_down in ways:
             taken = up * with_up + down * with_down

@@ -231,7 +231,7 @@ def contention(pair: Pair) -> Iterator[Explanation]:
         together = len(begins) * 2 * choice_bits(pair.size) + subset_bits(inside, changed)
         bits = min(scattered, together) if len(begins) <= 1000 else scattered
         if count >= ALL_ONE_WAY and not ones(other_way):   # what else drives is content too
-            bits = min(bits, pair.contents[1])
+            bits = min(bits, max(pair.contents))
         foretold = pair.first.copy()
         foretold[places] = pair.second[places]
         yield Explanation(

@@ -41,6 +41,9 @@ FLEETING = ("random-noise", "data-line-unstable", "address-line-unstable")
 #: The most that an explanation may claim which only says what it is not.
 MOST = {"content-differs": 0.9}
 
+#: The same for what another cause leaves.
+MOST_OF_REST = {"content-differs": 0.6}
+
 
 @dataclass(frozen=True, kw_only=True)
 class Ranked:
@@ -241,7 +244,7 @@ def _of_explanation(
     image: _Differing, one: Explanation, share: float, depth: int, explained: int
 ) -> Iterator[Ranked]:
     for account in one.accounts:
-        confidence = min(share * seen_by(explained), MOST.get(account.code, 1.0))
+        confidence = min(share * seen_by(explained), MOST_OF_REST.get(account.code, 1.0))
         yield Ranked(
             account=account, confidence=round(confidence, 3), depth=depth, cause=cause_of(one), reads=image.lies_in(one)
         )

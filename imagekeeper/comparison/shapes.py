@@ -176,6 +176,9 @@ def different_content(pair: Pair) -> Iterator[Explanation]:
 FEWEST_MISSING = 4
 
 
+#: What the regularity of changes must tell for each of them, for faults follow the content too. [bit]
+REGULAR = 0.5
+
 #: So many bytes at least must have been changed one by one for it to be another version.
 FEWEST_REVISED = 8
 
@@ -188,7 +191,27 @@ def _revised_bits(pair: Pair) -> float:
     if not pair.few or len(pair.at) < FEWEST_REVISED:
         return math.inf
     _, takes, step = pair.taken_at
-    return subset_bits(pair.size, len(pair.at)) + float(takes.sum()) * step
+    count = len(pair.at)
+    plain = subset_bits(pair.size, count) + float(takes.sum()) * step
+    if sum(one > 0 for one in pair.by_line) < 2:   # one line that changes is a fault of the line
+        return plain
+    placed = min(_placed_bits(pair, every) for every in (1, 2, 4, 8))
+    patterns = _pattern_bits(pair.first[pair.at] ^ pair.second[pair.at], count)
+    return min(plain, placed + patterns + count * REGULAR)
+
+
+def _placed_bits(pair: Pair, every: int) -> float:
+    """Bits to say which places differ, where they prefer some of each so many, as words of a program do."""
+    counts = np.bincount(pair.at % every, minlength=every)
+    each = pair.size // every
+    return sum(subset_bits(each, int(one)) for one in counts if one <= each) + every
+
+
+def _pattern_bits(patterns: Bytes, count: int) -> float:
+    """Bits to say which bits changed in each byte: a program that was moved changes the same ones again and again."""
+    counts = np.unique(patterns, return_counts=True)[1]
+    ways = math.lgamma(count + 1) - sum(math.lgamma(int(one) + 1) for one in counts)
+    return ways / math.log(2) + subset_bits(255, len(counts)) + subset_bits(count - 1, len(counts) - 1)
 
 
 def cut_short(pair: Pair) -> Iterator[Explanation]:

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from imagekeeper.comparison.coding import choice_bits, noise_bits, subset_bits
+from imagekeeper.comparison.coding import choice_bits, noise_bits, open_places, subset_bits
 from imagekeeper.comparison.pair import Account, Bytes, Explanation, Pair, ones
 
 
@@ -61,7 +61,7 @@ def slow_outputs(pair: Pair) -> Iterator[Explanation]:
                     },
                 ),
             ),
-            bits=choice_bits(choices) + subset_bits(ones(where), taken) + noise_bits(pair.size, pair.flips - taken),
+            bits=choice_bits(choices) + subset_bits(open_places(ones(where), taken, 8 * pair.size), taken) + noise_bits(pair.size, pair.flips - taken),
             foretold=foretold,
         )  # fmt: skip
 

@@ -73,7 +73,8 @@ def explained(reads: Reads) -> ByVoltage | None:
         at_step = turns[:, chosen].argmax(axis=0) if taken else np.zeros(0, np.int64)
         bits = choice_bits(3) + subset_bits(8 * reads.size, taken)
         bits += _arrangements(np.bincount(at_step, minlength=len(steps)))
-        bits -= taken if way != "both ways" else 0.0   # what a cell holds otherwise tells the way, or it is told
+        if way != "both ways" and (reads.holds_charge or len(levels) > 2):
+            bits -= taken   # what a cell holds otherwise tells the way; of no charge nothing is known beforehand
         bits += subset_bits(8 * reads.size * len(reads.images), left) if left else 0.0
         if taken >= FEWEST and left * 4 <= cells and (best is None or bits < best[0]):
             best = bits, taken, way
