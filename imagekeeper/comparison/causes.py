@@ -245,9 +245,11 @@ class _Large:
                     for end, side in zip(ends, sides, strict=True)
                 ]
             place += len(sides[0])
-        ended = [i for i, end in enumerate(ends) if end is not None]
+        ended = [(i, end) for i, end in enumerate(ends) if end is not None]
         #: Which image ends in fill, from which place on, and what it ends in; None where none does, or all do.
-        self.ended = (ended[0], begin, ends[ended[0]]) if begin is not None and 0 < len(ended) < len(ends) else None
+        self.ended: tuple[int, int, int] | None = None
+        if begin is not None and 0 < len(ended) < len(ends):
+            self.ended = ended[0][0], begin, ended[0][1]
 
     def densest(self) -> tuple[list[bytes], int]:
         """Give the bytes of each image over the stretch in which most places differ, and where it begins."""

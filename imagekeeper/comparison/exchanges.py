@@ -54,9 +54,10 @@ def roughly_exchanged_data(pair: Pair) -> Iterator[Explanation]:
 
 def roughly_exchanged_addresses(pair: Pair) -> Iterator[Explanation]:
     """Address lines that were exchanged, with some further damage."""
-    if len(pair.at) * 20 < pair.size or np.array_equal(*(np.bincount(side, minlength=256) for side in (
-        pair.first, pair.second
-    ))):   # no content moved; or all of it and nothing else, which the full search finds
+    if len(pair.at) * 20 < pair.size:   # no content moved
+        return
+    first, second = (np.bincount(side, minlength=256) for side in (pair.first, pair.second))
+    if np.array_equal(first, second):   # all of it moved and nothing else, which the full search finds
         return
     address = wiring.find_roughly(pair.first, pair.second)
     if address is None:

@@ -35,6 +35,9 @@ UNLIKELY = 0.02
 #: the middle one is the clean one by chance once in three. [bit]
 MANY_LEVELS, ORDER = 4, 1.6
 
+#: How strange the bytes of one read are tells which of two is ill only beyond so many times its own error.
+TELLING = 2.0
+
 #: What happens by chance, and not the same way in two reads.
 FLEETING = ("random-noise", "data-line-unstable", "address-line-unstable")
 
@@ -161,8 +164,13 @@ class _Differing:
         )  # fmt: skip
         self.found = candidates(self.pair, reads.gapless)
         self.causes: dict[tuple[object, ...], Explanation] = {}
+        self.either: set[tuple[object, ...]] = set()
         for one in sorted(self.found, key=self._length):
-            self.causes.setdefault(cause_of(one), one)
+            cause = cause_of(one)
+            before = self.causes.setdefault(cause, one)
+            if before.turned != one.turned and one.by_chance and self._alike():
+                self.either.add(cause)
+                self.causes[cause] = before if one.turned else replace(one, bits=before.bits)
 
     def shared(self, cause: tuple[object, ...]) -> float:
         """Bits to describe this image by a cause that others show too, or else by its own best."""
@@ -181,12 +189,21 @@ class _Differing:
     def _length(self, one: Explanation) -> float:
         """Bits to describe this image so, as often as it was read, where what happens by chance never comes twice."""
         fleeting = any(account.code in FLEETING for account in one.accounts)
-        return one.bits * (max(len(self.lies_in(one)), 1) if fleeting else 1)
+        return one.bits * (len(self.lies_in(one)) or len(self.reads.numbers[self.image]) if fleeting else 1)
+
+    def _alike(self) -> bool:
+        """Whether nothing tells which of two is ill: neither their number, nor what stands at the places that differ."""
+        excess, error = self.pair.strangers
+        return self._as_many and self.pair.few and abs(excess) <= TELLING * error
+
+    @property
+    def _as_many(self) -> bool:
+        return len(self.reads.numbers[self.image]) * 2 == self.reads.total
 
     def lies_in(self, one: Explanation) -> tuple[int, ...]:
         """Name the reads that an explanation accuses."""
         mine = self.reads.numbers[self.image]
-        if one.either and len(mine) * 2 == self.reads.total:   # as good the one way as the other
+        if self._as_many and (one.either or cause_of(one) in self.either):   # as good the one way as the other
             return ()
         if not one.turned:
             return mine

@@ -222,7 +222,7 @@ def cut_short(pair: Pair) -> Iterator[Explanation]:
     last = pair.second[-1]
     other = np.flatnonzero(pair.second != last)
     begin = int(other[-1]) + 1 if len(other) else 0
-    if not len(pair.at) or begin >= pair.size - 1:
+    if not len(pair.at) or begin >= pair.size - 1 or not (begin or pair.size < WINDOW):   # the whole of it is `uniform`
         return
     place = max(begin, int(pair.at[0]))   # where the value would have stood anyway, nobody can tell
     tail = pair.first[place:]
@@ -364,7 +364,7 @@ def shifted(first: Bytes, second: Bytes, names: tuple[str, str], start: int = 0)
         more=Phrase("shifted/more-places", count=len(slips) - 4) if len(slips) > 4 else "",
         detail={
             "slips": [{"at": start + slip.at, "lost": slip.lost} for slip in slips[:100]],
-            "agreeing": agreed, "still_wrong": wrong,
+            "agreeing": agreed, "still_wrong": wrong, "read": names[1],
         },
     )  # fmt: skip
     bits = sum(choice_bits(size) + choice_bits(2 * abs(s.lost) + 2) * 2 + max(-s.lost, 0) * 8 for s in slips)

@@ -87,7 +87,7 @@ def changed_on_the_way(
 
     Example:
         >>> text = np.frombuffer(b"10 INPUT T\n20 PRINT T * 2\n30 GOTO 10\n40 END\n" * 4, np.uint8)
-        >>> sent = np.frombuffer(text.tobytes().replace(b"\n", b"\\r\n"), np.uint8)
+        >>> sent = np.frombuffer(text.tobytes().replace(b"\n", b"\r\n"), np.uint8)
         >>> changed_on_the_way(text, sent, ("a", "b"))[0].code
         'line-endings-changed'
     """
