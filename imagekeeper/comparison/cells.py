@@ -37,7 +37,8 @@ def scattered(pair: Pair) -> Iterator[Explanation]:
     total_ones = ones(pair.first)
     zeros = 8 * pair.size - total_ones
     heavy = up >= MANY and up * 6 > zeros
-    one_way = not (heavy and _uneven(pair)) and up >= FEWEST and up >= 9 * down and up * 10 < zeros * 9   # one that lost nearly all is blank
+    one_way = up >= FEWEST and up >= 9 * down and up * 10 < zeros * 9   # one that lost nearly all is blank
+    one_way = one_way and not (heavy and _uneven(pair))
     if pair.holds_charge and one_way:
         foretold = pair.first.copy()
         foretold[pair.at] |= pair.up

@@ -126,10 +126,9 @@ def _cannot_tell(found: Sequence[Ranked]) -> Iterator[Finding]:
     if not likely:
         return
     best = likely[0]
-    rivals = [
-        one for one in likely
-        if one.cause != best.cause and one.part == best.part and (one.twin or one.confidence >= max(RIVAL, best.confidence * RIVAL_SHARE))
-    ]  # fmt: skip
+    close = max(RIVAL, best.confidence * RIVAL_SHARE)
+    others = [one for one in likely if one.cause != best.cause and one.part == best.part]
+    rivals = [one for one in others if one.twin or one.confidence >= close]
     codes = list(dict.fromkeys(one.account.code for one in (best, *rivals)))
     if len(codes) < 2 or len(codes) > MOST_NAMED:
         return

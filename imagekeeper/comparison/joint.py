@@ -192,7 +192,7 @@ class _Differing:
         return one.bits * (len(self.lies_in(one)) or len(self.reads.numbers[self.image]) if fleeting else 1)
 
     def _alike(self) -> bool:
-        """Whether nothing tells which of two is ill: neither their number, nor what stands at the places that differ."""
+        """Whether nothing tells which of two is ill: neither their number, nor what stands where they differ."""
         excess, error = self.pair.strangers
         return self._as_many and self.pair.few and abs(excess) <= TELLING * error
 

@@ -177,7 +177,7 @@ FEWEST_MISSING = 4
 
 
 #: What the regularity of changes must tell for each of them, for faults follow the content too. [bit]
-REGULAR = 0.5
+REGULAR = 1.0
 
 #: So many bytes at least must have been changed one by one for it to be another version.
 FEWEST_REVISED = 8
@@ -333,6 +333,17 @@ def _find(needle_in: bytes, at: int, hay: bytes, start: int, before: int, variet
     return None if found < 0 else found + before - start
 
 
+#: So many bytes may come out of nothing on the way.
+MOST_GAINED = 2
+
+
+def _is_another_version(slips: list[Slip], tail: Bytes) -> bool:
+    """Whether bytes came that no transfer makes: content behind what was lost, or whole pieces in the middle."""
+    balance = sum(slip.lost for slip in slips)
+    filled = not len(tail) or bool(np.all(tail == tail[0]))
+    return (balance > 0 and not filled) or (balance < 0 and any(slip.lost < -MOST_GAINED for slip in slips))
+
+
 def shifted(first: Bytes, second: Bytes, names: tuple[str, str], start: int = 0) -> tuple[Account, float] | None:
     """Explain a read in which bytes were lost or gained on the way, as over a serial line.
 
@@ -349,6 +360,8 @@ def shifted(first: Bytes, second: Bytes, names: tuple[str, str], start: int = 0)
     lost = sum(slip.lost for slip in slips)
     gained = sum(-slip.lost for slip in slips if slip.lost < 0)
     tail = second[agreed + wrong + gained :]   # what stands where bytes were lost before: most often one value
+    if len(first) == len(second) and _is_another_version(slips, tail):
+        return None
     if not slips or len(slips) >= MAX_SLIPS or agreed * 10 < size * 9 - 10 * abs(lost):
         return None
     digits = address_digits(start + max(len(first), len(second)))

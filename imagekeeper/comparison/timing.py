@@ -25,6 +25,15 @@ def before(data: Bytes) -> Bytes:
     return np.concatenate((data[:1], data[:-1]))
 
 
+def _late_bits(pair: Pair, hit: Bytes, where: Bytes) -> float:
+    """Bits to say which bits came late: each for itself, or first which bytes and then which of their bits."""
+    taken, late = ones(hit), hit != 0
+    each = subset_bits(open_places(ones(where), taken, 8 * pair.size), taken)
+    places = open_places(int(np.count_nonzero(where)), int(late.sum()), pair.size)
+    together = subset_bits(places, int(late.sum())) + subset_bits(ones(where[pair.at[late]]), taken)
+    return min(each, together + 1.0)
+
+
 def slow_outputs(pair: Pair) -> Iterator[Explanation]:
     """Bits of the second are wrong only where the byte before had the other value: they had no time to change.
 
@@ -61,7 +70,7 @@ def slow_outputs(pair: Pair) -> Iterator[Explanation]:
                     },
                 ),
             ),
-            bits=choice_bits(choices) + subset_bits(open_places(ones(where), taken, 8 * pair.size), taken) + noise_bits(pair.size, pair.flips - taken),
+            bits=choice_bits(choices) + _late_bits(pair, hit, where) + noise_bits(pair.size, pair.flips - taken),
             foretold=foretold,
         )  # fmt: skip
 
