@@ -298,8 +298,9 @@ class Sessions:
             **os.environ,
             "SOURCE_DATE_EPOCH": SESSION_TIME, "NO_COLOR": "1",
             "IMAGEKEEPER_CACHE": str(folder / ".cache"), "COLUMNS": "100",
+            "XDG_CONFIG_HOME": str(folder / ".config"),   # nobody's own rows
         }  # fmt: skip
-        for name in ("IMAGEKEEPER_ARCHIVE", "IMAGEKEEPER_OPERATOR"):
+        for name in ("IMAGEKEEPER_ARCHIVE", "IMAGEKEEPER_OPERATOR", "IMAGEKEEPER_TABLES"):
             self.environment.pop(name, None)
 
     def block(self, text: str) -> str:

@@ -29,6 +29,7 @@ SCRIPTS_HEAD = (
 GROUPS = {
     "Images": ("read", "open_image", "encode", "convert", "Image"),
     "Reads": ("compare", "vote", "vote_image", "inspect", "selfcheck", "fingerprint", "hexdump"),
+    "Own rows": ("own_rows", "check_rows"),
     "Chips": ("find_chip", "list_chips", "narrow_chip", "substitute", "plan_chip"),
     "Disks": ("find_format", "list_formats", "solve", "match_drives", "open_disk", "plan_disk"),
     "The archive": ("Archive",),

@@ -16,6 +16,7 @@ if TYPE_CHECKING:   # what they and editors see; at run time `__getattr__` gives
     from imagekeeper.door.images import convert, encode, open_image, read
     from imagekeeper.door.reads import compare, fingerprint, hexdump, inspect, selfcheck, vote, vote_image
     from imagekeeper.door.showing import html, svg, text, to_json
+    from imagekeeper.door.tables import check_rows, own_rows
     from imagekeeper.errors import (
         ArchiveError,
         ContradictionError,
@@ -35,6 +36,7 @@ _DOOR = {
     "door.images": ("convert", "encode", "open_image", "read"),
     "door.reads": ("compare", "fingerprint", "hexdump", "inspect", "selfcheck", "vote", "vote_image"),
     "door.showing": ("html", "svg", "text", "to_json"),
+    "door.tables": ("check_rows", "own_rows"),
     "errors": (
         "ArchiveError", "ContradictionError", "ImagekeeperError", "InputError", "NotFoundError", "UsageError",
     ),
@@ -50,6 +52,7 @@ __all__ = [
     "NotFoundError",
     "UsageError",
     "__version__",
+    "check_rows",
     "compare",
     "convert",
     "encode",
@@ -65,6 +68,7 @@ __all__ = [
     "narrow_chip",
     "open_disk",
     "open_image",
+    "own_rows",
     "plan_chip",
     "plan_disk",
     "read",

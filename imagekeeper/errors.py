@@ -63,6 +63,7 @@ CODES: dict[str, str] = {
     "line-repeated": "An address in a listing comes again.",
     "column-mismatch": "The text column of a listing disagrees with its hexadecimal column.",
     "bench-form": "The file that lists a person's drives and disks is not in its form.",
+    "own-rows": "A row or file of a person's own tables cannot be used.",
     "table-form": "A row or column of a table that was filled in cannot be understood.",
     # archive and catalogue
     "archive-missing": "No archive was named and none encloses this folder.",

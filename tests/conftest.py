@@ -119,6 +119,8 @@ def cli(
     monkeypatch.setenv("COLUMNS", "100")
     monkeypatch.setenv("IMAGEKEEPER_CACHE", str(tmp_path / "cache"))
     monkeypatch.delenv("IMAGEKEEPER_ARCHIVE", raising=False)
+    monkeypatch.delenv("IMAGEKEEPER_TABLES", raising=False)
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))   # own rows of whoever runs the tests
     monkeypatch.setenv("NO_COLOR", "1")
 
     def call(*arguments: str | Path, stdin: bytes = b"") -> Ran:

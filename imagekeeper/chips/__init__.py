@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from functools import cache
 
 from imagekeeper.chips import makers, markings
 from imagekeeper.chips.cautions import cautions_of
@@ -13,7 +12,9 @@ from imagekeeper.chips.model import Chip, ChipLine, ChipList, MakerFigures, Pin,
 from imagekeeper.chips.power import order_steps
 from imagekeeper.chips.timing import methods_of
 from imagekeeper.errors import NotFoundError
-from imagekeeper.tables import Basis, sources
+from imagekeeper.findings import Finding
+from imagekeeper.own import remembered
+from imagekeeper.tables import Basis, resting_on, sources
 from imagekeeper.tables.chips import (
     LIGHT,
     ChipRow,
@@ -46,7 +47,7 @@ def listed(*, carrier: str | None = None, size: int | None = None) -> ChipList:
             ChipLine(
                 id=r.id, aliases=r.aliases, technology=r.technology, carrier=r.carrier, words=r.words, bits=r.bits,
                 bytes=r.bytes, pins=r.pins, vpp_v=r.vpp_v.figures, vpp_kind=r.vpp_v.kind_or_none,
-                by_maker=bool(r.ask_maker),
+                by_maker=bool(r.ask_maker), own=bool(_own(r)),
             )
             for r in chip_rows().values()
             if carrier in (None, r.carrier) and size in (None, r.bytes)
@@ -105,14 +106,14 @@ def _unknown(part: str, found: tuple[str, ...]) -> NotFoundError:
     return NotFoundError("chip-unknown", marking=shown)
 
 
-@cache
+@remembered()
 def _names() -> dict[str, tuple[str, ...]]:
     """Every number under which a chip is found, in capitals, with the ids of the chips."""
     names = {name.upper(): (row.id,) for row in chip_rows().values() for name in (row.id, *row.aliases)}
     return names | ambiguous()
 
 
-@cache
+@remembered()
 def _chip(row_id: str, maker: str | None) -> Chip:
     row = chip_rows()[row_id] if maker is None else makers.of_maker(chip_rows()[row_id], maker)
     pinout = pinout_rows()[row.pinout]
@@ -137,8 +138,12 @@ def _chip(row_id: str, maker: str | None) -> Chip:
         maker=maker_named(maker or ""), ask_maker=row.ask_maker, makers=makers.figures_of(row.id),
         makers_differ_in=differing(maker_rows().get(row.id, ()), signatures().get(row.id, ())), pulse=row.pulse,
         erasing=row.erasing, latches_address=row.latches_address, organisations=row.organisations,
-        reading=row.reading, ask_marking=row.ask_marking, protection=row.protection,
+        reading=row.reading, ask_marking=row.ask_marking, protection=row.protection, own=_own(row),
     )  # fmt: skip
+
+
+def _own(row: ChipRow) -> tuple[Finding, ...]:
+    return resting_on(("chip", row.id), ("pinout", row.pinout), ("maker", row.id), ("signature", row.id))
 
 
 def _unsourced_signatures(part: str) -> tuple[str, ...]:

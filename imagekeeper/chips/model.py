@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
+from imagekeeper.findings import Finding
 from imagekeeper.tables import Basis, Dispute
 from imagekeeper.tables.chips import LIGHT, Method, Organisation, Signature
 from imagekeeper.tables.volts import NO_VOLTS, Kind, Volts
@@ -131,6 +132,7 @@ class Chip:
         makers_differ_in: The members in which makers' parts of this number differ, as far as their sheets were seen.
         pulse: The level of the program pulse and its pin, or null where no sheet was seen.
         erasing: How it is erased electrically, or null where light erases it, or where every byte is simply written.
+        own: Which rows that a person wrote this rests on; none where the tables that come with the program give all.
         latches_address: always, or some (of the makers' parts of that number), where it takes the address in as /CE
             falls: read with /CE held low it gives one byte over and over. Null where no such part is known.
         organisations: How its words may be cut, where that is chosen by a pin or by the type; none where they are as
@@ -187,6 +189,7 @@ class Chip:
     reading: str | None
     ask_marking: str | None
     protection: str | None
+    own: tuple[Finding, ...] = ()
 
     @property
     def vpp(self) -> Volts:
@@ -305,6 +308,7 @@ class ChipLine:
         vpp_kind: What its figures are: single, range (its ends), any (one of them, by maker or method) or steps (one
             after the other); null where there are none.
         by_maker: Whether it is given only for a maker that is named.
+        own: Whether it rests on a row that a person wrote.
     """
 
     id: str
@@ -318,6 +322,7 @@ class ChipLine:
     vpp_v: tuple[float, ...]
     vpp_kind: Kind | None
     by_maker: bool
+    own: bool = False
 
 
 @dataclass(frozen=True)

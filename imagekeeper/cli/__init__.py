@@ -26,6 +26,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "convert": ("convert", "Convert between containers; pad, trim, split, join, swap, reorder."),
     "chip": ("chip", "Look up memory chips: sizes, pins, voltages."),
     "floppy": ("floppy", "Work out what a disk is, how it is recorded, and which drive can write it."),
+    "table": ("own_tables", "Keep own rows: chips, drives and disks that the tables lack or have wrong."),
     "plan": ("plan", "Plan a replacement: the file for the device, and the sheet for the bench."),
     "files": ("files", "List, take out and check the files on a disk image."),
     "machine": ("machines", "Keep what is known of one computer or instrument."),
@@ -108,10 +109,12 @@ def run(arguments: Sequence[str]) -> int:
         arguments: What follows the program's name.
     """
     from imagekeeper.cli import _shell, _terminal  # slow to load, and whoever takes the list of commands does without
+    from imagekeeper.cli._own_rows import Supply
+    from imagekeeper.own import supplied
     from imagekeeper.sentences import voice
 
     _shell.open_missing_streams()
-    with voice.speaking(_own_words), _terminal.gated():
+    with voice.speaking(_own_words), _terminal.gated(), supplied(Supply()):
         try:
             answer = root.main(args=list(arguments), prog_name="imagekeeper", standalone_mode=False)
             sys.stdout.flush()

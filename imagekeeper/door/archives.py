@@ -17,6 +17,7 @@ from imagekeeper.containers.manner import Repeated
 from imagekeeper.containers.model import Image
 from imagekeeper.door.arguments import check_typed, date_text, decimal_text
 from imagekeeper.door.sources import Place, Source, among, given, in_memory, named, options, texts
+from imagekeeper.door.tables import with_own_rows
 from imagekeeper.evidence.outdated import with_findings
 from imagekeeper.jobs.archive.auditing import audit_archive
 from imagekeeper.jobs.archive.checking import list_carriers
@@ -40,6 +41,7 @@ if TYPE_CHECKING:
     from imagekeeper.jobs.carriers.agreeing import Agreement
 
 
+@with_own_rows
 class Archive:
     """An archive, opened; it holds no file open, so there is nothing to close.
 

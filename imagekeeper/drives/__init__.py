@@ -11,7 +11,8 @@ from imagekeeper.drives.disk import DiskForDrive
 from imagekeeper.drives.results import CableLine, Caution, DriveMatch, Settings, Substitute, Verdict, caution
 from imagekeeper.drives.substitutes import substitutes
 from imagekeeper.drives.verdict import unique, verdict
-from imagekeeper.tables import sources
+from imagekeeper.findings import Finding
+from imagekeeper.tables import resting_on, sources
 from imagekeeper.tables.drives import DriveRow, drive_rows
 from imagekeeper.tables.floppy import FormatRow
 
@@ -63,7 +64,15 @@ def match(
     return DriveMatch(
         format=disk.format, other_formats=other_formats, disk=disk.says, says=_says(disk, judged), drives=tuple(judged),
         substitutes=others, sources=tuple(sources()[name] for name in cited), request=request(disk, bench or Bench()),
-        bench=None if bench is None else answer(disk, bench),
+        bench=None if bench is None else answer(disk, bench), own=_own(disk, judged),
+    )  # fmt: skip
+
+
+def _own(disk: DiskForDrive, judged: list[Verdict]) -> tuple[Finding, ...]:
+    media = [disk.medium, *(one.settings.media for one in judged if one.settings is not None)]
+    return resting_on(
+        *([("format", disk.format)] if disk.format else []), *(("medium", one) for one in media),
+        *(("drive", one.drive) for one in judged),
     )  # fmt: skip
 
 

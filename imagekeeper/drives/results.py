@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
+from imagekeeper.findings import Finding
 from imagekeeper.tables import Source
 from imagekeeper.tables.drives import RuleRow, rule_rows
 
@@ -191,6 +192,7 @@ class DriveMatch:
         sources: The documents that all of it rests on.
         request: What to ask a friend for, ready to be sent; null where nothing is wanting on the bench.
         bench: What the drives at hand can do, or null where no bench is known.
+        own: Which rows that a person wrote it rests on.
     """
 
     SCHEMA: ClassVar[Literal["drive-match/1"]] = "drive-match/1"
@@ -204,6 +206,7 @@ class DriveMatch:
     sources: tuple[Source, ...]
     request: str | None
     bench: BenchAnswer | None
+    own: tuple[Finding, ...] = ()
 
     @property
     def exit_code(self) -> int:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from imagekeeper.errors import NotFoundError
+from imagekeeper.own import remembered
 
 if TYPE_CHECKING:   # the tables are slow to load, and most carriers are weighed without them
     from imagekeeper.chips import Chip
@@ -19,7 +19,7 @@ _PINS = re.compile(r"\b(\d\d)[ -]?(?:pins?|leads?)\b|\b(?:C?DIP|DIL|CERDIP|PDIP)
 _OTHERWISE = re.compile(r"\b(?:PLCC|LCC|SO|SOP|SOIC|TSOP|QFP)", re.IGNORECASE)
 
 
-@lru_cache(1024)
+@remembered(1024)
 def known_chip(part: str | None) -> Chip | None:
     """Look a part up; None where none is named or the tables do not know it.
 

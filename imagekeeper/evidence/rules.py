@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cache
+from imagekeeper.own import remembered
 
 #: Of the rules that weigh evidence. Raise it whenever the same evidence may get another verdict.
 EVIDENCE = 1
@@ -11,7 +11,7 @@ EVIDENCE = 1
 EXAMINATION = 2
 
 
-@cache
+@remembered()
 def examination_rules() -> str:
     """Name the rules and tables that look at one image.
 

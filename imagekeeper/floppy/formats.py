@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from functools import cache
 from typing import ClassVar, Literal
 
 from imagekeeper.errors import NotFoundError
+from imagekeeper.findings import Finding
 from imagekeeper.floppy.gaps import HandbookGap, handbook_gaps
 from imagekeeper.floppy.layout import bytes_per_track, lay_out
 from imagekeeper.floppy.parameter_block import count_clusters, sectors_for_root
-from imagekeeper.tables import Basis, Dispute, sources
+from imagekeeper.own import remembered
+from imagekeeper.tables import Basis, Dispute, resting_on, sources
 from imagekeeper.tables.floppy import FatParameters, FirstTrack, FormatRow, StandardRow, format_rows, standard_rows
 
 #: A name longer than this is none, and is not repeated whole.
@@ -33,6 +34,7 @@ class FormatLine:
         encoding: fm, mfm or perpendicular.
         data_rate: [bit/s]
         rotation: [rev/min]
+        own: Whether it rests on a row that a person wrote.
     """
 
     id: str
@@ -45,6 +47,7 @@ class FormatLine:
     encoding: str
     data_rate: int
     rotation: int
+    own: bool = False
 
 
 @dataclass(frozen=True)
@@ -91,6 +94,7 @@ class Format:
         derived: Members that follow from others, with the rule.
         unsourced: Members from memory, wholly or in part.
         disputed: What speaks against a member.
+        own: Which rows that a person wrote this rests on.
     """
 
     SCHEMA: ClassVar[Literal["format/1"]] = "format/1"
@@ -121,6 +125,7 @@ class Format:
     derived: dict[str, str]
     unsourced: tuple[str, ...]
     disputed: tuple[Dispute, ...]
+    own: tuple[Finding, ...] = ()
 
 
 def listed(*, size: int | None = None, disk_inch: float | None = None) -> FormatList:
@@ -139,6 +144,7 @@ def listed(*, size: int | None = None, disk_inch: float | None = None) -> Format
             FormatLine(
                 id=r.id, title=r.title, aliases=r.aliases, disk_inch=r.disk_inch, tracks_per_inch=r.tracks_per_inch,
                 geometry=r.geometry, bytes=r.bytes, encoding=r.encoding, data_rate=r.data_rate, rotation=r.rotation,
+                own=bool(resting_on(("format", r.id))),
             )
             for r in format_rows().values()
             if size in (None, r.bytes) and disk_inch in (None, r.disk_inch)
@@ -206,6 +212,7 @@ def describe(row: FormatRow) -> Format:
         first_track=row.first_track, fat=row.fat, clusters=None if row.fat is None else clusters(row, row.fat),
         note=row.note, sources=tuple(Basis(sources()[cited.id], cited.gives) for cited in row.sources),
         derived=row.derived, unsourced=row.unsourced, disputed=row.disputed,
+        own=resting_on(("format", row.id), ("medium", row.medium)),
     )  # fmt: skip
 
 
@@ -228,7 +235,7 @@ def _key(text: str) -> str:
     return "".join(text.lower().replace("×", "x").split()).removesuffix("b") if len(text) <= LIMIT else ""
 
 
-@cache
+@remembered()
 def _names() -> dict[str, tuple[str, ...]]:
     """Every name, in small letters without blanks, with the ids of the formats that go by it."""
     names: dict[str, tuple[str, ...]] = {}

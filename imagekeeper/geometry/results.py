@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
+from imagekeeper.findings import Finding
 from imagekeeper.floppy.arrangement import SideOrder
 from imagekeeper.ranked import Evidence
 
@@ -76,6 +77,7 @@ class GeometrySolution:
         hint: What to do next.
         size_bytes: Of the image, or null where it is not known. [byte]
         candidates: Best first; at most 12.
+        own: Which rows that a person wrote its formats rest on.
     """
 
     SCHEMA: ClassVar[str] = "geometry/1"
@@ -86,6 +88,7 @@ class GeometrySolution:
     hint: str
     size_bytes: int | None
     candidates: tuple[GeometryCandidate, ...]
+    own: tuple[Finding, ...] = ()
 
     def named(self, name: str, name_base64: str | None) -> GeometrySolution:
         """Give the same answer with the file's name."""

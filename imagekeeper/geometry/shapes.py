@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from functools import cache
 
 from imagekeeper.floppy.layout import bytes_per_track, gap3_most
 from imagekeeper.floppy.recording import recording
+from imagekeeper.own import remembered
 from imagekeeper.tables.floppy import FirstTrack, FormatRow, format_rows
 
 #: Drives step a little beyond their last standard track; so many cylinders more are met. Common practice, no source.
@@ -140,7 +140,7 @@ class Shape:
         return self.first_track.sectors * self.first_track.sector_bytes + (number - 1) * self.track_bytes
 
 
-@cache
+@remembered()
 def shapes() -> tuple[Shape, ...]:
     """Every shape of the table, in its order, with the formats that share it."""
     return tuple(group(format_rows().values()))
@@ -184,7 +184,7 @@ def usual(row: FormatRow) -> float:
     )
 
 
-@cache
+@remembered()
 def usual_cylinders() -> dict[tuple[Track, float], tuple[int, ...]]:
     """Which numbers of cylinders the table has for a recording and a size of disk."""
     found: dict[tuple[Track, float], set[int]] = {}

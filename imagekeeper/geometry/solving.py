@@ -14,6 +14,7 @@ from imagekeeper.geometry.known import Known, agrees, check, clash
 from imagekeeper.geometry.proposals import Proposal, once, proposals
 from imagekeeper.geometry.results import GeometryCandidate, GeometrySolution
 from imagekeeper.ranked import Candidate, Evidence, rank
+from imagekeeper.tables import resting_on
 from imagekeeper.tables.floppy import FormatRow, format_rows
 from imagekeeper.units import MIB, size_text
 
@@ -119,8 +120,9 @@ def _answer(found: tuple[Proposal, ...], known: Known, data: bytes | None) -> Ge
         tuple(candidates), known, content=data is not None, blank=None if data is None else blanks.all_fill(data)
     )
     return GeometrySolution(
-        name=None, name_base64=None, says=says, hint=hint, size_bytes=known.size_bytes, candidates=tuple(candidates)
-    )
+        name=None, name_base64=None, says=says, hint=hint, size_bytes=known.size_bytes, candidates=tuple(candidates),
+        own=resting_on(*(("format", name) for one in candidates for name in one.formats)),
+    )  # fmt: skip
 
 
 def _from_content(

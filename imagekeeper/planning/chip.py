@@ -148,6 +148,7 @@ def socket_part(fit: Fit, socket: str) -> SheetPart:
     if wires:
         facts.append(Fact("all other pins", "straight through"))
     facts += [Fact("from memory", one, True) for one in fit.from_memory]
+    facts += [Fact("own row", one.why) for one in find(socket).own]
     return SheetPart("The socket", tuple(facts))
 
 
@@ -256,6 +257,8 @@ def sheet(
         programming.append(fact("program pulse", chip.pulse, "pulse"))
     if chip.blank:
         programming.append(fact("blank", f"every byte {chip.blank} before programming", "blank"))
+    elif change(chip) == "unknown":
+        programming.append(Fact("blank", "00 or FF, by maker and family: its own data sheet says which", True))
     if erasing:
         programming.append(Fact("erasing", erasing))
     if chip.erasing:
@@ -293,7 +296,7 @@ def _danger(chip: Chip) -> str | None:
 def _cautions(chip: Chip) -> list[str]:
     texts = [text for text in chip.cautions if not is_danger(text)]
     return [
-        *texts,
+        *texts, *(one.why for one in chip.own),
         "Static electricity destroys chips: touch the grounded mat first, and carry them in conductive foam.",
     ]
 

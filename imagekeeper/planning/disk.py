@@ -12,7 +12,7 @@ from imagekeeper.floppy.layout import TrackLayout, lay_out
 from imagekeeper.floppy.recording import DATA_MARK
 from imagekeeper.planning.sheet import Fact, Sheet, SheetPart, in_short
 from imagekeeper.sentences.say import Phrase
-from imagekeeper.tables import sources
+from imagekeeper.tables import resting_on, sources
 from imagekeeper.tables.drives import drive_rows, medium_rows
 from imagekeeper.tables.floppy import FormatRow
 from imagekeeper.units import size_text
@@ -209,7 +209,8 @@ def sheet(row: FormatRow, found: Verdict, drive: str, parameters: FormatParamete
         "Protect the disk against writing (the notch or the tab), and label it: format, date, CRC-32.",
         "Try it in the machine before the original disk goes back on the shelf.",
     )
-    cautions = tuple(one.text for one in found.cautions)
+    own = resting_on(("format", row.id), ("drive", found.drive), ("medium", medium.id))
+    cautions = (*(one.text for one in found.cautions), *(one.why for one in own))
     cited = tuple(dict.fromkeys(in_short(sources()[name]) for name in found.sources))
     return Sheet(
         title=f"Write {row.title} in drive {drive}", parts=(disk, drive_part, formatting, file), steps=steps,

@@ -11,6 +11,7 @@ read, reviewed or translated from top to bottom:
 - `systems`, `volumes`: file systems as they are described, and what is wrong with one
 - `archive`, `carriers`: the archive and its copies; what is kept in it
 - `evidence`: what speaks against an image, beside what it shows by itself
+- `own_rows`: what a person wrote of chips, drives and disks, and what is wrong with it
 - `steps`: what to do next after an answer that is no failure
 - `own_faults`: what a check of our own work says when it fails
 

@@ -183,7 +183,10 @@ SAYS: dict[str, Says] = {
     ),
     "block-missing/alone": Says(
         why="{read} is part {which} of {parts} of {other}",
-        next="set the chip's true size on the reader, and check its highest address lines; the longer read is the whole",
+        next=(
+            "set the chip's true size on the reader, and check its highest address lines; the longer read is the "
+            "whole"
+        ),
     ),
     # --- contention ---
     "contention": Says(
@@ -215,23 +218,38 @@ SAYS: dict[str, Says] = {
     # --- line-endings-changed ---
     "line-endings-changed/cr-added": Says(
         why="{read} has a CR before {changes} of the {of} LF of {other}: a line took the bytes for text",
-        next="transfer again as plain bytes, without any change of line ends; the read that was changed is not to be used",
+        next=(
+            "transfer again as plain bytes, without any change of line ends; the read that was changed is not to "
+            "be used"
+        ),
     ),
     "line-endings-changed/lf-added": Says(
         why="{read} has a LF after {changes} of the {of} CR of {other}: a line took the bytes for text",
-        next="transfer again as plain bytes, without any change of line ends; the read that was changed is not to be used",
+        next=(
+            "transfer again as plain bytes, without any change of line ends; the read that was changed is not to "
+            "be used"
+        ),
     ),
     "line-endings-changed/cr-taken": Says(
         why="{read} lacks {changes} of the {of} CR of {other}: a line took the bytes for text",
-        next="transfer again as plain bytes, without any change of line ends; the read that was changed is not to be used",
+        next=(
+            "transfer again as plain bytes, without any change of line ends; the read that was changed is not to "
+            "be used"
+        ),
     ),
     "line-endings-changed/lf-taken": Says(
         why="{read} lacks {changes} of the {of} LF of {other}: a line took the bytes for text",
-        next="transfer again as plain bytes, without any change of line ends; the read that was changed is not to be used",
+        next=(
+            "transfer again as plain bytes, without any change of line ends; the read that was changed is not to "
+            "be used"
+        ),
     ),
     "line-endings-changed/broken": Says(
         why="{read} is {other} with CR LF put in at {changes:plural place}: a line was broken as text is",
-        next="transfer again as plain bytes, without any change of line ends; the read that was changed is not to be used",
+        next=(
+            "transfer again as plain bytes, without any change of line ends; the read that was changed is not to "
+            "be used"
+        ),
     ),
     # --- parity-in-bit-7 ---
     "parity-in-bit-7": Says(
@@ -240,13 +258,19 @@ SAYS: dict[str, Says] = {
     ),
     # --- floating-bus ---
     "floating-bus/reads": Says(
-        why="{follow} of {size:plural byte} of {read} are the {address_byte} byte of their address{turned}: no chip drove the bus",
+        why=(
+            "{follow} of {size:plural byte} of {read} are the {address_byte} byte of their address{turned}: no "
+            "chip drove the bus"
+        ),
         next="check that the chip is seated, powered and selected, and that the right type is set; then read again",
     ),
     # --- flow-control-lost ---
     "flow-control-lost": Says(
         why="{read} lacks {changes} of the {of} bytes 11 and 13 of {other}: the line kept them for its handshake",
-        next="transfer again with handshake by lines, or as a text container; the read that lost bytes is not to be used",
+        next=(
+            "transfer again with handshake by lines, or as a text container; the read that lost bytes is not to "
+            "be used"
+        ),
     ),
     # --- follows-reader ---
     "follows-reader": Says(

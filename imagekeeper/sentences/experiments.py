@@ -8,7 +8,9 @@ SAYS: dict[str, Says] = {
     "experiment/slower": Says(why="read once more, with a longer access time on the reader"),
     "experiment/cleaned": Says(why="clean the pins and the socket, reseat the chip, and read once more"),
     "experiment/lower-volts": Says(why="read once more at 4.75 V, or the lowest supply that the data sheet allows"),
-    "experiment/size": Says(why="set the reader to the type printed on the chip, with its true size, and read once more"),
+    "experiment/size": Says(
+        why="set the reader to the type printed on the chip, with its true size, and read once more"
+    ),
     "experiment/transfer": Says(
         why="transfer once more as plain bytes, with handshake by lines and not by characters, or more slowly"
     ),

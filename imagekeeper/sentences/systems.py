@@ -148,7 +148,7 @@ SAYS: dict[str, Says] = {
     "not-found/no-partitions": Says(
         what="there is no partition {number}",
         why="the disk has no partition table",
-        next="list the whole disk",
+        next="look into the whole disk",
     ),
     "not-found/not-one-file": Says(
         what="{name:line} is not the name of one file",

@@ -8,6 +8,8 @@ from imagekeeper import chips
 from imagekeeper.chips import Chip
 from imagekeeper.chips.voltages import between_letters
 from imagekeeper.errors import UsageError
+from imagekeeper.findings import Finding
+from imagekeeper.own import in_force
 from imagekeeper.ranked import Candidate, rank
 from imagekeeper.substitution.cautions import GENERAL, ULTRAVIOLET, clock_caution, pulsed, runs_a_clock
 from imagekeeper.substitution.image import arranged, both_ram
@@ -94,8 +96,16 @@ def substitutes(
         access_ns=access_ns,
         tied={str(pin): level for pin, level in fixed.items()}, says=_says(original, fits, only is not None, access_ns),
         fits=fits, not_compared=left_out, cautions=tuple(_cautions(original, fits, only is not None)),
-        sources=tuple(sources()[name] for name in cited),
+        sources=tuple(sources()[name] for name in cited), own=_own(original, fits),
     )  # fmt: skip
+
+
+def _own(original: Chip, fits: tuple[Fit, ...]) -> tuple[Finding, ...]:
+    """Which own rows the chips rest on, each once."""
+    if not in_force().rows:
+        return ()
+    found = [own for chip in (original, *(chips.find(one.part) for one in fits)) for own in chip.own]
+    return tuple({own.why: own for own in found}.values())
 
 
 def _cautions(original: Chip, fits: tuple[Fit, ...], one_only: bool) -> Iterator[str]:

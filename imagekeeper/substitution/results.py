@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
+from imagekeeper.findings import Finding
 from imagekeeper.ranked import Evidence
 from imagekeeper.tables import Source
 
@@ -158,6 +159,7 @@ class Substitution:
         not_compared: The chips that were left out, with the reason; none where one chip was asked about.
         cautions: What to know or to do before anything is plugged in.
         sources: The documents that all of it rests on.
+        own: Which rows that a person wrote it rests on.
     """
 
     SCHEMA: ClassVar[Literal["substitution/1"]] = "substitution/1"
@@ -173,6 +175,7 @@ class Substitution:
     not_compared: dict[str, str]
     cautions: tuple[str, ...]
     sources: tuple[Source, ...]
+    own: tuple[Finding, ...] = ()
 
     @property
     def exit_code(self) -> int:

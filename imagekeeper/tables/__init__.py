@@ -9,6 +9,11 @@ from importlib import resources
 from typing import Any
 
 from imagekeeper.digests import sha256_hex
+from imagekeeper.findings import Finding
+from imagekeeper.own import in_force, remembered
+
+#: Which of the kinds of rows that a person may write stand in a table.
+_KINDS = {"pinouts": "pinout", "formats": "format", "drives": "drive", "media": "medium"}
 
 
 @cache
@@ -17,16 +22,39 @@ def load(name: str) -> dict[str, Any]:
     return tomllib.loads(resources.files(__name__).joinpath(f"{name}.toml").read_text("utf-8"))
 
 
-@cache
+def rows(kind: str, *names: str) -> list[dict[str, Any]]:
+    """Read the rows of one kind of some tables, with a person's own rows in force laid over them.
+
+    Example:
+        >>> rows("medium", "media")[0]["id"]
+        '8-inch'
+    """
+    ours = [row for name in names for row in load(name)[kind]]
+    if not in_force().of(kind):
+        return ours
+    from imagekeeper.tables.overlay import laid_over  # most people have no rows of their own
+
+    return [dict(row) for row in laid_over(kind, ours)]
+
+
+@remembered()
 def edition(*names: str) -> str:
     """Give the first twelve digits of a digest over tables: another edition may say something else.
+
+    A person's own rows in force are part of it where they stand in one of these tables.
 
     Example:
         >>> len(edition("eproms", "pinouts"))
         12
     """
-    files = (resources.files(__name__).joinpath(f"{name}.toml").read_bytes() for name in names)
-    return sha256_hex(b"".join(files))[:12]
+    files = b"".join(resources.files(__name__).joinpath(f"{name}.toml").read_bytes() for name in names)
+    kinds = {_KINDS.get(name, "chip") for name in names}
+    own = [one for one in in_force().rows if one.kind in kinds]
+    if not own:
+        return sha256_hex(files)[:12]
+    from imagekeeper.tables.overlay import values_of  # most people have no rows of their own
+
+    return sha256_hex(files + b"".join(sorted(map(values_of, own))))[:12]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -143,15 +171,44 @@ class Dispute:
     sources: tuple[str, ...]
 
 
-@cache
+@remembered()
 def sources() -> dict[str, Source]:
-    """Every document that rows refer to, by its id.
+    """Every document that rows refer to, by its id; what a person's own rows rest on is among them.
 
     Example:
         >>> sources()["intel-2716"].date
         'September 1989'
     """
-    return {row["id"]: Source(**row) for row in load("sources")["source"]}
+    found = {row["id"]: Source(**row) for row in load("sources")["source"]}
+    if own := in_force().rows:
+        from imagekeeper.tables.overlay import documents_of  # most people have no rows of their own
+
+        found |= {name: Source(**row) for one in own for name, row in documents_of(one).items()}
+    return found
+
+
+def resting_on(*named: tuple[str, str]) -> tuple[Finding, ...]:
+    """Say which of a person's own rows an answer rests on; nothing where it rests on none.
+
+    Args:
+        named: What it was made from: kinds of rows, each with the first member of their key.
+
+    Example:
+        >>> from imagekeeper.own import OwnRow, OwnRows, supplied
+        >>> mine = OwnRow(kind="medium", members={"id": "5.25-dd", "coating": "ferrite", "unsourced": ["coating"]},
+        ...               file="a.toml", line=3)
+        >>> with supplied(lambda: OwnRows((mine,))):
+        ...     found = resting_on(("medium", "5.25-dd"), ("medium", "8-inch"))
+        >>> len(found), found[0].detail["changes"]
+        (1, ['coating is ferrite instead of iron oxide'])
+        >>> resting_on(("medium", "5.25-dd"))
+        ()
+    """
+    if not in_force().rows:
+        return ()
+    from imagekeeper.tables.own_grounds import by_name, finding_of  # most people have no rows of their own
+
+    return tuple(finding_of(row) for one in dict.fromkeys(named) for row in by_name().get(one, ()))
 
 
 def bases(row: dict[str, Any]) -> dict[str, Any]:

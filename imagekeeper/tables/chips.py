@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
 from typing import Any
 
-from imagekeeper.tables import Cited, Dispute, bases, load
+from imagekeeper.own import remembered
+from imagekeeper.tables import Cited, Dispute, bases, load, rows
 from imagekeeper.tables.volts import NO_VOLTS, Volts, volts_of
 
 #: The tables that hold chips, by technology, in the order in which chips are listed.
@@ -201,7 +201,7 @@ def pin_numbers(text: str) -> range:
     return range(int(first), int(last or first) + 1)
 
 
-@cache
+@remembered()
 def pinout_rows() -> dict[str, PinoutRow]:
     """Every pinout, by its id.
 
@@ -209,10 +209,10 @@ def pinout_rows() -> dict[str, PinoutRow]:
         >>> pinout_rows()["dip24-2732"].signals[20 - 1]
         ('/OE', 'Vpp')
     """
-    return {row["id"]: _pinout(row) for row in load("pinouts")["pinout"]}
+    return {row["id"]: _pinout(row) for row in rows("pinout", "pinouts")}
 
 
-@cache
+@remembered()
 def chip_rows() -> dict[str, ChipRow]:
     """Every chip, by its id, in the order of the table.
 
@@ -220,10 +220,10 @@ def chip_rows() -> dict[str, ChipRow]:
         >>> chip_rows()["2716"].aliases
         ('2516',)
     """
-    return {row["id"]: _chip(row) for table in CHIP_TABLES for row in load(table)["chip"]}
+    return {row["id"]: _chip(row) for row in rows("chip", *CHIP_TABLES)}
 
 
-@cache
+@remembered()
 def methods() -> dict[str, Method]:
     """Every way to write a chip, by its id.
 
@@ -238,7 +238,7 @@ def methods() -> dict[str, Method]:
     return found
 
 
-@cache
+@remembered()
 def signatures() -> dict[str, tuple[Signature, ...]]:
     """The electronic signatures, by the id of the chip; chips that have none, or whose is not known, are left out.
 
@@ -247,13 +247,13 @@ def signatures() -> dict[str, tuple[Signature, ...]]:
         (True, False)
     """
     found: dict[str, tuple[Signature, ...]] = {}
-    for row in load("signatures")["signature"]:
+    for row in rows("signature", "signatures"):
         one = Signature(row["maker"], row["code"], row.get("note"), tuple(row["sources"]))
         found[row["chip"]] = (*found.get(row["chip"], ()), one)
     return found
 
 
-@cache
+@remembered()
 def ambiguous() -> dict[str, tuple[str, ...]]:
     """Markings under which chips of different pinouts are sold, with the ids of those chips."""
     return {marking: tuple(ids) for marking, ids in load("eproms")["ambiguous"].items()}

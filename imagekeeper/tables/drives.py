@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
-from imagekeeper.tables import Cited, Dispute, bases, load
+from imagekeeper.own import remembered
+from imagekeeper.tables import Cited, Dispute, bases, load, rows
 from imagekeeper.tables.floppy import GROUNDS
 
 
@@ -280,7 +281,7 @@ class PrecompensationRow:
     disputed: tuple[Dispute, ...]
 
 
-@cache
+@remembered()
 def drive_rows() -> dict[str, DriveRow]:
     """Every class of drives, by its id, in the order of the table.
 
@@ -292,11 +293,11 @@ def drive_rows() -> dict[str, DriveRow]:
         row["id"]: DriveRow(
             modes=tuple(Mode(**mode) for mode in row["modes"]), **_plain(row, "modes")
         )
-        for row in load("drives")["drive"]
+        for row in rows("drive", "drives")
     }  # fmt: skip
 
 
-@cache
+@remembered()
 def medium_rows() -> dict[str, MediumRow]:
     """Every class of disks, by its id.
 
@@ -304,7 +305,7 @@ def medium_rows() -> dict[str, MediumRow]:
         >>> medium_rows()["5.25-dd"].coercivity_oe
         (300,)
     """
-    return {row["id"]: MediumRow(**_plain(row)) for row in load("media")["medium"]}
+    return {row["id"]: MediumRow(**_plain(row)) for row in rows("medium", "media")}
 
 
 @cache

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
-from imagekeeper.tables import Cited, Dispute, bases, load
+from imagekeeper.own import remembered
+from imagekeeper.tables import Cited, Dispute, bases, load, rows
 
 #: What a row says of its own grounds.
 GROUNDS = ("sources", "derived", "unsourced", "disputed")
@@ -136,7 +137,7 @@ class FormatRow:
         return 2 * self.data_rate * 60 / self.rotation
 
 
-@cache
+@remembered()
 def format_rows() -> dict[str, FormatRow]:
     """Every format, by its id, in the order of the table.
 
@@ -144,7 +145,7 @@ def format_rows() -> dict[str, FormatRow]:
         >>> format_rows()["3.5-80x2x18x512"].title
         'PC 1.44M'
     """
-    return {row["id"]: _format(row) for row in load("formats")["format"]}
+    return {row["id"]: _format(row) for row in rows("format", "formats")}
 
 
 def _format(row: dict[str, Any]) -> FormatRow:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from functools import cache
 from typing import Any
 
-from imagekeeper.tables import Cited, bases, load
+from imagekeeper.own import in_force, remembered
+from imagekeeper.tables import Cited, bases, load, rows
 from imagekeeper.tables.volts import NO_VOLTS, Volts, volts_of
 
 
@@ -40,7 +40,7 @@ class MakerRow:
     note: str | None = None
 
 
-@cache
+@remembered()
 def maker_rows() -> dict[str, tuple[MakerRow, ...]]:
     """The makers' figures, by the id of the chip; chips whose makers are not told apart are left out.
 
@@ -49,7 +49,7 @@ def maker_rows() -> dict[str, tuple[MakerRow, ...]]:
         [('SGS-Thomson', ('fixed-50ms',)), ('Texas Instruments', ('fixed-10ms',))]
     """
     found: dict[str, tuple[MakerRow, ...]] = {}
-    for row in load("makers")["maker"]:
+    for row in rows("maker", "makers"):
         plain: dict[str, Any] = {
             name: tuple(value) if isinstance(value, list) else value for name, value in row.items()
         }
@@ -79,9 +79,11 @@ def maker_words(maker: str) -> tuple[str, ...]:
     return tuple(known for known, name in _names().items() if name == maker)
 
 
-@cache
+@remembered()
 def _names() -> dict[str, str]:
-    return {_plain(one): name for name, others in load("makers")["names"].items() for one in (name, *others)}
+    ours = {_plain(one): name for name, others in load("makers")["names"].items() for one in (name, *others)}
+    named = (one.members["maker"] for kind in ("maker", "signature") for one in in_force().of(kind))
+    return {_plain(name): name for name in named} | ours
 
 
 def _plain(text: str) -> str:

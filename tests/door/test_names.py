@@ -17,10 +17,10 @@ ROOT = Path(__file__).parents[2]
 #: away needs an announcement, as that page says: change this list only with that page and the list of changes.
 NAMES = [
     "Archive", "ArchiveError", "ContradictionError", "Image", "ImagekeeperError", "InputError", "NotFoundError",
-    "UsageError", "__version__", "compare", "convert", "encode", "find_chip", "find_format", "fingerprint", "hexdump",
-    "html", "inspect", "list_chips", "list_formats", "match_drives", "narrow_chip", "open_disk", "open_image",
-    "plan_chip", "plan_disk", "read", "selfcheck", "solve", "substitute", "svg", "text", "to_json", "vote",
-    "vote_image",
+    "UsageError", "__version__", "check_rows", "compare", "convert", "encode", "find_chip", "find_format",
+    "fingerprint", "hexdump", "html", "inspect", "list_chips", "list_formats", "match_drives", "narrow_chip",
+    "open_disk", "open_image", "own_rows", "plan_chip", "plan_disk", "read", "selfcheck", "solve", "substitute",
+    "svg", "text", "to_json", "vote", "vote_image",
 ]  # fmt: skip
 
 

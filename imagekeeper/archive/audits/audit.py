@@ -16,6 +16,7 @@ import os
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
+from contextvars import copy_context
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
@@ -222,7 +223,8 @@ def _in_order(work: Callable[[T], R], items: Iterable[T], hashing: Hashing) -> I
         ahead: deque[Future[R]] = deque()
         try:
             for item in items:
-                ahead.append(pool.submit(work, item))
+                # each thread asks the tables as whoever started it does
+                ahead.append(pool.submit(copy_context().run, work, item))
                 if len(ahead) > 2 * hashing.jobs:
                     yield ahead.popleft().result()
             while ahead:

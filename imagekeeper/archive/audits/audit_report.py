@@ -12,6 +12,7 @@ from imagekeeper.archive.ocfl.hashing import Digested, FileToDigest, Hashing
 from imagekeeper.archive.ocfl.reading import entries
 from imagekeeper.archive.ocfl.strays import explained
 from imagekeeper.files import reason
+from imagekeeper.findings import Finding
 from imagekeeper.jsonable import one_line
 
 if TYPE_CHECKING:
@@ -95,6 +96,7 @@ class Audit:
         changed: Carriers that were changed after the interrupted audit had checked them, and were checked again.
         rebuilt: What came of making derived images again, or null where that was not asked for.
         reproof: What came of deriving the conclusions of records again, or null where that was not asked for.
+        own_rows: What is wrong with the keeper's own rows of the tables: that is no damage, and they count for nothing.
         checked: The carriers that were checked, in order; it is not among the members for programs.
         noted: Whether the archive's log tells of it, by which later audits know what was checked when.
     """
@@ -118,6 +120,7 @@ class Audit:
     reproof: Reproof | None = None
     checked: tuple[str, ...] = field(default=(), metadata={"json": False})
     noted: bool = True
+    own_rows: tuple[Finding, ...] = ()
 
     @property
     def exit_code(self) -> int:

@@ -50,6 +50,9 @@ if TYPE_CHECKING:
 
 REPLICATIONS = "replications.jsonl"
 
+#: The folder of the keeper's own rows.
+OWN_ROWS = "tables"
+
 
 @dataclass(frozen=True, kw_only=True)
 class Replica:
@@ -319,9 +322,9 @@ class _Replication:
         """Copy the keeper's own files, which have no digests; an earlier copy of one is set aside, never lost."""
         own = {founding.MARKER, founding.README, "lock"}
         copied = []
-        for name, kind in entries(self.archive.path).items():
+        for name in _beside(self.archive.path):
             source, target = self.archive.path / name, self.replica.path / name
-            if name in own or kind != "file" or _same(source, target):
+            if name in own or _same(source, target):
                 continue
             try:
                 digest = _digest(source)
@@ -416,6 +419,15 @@ def put(archive: ArchiveStore, target: Path, source: Path | bytes, expected: str
             disk.sync(above)
     disk.remove(task)
     return aside
+
+
+def _beside(top: Path, folder: str = "", deep: int = 3) -> Iterator[str]:
+    """Name the keeper's own files: those beside the mark, and those in the folder of own rows."""
+    for name, kind in entries(top / folder).items():
+        if kind == "file":
+            yield folder + name
+        elif kind == "folder" and deep and (folder or name == OWN_ROWS):
+            yield from _beside(top, f"{folder}{name}/", deep - 1)
 
 
 def _same(one: Path, other: Path) -> bool:

@@ -203,7 +203,12 @@ def _torn(line: bytes, later: list[bytes]) -> bool:
 
 def lines(archive: ArchiveFolder, name: str) -> Iterator[dict[str, Any]]:
     """Read a log; lines that make no sense are passed over, and where there is no log there is nothing."""
-    for _, line, _ in _numbered(archive.log / name):
+    yield from lines_in(archive.log / name)
+
+
+def lines_in(path: Path) -> Iterator[dict[str, Any]]:
+    """Read a file of one JSON object a line, as `lines` reads a log."""
+    for _, line, _ in _numbered(path):
         value = _decode(line)
         if value is not None:
             yield value

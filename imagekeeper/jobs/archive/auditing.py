@@ -7,6 +7,7 @@ from dataclasses import replace
 from imagekeeper.archive.audits.audit import Choice, audit
 from imagekeeper.archive.audits.audit_report import Audit
 from imagekeeper.archive.store import ArchiveStore
+from imagekeeper.jobs.tables.folders import FOLDER
 from imagekeeper.progress import Progress, silent
 
 
@@ -37,6 +38,14 @@ def audit_archive(
     """
     choice = choice or Choice()
     result = audit(archive, progress, now=now, choice=choice, jobs=jobs)
+    if result.scope == "all" and (archive.path / FOLDER).is_dir():
+        from imagekeeper.jobs.tables import auditing as own  # the tables, which most archives' audits do without
+
+        changed = own.changed_files(archive.path)
+        result = replace(
+            result, damaged=(*result.damaged, *changed), own_rows=own.faults_of(archive.path),
+            ok=result.ok and not changed,
+        )  # fmt: skip
     if rebuild_derived:
         from imagekeeper.jobs.archive import rebuilding  # the steps are slow to load, and most audits do without
 

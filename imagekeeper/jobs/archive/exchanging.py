@@ -39,6 +39,7 @@ from imagekeeper.jobs.archive.sides import (
 from imagekeeper.jobs.carriers.agreeing import agree
 from imagekeeper.jobs.carriers.resettling import weighed_again
 from imagekeeper.jobs.session import Session, next_event, stopped, user
+from imagekeeper.jobs.tables.travelling import coming_along, take_along
 from imagekeeper.jsonable import one_line
 from imagekeeper.progress import Progress, silent
 from imagekeeper.provenance import places
@@ -94,6 +95,7 @@ class Import:
         passed_over: Payload files that belong to no carrier and were not taken in; at most 50 are named.
         noted: Whether the archive's log tells of it.
         set_aside: Carriers and machines that were not taken in, because something is wrong with them.
+        own_rows: How many rows of the other archive's own tables are new here; they decide nothing until accepted.
     """
 
     SCHEMA: ClassVar[Literal["import/1"]] = "import/1"
@@ -107,6 +109,7 @@ class Import:
     passed_over: tuple[str, ...]
     noted: bool
     set_aside: tuple[Unfit, ...] = ()
+    own_rows: int = 0
 
     @property
     def exit_code(self) -> int:
@@ -146,9 +149,11 @@ def import_bag(
         strays = _strays(source, checked)
         with progress("Checking the carriers", checked.bytes) as advance:
             found = arrivals(source, shown, advance, in_bag=True)
-        strays = [one for one in sorted(set(strays) - found.files) if not _lies_in(one, found.files)]
+        along = {f"data/{one}" for one in coming_along(source)}
+        strays = [one for one in sorted(set(strays) - found.files - along) if not _lies_in(one, found.files)]
         taken, unfit = _take(archive, source, name, found, session, dry_run)
-    return _result(archive, source, name, taken, unfit, session, dry_run, checked.algorithms, strays)
+        own = _take_along(archive, source, dry_run)
+    return _result(archive, source, name, taken, unfit, session, dry_run, checked.algorithms, strays, own)
 
 
 def _lies_in(path: str, files: frozenset[str]) -> bool:
@@ -185,7 +190,13 @@ def merge_archive(
         found = arrivals(source, shown, advance, in_bag=False)
     name = display_name(other)
     taken, unfit = _take(archive, source, name, found, session, dry_run)
-    return _result(archive, source, name, taken, unfit, session, dry_run, (), ())
+    own = _take_along(archive, source, dry_run)
+    return _result(archive, source, name, taken, unfit, session, dry_run, (), (), own)
+
+
+def _take_along(archive: ArchiveStore, source: ArchiveStore, dry_run: bool) -> int:
+    with nullcontext() if dry_run else archive.lock():
+        return take_along(archive, source, dry_run=dry_run)
 
 
 @contextmanager
@@ -459,11 +470,11 @@ def _note(
 
 def _result(
     archive: ArchiveStore, source: ArchiveStore, name: str, taken: Sequence[TakenIn], aside: Sequence[Unfit],
-    session: Session, dry_run: bool, algorithms: tuple[str, ...], strays: Sequence[str],
+    session: Session, dry_run: bool, algorithms: tuple[str, ...], strays: Sequence[str], own: int,
 ) -> Import:  # fmt: skip
     noted = False if dry_run else _note(archive, source, name, taken, session, aside=aside)
     return Import(
         source=name, archive=source.marker.uuid, title=one_line(source.marker.title), checked_by=algorithms,
         dry_run=dry_run, taken=tuple(taken), passed_over=tuple(map(one_line, strays[:NAMED])), noted=noted,
-        set_aside=tuple(aside),
+        set_aside=tuple(aside), own_rows=own,
     )  # fmt: skip

@@ -19,6 +19,7 @@ from imagekeeper.errors import ArchiveError, NotFoundError, UsageError, Where
 from imagekeeper.files import display_name
 from imagekeeper.jobs.carriers.describing import belongs
 from imagekeeper.jobs.session import SOFTWARE, Session, refuse_inside
+from imagekeeper.jobs.tables.travelling import going_along
 from imagekeeper.jsonable import one_line
 from imagekeeper.legible import shortened
 from imagekeeper.progress import Advance, Progress, silent
@@ -46,6 +47,7 @@ class Export:
         bytes: How many bytes they hold. [byte]
         noted: Whether the archive's log tells of it: a read-only archive cannot.
         set_aside: What was asked for and is not in the bag, because something is wrong with it.
+        tables: The files of own rows that go along.
     """
 
     SCHEMA: ClassVar[Literal["export/1"]] = "export/1"
@@ -58,6 +60,7 @@ class Export:
     bytes: int
     noted: bool
     set_aside: tuple[Unfit, ...] = ()
+    tables: tuple[str, ...] = ()
 
     @property
     def exit_code(self) -> int:
@@ -111,6 +114,8 @@ def export(
         left_out = {one.id for one in aside}
         carriers, machines = (tuple(one for one in ids if one not in left_out) for ids in (carriers, machines))
         parts += _surroundings(archive)
+        own = going_along(archive)
+        parts += own
         info = [
             ("External-Identifier", f"urn:uuid:{archive.marker.uuid}"),
             ("External-Description", _description(archive, carriers, machines)),
@@ -130,7 +135,7 @@ def export(
         noted = note(archive, line)
     return Export(
         path=display_name(target), form=form, carriers=carriers, machines=machines, files=figures.files,
-        bytes=figures.bytes, noted=noted, set_aside=aside,
+        bytes=figures.bytes, noted=noted, set_aside=aside, tables=tuple(one.path for one in own),
     )  # fmt: skip
 
 

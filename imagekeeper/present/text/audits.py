@@ -24,9 +24,10 @@ def audit_text(result: Audit) -> str:
     checked = f"{carriers}, {plural(result.files, 'file')}, {size_text(result.bytes)}"
     good = "All is as it should be" if result.scope == "all" else "All that was checked is as it should be"
     if result.ok:
-        return page([painted(good, "good") + f": {checked} read and checked.", *_about(result), *_beyond(result)])
+        return page([painted(good, "good") + f": {checked} read and checked.", *_about(result), *_own(result),
+                     *_beyond(result)])
     lines = [painted("Not all is as it should be", "bad") + f": {checked} read and checked."]
-    lines += _about(result)
+    lines += [*_about(result), *_own(result)]
     for title, found in (("damaged", result.damaged), ("missing", result.missing), ("unexpected", result.unexpected)):
         lines += _discrepancies(title, found)
     if not (result.damaged or result.missing or result.unexpected):
@@ -37,6 +38,12 @@ def audit_text(result: Audit) -> str:
     else:
         lines.append("  next: imagekeeper archive repair --quarantine-unexpected moves it aside; nothing is deleted")
     return page(lines)
+
+
+def _own(result: Audit) -> list[str]:
+    """Say what is wrong with own rows: nobody damaged them, and they count for nothing."""
+    lines = [line for one in result.own_rows for line in parts.wrapped("  own row: ", f"{one.where}: {one.why}")]
+    return [*lines, "  next: imagekeeper table list tells what to do about each"] if lines else []
 
 
 def _beyond(result: Audit) -> list[str]:

@@ -50,12 +50,14 @@ def chip_list_text(result: ChipList) -> str:
     rows = [["chip", "technology", "words", "bits", "holds", "pins", "Vpp", "other numbers"]]
     rows += [
         [
-            one.id, TECHNOLOGIES[one.technology], str(one.words), str(one.bits), size_text(one.bytes), str(one.pins),
+            one.id + ("*" if one.own else ""), TECHNOLOGIES[one.technology], str(one.words), str(one.bits),
+            size_text(one.bytes), str(one.pins),
             "by maker" if one.by_maker else _short(one), ", ".join(one.aliases),
         ]
         for one in result.chips
     ]  # fmt: skip
-    return page(parts.table(rows, right=[2, 3, 5], indent=""))
+    lines = parts.table(rows, right=[2, 3, 5], indent="")
+    return page([*lines, *parts.own_star(one.own for one in result.chips)])
 
 
 def chip_text(one: Chip) -> str:
@@ -118,7 +120,7 @@ def chip_text(one: Chip) -> str:
     lines += ["", *_pins(one), ""]
     for text in one.cautions:
         lines += _paragraph(text, "  caution: ")
-    return page([*lines, *_grounds(one)])
+    return page([*lines, *parts.own(one.own), *_grounds(one)])
 
 
 def _supplies(one: Chip) -> str:

@@ -29,6 +29,7 @@ def drives_text(result: DriveMatch) -> str:
     room = SCREEN - len(lines) - len(others) - 1
     for one in list(_foremost(result.drives))[:min(max(room, FEWEST), MOST)]:
         lines += parts.wrapped("  caution: ", one.text)
+    lines += parts.own(result.own)
     more = "  --full: reasons, all settings and cautions, how to adapt such a drive, sources"
     return page([*lines, *others, more])
 
@@ -48,6 +49,7 @@ def drives_in_full_text(result: DriveMatch) -> str:
         for wire in wires:
             for says in wire.disputed:
                 lines += parts.wrapped(f"  disputed: line {wire.fifty}: ", says)
+    lines += parts.own(result.own)
     lines += ["", "cautions"]
     for caution in _once([*result.drives, *result.substitutes]):
         text, because = ("(From memory.) " if part in caution.unsourced else "" for part in ("text", "because"))

@@ -19,6 +19,8 @@ def exported_text(result: exporting.Export) -> str:
     if not result.noted:
         lines.append("  note: the archive cannot be written to, so its log does not tell of this")
     lines += parts.set_aside(result.set_aside)
+    if result.tables:
+        lines += parts.wrapped("  own rows go along: ", ", ".join(result.tables))
     lines.append(f"  next: imagekeeper archive import {result.path} --dry-run, in another archive, checks all of it")
     return page(lines)
 
@@ -56,6 +58,10 @@ def imported_text(result: exchanging.Import) -> str:
         for one in changed[:_SHOWN]
         if one.disputed
     ]
+    if result.own_rows:
+        told = f"{plural(result.own_rows, 'row')} of its own tables: until accepted, one by one, they decide nothing"
+        lines += parts.wrapped("  came along: ", told)
+        lines.append("  next: imagekeeper table list, which shows them with their marks")
     if result.dry_run:
         lines.append("Nothing was changed.")
     return page(lines)

@@ -48,12 +48,13 @@ def format_list_text(result: FormatList) -> str:
     rows = [["format", "bytes", "inch", "tpi", "recording", "also"]]
     rows += [
         [
-            one.id, str(one.bytes), f"{one.disk_inch:g}", str(one.tracks_per_inch),
+            one.id + ("*" if one.own else ""), str(one.bytes), f"{one.disk_inch:g}", str(one.tracks_per_inch),
             recorded(one.encoding, one.data_rate, one.rotation), ", ".join(one.aliases),
         ]
         for one in result.formats
     ]  # fmt: skip
     lines = parts.table(rows, right=[1, 2, 3], indent="")
+    lines += parts.own_star(one.own for one in result.formats)
     return page([*lines, "", "A format's name is the size of the disk, then cylinders x heads x sectors x bytes."])
 
 
@@ -62,7 +63,7 @@ def format_text(one: Format) -> str:
     lines = [f"{one.id}: {one.title}"]
     for label, words in _facts(one):
         lines += parts.wrapped(f"  {label:<13}", words)
-    return page([*lines, *_grounds(one)])
+    return page([*lines, *parts.own(one.own), *_grounds(one)])
 
 
 def _facts(one: Format) -> Iterator[tuple[str, str]]:

@@ -24,6 +24,7 @@ def geometry_text(result: GeometrySolution) -> str:
         if others:
             lines += ["", *_reasons(others[0])]
     size = "" if result.size_bytes is None else f"  size: {size_text(result.size_bytes)}"
+    lines += ["", *parts.own(result.own)] if result.own else []
     lines += ["", *([size] if size else []), *parts.wrapped("  next: ", result.hint)]
     return page(lines)
 

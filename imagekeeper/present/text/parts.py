@@ -121,6 +121,16 @@ def finding(found: Finding) -> list[str]:
     return lines
 
 
+def own(found: Iterable[Finding]) -> list[str]:
+    """Say which rows that a person wrote an answer rests on."""
+    return [line for one in found for line in wrapped("  own row: ", one.why)]
+
+
+def own_star(stars: Iterable[bool]) -> list[str]:
+    """Explain the star of a list, where one of its lines has it."""
+    return ["", "* rests on a row of your own: imagekeeper table list"] if any(stars) else []
+
+
 def between(read: Read | ReadBack) -> str:
     """Say what lay between a reader and what it read, as far as it is known."""
     names = ("adapter", "cable", "drive", "controller")

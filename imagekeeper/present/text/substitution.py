@@ -48,6 +48,7 @@ def substitutes_text(result: Substitution, *, everything: bool = False) -> str:
     lines += [""]
     for caution in result.cautions:
         lines += parts.wrapped("  caution: ", caution)
+    lines += parts.own(result.own)
     memory = "Pins, and what is still made, are often from memory: check the data sheet of the chip in your hand."
     lines += parts.wrapped("  ", memory)
     if not everything:
@@ -148,6 +149,7 @@ def substitute_text(result: Substitution) -> str:
     lines += [""]
     for caution in (*one.cautions, *result.cautions):
         lines += parts.wrapped("  caution: ", caution)
+    lines += parts.own(result.own)
     if one.from_memory:
         told = f"from memory: {'; '.join(one.from_memory)}. Check the data sheet of the chip in your hand."
         lines += parts.wrapped("  ", told)
