@@ -226,13 +226,14 @@ def list_(
     from imagekeeper.jobs.archive import checking  # slow to load, and other commands do without
 
     if todo:
-        from imagekeeper.jobs.carriers import urging  # slow to load: only for the list of what to do
+        from imagekeeper.jobs.carriers import next_reads, urging  # slow to load: only for the list of what to do
 
+        archive = _session.archive(archive_path)
         found = checking.list_carriers(
-            _session.archive(archive_path), machine=machine, kind=kind, grade=grade, progress=_shell.bar
+            archive, machine=machine, kind=kind, grade=grade, progress=_shell.bar
         )
         urgent = urging.todo(found.carriers, limit, taken_out=found.taken_out, set_aside=found.set_aside)
-        return _shell.show(urgent, todo_text, as_json)
+        return _shell.show(next_reads.with_next_reads(archive, urgent), todo_text, as_json)
     result = checking.list_carriers(
         _session.archive(archive_path), machine=machine, kind=kind, grade=grade, sort=sort, limit=limit,
         all_=all_, progress=_shell.bar,

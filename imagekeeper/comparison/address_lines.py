@@ -1,12 +1,14 @@
-"""Causes of differences that lie in address lines: stuck, unstable, inverted."""
+"""Causes of differences that lie in address lines: stuck, unstable, shorted, inverted."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import combinations
 
 import numpy as np
+from numpy.typing import NDArray
 
-from imagekeeper.comparison.coding import choice_bits, noise_bits, subset_bits
+from imagekeeper.comparison.coding import choice_bits, noise_bits, open_places, subset_bits
 from imagekeeper.comparison.pair import Account, Bytes, Explanation, Pair, ones
 from imagekeeper.sentences.say import Phrase
 
@@ -64,45 +66,100 @@ def stuck(pair: Pair) -> Iterator[Explanation]:
 
 
 def unstable(pair: Pair) -> Iterator[Explanation]:
-    """Now and then the second read has the byte that belongs to the address with one line the other way."""
+    """Now and then the second read has the byte that belongs to the address with one line the other way.
+
+    Where the line is loose in both reads, some of the bytes are the neighbour's in the one, some in the other.
+    """
     at = pair.at
     some = at[:: max(len(at) // 4096, 1)]
     for line in range(pair.address_lines):
+        if not _fits(pair, line):
+            continue
         near = some ^ (1 << line)
-        near = np.where(near < pair.size, near, some)
-        if np.count_nonzero(pair.second[some] == pair.first[near]) * 2 < len(some):
+        likely = (pair.second[some] == pair.first[near]) | (pair.first[some] == pair.second[near])
+        if np.count_nonzero(likely) * 3 < len(some) * 2:
             continue
         partner = at ^ (1 << line)
-        inside = partner < pair.size
-        hit = np.zeros(len(at), bool)
-        hit[inside] = pair.second[at[inside]] == pair.first[partner[inside]]
-        if np.count_nonzero(hit) * 3 < len(at) * 2 or not _fits(pair, line):
+        hit = pair.second[at] == pair.first[partner]
+        if np.count_nonzero(hit) * 3 >= len(at) * 2:
+            low, high = _halves(pair.first, line)
+            open_to = int(np.count_nonzero(low != high))   # pairs of addresses where it would show
+            is_high = (at >> line) & 1 == 1
+            for where, chosen, to in (
+                (2 * open_to, hit, "both ways"), (open_to, hit & is_high, "0 in place of 1"),
+                (open_to, hit & ~is_high, "1 in place of 0"),
+            ):  # fmt: skip
+                if np.count_nonzero(chosen) > 1 and np.count_nonzero(chosen) * 20 <= where * 19:   # always is stuck
+                    yield _unstable(pair, line, where, chosen, to)
             continue
-        low, high = _halves(pair.first, line)
-        open_to = int(np.count_nonzero(low != high))   # pairs of addresses where it would show
-        is_high = (at >> line) & 1 == 1
-        for bits, chosen, to in (
-            (subset_bits(2 * open_to, int(np.count_nonzero(hit))), hit, "both ways"),
-            (subset_bits(open_to, int(np.count_nonzero(hit & is_high))), hit & is_high, "0 in place of 1"),
-            (subset_bits(open_to, int(np.count_nonzero(hit & ~is_high))), hit & ~is_high, "1 in place of 0"),
-        ):
-            count = int(np.count_nonzero(chosen))
-            if not count:
+        back = (pair.first[at] == pair.second[partner]) & ~hit
+        told, step = pair.strange_at
+        if min(np.count_nonzero(hit), np.count_nonzero(back)) * 10 < np.count_nonzero(hit | back):
+            continue
+        charge = max(-float(told[hit[::step]].sum()), 0.0) + max(float(told[back[::step]].sum()), 0.0)
+        open_to = sum(int(np.count_nonzero(np.not_equal(*_halves(side, line)))) for side in (pair.first, pair.second))
+        yield _unstable(pair, line, 2 * open_to, hit | back, "both ways", in_both=charge * step)
+
+
+def _unstable(
+    pair: Pair, line: int, where: int, chosen: NDArray[np.bool_], to: str, in_both: float | None = None
+) -> Explanation:
+    count = int(np.count_nonzero(chosen))
+    foretold = pair.first.copy()
+    foretold[pair.at[chosen]] = pair.second[pair.at[chosen]]
+    where = open_places(where, count, pair.size)
+    cost = choice_bits(3 * pair.address_lines) + choice_bits(pair.size) / 2 + subset_bits(where, count)
+    cost += noise_bits(pair.size, ones(foretold ^ pair.second))
+    detail = {"line": f"A{line}", "addresses": count, "of_addresses": len(pair.at), "way": to}
+    account = Account.of(
+        "address-line-unstable" if in_both is None else "address-line-unstable/both", lines=(f"A{line}",),
+        detail=detail | ({"read": pair.names[1]} if in_both is None else {"both": True}),
+    )  # fmt: skip
+    if in_both is None:
+        return Explanation(accounts=(account,), bits=cost, foretold=foretold)
+    return Explanation(accounts=(account,), bits=cost + count + in_both, foretold=foretold, richer_by=0.0)
+
+
+def shorted(pair: Pair) -> Iterator[Explanation]:
+    """Two lines are tied together in the second read: both carry the AND, or the OR, of the two.
+
+    Then three quarters of the chip are right, or hold what belongs elsewhere. Which of the two depends on what drives
+    the lines: a stronger low gives AND, a stronger high OR. From memory.
+    """
+    if pair.size & (pair.size - 1):
+        return
+    some = pair.sample
+    seen = pair.second[some]
+    quiet = pair.first[some] == seen
+    for i, j in combinations(range(pair.address_lines), 2):
+        both = 1 << i | 1 << j
+        unequal = ((some >> i) ^ (some >> j)) & 1 == 1
+        if np.count_nonzero(~quiet & ~unequal) * 4 > np.count_nonzero(~quiet):
+            continue   # elsewhere nothing changes
+        for wired in ("and", "or"):
+            source = np.where(unequal, some & ~both if wired == "and" else some | both, some)
+            if np.count_nonzero(pair.first[source] != seen) * 4 > np.count_nonzero(~quiet):
                 continue
-            foretold = pair.first.copy()
-            foretold[at[chosen]] = pair.second[at[chosen]]
+            at = np.arange(pair.size)
+            apart = ((at >> i) ^ (at >> j)) & 1 == 1
+            foretold = pair.first[np.where(apart, at & ~both if wired == "and" else at | both, at)]
             left = ones(foretold ^ pair.second)
-            cost = choice_bits(3 * pair.address_lines) + choice_bits(pair.size) / 2 + bits + noise_bits(pair.size, left)
+            if left >= pair.flips:
+                continue
+            lines = (f"A{i}", f"A{j}")
             yield Explanation(
                 accounts=(
                     Account.of(
-                        "address-line-unstable", lines=(f"A{line}",),
-                        detail={"line": f"A{line}", "addresses": count, "of_addresses": len(at), "way": to},
+                        "address-lines-shorted/reads", lines=lines, other=pair.names[0], kind=wired.upper(),
+                        detail={
+                            "lines": list(lines), "wired": wired, "read": pair.names[1],
+                            "changed": int(np.count_nonzero(foretold != pair.first)),
+                        },
                     ),
                 ),
-                bits=cost,
+                bits=choice_bits(pair.address_lines**2) + noise_bits(pair.size, left),
                 foretold=foretold,
-            )
+            )  # fmt: skip
 
 
 #: Reorderings inside small groups: what is combined with the address by exclusive or, and what that is called.

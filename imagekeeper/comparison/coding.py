@@ -38,6 +38,19 @@ def subset_bits(size: int, chosen: int) -> float:
     return choice_bits(size + 1) + ways / math.log(2)
 
 
+def open_places(found: int, hit: int, size: int) -> int:
+    """Give the places among which some that were hit are to be named.
+
+    Where a fault can show is counted in a read, and every wrong bit of that read may look like such a place: if most of
+    them are those that were hit, nothing was told but where the reads differ, and they are named among all.
+
+    Example:
+        >>> open_places(1000, 20, 4096), open_places(24, 20, 4096)
+        (1000, 4096)
+    """
+    return found if hit * 2 <= found else max(size, found)
+
+
 def noise_bits(size_bytes: int, flips: int) -> float:
     """Bits to describe that `flips` bits anywhere in `size_bytes` bytes are wrong.
 

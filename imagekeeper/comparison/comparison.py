@@ -12,6 +12,7 @@ from imagekeeper.addresses import joined
 from imagekeeper.comparison.alignment import Alignment, align, in_words, missing_from
 from imagekeeper.comparison.confidence import Remaining, remaining
 from imagekeeper.comparison.difference import DifferenceMap, Differences, no_differences
+from imagekeeper.comparison.next_read import NextRead, next_read
 from imagekeeper.containers.model import Image
 from imagekeeper.digests import Stream, feed
 from imagekeeper.errors import UsageError, Where
@@ -69,6 +70,8 @@ class Comparison:
             or more reads; null where two reads differ, and where one file was given twice.
         verdict: `agree`; `share-a-fault` where they are equal and show the sign of a fault, which is in all of them;
             `one-file` where all are one file, which proves nothing; `differ`.
+        next_read: The read that would tell the causes still possible apart best, and what each outcome would mean; null
+            where the reads are equal, or nothing is known of why they differ.
     """
 
     SCHEMA: ClassVar[Literal["comparison/1"]] = "comparison/1"
@@ -82,6 +85,7 @@ class Comparison:
     map: DifferenceMap | None = None
     remaining: Remaining | None = None
     verdict: Literal["agree", "share-a-fault", "one-file", "differ"] = "differ"
+    next_read: NextRead | None = None
 
     @property
     def exit_code(self) -> int:
@@ -123,6 +127,8 @@ def compare(
     map_columns: int = 0,
     volts: Sequence[float | None] | None = None,
     pins: Mapping[str, str] | None = None,
+    technology: str | None = None,
+    readers: Sequence[str | None] = (),
     advance: Callable[[int], None] = lambda done: None,
 ) -> Comparison:
     """Compare two or more reads, in bounded memory.
@@ -133,6 +139,8 @@ def compare(
         exact_names: Base64 of names that text cannot carry, or None for each.
         volts: The supply voltage of each read, or None where it is not known. [volt]
         pins: For each line, such as D3, what to call its pin in hints.
+        readers: What took each read, or None where it is not known.
+        technology: How the memory is made, where that is known: a mask ROM cannot lose charge.
         map_columns: Into how many columns of addresses to count the differing bits; 0 for no map.
         advance: Told the bytes done since the last call, of all reads together.
 
@@ -153,9 +161,12 @@ def compare(
     digests, differences, drawn = _walk(alignment, map_columns, advance)
     causes: tuple[Finding, ...] = ()
     if differences.bytes or not alignment.congruent:
-        from imagekeeper.comparison.causes import find_causes  # numpy, only where there is something to explain
+        from imagekeeper.comparison.causes import Taken, find_causes  # numpy, only where there is something to explain
 
-        causes = find_causes(alignment, names, digests, volts=volts or [None] * len(images), pins=pins or {})
+        taken = Taken(
+            names=names, volts=volts or [None] * len(images), pins=pins or {}, technology=technology, readers=readers
+        )
+        causes = find_causes(alignment, digests, taken)
     findings = [*causes, *shape_findings(alignment, names), *doubt_findings(images, names), *alignment.findings]
     reads = tuple(
         ComparedRead(
@@ -180,13 +191,14 @@ def compare(
         map=drawn,
         remaining=left,
         verdict="agree" if agree else "differ",
+        next_read=next_read([(one.code, one.confidence) for one in causes]),
     )
 
 
 def pattern_in(causes: Sequence[Finding]) -> str | None:
     """Name the likeliest cause where it is no random one: what repeats itself cannot be reckoned with as chance."""
     code = causes[0].code if causes else None
-    return None if code in ("random-noise", "not-diagnosed") else code
+    return None if code in ("random-noise", "weak-cells", "not-diagnosed") else code
 
 
 def _groups(reads: Sequence[ComparedRead]) -> tuple[tuple[int, ...], ...]:

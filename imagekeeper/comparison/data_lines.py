@@ -10,15 +10,18 @@ from itertools import combinations
 
 import numpy as np
 
-from imagekeeper.comparison.coding import choice_bits, noise_bits, subset_bits
-from imagekeeper.comparison.pair import Account, Explanation, Pair, ones, plane_ones, told_bits
+from imagekeeper.comparison.coding import choice_bits, noise_bits, open_places, subset_bits
+from imagekeeper.comparison.pair import Account, Bytes, Explanation, Pair, ones, plane_ones, told_bits
 from imagekeeper.sentences.say import Phrase
 
 #: What speaks against a loss in one read when that which it would have lost looks like chance in the other. [bit]
 CHANCE = 16.0
 
 #: A line may differ from the rule at one address in so many: a second, smaller fault may lie over the first.
-EXCEPTIONS = 100
+EXCEPTIONS = 16
+
+#: Fill at the end that is a smaller part than this of the whole is not looked at for itself.
+SHORT_FILL = 100
 
 
 def stuck(pair: Pair) -> Iterator[Explanation]:
@@ -27,13 +30,17 @@ def stuck(pair: Pair) -> Iterator[Explanation]:
     Sign of the fault: AND over all bytes 1, or OR over all bytes 0, in one bit. Common practice, no source.
     """
     first, second = pair.planes
+    fill = before_fill(pair.second)
     for line in range(8):
-        high = plane_ones(second[line])
-        exceptions, value = min((high, 0), (pair.size - high, 1))
-        if exceptions * EXCEPTIONS > pair.size:
+        high, body = plane_ones(second[line]), pair.size
+        if min(high, pair.size - high) * EXCEPTIONS > pair.size:   # a transfer may have filled the end
+            high, body = high - int(np.count_nonzero(pair.second[fill:] >> line & 1)), fill
+        exceptions, value = min((high, 0), (body - high, 1))
+        if exceptions * EXCEPTIONS > body:
             continue
         mask = np.uint8(1 << line)
         foretold = pair.first | mask if value else pair.first & ~mask
+        foretold[body:] = pair.first[body:]
         changed = int(np.count_nonzero(foretold != pair.first))
         if changed <= exceptions:
             continue
@@ -58,6 +65,13 @@ def stuck(pair: Pair) -> Iterator[Explanation]:
         )
 
 
+def before_fill(data: Bytes) -> int:
+    """Give the place from which on there is only fill, of at least a hundredth of the whole."""
+    other = np.flatnonzero(data != data[-1])
+    begin = int(other[-1]) + 1 if len(other) else 0
+    return begin if begin > 0 and (len(data) - begin) * SHORT_FILL > len(data) else len(data)
+
+
 def unstable(pair: Pair) -> Iterator[Explanation]:
     """Bits of one line differ now and then, and those of other lines hardly ever.
 
@@ -76,13 +90,16 @@ def unstable(pair: Pair) -> Iterator[Explanation]:
             richer_by = choice_bits(pair.size + 1) - told_bits(pair.second & mask > 0, pair.second & ~mask)[0]
         ways = [
             (subset_bits(pair.size, up + down), True, True),
-            (subset_bits(low, up), True, False),
-            (subset_bits(high, down), False, True),
+            (subset_bits(open_places(low, up, pair.size), up), True, False),
+            (subset_bits(open_places(high, down, pair.size), down), False, True),
         ]
         for bits, with_up, with_down in ways:
             taken = up * with_up + down * with_down
             eligible = pair.size if with_up and with_down else low if with_up else high
             if not taken or (with_up and with_down and not (up and down)):
+                continue
+            against = up + down - taken   # as many the other way as on other lines are noise; more are the line's own
+            if against > 1 + (pair.flips - up - down) / 14:
                 continue
             if taken * 10 > eligible * 9:   # always wrong is not unstable
                 continue
@@ -101,7 +118,8 @@ def unstable(pair: Pair) -> Iterator[Explanation]:
                     ),
                 ),
                 # naming line and way, which addresses, and one more number than a stuck line has
-                bits=choice_bits(24) + choice_bits(pair.size) / 2 + bits + noise_bits(pair.size, pair.flips - taken),
+                bits=choice_bits(24) + choice_bits(pair.size) / 2 + bits + noise_bits(pair.size, pair.flips - taken)
+                + (CHANCE if richer_by is not None else 0.0),   # a line that never changes is more likely stuck
                 foretold=foretold,
                 richer_by=richer_by,
             )  # fmt: skip
@@ -155,45 +173,5 @@ def inverted(pair: Pair) -> Iterator[Explanation]:
             Account.of("inverted", "warning", total=total, detail={"bits": pair.flips}),
         ),
         bits=choice_bits(2) + noise_bits(pair.size, total - pair.flips),
-        foretold=foretold,
-    )
-
-
-def scattered(pair: Pair) -> Iterator[Explanation]:
-    """Differences without a line of their own: charge loss in one direction, or noise in both.
-
-    A programmed cell of an EPROM reads 0 because of its charge; when that is lost it reads 1. So charge loss shows as
-    bits that go from 0 to 1, in cells all over the chip and not in lines. Sources: makers' data sheets give the
-    erased state as 1; the effect of supply voltage is common practice, no source.
-    """
-    up, down = ones(pair.up), ones(pair.down)
-    total_ones = ones(pair.first)
-    zeros = 8 * pair.size - total_ones
-    shared = {"zero_to_one": up, "one_to_zero": down}
-    by_line = [int(np.count_nonzero((pair.up | pair.down) & np.uint8(1 << line))) for line in range(8)]
-    spread = sum(count > 0 for count in by_line)
-    if up and up >= 9 * down and up * 10 < zeros * 9:   # a chip that lost nearly all its zeros is blank
-        foretold = pair.first.copy()
-        foretold[pair.at] |= pair.up
-        yield Explanation(
-            accounts=(
-                Account.of(
-                    "charge-loss", up=up, flips=pair.flips, other=pair.names[0], lines_hit=spread, at_volts="",
-                    detail={**shared, "read": pair.names[1], "by_data_line": by_line},
-                ),
-            ),
-            bits=choice_bits(2) + subset_bits(zeros, up) + (subset_bits(total_ones, down) if down else 0),
-            foretold=foretold,
-        )
-    foretold = pair.first.copy()
-    foretold[pair.at] ^= pair.up | pair.down
-    yield Explanation(
-        accounts=(
-            Account.of(
-                "random-noise", flips=pair.flips, addresses=len(pair.at), up=up, down=down, lines_hit=spread,
-                detail={**shared, "by_data_line": by_line},
-            ),
-        ),
-        bits=pair.plain_bits,
         foretold=foretold,
     )

@@ -52,6 +52,25 @@ def roughly_exchanged_data(pair: Pair) -> Iterator[Explanation]:
     yield Explanation(accounts=tuple(_accounts(pair, solution, (solution,))), bits=bits, foretold=foretold)
 
 
+def roughly_exchanged_addresses(pair: Pair) -> Iterator[Explanation]:
+    """Address lines that were exchanged, with some further damage."""
+    if len(pair.at) * 20 < pair.size:   # no content moved
+        return
+    first, second = (np.bincount(side, minlength=256) for side in (pair.first, pair.second))
+    if np.array_equal(first, second):   # all of it moved and nothing else, which the full search finds
+        return
+    address = wiring.find_roughly(pair.first, pair.second)
+    if address is None:
+        return
+    solution = Wiring(address, tuple(range(8)))
+    foretold = wiring.exchange_address_lines(pair.first, address)
+    left = ones(foretold ^ pair.second)
+    if left * 4 > pair.flips:
+        return
+    bits = permutation_bits(len(address), len(solution.moved_address)) + choice_bits(2) + noise_bits(pair.size, left)
+    yield Explanation(accounts=tuple(_accounts(pair, solution, (solution,))), bits=bits, foretold=foretold)
+
+
 def table(moved: tuple[int, ...], lines: tuple[int, ...], letter: str) -> list[dict[str, str]]:
     """Write the exchange as rows of a wiring table.
 

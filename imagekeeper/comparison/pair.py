@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
@@ -48,7 +48,64 @@ def plane_ones(plane: Bytes) -> int:
     return ones(plane.view(np.uint64))
 
 
-@dataclass(frozen=True)
+#: So many places are looked at, and the rest taken to be like them.
+MOST_PLACES = 4_000
+
+#: How strongly a byte's share in the whole weighs against what stood beside the neighbour. [byte]
+PRIOR = 4.0
+
+
+def bits_among_neighbours(
+    first: Bytes, second: Bytes, at: NDArray[np.int64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64], int]:
+    """Estimate how many bits each of two reads takes at the places that differ, when the neighbours are known.
+
+    What stands beside what is learned where the two agree: a byte that never stands beside its neighbour there is a
+    stranger, and takes many bits.
+
+    Returns:
+        The bits at some of the places in the first and in the second, and which places those are: every so many.
+
+    Args:
+        first: Bytes of the one.
+        second: Bytes of the other.
+        at: The places that differ.
+
+    Example:
+        >>> text = np.frombuffer(b"the tide is in, the tide is out; " * 40, np.uint8)
+        >>> wrong = text.copy()
+        >>> wrong[100:900:90] ^= 4
+        >>> right, strange, _ = bits_among_neighbours(text, wrong, np.flatnonzero(text != wrong))
+        >>> bool(strange.sum() > right.sum() + 40)
+        True
+    """
+    step = max(-(-len(at) // MOST_PLACES), 1)
+    places = at[::step]
+    inside = (places > 0) & (places < len(first) - 1)
+    some = places[inside]
+    agree = first == second
+    both = agree[:-1] & agree[1:]
+    pairs = (first[:-1].astype(np.int64) << 8 | first[1:])[both]
+    beside = np.bincount(pairs, minlength=1 << 16).astype(np.float64)
+    share = (np.bincount(first[agree], minlength=256) + 0.25) / (np.count_nonzero(agree) + 64.0)
+    table = beside.reshape(256, 256)
+    after = np.log2((table + PRIOR * share[None, :]) / (table.sum(axis=1, keepdims=True) + PRIOR))
+    ahead = np.log2((table + PRIOR * share[:, None]) / (table.sum(axis=0, keepdims=True) + PRIOR))
+    own = np.log2(share)
+    left, right = some - 1, some + 1
+    likely = np.broadcast_to(own, (len(some), 256)).copy()   # of every value at every place
+    likely += np.where(agree[left][:, None], after[first[left]] - own, 0.0)
+    likely += np.where(agree[right][:, None], ahead[:, first[right]].T - own, 0.0)
+    likely -= np.log2(np.exp2(likely).sum(axis=1, keepdims=True))
+    takes = []
+    for data in (first, second):
+        every = np.zeros(len(places))
+        every[inside] = -likely[np.arange(len(some)), data[some]]
+        takes.append(every)
+    return takes[0], takes[1], step
+
+
+@dataclass(frozen=True, kw_only=True)
 class Pair:
     """Two reads of the same length over the same addresses.
 
@@ -57,12 +114,16 @@ class Pair:
         second: Bytes of the other.
         names: What to call them.
         start: Address of the first byte. [byte]
+        volts: Their supply voltages, where they are known. [volt]
+        holds_charge: Whether the memory is of a kind that can lose its charge, as far as is known.
     """
 
     first: Bytes
     second: Bytes
     names: tuple[str, str]
     start: int = 0
+    volts: tuple[float | None, float | None] = (None, None)
+    holds_charge: bool = True
 
     @property
     def size(self) -> int:
@@ -90,6 +151,12 @@ class Pair:
         return ones(self.up) + ones(self.down)
 
     @cached_property
+    def by_line(self) -> list[int]:
+        """How many bits differ on each data line, D0 first."""
+        differing = self.up | self.down
+        return [int(np.count_nonzero(differing & np.uint8(1 << line))) for line in range(8)]
+
+    @cached_property
     def planes(self) -> tuple[Bytes, Bytes]:
         """The data lines of both."""
         return planes(self.first), planes(self.second)
@@ -109,23 +176,58 @@ class Pair:
         """The bits that each read takes by itself."""
         return content_bits(self.first.tobytes()), content_bits(self.second.tobytes())
 
+    @property
+    def few(self) -> bool:
+        """Whether the places that differ are few enough for their neighbours to tell of them."""
+        return len(self.at) * 4 <= self.size
+
+    @cached_property
+    def taken_at(self) -> tuple[NDArray[np.float64], NDArray[np.float64], int]:
+        """At every so many of the places that differ: the bits that each read takes there; and every how many."""
+        return bits_among_neighbours(self.first, self.second, self.at)
+
+    @cached_property
+    def strange_at(self) -> tuple[NDArray[np.float64], int]:
+        """At every so many of the places that differ: how many bits more the second takes there; and every how many."""
+        first, second, step = self.taken_at
+        return second - first, step
+
+    @cached_property
+    def strangers(self) -> tuple[float, float]:
+        """How many bits the second read takes by itself beyond the first, and how far that may be off."""
+        if self.few:
+            told, step = self.strange_at
+            return float(told.sum()) * step, float(np.sqrt((told * told).sum())) * step
+        first, second = self.contents
+        return second - first, DEAD_ZONE + min(first, second) / 4000
+
     @cached_property
     def content_excess(self) -> float:
         """How many bits the second read takes by itself beyond the first; 0 where the estimate cannot tell."""
-        first, second = self.contents
-        excess = second - first
-        return 0.0 if abs(excess) <= DEAD_ZONE + min(first, second) / 4000 else excess
+        excess, spread = self.strangers
+        return 0.0 if abs(excess) <= spread else excess
 
     @cached_property
     def sample(self) -> NDArray[np.int64]:
-        """Some places spread over the reads, always the same ones: a quick look before a full one."""
-        step = max(self.size // 4096, 1)
-        return np.arange(0, self.size, step)
+        """Some places spread over the reads, always the same ones: a quick look before a full one.
+
+        The step is odd, so that every address line takes both values.
+        """
+        return np.arange(0, self.size, self.size // 4096 | 1)
 
     def turned(self) -> Pair:
         """The same pair in the other order."""
-        turned = Pair(self.second, self.first, (self.names[1], self.names[0]), self.start)
-        turned.__dict__["contents"] = self.contents[::-1]   # it takes a while to find, and is the same
+        turned = replace(
+            self, first=self.second, second=self.first, names=self.names[::-1], volts=self.volts[::-1]
+        )
+        known: dict[str, Any] = {
+            "at": self.at, "up": self.down, "down": self.up, "strangers": (-self.strangers[0], self.strangers[1]),
+        }  # fmt: skip
+        if self.few:
+            known["taken_at"] = (self.taken_at[1], self.taken_at[0], self.taken_at[2])
+        turned.__dict__.update(known)   # what takes a while to find, and is the same
+        if "contents" in self.__dict__:
+            turned.__dict__["contents"] = self.contents[::-1]
         return turned
 
 
@@ -173,6 +275,7 @@ class Explanation:
         richer_by: Bits that the read it starts from takes by itself beyond the other, where the rule can tell better
             than compression can; None otherwise.
         by_chance: Whether it says that something happened at some places by chance, rather than by a rule everywhere.
+        either: Whether it leads from either read to the other.
     """
 
     accounts: tuple[Account, ...]
@@ -181,17 +284,17 @@ class Explanation:
     turned: bool = False
     richer_by: float | None = None
     by_chance: bool = False
+    either: bool = False
 
     def left(self, pair: Pair) -> int:
-        """How many places it leaves unexplained."""
-        other = pair.first if self.turned else pair.second
-        return int(np.count_nonzero(self.foretold != other))
+        """How many differing bits it leaves unexplained."""
+        return ones(self.foretold ^ (pair.first if self.turned else pair.second))
 
     def rest(self, pair: Pair) -> Pair:
         """The pair that is left to explain."""
         if self.turned:
-            return Pair(pair.first, self.foretold, pair.names, pair.start)
-        return Pair(self.foretold, pair.second, pair.names, pair.start)
+            return replace(pair, second=self.foretold)
+        return replace(pair, first=self.foretold)
 
 
 def told_bits(told: NDArray[np.bool_], context: Bytes) -> tuple[float, bool]:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
-from imagekeeper.comparison.coding import choice_bits, noise_bits
+from imagekeeper.comparison.coding import choice_bits, noise_bits, subset_bits
 from imagekeeper.comparison.pair import Account, Bytes, Explanation, Pair, ones
 from imagekeeper.sentences.say import Phrase
 from imagekeeper.units import address_digits, range_text
@@ -60,6 +61,16 @@ def of_unequal_sizes(first: Bytes, second: Bytes, names: tuple[str, str], start:
             "truncated/reads", other=long_name, span=where,
             detail={"missing": lost, "at": start + len(shorter), "read": short_name},
         )
+    if not rest and ratio in (2, 4, 8):
+        for part in range(1, ratio):   # the first part is a read cut short
+            if np.array_equal(longer[part * len(shorter) : (part + 1) * len(shorter)], shorter):
+                line = f"A{(len(shorter) - 1).bit_length()}"
+                return Account.of(
+                    "half-missing/alone" if ratio == 2 else "block-missing/alone", other=long_name, lines=(line,),
+                    which="upper" if ratio == 2 else part + 1,
+                    detail={"parts": ratio, "missing": [i for i in range(ratio) if i != part], "read": short_name,
+                            "line": line},
+                )  # fmt: skip
     if not rest and ratio in (2, 4):
         for lane in range(ratio):
             if np.array_equal(longer[lane::ratio], shorter):
@@ -91,6 +102,35 @@ def uniform(pair: Pair) -> Iterator[Explanation]:
     )
 
 
+#: What a bus that nobody drives may show: a byte of the address that was on it.
+_FOLLOWS = (("low", 0, 0x00), ("high", 8, 0x00), ("low", 0, 0xFF), ("high", 8, 0xFF))
+
+
+def floating(pair: Pair) -> Iterator[Explanation]:
+    """The second read follows its addresses: no chip drove the bus, and the last thing on it stays.
+
+    Common practice, no source.
+    """
+    at = np.arange(pair.size) + pair.start
+    for which, shift, inverted in _FOLLOWS:
+        foretold = (at >> shift).astype(np.uint8) ^ np.uint8(inverted)
+        if np.count_nonzero(foretold[pair.sample] != pair.second[pair.sample]) * 4 > len(pair.sample):
+            continue
+        left = ones(foretold ^ pair.second)
+        if left * 4 < pair.flips and np.ptp(foretold):
+            follow = int(np.count_nonzero(foretold == pair.second))
+            yield Explanation(
+                accounts=(
+                    Account.of(
+                        "floating-bus/reads", follow=follow, size=pair.size, turned=", inverted" if inverted else "",
+                        detail={"address_byte": which, "inverted": bool(inverted), "read": pair.names[1]},
+                    ),
+                ),
+                bits=choice_bits(4) + noise_bits(pair.size, left),
+                foretold=foretold,
+            )  # fmt: skip
+
+
 #: Stretches shorter than this on average are no content of their own. [byte]
 MEAN_STRETCH = 4
 
@@ -106,10 +146,11 @@ def different_content(pair: Pair) -> Iterator[Explanation]:
     starts = pair.at[np.concatenate(([0], breaks + 1))]
     ends = pair.at[np.concatenate((breaks, [len(pair.at) - 1]))] + 1
     told = int((ends - starts).sum())
-    if told < MEAN_STRETCH * len(starts):   # single wrong bytes are noise, whatever is wrong with them
+    bits = _revised_bits(pair)
+    if told >= MEAN_STRETCH * len(starts):
+        bits = min(bits, min(8.0 * told, pair.contents[1]) + len(starts) * 2 * choice_bits(pair.size))
+    if math.isinf(bits):   # single wrong bytes are noise, whatever is wrong with them
         return
-    whole = pair.contents[1]
-    bits = min(8.0 * told, whole) + len(starts) * 2 * choice_bits(pair.size)
     digits = address_digits(pair.start + pair.size)
     where = ", ".join(
         range_text(pair.start + int(a), int(b - a), digits) for a, b in zip(starts[:4], ends[:4], strict=True)
@@ -131,6 +172,48 @@ def different_content(pair: Pair) -> Iterator[Explanation]:
     )
 
 
+#: So many bytes of data at least must be missing for a read to be cut short: fewer are single wrong bytes. [byte]
+FEWEST_MISSING = 4
+
+
+#: What the regularity of changes must tell for each of them, for faults follow the content too. [bit]
+REGULAR = 1.0
+
+#: So many bytes at least must have been changed one by one for it to be another version.
+FEWEST_REVISED = 8
+
+
+def _revised_bits(pair: Pair) -> float:
+    """Bits to describe single bytes that were changed on purpose: each as likely beside its neighbours as any other.
+
+    Addresses change where a program is put together anew, and what stands there then is no stranger.
+    """
+    if not pair.few or len(pair.at) < FEWEST_REVISED:
+        return math.inf
+    _, takes, step = pair.taken_at
+    count = len(pair.at)
+    plain = subset_bits(pair.size, count) + float(takes.sum()) * step
+    if sum(one > 0 for one in pair.by_line) < 2:   # one line that changes is a fault of the line
+        return plain
+    placed = min(_placed_bits(pair, every) for every in (1, 2, 4, 8))
+    patterns = _pattern_bits(pair.first[pair.at] ^ pair.second[pair.at], count)
+    return min(plain, placed + patterns + count * REGULAR)
+
+
+def _placed_bits(pair: Pair, every: int) -> float:
+    """Bits to say which places differ, where they prefer some of each so many, as words of a program do."""
+    counts = np.bincount(pair.at % every, minlength=every)
+    each = pair.size // every
+    return sum(subset_bits(each, int(one)) for one in counts if one <= each) + every
+
+
+def _pattern_bits(patterns: Bytes, count: int) -> float:
+    """Bits to say which bits changed in each byte: a program that was moved changes the same ones again and again."""
+    counts = np.unique(patterns, return_counts=True)[1]
+    ways = math.lgamma(count + 1) - sum(math.lgamma(int(one) + 1) for one in counts)
+    return ways / math.log(2) + subset_bits(255, len(counts)) + subset_bits(count - 1, len(counts) - 1)
+
+
 def cut_short(pair: Pair) -> Iterator[Explanation]:
     """From some address on the second read holds one value only: the end was not read.
 
@@ -139,27 +222,30 @@ def cut_short(pair: Pair) -> Iterator[Explanation]:
     last = pair.second[-1]
     other = np.flatnonzero(pair.second != last)
     begin = int(other[-1]) + 1 if len(other) else 0
-    if not len(pair.at) or begin >= pair.size - 1:
+    if not len(pair.at) or begin >= pair.size - 1 or not (begin or pair.size < WINDOW):   # the whole of it is `uniform`
         return
     place = max(begin, int(pair.at[0]))   # where the value would have stood anyway, nobody can tell
+    tail = pair.first[place:]
+    if np.count_nonzero(tail != last) < max(FEWEST_MISSING, len(tail) // 32):   # a stray byte in fill is no lost end
+        return
     foretold = pair.first.copy()
     foretold[place:] = last
     left = ones(foretold ^ pair.second)
-    if left * 4 > pair.flips:
+    if left >= pair.flips:
         return
-    missing = pair.size - place
-    where = range_text(pair.start + place, missing, address_digits(pair.start + pair.size))
     yield Explanation(
-        accounts=(
-            Account.of(
-                "truncated/from-there", span=where, other=pair.names[0],
-                detail={
-                    "missing": missing, "at": pair.start + place, "fill": f"{int(last):02X}", "read": pair.names[1],
-                },
-            ),
-        ),
+        accounts=(cut_from(place, int(last), pair.size, pair.names, pair.start),),
         bits=choice_bits(pair.size) + 8 + noise_bits(pair.size, left),
         foretold=foretold,
+    )
+
+
+def cut_from(place: int, fill: int, size: int, names: tuple[str, str], start: int) -> Account:
+    """Say that the second of two reads holds one value from a place on, where the first has data."""
+    where = range_text(start + place, size - place, address_digits(start + size))
+    return Account.of(
+        "truncated/from-there", span=where, other=names[0],
+        detail={"missing": size - place, "at": start + place, "fill": f"{fill:02X}", "read": names[1]},
     )
 
 
@@ -190,7 +276,7 @@ def follow(first: bytes, second: bytes) -> tuple[list[Slip], int, int]:
     slips: list[Slip] = []
     i = j = agreed = wrong = 0
     while i < len(first) and j < len(second):
-        run = _equal_run(first, i, second, j)
+        run = equal_run(first, i, second, j)
         i, j, agreed = i + run, j + run, agreed + run
         if i >= len(first) or j >= len(second) or len(slips) >= MAX_SLIPS or wrong > MAX_SLIPS:
             break
@@ -204,7 +290,7 @@ def follow(first: bytes, second: bytes) -> tuple[list[Slip], int, int]:
     return slips, agreed, wrong
 
 
-def _equal_run(first: bytes, i: int, second: bytes, j: int) -> int:
+def equal_run(first: bytes, i: int, second: bytes, j: int) -> int:
     """Count the equal bytes from two places on, in growing steps."""
     run, step = 0, 256
     while True:
@@ -247,6 +333,17 @@ def _find(needle_in: bytes, at: int, hay: bytes, start: int, before: int, variet
     return None if found < 0 else found + before - start
 
 
+#: So many bytes may come out of nothing on the way.
+MOST_GAINED = 2
+
+
+def _is_another_version(slips: list[Slip], tail: Bytes) -> bool:
+    """Whether bytes came that no transfer makes: content behind what was lost, or whole pieces in the middle."""
+    balance = sum(slip.lost for slip in slips)
+    filled = not len(tail) or bool(np.all(tail == tail[0]))
+    return (balance > 0 and not filled) or (balance < 0 and any(slip.lost < -MOST_GAINED for slip in slips))
+
+
 def shifted(first: Bytes, second: Bytes, names: tuple[str, str], start: int = 0) -> tuple[Account, float] | None:
     """Explain a read in which bytes were lost or gained on the way, as over a serial line.
 
@@ -263,6 +360,8 @@ def shifted(first: Bytes, second: Bytes, names: tuple[str, str], start: int = 0)
     lost = sum(slip.lost for slip in slips)
     gained = sum(-slip.lost for slip in slips if slip.lost < 0)
     tail = second[agreed + wrong + gained :]   # what stands where bytes were lost before: most often one value
+    if len(first) == len(second) and _is_another_version(slips, tail):
+        return None
     if not slips or len(slips) >= MAX_SLIPS or agreed * 10 < size * 9 - 10 * abs(lost):
         return None
     digits = address_digits(start + max(len(first), len(second)))
@@ -278,7 +377,7 @@ def shifted(first: Bytes, second: Bytes, names: tuple[str, str], start: int = 0)
         more=Phrase("shifted/more-places", count=len(slips) - 4) if len(slips) > 4 else "",
         detail={
             "slips": [{"at": start + slip.at, "lost": slip.lost} for slip in slips[:100]],
-            "agreeing": agreed, "still_wrong": wrong,
+            "agreeing": agreed, "still_wrong": wrong, "read": names[1],
         },
     )  # fmt: skip
     bits = sum(choice_bits(size) + choice_bits(2 * abs(s.lost) + 2) * 2 + max(-s.lost, 0) * 8 for s in slips)

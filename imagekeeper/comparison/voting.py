@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 
 from imagekeeper.comparison.alignment import Alignment, align
 from imagekeeper.comparison.ballots import Rule, weights_by_voltage
-from imagekeeper.comparison.causes import find_causes
+from imagekeeper.comparison.causes import Taken, find_causes
 from imagekeeper.comparison.comparison import doubt_findings, pattern_in, shape_findings
 from imagekeeper.comparison.confidence import remaining
 from imagekeeper.comparison.majority import By, Disputed, Majority, Ties, Voter
@@ -70,7 +70,8 @@ def vote(
     digests = _walk(alignment, tally, advance)
     causes: tuple[Finding, ...] = ()
     if tally.addresses:
-        causes = find_causes(alignment, names, digests, volts=volts or [None] * len(images), pins={})
+        taken = Taken(names=names, volts=volts or [None] * len(images), pins={})
+        causes = find_causes(alignment, digests, taken)
     common = sum(span.length for span in alignment.common)
     left = None
     if rule.weights is None:

@@ -12,8 +12,9 @@ Source: our own method; the transform is that of J. L. Walsh, American Journal o
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -205,6 +206,70 @@ def _match_data_lines(first: Bytes, second: Bytes) -> tuple[tuple[int, ...], tup
             return None
         data[line] = sources[row].pop(0)
     return tuple(data[line] for line in range(8)), alike
+
+
+#: Addresses looked at while lines are exchanged one pair at a time.
+SAMPLE = 2048
+
+
+def find_roughly(first: Bytes, second: Bytes) -> tuple[int, ...] | None:
+    """Find an exchange of address lines that turns one read into the other but for some wrong bytes.
+
+    The sums of single lines, one for each count of ones, are hardly moved by a few wrong bytes: lines are matched by
+    the nearest, and then exchanged pair by pair as long as more bytes fit.
+
+    Returns:
+        For each address line of the second, the line of the first that it carries; None where none but itself fits.
+
+    Example:
+        >>> data = np.random.default_rng(1).integers(0, 256, 4096, np.uint8)
+        >>> moved = exchange_address_lines(data, (1, 0, 2, 3, 4, 5, 6, 7, 8, 9, 11, 10))
+        >>> moved[::100] ^= 1
+        >>> find_roughly(data, moved)
+        (1, 0, 2, 3, 4, 5, 6, 7, 8, 9, 11, 10)
+    """
+    size = len(first)
+    if size != len(second) or size < 16 or size & (size - 1) or size > SIZE_LIMIT:
+        return None
+    lines = (size - 1).bit_length()
+    some = np.arange(0, size, size // SAMPLE | 1)
+    seen = second[some]
+
+    def wrong(address: Sequence[int]) -> int:
+        source = np.zeros(len(some), np.int64)
+        for line, carried in enumerate(address):
+            source |= ((some >> line) & 1) << carried
+        return int(np.count_nonzero(first[source] != seen))
+
+    plain = tuple(range(lines))
+    starts = {plain, _nearest(first, second)}
+    best = min((wrong(one), one) for one in starts)
+    while True:
+        count, address = best
+        for i, j in combinations(range(lines), 2):
+            tried = list(address)
+            tried[i], tried[j] = tried[j], tried[i]
+            best = min(best, (wrong(tried), tuple(tried)))
+        if best[0] >= count:
+            break
+    return None if best[1] == plain else best[1]
+
+
+def _nearest(first: Bytes, second: Bytes) -> tuple[int, ...]:
+    """Match the address lines of two reads by how counts of ones lie where each line is 1, the nearest first."""
+    lines = (len(first) - 1).bit_length()
+    rows = []
+    for side in (first, second):
+        counts = np.bitwise_count(side)
+        high = [counts.reshape(-1, 2, 1 << line)[:, 1, :].ravel() for line in range(lines)]
+        rows.append(np.stack([np.bincount(one, minlength=9) for one in high]))
+    distance = np.abs(rows[1][:, None, :] - rows[0][None, :, :]).sum(axis=2)
+    found: dict[int, int] = {}
+    for flat in np.argsort(distance, axis=None).tolist():
+        to, line = divmod(flat, lines)
+        if to not in found and line not in found.values():
+            found[to] = line
+    return tuple(found[line] for line in range(lines))
 
 
 def solutions(wiring: Wiring) -> int:

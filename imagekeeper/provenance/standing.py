@@ -46,11 +46,13 @@ class NextStep:
         does: In words; empty where nothing needs to be done.
         because: Why this before anything else.
         passes: How many more passes over the carrier it takes: each one wears a disk.
+        outcomes: What may come of it, and what each would mean, as far as that is known.
     """
 
     does: str
     because: str
     passes: int = 0
+    outcomes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

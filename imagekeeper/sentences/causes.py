@@ -56,6 +56,21 @@ SAYS: dict[str, Says] = {
         ),
         next="clean {pins:list} and its socket contact, read more slowly, and read again",
     ),
+    "address-line-unstable/both": Says(
+        why=(
+            "at {addresses} of {of_addresses:plural differing address/differing addresses} each read holds one of the "
+            "two bytes that stand where {line} is 0 and where it is 1: the line is loose in both reads"
+        ),
+        next="clean {pins:list} and its socket contact, read more slowly, and trust neither of these reads",
+    ),
+    # --- address-lines-shorted ---
+    "address-lines-shorted/reads": Says(
+        why=(
+            "{read} holds, where {lines:list and} differ, the bytes that {other} has where both are their {kind} "
+            "({changed:plural address/addresses} changed)"
+        ),
+        next="look for a solder bridge or bent pin between {pins:list and}, then read again",
+    ),
     # --- address-lines-exchanged ---
     "address-lines-exchanged": Says(
         why="{read} is {other} with address lines exchanged: {rows:list}{doubt}",
@@ -89,6 +104,10 @@ SAYS: dict[str, Says] = {
         why="{read} holds only {fill} from {at:04X} on ({span}), where {other} has data",
         next="set the chip's true size on the reader, or transfer the file again, and read again",
     ),
+    "truncated/beside": Says(
+        why="{read} ends early: {missing:size} of {other} are missing, from {span}",
+        next="set the chip's true size on the reader, or transfer the file again, and read again",
+    ),
     # --- charge-loss ---
     "charge-loss": Says(
         why=(
@@ -106,6 +125,162 @@ SAYS: dict[str, Says] = {
             "; it was read at {lossy:g} V against {other:g} V, where charge loss would show less: this speaks against "
             "it"
         ),
+    ),
+    "charge-loss/by-volts": Says(
+        why=(
+            "{cells} of {of_cells:plural differing cell} read 0 at the lower supply voltages and 1 at the higher ones "
+            "({at_volts:list}), each changing once"
+        ),
+        next=(
+            "trust the read at the lowest supply voltage within the data sheet, read again there several times, cool, "
+            "and make a replacement soon"
+        ),
+    ),
+    # --- weak-cells ---
+    "weak-cells": Says(
+        why=(
+            "{cells} of {of_cells:plural differing cell} change once as the supply voltage rises ({at_volts:list}) and "
+            "not back: {rising} from 0 to 1, {falling} from 1 to 0"
+        ),
+        next=(
+            "read several times at each of the voltages, cool and warm; cells that give both values stay in doubt "
+            "until another chip or a check sum decides"
+        ),
+    ),
+    # --- not-selected-at-times ---
+    "not-selected-at-times": Says(
+        why=(
+            "at {addresses} of {of_addresses:plural differing address/differing addresses} the whole byte of {read} is "
+            "{value}, where {other} has data"
+        ),
+        next=(
+            "clean the select and output enable pins and the supply pins, and read again more slowly; the bytes that "
+            "are {value} in one read only are not the chip's"
+        ),
+    ),
+    # --- contact-lost ---
+    "contact-lost": Says(
+        why="{read} holds one value ({values:list}) in {spans:list}, where {other} has data; around it the two agree",
+        next="clean the pins and the socket, look for a loose chip or cable, and read again without touching them",
+    ),
+    "contact-lost/line": Says(
+        why="{line} of {read} stays {level} in {spans:list}, where {other} has both values; around it the two agree",
+        next="clean {pins:list} and its socket contact, reseat the chip, and read again without touching it",
+    ),
+    # --- half-missing ---
+    "half-missing": Says(
+        why="the {which} half of {read} ({spans:list}) is all {value}, where {other} has data",
+        next="check {pins:list} and the size that is set on the reader, and read again",
+    ),
+    "half-missing/alone": Says(
+        why="{read} is the {which} half of {other}",
+        next="set the chip's true size on the reader, and check its highest address line; the longer read is the whole",
+    ),
+    # --- block-missing ---
+    "block-missing": Says(
+        why="{spans:list} of {read} is all {value}, a whole part of {parts}, where {other} has data",
+        next="check {pins:list} and the lines above it, and the size that is set on the reader; then read again",
+    ),
+    "block-missing/alone": Says(
+        why="{read} is part {which} of {parts} of {other}",
+        next=(
+            "set the chip's true size on the reader, and check its highest address lines; the longer read is the "
+            "whole"
+        ),
+    ),
+    # --- contention ---
+    "contention": Says(
+        why=(
+            "{bits} of {of_bits:plural differing bit} are pulled {level} in {read}, several in a byte, at "
+            "{addresses:plural address/addresses}"
+        ),
+        next=(
+            "see that nothing else drives the bus: take the chip out of the board, check its select lines, and read "
+            "again; a line that pulls against an output can harm both"
+        ),
+    ),
+    # --- slow-outputs ---
+    "slow-outputs": Says(
+        why=(
+            "{bits} of {of_bits:plural wrong bit} in {read}{on} are at the {open_to:plural place} where the byte before "
+            "has the other value ({way})"
+        ),
+        next="read again with a longer access time, or at a higher supply within the data sheet; {other} is the better",
+    ),
+    # --- previous-byte-repeated ---
+    "previous-byte-repeated": Says(
+        why=(
+            "at {addresses} of {of_addresses:plural differing address/differing addresses} {read} holds the byte of the "
+            "address before"
+        ),
+        next="the reader looks before the outputs are valid: read again with a longer access time",
+    ),
+    # --- line-endings-changed ---
+    "line-endings-changed/cr-added": Says(
+        why="{read} has a CR before {changes} of the {of} LF of {other}: a line took the bytes for text",
+        next=(
+            "transfer again as plain bytes, without any change of line ends; the read that was changed is not to "
+            "be used"
+        ),
+    ),
+    "line-endings-changed/lf-added": Says(
+        why="{read} has a LF after {changes} of the {of} CR of {other}: a line took the bytes for text",
+        next=(
+            "transfer again as plain bytes, without any change of line ends; the read that was changed is not to "
+            "be used"
+        ),
+    ),
+    "line-endings-changed/cr-taken": Says(
+        why="{read} lacks {changes} of the {of} CR of {other}: a line took the bytes for text",
+        next=(
+            "transfer again as plain bytes, without any change of line ends; the read that was changed is not to "
+            "be used"
+        ),
+    ),
+    "line-endings-changed/lf-taken": Says(
+        why="{read} lacks {changes} of the {of} LF of {other}: a line took the bytes for text",
+        next=(
+            "transfer again as plain bytes, without any change of line ends; the read that was changed is not to "
+            "be used"
+        ),
+    ),
+    "line-endings-changed/broken": Says(
+        why="{read} is {other} with CR LF put in at {changes:plural place}: a line was broken as text is",
+        next=(
+            "transfer again as plain bytes, without any change of line ends; the read that was changed is not to "
+            "be used"
+        ),
+    ),
+    # --- parity-in-bit-7 ---
+    "parity-in-bit-7": Says(
+        why="bit 7 of {read} is the {kind} parity of the other seven ({changed:plural byte} changed against {other})",
+        next="transfer again with eight data bits and no parity, or as a text container; {other} is whole",
+    ),
+    # --- floating-bus ---
+    "floating-bus/reads": Says(
+        why=(
+            "{follow} of {size:plural byte} of {read} are the {address_byte} byte of their address{turned}: no "
+            "chip drove the bus"
+        ),
+        next="check that the chip is seated, powered and selected, and that the right type is set; then read again",
+    ),
+    # --- flow-control-lost ---
+    "flow-control-lost": Says(
+        why="{read} lacks {changes} of the {of} bytes 11 and 13 of {other}: the line kept them for its handshake",
+        next=(
+            "transfer again with handshake by lines, or as a text container; the read that lost bytes is not to "
+            "be used"
+        ),
+    ),
+    # --- follows-reader ---
+    "follows-reader": Says(
+        why="{cause} in every read of {reader}, and in none of {others:list and}",
+        next="look at {reader}, its adapter and its socket before the chip, and read a known chip with it",
+    ),
+    # --- cannot-tell ---
+    "cannot-tell": Says(
+        why="the reads cannot tell which: {causes:list or}",
+        next="{does}",
     ),
     # --- random-noise ---
     "random-noise": Says(

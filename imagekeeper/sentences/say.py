@@ -17,8 +17,8 @@ Part = Literal["what", "why", "next"]
 
 #: The modules that hold the sentences, in the order in which to read them.
 MODULES = (
-    "files", "containers", "listings", "images", "reads", "causes", "signs", "chips", "disks", "systems", "volumes",
-    "archive", "carriers", "evidence", "own_rows", "steps", "own_faults", "proofs",
+    "files", "containers", "listings", "images", "reads", "causes", "experiments", "signs", "chips", "disks", "systems",
+    "volumes", "archive", "carriers", "evidence", "steps", "own_faults", "proofs", "own_rows",
 )
 
 

@@ -38,6 +38,7 @@ SAYS: dict[str, Says] = {
     "step/read-disputed": Says(
         why="compare the reads of {id} to see where and why they differ; then read it again",
     ),
+    "step/which-cause": Says(why="the reads differ, and this tells best why"),
     "step/compare-first": Says(
         why=(
             "compare the reads before anything else, and settle what can be settled without another pass; then clean "

@@ -41,6 +41,9 @@ CARRIERS: dict[str, str] = dict.fromkeys(LIGHT, "eprom") | {
     "electric-eprom": "flash", "serial-eeprom": "eeprom", "shadow-ram": "eeprom", "mcu-rom": "mask-rom",
 }
 
+#: Those whose cells hold no charge that they could lose.
+HOLD_NO_CHARGE = ("prom", "mask-rom", "ram", "clock-ram")
+
 #: How a chip is still had, in words; from memory, and it changes with time.
 AVAILABILITY: dict[str, str] = {
     "made": "still made",

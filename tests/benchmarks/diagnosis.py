@@ -235,7 +235,7 @@ def foretells_the_same(a: Bytes, b: Bytes) -> bool:
 
     if len(a) != len(b):
         return False
-    pair = Pair(a, b, ("a", "b"))
+    pair = Pair(first=a, second=b, names=("a", "b"))
     best = _explain(pair, True, (None, None))[0].explanation
     return not best.by_chance and best.left(pair) == 0
 

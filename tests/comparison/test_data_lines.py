@@ -25,7 +25,7 @@ LINES = range(8)
 
 
 def pair(good: Bytes, bad: Bytes) -> Pair:
-    return Pair(good, bad.astype(np.uint8), NAMES)
+    return Pair(first=good, second=bad.astype(np.uint8), names=NAMES)
 
 
 def why(account: Account) -> str:
@@ -83,13 +83,13 @@ def test_a_stuck_line_costs_what_names_it() -> None:
 
 
 @pytest.mark.parametrize("value", [0, 1])
-def test_a_line_is_stuck_with_one_exception_in_a_hundred_and_not_with_more(value: int) -> None:
+def test_a_line_is_stuck_with_one_exception_in_sixteen_and_not_with_more(value: int) -> None:
     """So many may be of a second, smaller fault over the first."""
-    few, many = stuck_at(5, value, exceptions=8), stuck_at(5, value, exceptions=9)
+    few, many = stuck_at(5, value, exceptions=50), stuck_at(5, value, exceptions=51)
     (found,) = data_lines.stuck(few)
-    assert f"D5 reads {value} at all but 8 of the {SIZE} addresses" in why(found.accounts[0])
-    assert found.left(few) == 8
-    assert found.bits == 4 + noise_bits(SIZE, 8)
+    assert f"D5 reads {value} at all but 50 of the {SIZE} addresses" in why(found.accounts[0])
+    assert found.left(few) == 50
+    assert found.bits == 4 + noise_bits(SIZE, 50)
     assert list(data_lines.stuck(many)) == []
 
 
@@ -122,9 +122,9 @@ def test_a_line_that_repeats_its_neighbour_loses_nothing_unless_the_two_may_be_s
     assert rough.richer_by == told_bits(told, good & ~np.uint8(1 << 4 | 1 << 1))[0] > SIZE / 2
 
 
-@pytest.mark.parametrize(("unlike", "repeats"), [(8, True), (9, False)])
-def test_a_line_repeats_another_with_one_exception_in_a_hundred(unlike: int, repeats: bool) -> None:
-    good = flipped(with_bit(FEW, 4, bit(RANDOM, 1)), 4, np.arange(unlike) * 50)
+@pytest.mark.parametrize(("unlike", "repeats"), [(50, True), (51, False)])
+def test_a_line_repeats_another_with_one_exception_in_sixteen(unlike: int, repeats: bool) -> None:
+    good = flipped(with_bit(FEW, 4, bit(RANDOM, 1)), 4, np.arange(unlike) * 15)
     (found,) = data_lines.stuck(stuck_at(4, 1, exceptions=2, good=good))
     aside = 1 << 4 | (1 << 1 if repeats else 0)
     assert found.richer_by == told_bits(bit(good, 4) == 1, good & ~np.uint8(aside))[0]
@@ -161,38 +161,56 @@ def by_way(found: list[Explanation]) -> dict[tuple[int, int], Explanation]:
     }  # fmt: skip
 
 
+def loose(line: int, ups: int, downs: int, noise: int = 0) -> Pair:
+    """A line wrong so many times each way, and another line wrong by noise."""
+    bad = flipped(RANDOM, line, places(RANDOM, line, 0)[:ups])
+    bad = flipped(bad, line, places(RANDOM, line, 1)[:downs])
+    return pair(RANDOM, flipped(bad, (line + 1) % 8, np.arange(noise)))
+
+
 @pytest.mark.parametrize("line", LINES)
 def test_an_unstable_line_is_tried_both_ways_and_each_way(line: int) -> None:
-    up, down = places(RANDOM, line, 0)[:20], places(RANDOM, line, 1)[:7]
-    both = pair(RANDOM, flipped(flipped(RANDOM, line, up), line, down))
-    found = by_way(list(data_lines.unstable(both)))
-    assert set(found) == {(20, 7), (20, 0), (0, 7)}
+    """Each way where what goes the other way is no more than the noise on the other seven lines: 84 / 14, and 1."""
+    both = loose(line, 20, 7, noise=84)
+    found = by_way([one for one in data_lines.unstable(both) if one.accounts[0].lines == (f"D{line}",)])
+    assert set(found) == {(20, 7), (20, 0)}
+    back = by_way([one for one in data_lines.unstable(both.turned()) if one.accounts[0].lines == (f"D{line}",)])
+    assert set(back) == {(7, 20), (0, 20)}
     for (ups, downs), one in found.items():
         (account,) = one.accounts
         assert account.code == "data-line-unstable"
         assert account.lines == (account.detail["line"],) == (f"D{line}",)
-        assert account.detail["of_bits"] == 27
-        assert one.left(both) == 27 - ups - downs
+        assert account.detail["of_bits"] == 27 + 84
+        assert one.left(both) == 27 + 84 - ups - downs
         assert one.richer_by is None
-    zeros, ones = len(places(RANDOM, line, 0)), len(places(RANDOM, line, 1))
-    words = re.compile(r"(\d+) of 27 differing bits are on (D\d), (.*), at \d+ of the (\d+) ")
+    zeros = len(places(RANDOM, line, 0))
+    words = re.compile(r"(\d+) of 111 differing bits are on (D\d), (.*), at \d+ of the (\d+) ")
     said = {way: words.findall(why(one.accounts[0])) for way, one in found.items()}
     assert said == {
         (20, 7): [("27", f"D{line}", "both ways", str(SIZE))],
         (20, 0): [("20", f"D{line}", "from 0 to 1", str(zeros))],
-        (0, 7): [("7", f"D{line}", "from 1 to 0", str(ones))],
     }
+
+
+@pytest.mark.parametrize(
+    ("downs", "noise", "one_way"), [(0, 0, True), (1, 0, True), (2, 0, False), (2, 13, False), (2, 14, True), (7, 83, False)]
+)
+def test_one_way_alone_is_tried_where_the_other_is_no_more_than_noise(downs: int, noise: int, one_way: bool) -> None:
+    """Noise on seven lines and two ways: on one line one way a fourteenth of it, and one more by chance."""
+    held = loose(3, 20, downs, noise)
+    found = by_way([one for one in data_lines.unstable(held) if one.accounts[0].lines == ("D3",)])
+    assert set(found) == ({(20, downs)} if downs else set()) | ({(20, 0)} if one_way else set())
 
 
 def test_an_unstable_line_costs_line_and_way_and_which_addresses() -> None:
     """Eight lines in three ways: 24. The share of addresses is one more number: half the bits of the count of them."""
-    up, down = places(RANDOM, 3, 0)[:20], places(RANDOM, 3, 1)[:7]
-    found = by_way(list(data_lines.unstable(pair(RANDOM, flipped(flipped(RANDOM, 3, up), 3, down)))))
     zeros, ones = len(places(RANDOM, 3, 0)), len(places(RANDOM, 3, 1))
     named = log2(24) + log2(SIZE) / 2
-    assert found[20, 7].bits == pytest.approx(named + subset_bits(SIZE, 27) + noise_bits(SIZE, 0))
-    assert found[20, 0].bits == pytest.approx(named + subset_bits(zeros, 20) + noise_bits(SIZE, 7))
-    assert found[0, 7].bits == pytest.approx(named + subset_bits(ones, 7) + noise_bits(SIZE, 20))
+    found = by_way(list(data_lines.unstable(loose(3, 20, 1))))
+    assert found[20, 1].bits == pytest.approx(named + subset_bits(SIZE, 21) + noise_bits(SIZE, 0))
+    assert found[20, 0].bits == pytest.approx(named + subset_bits(zeros, 20) + noise_bits(SIZE, 1))
+    found = by_way(list(data_lines.unstable(loose(3, 1, 7))))
+    assert found[0, 7].bits == pytest.approx(named + subset_bits(ones, 7) + noise_bits(SIZE, 1))
 
 
 @pytest.mark.parametrize("value", [0, 1])
@@ -209,7 +227,7 @@ def test_always_wrong_is_not_unstable() -> None:
         found = by_way(list(data_lines.unstable(pair(good, flipped(good, 1, places(good, 1, 0)[:wrong])))))
         assert ((wrong, 0) in found) == unstable
     most = pair(good, flipped(good, 1, np.arange(720)))
-    assert set(by_way(list(data_lines.unstable(most)))) == {(360, 360), (360, 0), (0, 360)}
+    assert set(by_way(list(data_lines.unstable(most)))) == {(360, 360)}
     assert list(data_lines.unstable(pair(good, flipped(good, 1, np.arange(722))))) == []
 
 
@@ -283,14 +301,14 @@ def test_a_short_of_lines_that_differ_by_chance_counts_less() -> None:
     assert found.bits == pytest.approx(log2(56) + noise_bits(SIZE, 0) + data_lines.CHANCE)
 
 
-@pytest.mark.parametrize(("exceptions", "found"), [(8, True), (9, False)])
-def test_shorted_lines_are_equal_with_one_exception_in_a_hundred(exceptions: int, found: bool) -> None:
-    bad = flipped(shorted(1, 4, "and"), 4, np.arange(exceptions) * 50)
+@pytest.mark.parametrize(("exceptions", "found"), [(50, True), (51, False)])
+def test_shorted_lines_are_equal_with_one_exception_in_sixteen(exceptions: int, found: bool) -> None:
+    bad = flipped(shorted(1, 4, "and"), 4, np.arange(exceptions) * 15)
     told = list(data_lines.shorted(pair(RANDOM, bad)))
     assert len(told) == found
     if found:
-        assert "D1 and D4 are equal at all but 8 addresses" in why(told[0].accounts[0])
-        assert told[0].bits == pytest.approx(log2(56) + noise_bits(SIZE, 8))
+        assert "D1 and D4 are equal at all but 50 addresses" in why(told[0].accounts[0])
+        assert told[0].bits == pytest.approx(log2(56) + noise_bits(SIZE, 50))
 
 
 @pytest.mark.parametrize(("wrong", "found"), [(10, True), (11, False)])
@@ -339,64 +357,3 @@ def test_a_read_is_inverted_from_half_of_the_bits_on() -> None:
     less = half.copy()
     less[5] = 0x07
     assert list(data_lines.inverted(pair(less, np.zeros(SIZE, np.uint8)))) == []
-
-
-# ---- charge loss, and noise
-
-
-def lossy(ups: int, downs: int, good: Bytes = RANDOM) -> Pair:
-    """Bits turned on one line after the other, so many up and so many down."""
-    bad = good.copy()
-    for count, value in ((ups, 0), (downs, 1)):
-        spots = [(at, line) for at in range(len(good)) for line in LINES if bit(good, line)[at] == value]
-        for at, line in spots[:: max(len(spots) // max(count, 1), 1)][:count]:
-            bad[at] ^= np.uint8(1 << line)
-    return pair(good, bad)
-
-
-def by_code(held: Pair) -> dict[str, Explanation]:
-    return {one.accounts[0].code: one for one in data_lines.scattered(held)}
-
-
-@pytest.mark.parametrize(("ups", "downs", "loss"), [(18, 0, True), (18, 2, True), (17, 2, False), (1, 0, True),
-                                                    (0, 3, False), (3, 18, False)])  # fmt: skip
-def test_charge_loss_is_nine_in_ten_from_0_to_1(ups: int, downs: int, loss: bool) -> None:
-    """A programmed cell reads 0 because of its charge, and 1 when that is lost: makers' data sheets."""
-    held = lossy(ups, downs)
-    assert held.flips == ups + downs
-    assert set(by_code(held)) == ({"charge-loss", "random-noise"} if loss else {"random-noise"})
-
-
-def test_charge_loss_explains_what_rose_and_leaves_what_fell() -> None:
-    held = lossy(27, 3)
-    loss, noise = by_code(held)["charge-loss"], by_code(held)["random-noise"]
-    assert loss.left(held) == 3
-    assert noise.left(held) == 0
-    zeros = int(np.count_nonzero(np.unpackbits(RANDOM) == 0))
-    assert loss.bits == pytest.approx(1 + subset_bits(zeros, 27) + subset_bits(8 * SIZE - zeros, 3))
-    assert noise.bits == noise_bits(SIZE, 30)
-    pure = lossy(27, 0)
-    assert by_code(pure)["charge-loss"].bits == pytest.approx(1 + subset_bits(zeros, 27))
-
-
-def test_what_is_told_of_scattered_bits() -> None:
-    held = lossy(27, 3)
-    changed = held.first ^ held.second
-    by_line = [int(np.count_nonzero(bit(changed, line))) for line in LINES]
-    loss, noise = (by_code(held)[code].accounts[0] for code in ("charge-loss", "random-noise"))
-    shared = {"zero_to_one": 27, "one_to_zero": 3, "by_data_line": by_line}
-    assert noise.detail == shared
-    assert loss.detail == {**shared, "read": "bad.bin"}
-    assert "27 of 30 differing bits read 0 in good.bin and 1 in bad.bin, spread over 8 data lines" in why(loss)
-    assert f"30 differing bits at {len(held.at)} addresses, 27 from 0 to 1 and 3 from 1 to 0" in why(noise)
-    one = by_code(pair(RANDOM, flipped(RANDOM, 5, places(RANDOM, 5, 0)[:1])))["random-noise"].accounts[0]
-    assert "spread over 1 data line," in why(one)
-
-
-def test_a_chip_that_lost_nearly_all_its_zeros_is_blank_and_not_lossy() -> None:
-    """Nine in ten of its zeros; the data sheets' erased state is all ones."""
-    good = np.zeros(100, np.uint8)   # 800 zeros
-    for kept, loss in ((80, False), (81, True)):
-        bits = np.ones(800, np.uint8)
-        bits[:kept] = 0
-        assert ("charge-loss" in by_code(pair(good, np.packbits(bits)))) == loss

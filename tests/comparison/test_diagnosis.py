@@ -38,17 +38,43 @@ def first(good: Bytes, bad: Bytes) -> Finding:
 CONTENT = pytest.mark.parametrize("good", [PROGRAM, GLYPHS, RANDOM], ids=["program", "characters", "random"])
 
 
-@CONTENT
+def stuck(good: Bytes, line: int, value: int) -> Bytes:
+    mask = np.uint8(1 << line)
+    return good | mask if value else good & ~mask
+
+
+def is_stuck(found: Finding, line: int, value: int, ill: int) -> None:
+    """The line, its value, and the read, whichever of the two it is."""
+    assert found.code == "data-line-stuck"
+    assert (found.detail["line"], found.detail["value"], found.detail["read"], found.detail["reads"]) == (
+        f"D{line}", value, NAMES[ill - 1], [ill],
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("good", [PROGRAM, RANDOM], ids=["program", "random"])
 @pytest.mark.parametrize("value", [0, 1])
 @pytest.mark.parametrize("line", range(3, 7))
 def test_a_stuck_data_line(good: Bytes, line: int, value: int) -> None:
-    mask = np.uint8(1 << line)
-    bad = good | mask if value else good & ~mask
-    found = first(good, bad)
-    assert found.code == "data-line-stuck"
-    assert (found.detail["line"], found.detail["value"], found.detail["read"]) == (f"D{line}", value, "bad.bin")
-    turned = first(bad, good)   # the same fault, now in the first read
-    assert (turned.code, turned.detail["line"], turned.detail["read"]) == ("data-line-stuck", f"D{line}", "good.bin")
+    bad = stuck(good, line, value)
+    is_stuck(first(good, bad), line, value, 2)
+    is_stuck(first(bad, good), line, value, 1)
+    assert first(good, bad).confidence > 0.9
+
+
+@pytest.mark.parametrize("value", [0, 1])
+@pytest.mark.parametrize("line", range(3, 7))
+def test_a_stuck_line_of_characters_may_be_shorted_to_one_that_never_changes(line: int, value: int) -> None:
+    """D0, D1 and D7 of the characters are 0 everywhere: that D3 is tied to one of them gives the same bytes."""
+    bad = stuck(GLYPHS, line, value)
+    for reads, ill in (((GLYPHS, bad), 2), ((bad, GLYPHS), 1)):
+        found = diagnose(*reads, NAMES)
+        likely = [one for one in found if one.code != "cannot-tell"]
+        is_stuck(likely[0], line, value, ill)
+        if found[0].code == "cannot-tell":
+            assert found[0].detail["causes"] == ["data-line-stuck", "data-lines-shorted"]
+            assert found[0].confidence > likely[0].confidence > likely[1].confidence
+    if value == 0:
+        assert diagnose(GLYPHS, bad, NAMES)[0].code == "cannot-tell"
 
 
 @CONTENT
@@ -57,6 +83,8 @@ def test_an_unstable_data_line(good: Bytes) -> None:
     found = first(good, np.where(hit, good | 0x20, good).astype(np.uint8))
     assert (found.code, found.detail["line"]) == ("data-line-unstable", "D5")
     assert found.detail["one_to_zero"] == 0
+    # bytes at random are no stranger in the one read than in the other
+    assert found.detail.get("reads") == (None if good is RANDOM else [2])
 
 
 @pytest.mark.parametrize("wired", ["and", "or"])
@@ -107,8 +135,12 @@ def test_bytes_lost_and_gained_on_the_way(good: Bytes) -> None:
     lost = first(good, np.delete(good, slice(700, 703)))
     assert lost.code == "shifted"
     assert [slip["lost"] for slip in lost.detail["slips"]] == [3]
-    gained = first(good, np.insert(good, 900, [1, 2, 3, 4, 5]))
-    assert (gained.code, [slip["lost"] for slip in gained.detail["slips"]]) == ("shifted", [-5])
+    assert lost.detail["read"] == "bad.bin"
+    longer = np.insert(good, 900, [1, 2, 3, 4, 5])
+    for reads, ill in (((good, longer), "good.bin"), ((longer, good), "bad.bin")):   # lost here, rather than gained there
+        found = first(*reads)
+        assert (found.code, [slip["lost"] for slip in found.detail["slips"]]) == ("shifted", [5])
+        assert found.detail["read"] == ill
     padded = np.concatenate([np.delete(good, slice(700, 703)), np.full(3, 0xFF, np.uint8)])
     assert first(good, padded).code == "shifted"
 
@@ -167,9 +199,14 @@ def test_other_content_is_not_taken_for_a_fault() -> None:
     assert found.detail["stretches"][0]["start"] in range(0x900, 0x908)
 
 
-def test_a_blank_read_is_told() -> None:
-    assert first(PROGRAM, np.full_like(PROGRAM, 0xFF)).code == "blank"
-    assert first(PROGRAM, np.zeros_like(PROGRAM)).code == "not-selected"
+@pytest.mark.parametrize(("value", "code"), [(0xFF, "blank"), (0, "not-selected"), (0x5A, "not-selected")])
+def test_a_blank_read_is_told(value: int, code: str) -> None:
+    """And is no read that was cut short at its first byte."""
+    blank = np.full_like(PROGRAM, value)
+    for reads, ill in (((PROGRAM, blank), 2), ((blank, PROGRAM), 1)):
+        (found,) = diagnose(*reads, NAMES)
+        assert (found.code, found.detail["value"], found.detail["reads"]) == (code, f"{value:02X}", [ill])
+        assert found.confidence > 0.95
 
 
 FAULTS: list[Callable[[Bytes], Bytes]] = [
@@ -249,15 +286,26 @@ def test_pins_are_named_when_the_chip_is() -> None:
 
 
 def test_large_reads_are_diagnosed_where_they_differ_most(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("imagekeeper.comparison.diagnosis.WINDOW", 4096)
+    monkeypatch.setattr("imagekeeper.comparison.causes.WINDOW", 4096)
+
+    def found_in(*reads: Bytes) -> tuple[Finding, ...]:
+        images = [Image(segments=(Segment(0x8000, read.tobytes()),), addressed=True) for read in reads]
+        return compare(images, [f"r{number}.bin" for number in range(1, len(reads) + 1)]).findings
+
     bad = PROGRAM.copy()
     bad[0x3000:0x4000] |= np.uint8(16)
-    found = diagnose(PROGRAM, bad, NAMES, start=0x8000)
-    assert (found[0].code, found[0].detail["line"]) == ("data-line-stuck", "D4")
-    assert (found[-1].code, found[-1].detail["start"]) == ("not-diagnosed", 0xB000)
+    bad[0x5000] ^= 1
+    found = found_in(PROGRAM, bad, PROGRAM)
+    assert (found[0].code, found[0].detail["line"], found[0].detail["reads"]) == ("data-line-stuck", "D4", [2])
+    differing = int(np.count_nonzero(PROGRAM != bad))
+    assert (found[-1].code, found[-1].detail) == (
+        "not-diagnosed", {"start": 0xB000, "length": 4096, "differing": differing - 1, "of": differing},
+    )  # fmt: skip
     bad = PROGRAM.copy()
     bad[0x1234:] = 0
-    assert diagnose(PROGRAM, bad, NAMES)[0].detail["at"] == 0x1234
+    for reads, name in (((PROGRAM, bad), "r2.bin"), ((bad, PROGRAM, PROGRAM), "r1.bin")):
+        short = found_in(*reads)[0]
+        assert (short.code, short.detail["at"], short.detail["read"]) == ("truncated", 0x8000 + 0x1234, name)
 
 
 @pytest.mark.parametrize(
@@ -292,8 +340,11 @@ def test_a_stuck_line_with_a_little_noise_is_still_stuck() -> None:
 
 
 def test_nobody_is_sure_of_content_that_differs() -> None:
+    """Which says only that nothing else fits."""
     other = np.random.default_rng(7).integers(0, 256, len(RANDOM), np.uint8)
-    assert first(RANDOM, other).confidence <= 0.6
+    for good, bad in ((RANDOM, other), (PROGRAM[:8192], other), (PROGRAM[:4096], PROGRAM[8192:12288])):
+        found = first(good, bad)
+        assert (found.code, found.confidence <= 0.9) == ("content-differs", True)
 
 
 def test_a_longer_read_that_ends_in_fill_is_not_called_truncated() -> None:

@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Mapping, Sequence
 from contextlib import ExitStack, suppress
 from dataclasses import dataclass, replace
-from typing import ClassVar, Literal
+from typing import Any, ClassVar, Literal
 
 from imagekeeper import files, fingerprints
 from imagekeeper.archive.carriers import load_record
@@ -23,7 +23,7 @@ from imagekeeper.evidence.settling import settled_as
 from imagekeeper.evidence.standing import standing
 from imagekeeper.evidence.support import counted_reads
 from imagekeeper.jobs.carriers.extracting import opened_image
-from imagekeeper.jobs.reads.comparing import pin_names
+from imagekeeper.jobs.reads.comparing import pin_names, technology_of
 from imagekeeper.jobs.session import Session, next_event, user
 from imagekeeper.progress import Progress, silent
 from imagekeeper.provenance import places
@@ -287,17 +287,18 @@ def compare_reads(
             images,
             [f"{read.id} ({read.file})" for read in record.reads],
             volts=[None if read.vcc is None else float(read.vcc) for read in record.reads],
-            pins=_pins(record),
+            readers=[read.reader for read in record.reads],
+            **_of_part(record),
             advance=advance,
         )
 
 
-def _pins(record: CarrierRecord) -> dict[str, str]:
-    """Name the pins of the carrier's part, where the tables know it."""
+def _of_part(record: CarrierRecord) -> dict[str, Any]:
+    """Name the pins of the carrier's part and how it is made, where the tables know it."""
     if record.part is None:
         return {}
     with suppress(NotFoundError):
-        return pin_names(record.part)
+        return {"pins": pin_names(record.part), "technology": technology_of(record.part)}
     return {}
 
 

@@ -31,6 +31,21 @@ def pin_names(part: str) -> dict[str, str]:
     return {line: f"pin {pin} of a {chip.id}" for line, pin in pins.items() if pin is not None}
 
 
+def technology_of(part: str) -> str:
+    """Tell how a chip is made: what can be wrong with it depends on that.
+
+    Raises:
+        NotFoundError: `chip-unknown`.
+
+    Example:
+        >>> technology_of("2332")
+        'mask-rom'
+    """
+    from imagekeeper import chips  # the tables, only where they are asked for
+
+    return chips.find(part).technology
+
+
 #: A picture of differences has at most this many columns.
 MAP_COLUMNS = 128
 
@@ -66,6 +81,7 @@ def compare_files(
     if volts is not None and len(volts) != len(paths):
         raise UsageError("usage/one-voltage-a-read", volts=len(volts), reads=len(paths))
     pins = None if chip is None else pin_names(chip)
+    technology = None if chip is None else technology_of(chip)
     if picture_to is not None:
         check_output(picture_to, force=force, inputs=paths)
     with all_loaded(paths, options) as reads:
@@ -77,6 +93,7 @@ def compare_files(
                 exact_names=[read.name_base64 for read in reads],
                 volts=volts,
                 pins=pins,
+                technology=technology,
                 map_columns=MAP_COLUMNS if mapped or picture_to is not None else 0,
                 advance=advance,
             )

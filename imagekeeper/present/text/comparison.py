@@ -6,6 +6,7 @@ import math
 
 from imagekeeper.comparison.comparison import Comparison
 from imagekeeper.comparison.confidence import Remaining
+from imagekeeper.comparison.next_read import NextRead
 from imagekeeper.present.text import parts
 from imagekeeper.present.text.paper import Tone, page, painted
 from imagekeeper.units import address_digits, plural, range_text, size_text
@@ -46,10 +47,20 @@ def comparison_lines(result: Comparison, ranges: int) -> list[str]:
     lines += ["", *_reads(result), *_signs(result)]
     if result.findings:
         lines += ["", *(line for found in result.findings for line in parts.finding(found))]
+    if result.next_read is not None:
+        lines += ["", *next_read(result.next_read)]
     if differences.bytes:
         lines += ["", *_ranges(result, ranges, digits), "", *_lines(result)]
     if result.remaining is not None:
         lines += ["", *remaining(result.remaining)]
+    return lines
+
+
+def next_read(step: NextRead) -> list[str]:
+    """Say what to read next, and what each outcome would mean."""
+    lines = parts.wrapped("  next read  ", step.does)
+    for outcome in step.outcomes:
+        lines += parts.wrapped("             ", outcome.says)
     return lines
 
 

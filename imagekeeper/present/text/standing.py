@@ -30,6 +30,8 @@ def strip(record: CarrierRecord, found: Standing) -> list[str]:
         lines.append(f"  {sums}")
     if found.next.does and not gone:   # nobody has it on the bench any more
         lines += parts.wrapped("  next     ", found.next.does)
+        for outcome in found.next.outcomes:
+            lines += parts.wrapped("           ", outcome)
     return lines
 
 

@@ -1,0 +1,260 @@
+"""Causes of differences that take whole bytes: a chip not selected, a contact lost for a while, two chips answering.
+
+What a chip that does not answer reads as depends on the bus: FF where resistors pull it up, 00 where it is held low,
+or what stood there last. Common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from imagekeeper.comparison.coding import choice_bits, noise_bits, subset_bits
+from imagekeeper.comparison.data_lines import EXCEPTIONS, before_fill
+from imagekeeper.comparison.pair import Account, Bytes, Explanation, Pair, ones
+from imagekeeper.units import address_digits, range_text
+
+#: A stretch of one value shorter than this is no lost contact. [byte]
+SHORTEST = 8
+
+#: Of a stretch one place in so many differs at least: else the value is what belongs there, with a few wrong bytes.
+SPARSE = 8
+
+#: So many stretches are looked at, those that explain most.
+MOST_STRETCHES = 8
+
+#: The parts that a chip may be missing in: halves, quarters and so on, as its address lines divide it.
+PARTS = (2, 4, 8, 16)
+
+#: Places so far apart or less lie in one stretch. [byte]
+NEAR = 8
+
+
+def not_selected_at_times(pair: Pair) -> Iterator[Explanation]:
+    """Now and then a whole byte of the second read is one value: the chip did not answer at those addresses.
+
+    A lost charge changes single bits; here all bits of a byte go together.
+    """
+    for value in (0xFF, 0x00):
+        hit = pair.second[pair.at] == value
+        count = int(hit.sum())
+        whole = ones((pair.up | pair.down)[hit])
+        if count < 2 or whole < 1.3 * count:   # single bits are lost in another way
+            continue
+        open_to = int(np.count_nonzero(pair.first != value))
+        if count * 10 > open_to * 9:
+            continue
+        foretold = pair.first.copy()
+        foretold[pair.at[hit]] = value
+        yield Explanation(
+            accounts=(
+                Account.of(
+                    "not-selected-at-times", other=pair.names[0],
+                    detail={
+                        "value": f"{value:02X}", "addresses": count, "of_addresses": len(pair.at),
+                        "read": pair.names[1],
+                    },
+                ),
+            ),
+            bits=1.0 + subset_bits(open_to, count) + noise_bits(pair.size, ones(foretold ^ pair.second)),
+            foretold=foretold,
+        )  # fmt: skip
+
+
+class _Run(NamedTuple):
+    begin: int
+    end: int
+    flips: int
+
+
+def contact_lost(pair: Pair) -> Iterator[Explanation]:
+    """For a stretch the second read holds one value, or one line of it does; before and after it is right."""
+    runs = _runs(pair.second, pair.first ^ pair.second)
+    if runs:
+        foretold = pair.first.copy()
+        for run in runs:
+            foretold[run.begin : run.end] = pair.second[run.begin]
+        yield _lost(pair, runs, foretold, None)
+    body = before_fill(pair.second)
+    for line in range(8):
+        mask = np.uint8(1 << line)
+        high = int(np.count_nonzero(pair.second[:body] & mask))
+        if min(high, body - high) * EXCEPTIONS <= body:   # it is stuck, with some noise over it
+            continue
+        differing = (pair.first ^ pair.second) & mask
+        if np.count_nonzero(differing) < SHORTEST:
+            continue
+        runs = [
+            run for run in _runs(pair.second & mask, differing)
+            if run.flips >= SHORTEST and np.ptp(pair.first[run.begin : run.end] & mask)
+        ]  # fmt: skip
+        if runs and sum(run.end - run.begin for run in runs) * 10 < pair.size * 9:
+            foretold = pair.first.copy()
+            for run in runs:
+                part = slice(run.begin, run.end)
+                foretold[part] = (foretold[part] & ~mask) | (pair.second[run.begin] & mask)
+            yield _lost(pair, runs, foretold, line)
+
+
+def _runs(values: Bytes, differing: Bytes) -> list[_Run]:
+    """Find the stretches of one value over places that differ, each worth more than it takes to name it.
+
+    One that reaches the end is left out: a read that is not right again afterwards was cut short.
+    """
+    size = len(values)
+    where = np.flatnonzero(differing)
+    if len(where) < SHORTEST:
+        return []
+    edges = np.flatnonzero(values[1:] != values[:-1]) + 1
+    begins, ends = np.concatenate(([0], edges)), np.concatenate((edges, [size]))
+    long = (ends - begins >= SHORTEST) & (ends < size)
+    begins, ends = begins[long], ends[long]
+    totals = np.concatenate(([0], np.cumsum(np.bitwise_count(differing[where]), dtype=np.int64)))
+    flips = totals[np.searchsorted(where, ends)] - totals[np.searchsorted(where, begins)]
+    worth = np.flatnonzero(flips * 8 > 2 * choice_bits(size))
+    found = []
+    for i in worth[np.argsort(flips[worth])[::-1][:MOST_STRETCHES]].tolist():
+        begin, end = int(begins[i]), int(ends[i])
+        # where the value would have stood anyway, nobody can tell
+        first = int(where[np.searchsorted(where, begin)])
+        last = int(where[np.searchsorted(where, end) - 1])
+        inside = np.searchsorted(where, last + 1) - np.searchsorted(where, first)
+        if last + 1 - first >= SHORTEST and inside * SPARSE >= last + 1 - first:
+            found.append(_Run(first, last + 1, int(flips[i])))
+    return sorted(found)
+
+
+def _lost(pair: Pair, runs: list[_Run], foretold: Bytes, line: int | None) -> Explanation:
+    digits = address_digits(pair.start + pair.size)
+    spans = [range_text(pair.start + run.begin, run.end - run.begin, digits) for run in runs[:4]]
+    values = sorted({f"{int(pair.second[run.begin]):02X}" for run in runs})
+    shared = {
+        "stretches": [{"start": pair.start + run.begin, "length": run.end - run.begin} for run in runs],
+        "read": pair.names[1],
+    }
+    if line is None:
+        account = Account.of(
+            "contact-lost", other=pair.names[0], spans=spans, values=values, detail={**shared, "values": values}
+        )
+        told = sum(1.0 if int(pair.second[run.begin]) in (0, 0xFF) else 9.0 for run in runs)
+    else:
+        level = [int(pair.second[run.begin]) >> line & 1 for run in runs]
+        account = Account.of(
+            "contact-lost/line", other=pair.names[0], spans=spans, lines=(f"D{line}",), level=level[0],
+            detail={**shared, "line": f"D{line}"},
+        )
+        told = choice_bits(8) + len(runs)
+    bits = told + 2 * len(runs) * choice_bits(pair.size) + noise_bits(pair.size, ones(foretold ^ pair.second))
+    return Explanation(accounts=(account,), bits=bits, foretold=foretold)
+
+
+def part_missing(pair: Pair) -> Iterator[Explanation]:
+    """An aligned half, quarter, eighth or sixteenth of the second read is fill: a high address line, or a chip's block.
+
+    Address lines divide a chip in such parts. Common practice, no source.
+    """
+    told: set[tuple[tuple[int, int], ...]] = set()
+    for parts in PARTS:
+        if pair.size % parts or pair.size // parts < 2 * SHORTEST:
+            continue
+        length = pair.size // parts
+        rows = pair.second.reshape(parts, length)
+        differs = (pair.first != pair.second).reshape(parts, length).sum(axis=1)
+        for value in (0xFF, 0x00):
+            missing = [i for i in range(parts) if differs[i] >= SHORTEST and np.all(rows[i] == value)]
+            where = tuple((i * pair.size // parts, (i + 1) * pair.size // parts) for i in missing)
+            if not missing or len(missing) == parts or _joined(where) in told:   # known as a larger part
+                continue
+            told.add(_joined(where))
+            foretold = pair.first.copy()
+            for i in missing:
+                foretold[i * length : (i + 1) * length] = value
+            digits = address_digits(pair.start + pair.size)
+            spans = [range_text(pair.start + i * length, length, digits) for i in missing[:4]]
+            half = parts == 2
+            detail = {
+                "value": f"{value:02X}", "parts": parts, "missing": missing, "read": pair.names[1],
+                "line": f"A{(length - 1).bit_length()}",
+            }  # fmt: skip
+            yield Explanation(
+                accounts=(
+                    Account.of(
+                        "half-missing" if half else "block-missing", spans=spans, other=pair.names[0],
+                        which=("lower", "upper")[missing[0]] if half else "", detail=detail,
+                        lines=(f"A{(length - 1).bit_length()}",),
+                    ),
+                ),
+                bits=choice_bits(8) + len(missing) * choice_bits(parts)
+                + noise_bits(pair.size, ones(foretold ^ pair.second)),
+                foretold=foretold,
+            )  # fmt: skip
+
+
+def _joined(spans: tuple[tuple[int, int], ...]) -> tuple[tuple[int, int], ...]:
+    found: list[tuple[int, int]] = []
+    for begin, end in spans:
+        if found and found[-1][1] == begin:
+            begin = found.pop()[0]
+        found.append((begin, end))
+    return tuple(found)
+
+
+def contention(pair: Pair) -> Iterator[Explanation]:
+    """At some addresses the bits of the second are those of the first with others pulled one way, several in a byte.
+
+    Two outputs on one line: of most families the low one wins. From memory.
+    """
+    if len(pair.at) < 2:
+        return
+    for wired, one_way, other_way, open_to in (
+        ("and", pair.down, pair.up, pair.first), ("or", pair.up, pair.down, ~pair.first)
+    ):  # fmt: skip
+        hit = (one_way != 0) & (other_way == 0)
+        count, changed = int(hit.sum()), ones(one_way[hit])
+        if count < 2 or changed < 1.2 * count or ones(other_way) * 4 > pair.flips:
+            continue
+        places = pair.at[hit]
+        begins, ends = _stretches(places)
+        # another chip's lines are not alike, as single cells all over a chip are
+        by_line = sum(
+            subset_bits(
+                int(np.count_nonzero(open_to[places] & np.uint8(1 << line))),
+                int(np.count_nonzero(one_way[hit] & np.uint8(1 << line))),
+            )
+            for line in range(8)
+        )
+        scattered = subset_bits(pair.size, count) + min(by_line, subset_bits(ones(open_to[places]), changed))
+        inside = sum(ones(open_to[a:b]) for a, b in zip(begins[:1000], ends[:1000], strict=True))
+        together = len(begins) * 2 * choice_bits(pair.size) + subset_bits(inside, changed)
+        bits = min(scattered, together) if len(begins) <= 1000 else scattered
+        if count >= ALL_ONE_WAY and not ones(other_way):   # what else drives is content too
+            bits = min(bits, max(pair.contents))
+        foretold = pair.first.copy()
+        foretold[places] = pair.second[places]
+        yield Explanation(
+            accounts=(
+                Account.of(
+                    "contention", level="low" if wired == "and" else "high",
+                    detail={
+                        "wired": wired, "addresses": count, "bits": changed, "of_bits": pair.flips,
+                        "read": pair.names[1],
+                    },
+                ),
+            ),
+            bits=(2.0 if wired == "and" else 4.0) + bits + noise_bits(pair.size, ones(foretold ^ pair.second)),
+            foretold=foretold,
+        )  # fmt: skip
+
+
+#: So many places that all changed one way are no chance.
+ALL_ONE_WAY = 64
+
+
+def _stretches(places: NDArray[np.int64]) -> tuple[list[int], list[int]]:
+    breaks = np.flatnonzero(np.diff(places) > NEAR)
+    begins = places[np.concatenate(([0], breaks + 1))]
+    ends = places[np.concatenate((breaks, [len(places) - 1]))] + 1
+    return begins.tolist(), ends.tolist()

@@ -1,0 +1,282 @@
+"""Why reads differ: one account over all of them, however many there are.
+
+What most reads give, bit by bit, stands for the content, unless one of the reads serves better. Each read that differs
+from it is explained by itself (see `explaining`); then the explanations are weighed together: a cause that several
+reads show is paid for by all of them, so that a few wrong bits in each of three reads speak as loud as many in one.
+Where the reads were taken at several supply voltages, each cell is looked at over all of them.
+
+Two reads alone have no majority: the causes themselves say in which of the two they lie.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from imagekeeper.comparison import voltages
+from imagekeeper.comparison.certainty import seen_by, shares
+from imagekeeper.comparison.coding import noise_bits
+from imagekeeper.comparison.explaining import candidates, cause_of, foretell_the_same, rest_of
+from imagekeeper.comparison.pair import Account, Bytes, Explanation, Pair, ones
+from imagekeeper.comparison.reads import Reads
+
+#: A read keeps an explanation of its own where that is so much shorter than the one it would share. [bit]
+OWN = 6.0
+
+#: Other explanations are mentioned when they are at most so many bits longer. [bit]
+CLOSE = 12.0
+
+#: A cause that is less likely than this is not mentioned.
+UNLIKELY = 0.02
+
+#: With fewer voltages than this, cells that change either way and noise in the outer reads look alike; of three reads
+#: the middle one is the clean one by chance once in three. [bit]
+MANY_LEVELS, ORDER = 4, 1.6
+
+#: How strange the bytes of one read are tells which of two is ill only beyond so many times its own error.
+TELLING = 2.0
+
+#: What happens by chance, and not the same way in two reads.
+FLEETING = ("random-noise", "data-line-unstable", "address-line-unstable")
+
+#: The most that an explanation may claim which only says what it is not.
+MOST = {"content-differs": 0.9}
+
+#: The same for what another cause leaves.
+MOST_OF_REST = {"content-differs": 0.6}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ranked:
+    """A cause with its confidence.
+
+    Attributes:
+        account: The finding that it comes to.
+        confidence: From 0 to 1.
+        cause: What is the same for all accounts of one cause.
+        part: Causes of one number explain the same differences, and rule each other out.
+        depth: 0 for what explains the differences themselves, 1 for what explains the rest of them, and so on.
+        reads: The numbers of the reads that it lies in; none where the reads cannot tell.
+        also: What it comes to in further reads.
+        twin: Whether it foretells the very bytes that the best does, so that no read can tell the two apart.
+    """
+
+    account: Account
+    confidence: float
+    depth: int
+    cause: object
+    reads: tuple[int, ...]
+    part: int = 0
+    also: tuple[Account, ...] = ()
+    twin: bool = False
+
+
+def explain_all(reads: Reads) -> list[Ranked]:
+    """Explain the differences between all reads, the most likely cause first.
+
+    Example:
+        >>> data = np.random.default_rng(1).integers(0, 256, 2048, np.uint8)
+        >>> three = Reads(images=(data, data | 8), numbers=((1, 3), (2,)), names=("a", "b"), volts=((None,), (None,)))
+        >>> best = explain_all(three)[0]
+        >>> best.account.code, best.account.detail["line"], best.reads
+        ('data-line-stuck', 'D3', (2,))
+    """
+    base = _base(reads)
+    differing = [_Differing(reads, base, i) for i in range(len(reads.images)) if i != base.image]
+    by_volts = voltages.explained(reads)
+    waiting, parts = differing, []
+    while waiting:
+        shared = {cause: sum(one.shared(cause) for one in waiting) for cause in _causes(waiting)}
+        best = min(shared, key=shared.__getitem__)
+        mine = [one for one in waiting if one.takes(best)]
+        parts.append((mine, best, {cause: sum(one.alone(cause) for one in mine) for cause in _causes(mine)}))
+        waiting = [one for one in waiting if one not in mine]
+    found = [
+        replace(ranked, part=part)
+        for part, (mine, best, rivals) in enumerate(parts) for ranked in _told(mine, best, rivals)
+    ]  # fmt: skip
+    if by_volts is not None:
+        found = _with_volts(by_volts, found, sum(rivals[best] for _, best, rivals in parts))
+    return sorted(found, key=lambda r: (r.depth, -r.confidence))
+
+
+@dataclass(frozen=True)
+class _Base:
+    """What the reads are held against: the image that most of them give, or what most give bit by bit."""
+
+    content: Bytes
+    image: int | None
+
+
+def _base(reads: Reads) -> _Base:
+    if len(reads.images) == 2:
+        return _Base(reads.images[0], 0)
+    weights = [len(one) for one in reads.numbers]
+    far = [
+        sum(
+            noise_bits(reads.size, ones(one ^ other)) * weight
+            for other, weight in zip(reads.images, weights, strict=True)
+        )
+        for one in reads.images
+    ]
+    nearest = min(range(len(far)), key=far.__getitem__)
+    if weights[nearest] * 2 > sum(weights):
+        return _Base(reads.images[nearest], nearest)
+    voted = _majority(reads.images, weights, reads.images[nearest])
+    same = next((i for i, one in enumerate(reads.images) if np.array_equal(one, voted)), None)
+    if same is not None:
+        return _Base(voted, same)
+    together = sum(
+        noise_bits(reads.size, ones(voted ^ one)) * weight for one, weight in zip(reads.images, weights, strict=True)
+    )
+    return _Base(voted, None) if together < far[nearest] else _Base(reads.images[nearest], nearest)
+
+
+def _majority(images: Sequence[Bytes], weights: Sequence[int], nearest: Bytes) -> Bytes:
+    """Vote bit by bit; where the votes are equal, the nearest to all of them decides."""
+    voted = nearest.copy()
+    at = np.flatnonzero(np.bitwise_or.reduce(images) != np.bitwise_and.reduce(images))
+    half = sum(weights) / 2
+    votes = sum(
+        np.unpackbits(image[at][:, None], axis=1).astype(np.float32) * weight
+        for image, weight in zip(images, weights, strict=True)
+    )
+    own = np.unpackbits(nearest[at][:, None], axis=1)
+    bits = np.where(votes == half, own, votes > half).astype(np.uint8)
+    voted[at] = np.packbits(bits, axis=1)[:, 0]
+    return voted
+
+
+class _Differing:
+    """One image that differs from the base, with everything that may explain it."""
+
+    def __init__(self, reads: Reads, base: _Base, image: int) -> None:
+        name = "what most reads give" if base.image is None else reads.names[base.image]
+        self.image = image
+        self.reads = reads
+        self.base = base
+        self.pair = Pair(
+            first=base.content, second=reads.images[image], names=(name, reads.names[image]), start=reads.start,
+            volts=(None if base.image is None else _common(reads.volts[base.image]), _common(reads.volts[image])),
+            holds_charge=reads.holds_charge,
+        )  # fmt: skip
+        self.found = candidates(self.pair, reads.gapless)
+        self.causes: dict[tuple[object, ...], Explanation] = {}
+        self.either: set[tuple[object, ...]] = set()
+        for one in sorted(self.found, key=self._length):
+            cause = cause_of(one)
+            before = self.causes.setdefault(cause, one)
+            if before.turned != one.turned and one.by_chance and self._alike():
+                self.either.add(cause)
+                self.causes[cause] = before if one.turned else replace(one, bits=before.bits)
+
+    def shared(self, cause: tuple[object, ...]) -> float:
+        """Bits to describe this image by a cause that others show too, or else by its own best."""
+        own = min(map(self._length, self.causes.values())) + OWN
+        return min(self._length(self.causes[cause]), own) if cause in self.causes else own
+
+    def alone(self, cause: tuple[object, ...]) -> float:
+        """Bits to describe this image by a cause, or for want of that by a list of its differences."""
+        return self._length(self.causes[cause]) if cause in self.causes else self.pair.plain_bits + OWN
+
+    def takes(self, cause: tuple[object, ...]) -> bool:
+        """Whether a cause that explains others is good enough for this image too."""
+        best = min(map(self._length, self.causes.values()))
+        return cause in self.causes and self._length(self.causes[cause]) <= best + OWN
+
+    def _length(self, one: Explanation) -> float:
+        """Bits to describe this image so, as often as it was read, where what happens by chance never comes twice."""
+        fleeting = any(account.code in FLEETING for account in one.accounts)
+        return one.bits * (len(self.lies_in(one)) or len(self.reads.numbers[self.image]) if fleeting else 1)
+
+    def _alike(self) -> bool:
+        """Whether nothing tells which of two is ill: neither their number, nor what stands where they differ."""
+        excess, error = self.pair.strangers
+        return self._as_many and self.pair.few and abs(excess) <= TELLING * error
+
+    @property
+    def _as_many(self) -> bool:
+        return len(self.reads.numbers[self.image]) * 2 == self.reads.total
+
+    def lies_in(self, one: Explanation) -> tuple[int, ...]:
+        """Name the reads that an explanation accuses."""
+        mine = self.reads.numbers[self.image]
+        if self._as_many and (one.either or cause_of(one) in self.either):   # as good the one way as the other
+            return ()
+        if not one.turned:
+            return mine
+        return tuple(sorted(n for numbers in self.reads.numbers for n in numbers if n not in mine))
+
+
+def _common(volts: Sequence[float | None]) -> float | None:
+    return volts[0] if len(set(volts)) == 1 else None
+
+
+def _causes(images: Sequence[_Differing]) -> list[tuple[object, ...]]:
+    return list(dict.fromkeys(cause for one in images for cause in one.causes))
+
+
+def _told(
+    mine: Sequence[_Differing], best: tuple[object, ...], rivals: Mapping[tuple[object, ...], float]
+) -> Iterator[Ranked]:
+    """Give a cause with its close rivals, and what it leaves."""
+    order = sorted(rivals, key=rivals.__getitem__)
+    belief = dict(zip(order, shares([rivals[cause] for cause in order]), strict=True))
+    most = max(mine, key=lambda one: one.pair.plain_bits - one.causes[best].bits)
+    chosen = most.causes[best]
+    for cause in order[:4]:
+        here = [one for one in mine if cause in one.causes]
+        other = most.causes.get(cause) or here[0].causes[cause]
+        twin = cause != best and cause in most.causes and foretell_the_same(chosen, other)
+        if cause != best and not twin and (rivals[cause] - rivals[best] > CLOSE or belief[cause] < UNLIKELY):
+            continue
+        yield from _ranked(here, cause, most if most in here else here[0], belief[cause], 0, twin)
+    for one in mine:
+        for depth, (pair, rest) in enumerate(rest_of(one.pair, one.causes[best], one.reads.gapless), 1):
+            left = {cause_of(c): c for c in reversed(rest)}
+            lengths = sorted((c.bits, cause) for cause, c in left.items())
+            first = rest[0]
+            share = shares([bits for bits, _ in lengths])[0]
+            yield from _of_explanation(one, first, share, depth, max(pair.flips - first.left(pair), 0))
+
+
+def _ranked(
+    here: Sequence[_Differing], cause: tuple[object, ...], most: _Differing, belief: float, depth: int, twin: bool
+) -> Iterator[Ranked]:
+    one = most.causes[cause]
+    told = sum(other.pair.flips - other.causes[cause].left(other.pair) for other in here)
+    confidence = belief * seen_by(max(told, 0))
+    numbers = tuple(sorted({n for other in here for n in other.lies_in(other.causes[cause])}))
+    for at, account in enumerate(one.accounts):
+        yield Ranked(
+            account=account, confidence=round(min(confidence, MOST.get(account.code, 1.0)), 3), depth=depth,
+            cause=cause, reads=numbers, twin=twin,
+            also=tuple(other.causes[cause].accounts[at] for other in here if other is not most),
+        )  # fmt: skip
+
+
+def _of_explanation(
+    image: _Differing, one: Explanation, share: float, depth: int, explained: int
+) -> Iterator[Ranked]:
+    for account in one.accounts:
+        confidence = min(share * seen_by(explained), MOST_OF_REST.get(account.code, 1.0))
+        yield Ranked(
+            account=account, confidence=round(confidence, 3), depth=depth, cause=cause_of(one), reads=image.lies_in(one)
+        )
+
+
+def _with_volts(by_volts: voltages.ByVoltage, found: Sequence[Ranked], bits: float) -> list[Ranked]:
+    """Weigh what the order of the voltages explains against all the other causes together."""
+    kept = by_volts.bits
+    if by_volts.account.detail["way"] == "both ways":   # then the order alone never says much against noise
+        noise = all(one.account.code == "random-noise" for one in found if one.depth == 0)
+        kept = max(kept, bits - ORDER) if noise and by_volts.levels < MANY_LEVELS else kept
+    share, rest = shares([kept, bits])
+    ranked = Ranked(
+        account=by_volts.account, confidence=round(share * by_volts.explained * seen_by(by_volts.cells), 3), depth=0,
+        cause=by_volts.account.code, reads=(),
+    )  # fmt: skip
+    others = [replace(one, confidence=round(one.confidence * rest, 3)) for one in found]
+    return [ranked, *(one for one in others if one.confidence >= UNLIKELY)] if share >= UNLIKELY else others
