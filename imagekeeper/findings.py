@@ -32,7 +32,6 @@ CODES: dict[str, str] = {
     "contention": "Several bits of a byte are pulled one way: something else drove the bus.",
     "slow-outputs": "Bits are wrong only where the byte before had the other value: they had no time to change.",
     "previous-byte-repeated": "A byte is the one of the address before: it was read too early.",
-    "address-lines-shorted": "Two address lines are tied together: both carry the AND, or the OR, of the two.",
     "line-endings-changed": "A transfer added CR or LF, or took them away.",
     "flow-control-lost": "A transfer kept the characters DC1 and DC3 for itself.",
     "parity-in-bit-7": "Bit 7 of each byte is the parity of the other seven: a line with seven data bits.",

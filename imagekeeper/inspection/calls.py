@@ -148,8 +148,8 @@ def bases(targets: Offsets, size: int) -> list[int]:
     """Give the addresses at which an image may lie, multiples of 4 KiB, where most targets are inside.
 
     Returns:
-        Those that hold nearly as many as the best, for what is no call has targets, too: multiples of the size first, at
-        which chips mostly lie.
+        Those that hold nearly as many as the best, for what is no call has targets, too: multiples of the size first,
+        at which chips mostly lie.
 
     Example:
         >>> bases(np.array([0x8123, 0x8456, 0x9789, 0x0030]), 0x4000)

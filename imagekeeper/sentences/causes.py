@@ -202,7 +202,8 @@ SAYS: dict[str, Says] = {
     # --- slow-outputs ---
     "slow-outputs": Says(
         why=(
-            "{bits} of {of_bits:plural wrong bit} in {read}{on} are at the {open_to:plural place} where the byte before "
+            "{bits} of {of_bits:plural wrong bit} in {read}{on} are at the {open_to:plural place} where the byte "
+            "before "
             "has the other value ({way})"
         ),
         next="read again with a longer access time, or at a higher supply within the data sheet; {other} is the better",
@@ -210,7 +211,8 @@ SAYS: dict[str, Says] = {
     # --- previous-byte-repeated ---
     "previous-byte-repeated": Says(
         why=(
-            "at {addresses} of {of_addresses:plural differing address/differing addresses} {read} holds the byte of the "
+            "at {addresses} of {of_addresses:plural differing address/differing addresses} {read} holds the byte of "
+            "the "
             "address before"
         ),
         next="the reader looks before the outputs are valid: read again with a longer access time",
