@@ -168,7 +168,7 @@ class _Differing:
         for one in sorted(self.found, key=self._length):
             cause = cause_of(one)
             before = self.causes.setdefault(cause, one)
-            if before.turned != one.turned and one.by_chance and self._alike():
+            if before.turned != one.turned and one.by_chance and self._as_good(before.bits, one.bits):
                 self.either.add(cause)
                 self.causes[cause] = before if one.turned else replace(one, bits=before.bits)
 
@@ -191,10 +191,12 @@ class _Differing:
         fleeting = any(account.code in FLEETING for account in one.accounts)
         return one.bits * (len(self.lies_in(one)) or len(self.reads.numbers[self.image]) if fleeting else 1)
 
-    def _alike(self) -> bool:
+    def _as_good(self, best: float, other: float) -> bool:
         """Whether nothing tells which of two is ill: neither their number, nor what stands where they differ."""
+        if not self._as_many or not self.pair.few:
+            return False
         excess, error = self.pair.strangers
-        return self._as_many and self.pair.few and abs(excess) <= TELLING * error
+        return max(abs(excess), other - best) <= TELLING * error
 
     @property
     def _as_many(self) -> bool:
@@ -230,7 +232,7 @@ def _told(
         here = [one for one in mine if cause in one.causes]
         other = most.causes.get(cause) or here[0].causes[cause]
         twin = cause != best and cause in most.causes and foretell_the_same(chosen, other)
-        if cause != best and not twin and (rivals[cause] - rivals[best] > CLOSE or belief[cause] < UNLIKELY):
+        if cause != best and (rivals[cause] - rivals[best] > CLOSE or belief[cause] < UNLIKELY):
             continue
         yield from _ranked(here, cause, most if most in here else here[0], belief[cause], 0, twin)
     for one in mine:
