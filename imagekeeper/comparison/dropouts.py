@@ -217,7 +217,7 @@ def contention(pair: Pair) -> Iterator[Explanation]:
         if count < 2 or changed < 1.2 * count or ones(other_way) * 4 > pair.flips:
             continue
         places = pair.at[hit]
-        if np.count_nonzero(open_to[places] == 0xFF) * 2 > count:   # of that, anything can be made so
+        if np.count_nonzero(open_to[places] == 0xFF) * 20 > count * 19:   # of that, anything can be made so
             continue
         begins, ends = _stretches(places)
         # another chip's lines are not alike, as single cells all over a chip are
