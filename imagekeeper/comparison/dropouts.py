@@ -61,6 +61,7 @@ def not_selected_at_times(pair: Pair) -> Iterator[Explanation]:
             ),
             bits=1.0 + subset_bits(open_to, count) + noise_bits(pair.size, ones(foretold ^ pair.second)),
             foretold=foretold,
+            naming=1.0 + choice_bits(open_to + 1),
         )  # fmt: skip
 
 

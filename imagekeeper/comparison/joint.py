@@ -88,10 +88,13 @@ def explain_all(reads: Reads) -> list[Ranked]:
     by_volts = voltages.explained(reads)
     waiting, parts = differing, []
     while waiting:
-        shared = {cause: sum(one.shared(cause) for one in waiting) for cause in _causes(waiting)}
+        shared = {
+            cause: sum(one.shared(cause) for one in waiting) - _saved(waiting, cause) for cause in _causes(waiting)
+        }
         best = min(shared, key=shared.__getitem__)
         mine = [one for one in waiting if one.takes(best)]
-        parts.append((mine, best, {cause: sum(one.alone(cause) for one in mine) for cause in _causes(mine)}))
+        rivals = {cause: sum(one.alone(cause) for one in mine) - _saved(mine, cause) for cause in _causes(mine)}
+        parts.append((mine, best, rivals))
         waiting = [one for one in waiting if one not in mine]
     found = [
         replace(ranked, part=part)
@@ -184,7 +187,7 @@ class _Differing:
     def takes(self, cause: tuple[object, ...]) -> bool:
         """Whether a cause that explains others is good enough for this image too."""
         best = min(map(self._length, self.causes.values()))
-        return cause in self.causes and self._length(self.causes[cause]) <= best + OWN
+        return cause in self.causes and self._length(self.causes[cause]) - self.causes[cause].naming <= best + OWN
 
     def _length(self, one: Explanation) -> float:
         """Bits to describe this image so, as often as it was read, where what happens by chance never comes twice."""
@@ -214,6 +217,12 @@ class _Differing:
 
 def _common(volts: Sequence[float | None]) -> float | None:
     return volts[0] if len(set(volts)) == 1 else None
+
+
+def _saved(images: Sequence[_Differing], cause: tuple[object, ...]) -> float:
+    """Bits that need not be told again where several images show one cause: which it is, and how often it strikes."""
+    naming = [one.causes[cause].naming for one in images if cause in one.causes and one.takes(cause)]
+    return sum(naming) - max(naming, default=0.0)
 
 
 def _causes(images: Sequence[_Differing]) -> list[tuple[object, ...]]:

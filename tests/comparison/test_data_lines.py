@@ -193,7 +193,8 @@ def test_an_unstable_line_is_tried_both_ways_and_each_way(line: int) -> None:
 
 
 @pytest.mark.parametrize(
-    ("downs", "noise", "one_way"), [(0, 0, True), (1, 0, True), (2, 0, False), (2, 13, False), (2, 14, True), (7, 83, False)]
+    ("downs", "noise", "one_way"),
+    [(0, 0, True), (1, 0, True), (2, 0, False), (2, 13, False), (2, 14, True), (7, 83, False)],
 )
 def test_one_way_alone_is_tried_where_the_other_is_no_more_than_noise(downs: int, noise: int, one_way: bool) -> None:
     """Noise on seven lines and two ways: on one line one way a fourteenth of it, and one more by chance."""

@@ -137,7 +137,7 @@ def test_bytes_lost_and_gained_on_the_way(good: Bytes) -> None:
     assert [slip["lost"] for slip in lost.detail["slips"]] == [3]
     assert lost.detail["read"] == "bad.bin"
     longer = np.insert(good, 900, [1, 2, 3, 4, 5])
-    for reads, ill in (((good, longer), "good.bin"), ((longer, good), "bad.bin")):   # lost here, rather than gained there
+    for reads, ill in (((good, longer), "good.bin"), ((longer, good), "bad.bin")):   # lost, rather than gained
         found = first(*reads)
         assert (found.code, [slip["lost"] for slip in found.detail["slips"]]) == ("shifted", [5])
         assert found.detail["read"] == ill
@@ -297,7 +297,7 @@ def test_large_reads_are_diagnosed_where_they_differ_most(monkeypatch: pytest.Mo
     bad[0x5000] ^= 1
     found = found_in(PROGRAM, bad, PROGRAM)
     assert (found[0].code, found[0].detail["line"], found[0].detail["reads"]) == ("data-line-stuck", "D4", [2])
-    differing = int(np.count_nonzero(PROGRAM != bad))
+    differing = int(np.count_nonzero(bad != PROGRAM))
     assert (found[-1].code, found[-1].detail) == (
         "not-diagnosed", {"start": 0xB000, "length": 4096, "differing": differing - 1, "of": differing},
     )  # fmt: skip

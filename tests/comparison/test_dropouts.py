@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from imagekeeper.comparison import dropouts
 from imagekeeper.comparison.pair import Bytes
-from tests.comparison.content import GLYPHS, PROGRAM, RANDOM, causes, chance, flipped, pair, same_in_any_order
+from tests.comparison.content import GLYPHS, PROGRAM, RANDOM, chance, flipped, pair, same_in_any_order
 
 CONTENT = pytest.mark.parametrize("good", [PROGRAM, RANDOM], ids=["program", "random"])
 

@@ -1,4 +1,4 @@
-"""One account over all reads: what a few wrong bits in each come to together, which read is ill, and what cannot be told."""
+"""One account over all reads: what a few wrong bits in each come to, which read is ill, and what cannot be told."""
 
 from __future__ import annotations
 

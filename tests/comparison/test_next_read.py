@@ -75,7 +75,8 @@ def test_a_single_cause_is_put_to_the_cheapest_test_that_knows_it(cause: str, ex
 
 def test_a_dearer_experiment_is_taken_where_it_tells_more() -> None:
     """Noise comes elsewhere in every read; a stuck line comes again, until the socket is cleaned."""
-    again = experiments._gain(experiments._EXPERIMENTS["experiment/again"], {"data-line-stuck": 0.47, "random-noise": 0.47})
+    beliefs = {"data-line-stuck": 0.47, "random-noise": 0.47}
+    again = experiments._gain(experiments._EXPERIMENTS["experiment/again"], beliefs)
     step = next_read([("data-line-stuck", 0.5), ("random-noise", 0.5)])
     assert step is not None
     assert step.experiment == "cleaned"
@@ -93,7 +94,9 @@ def test_no_cheaper_experiment_tells_as_much(found: list[tuple[str, float]]) -> 
     assert step is not None
     beliefs = experiments._beliefs(found)
     assert sum(beliefs.values()) == pytest.approx(1 - OTHER)
-    gains = {name.partition("/")[2]: experiments._gain(told, beliefs) for name, told in experiments._EXPERIMENTS.items()}
+    gains = {
+        name.partition("/")[2]: experiments._gain(told, beliefs) for name, told in experiments._EXPERIMENTS.items()
+    }  # fmt: skip
     order = list(gains)
     for cheaper in order[: order.index(step.experiment)]:
         assert gains[cheaper] < gains[step.experiment]

@@ -20,7 +20,8 @@ CONTENT = pytest.mark.parametrize("good", [PROGRAM, RANDOM], ids=["program", "ra
 @pytest.mark.parametrize("inverted", [False, True])
 @pytest.mark.parametrize("which", ["low", "high"])
 def test_a_bus_that_floats_follows_its_addresses(good: Bytes, which: str, inverted: bool) -> None:
-    bad = np.array([(at >> (8 if which == "high" else 0) & 0xFF) ^ 0xFF * inverted for at in range(len(good))], np.uint8)
+    shift = 8 if which == "high" else 0
+    bad = np.array([(at >> shift & 0xFF) ^ 0xFF * inverted for at in range(len(good))], np.uint8)
     found = same_in_any_order(good, bad)
     assert (found.code, found.detail["address_byte"], found.detail["inverted"]) == ("floating-bus", which, inverted)
     assert found.confidence > 0.9
