@@ -108,7 +108,9 @@ def _unstable(
     foretold = pair.first.copy()
     foretold[pair.at[chosen]] = pair.second[pair.at[chosen]]
     where = open_places(where, count, pair.size)
-    cost = choice_bits(3 * pair.address_lines) + choice_bits(pair.size) / 2 + subset_bits(where, count)
+    naming = choice_bits(3 * pair.address_lines) + choice_bits(pair.size) / 2
+    cost = naming + subset_bits(where, count)
+    naming += choice_bits(where + 1)
     cost += noise_bits(pair.size, ones(foretold ^ pair.second))
     detail = {"line": f"A{line}", "addresses": count, "of_addresses": len(pair.at), "way": to}
     account = Account.of(
@@ -116,7 +118,7 @@ def _unstable(
         detail=detail | ({"read": pair.names[1]} if in_both is None else {"both": True}),
     )  # fmt: skip
     if in_both is None:
-        return Explanation(accounts=(account,), bits=cost, foretold=foretold)
+        return Explanation(accounts=(account,), bits=cost, foretold=foretold, naming=naming)
     return Explanation(accounts=(account,), bits=cost + count + in_both, foretold=foretold, richer_by=0.0)
 
 

@@ -122,6 +122,7 @@ def unstable(pair: Pair) -> Iterator[Explanation]:
                 + (CHANCE if richer_by is not None else 0.0),   # a line that never changes is more likely stuck
                 foretold=foretold,
                 richer_by=richer_by,
+                naming=choice_bits(24) + choice_bits(pair.size) / 2 + choice_bits(eligible + 1),
             )  # fmt: skip
 
 

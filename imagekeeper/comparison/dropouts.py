@@ -61,6 +61,7 @@ def not_selected_at_times(pair: Pair) -> Iterator[Explanation]:
             ),
             bits=1.0 + subset_bits(open_to, count) + noise_bits(pair.size, ones(foretold ^ pair.second)),
             foretold=foretold,
+            naming=1.0 + choice_bits(open_to + 1),
         )  # fmt: skip
 
 
@@ -217,6 +218,8 @@ def contention(pair: Pair) -> Iterator[Explanation]:
         if count < 2 or changed < 1.2 * count or ones(other_way) * 4 > pair.flips:
             continue
         places = pair.at[hit]
+        if np.count_nonzero(open_to[places] == 0xFF) * 20 > count * 19:   # of that, anything can be made so
+            continue
         begins, ends = _stretches(places)
         # another chip's lines are not alike, as single cells all over a chip are
         by_line = sum(

@@ -88,10 +88,13 @@ def explain_all(reads: Reads) -> list[Ranked]:
     by_volts = voltages.explained(reads)
     waiting, parts = differing, []
     while waiting:
-        shared = {cause: sum(one.shared(cause) for one in waiting) for cause in _causes(waiting)}
+        shared = {
+            cause: sum(one.shared(cause) for one in waiting) - _saved(waiting, cause) for cause in _causes(waiting)
+        }
         best = min(shared, key=shared.__getitem__)
         mine = [one for one in waiting if one.takes(best)]
-        parts.append((mine, best, {cause: sum(one.alone(cause) for one in mine) for cause in _causes(mine)}))
+        rivals = {cause: sum(one.alone(cause) for one in mine) - _saved(mine, cause) for cause in _causes(mine)}
+        parts.append((mine, best, rivals))
         waiting = [one for one in waiting if one not in mine]
     found = [
         replace(ranked, part=part)
@@ -168,7 +171,7 @@ class _Differing:
         for one in sorted(self.found, key=self._length):
             cause = cause_of(one)
             before = self.causes.setdefault(cause, one)
-            if before.turned != one.turned and one.by_chance and self._alike():
+            if before.turned != one.turned and one.by_chance and self._as_good(before.bits, one.bits):
                 self.either.add(cause)
                 self.causes[cause] = before if one.turned else replace(one, bits=before.bits)
 
@@ -184,17 +187,19 @@ class _Differing:
     def takes(self, cause: tuple[object, ...]) -> bool:
         """Whether a cause that explains others is good enough for this image too."""
         best = min(map(self._length, self.causes.values()))
-        return cause in self.causes and self._length(self.causes[cause]) <= best + OWN
+        return cause in self.causes and self._length(self.causes[cause]) - self.causes[cause].naming <= best + OWN
 
     def _length(self, one: Explanation) -> float:
         """Bits to describe this image so, as often as it was read, where what happens by chance never comes twice."""
         fleeting = any(account.code in FLEETING for account in one.accounts)
         return one.bits * (len(self.lies_in(one)) or len(self.reads.numbers[self.image]) if fleeting else 1)
 
-    def _alike(self) -> bool:
+    def _as_good(self, best: float, other: float) -> bool:
         """Whether nothing tells which of two is ill: neither their number, nor what stands where they differ."""
+        if not self._as_many or not self.pair.few:
+            return False
         excess, error = self.pair.strangers
-        return self._as_many and self.pair.few and abs(excess) <= TELLING * error
+        return max(abs(excess), other - best) <= TELLING * error
 
     @property
     def _as_many(self) -> bool:
@@ -214,6 +219,12 @@ def _common(volts: Sequence[float | None]) -> float | None:
     return volts[0] if len(set(volts)) == 1 else None
 
 
+def _saved(images: Sequence[_Differing], cause: tuple[object, ...]) -> float:
+    """Bits that need not be told again where several images show one cause: which it is, and how often it strikes."""
+    naming = [one.causes[cause].naming for one in images if cause in one.causes and one.takes(cause)]
+    return sum(naming) - max(naming, default=0.0)
+
+
 def _causes(images: Sequence[_Differing]) -> list[tuple[object, ...]]:
     return list(dict.fromkeys(cause for one in images for cause in one.causes))
 
@@ -230,7 +241,7 @@ def _told(
         here = [one for one in mine if cause in one.causes]
         other = most.causes.get(cause) or here[0].causes[cause]
         twin = cause != best and cause in most.causes and foretell_the_same(chosen, other)
-        if cause != best and not twin and (rivals[cause] - rivals[best] > CLOSE or belief[cause] < UNLIKELY):
+        if cause != best and (rivals[cause] - rivals[best] > CLOSE or belief[cause] < UNLIKELY):
             continue
         yield from _ranked(here, cause, most if most in here else here[0], belief[cause], 0, twin)
     for one in mine:
@@ -274,6 +285,8 @@ def _with_volts(by_volts: voltages.ByVoltage, found: Sequence[Ranked], bits: flo
         noise = all(one.account.code == "random-noise" for one in found if one.depth == 0)
         kept = max(kept, bits - ORDER) if noise and by_volts.levels < MANY_LEVELS else kept
     share, rest = shares([kept, bits])
+    if {one.account.code for one in found if one.depth == 0} == {by_volts.account.code}:
+        share, rest = 1.0, 0.0   # the same cause, seen from read to read
     ranked = Ranked(
         account=by_volts.account, confidence=round(share * by_volts.explained * seen_by(by_volts.cells), 3), depth=0,
         cause=by_volts.account.code, reads=(),

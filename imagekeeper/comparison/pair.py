@@ -276,6 +276,8 @@ class Explanation:
             than compression can; None otherwise.
         by_chance: Whether it says that something happened at some places by chance, rather than by a rule everywhere.
         either: Whether it leads from either read to the other.
+        naming: Of the bits, those that name the cause and how often it strikes, beyond what it takes to say how many
+            single bits are wrong: where several reads show it, they are paid once.
     """
 
     accounts: tuple[Account, ...]
@@ -285,6 +287,7 @@ class Explanation:
     richer_by: float | None = None
     by_chance: bool = False
     either: bool = False
+    naming: float = 0.0
 
     def left(self, pair: Pair) -> int:
         """How many differing bits it leaves unexplained."""

@@ -72,6 +72,7 @@ def slow_outputs(pair: Pair) -> Iterator[Explanation]:
             ),
             bits=choice_bits(choices) + _late_bits(pair, hit, where) + noise_bits(pair.size, pair.flips - taken),
             foretold=foretold,
+            naming=choice_bits(choices) + choice_bits(ones(where) + 1),
         )  # fmt: skip
 
 
@@ -110,4 +111,5 @@ def previous_byte(pair: Pair) -> Iterator[Explanation]:
             bits=1.0 + subset_bits(max(open_to, count), count) + noise_bits(pair.size, ones(foretold ^ pair.second))
             + (0.0 if chosen is hit else 2.0),
             foretold=foretold,
+            naming=1.0 + choice_bits(max(open_to, count) + 1),
         )  # fmt: skip

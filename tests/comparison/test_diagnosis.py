@@ -137,8 +137,7 @@ def test_bytes_lost_and_gained_on_the_way(good: Bytes) -> None:
     assert [slip["lost"] for slip in lost.detail["slips"]] == [3]
     assert lost.detail["read"] == "bad.bin"
     longer = np.insert(good, 900, [1, 2, 3, 4, 5])
-    # lost here, rather than gained there
-    for reads, ill in (((good, longer), "good.bin"), ((longer, good), "bad.bin")):
+    for reads, ill in (((good, longer), "good.bin"), ((longer, good), "bad.bin")):   # lost, rather than gained
         found = first(*reads)
         assert (found.code, [slip["lost"] for slip in found.detail["slips"]]) == ("shifted", [5])
         assert found.detail["read"] == ill
