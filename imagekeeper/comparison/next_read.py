@@ -97,7 +97,7 @@ _EXPERIMENTS: dict[str, dict[str, Sees]] = {
         "not-selected-at-times": "gone", "contact-lost": "gone", "blank": "gone", "not-selected": "gone",
         "random-noise": "elsewhere", "slow-outputs": "fewer", "previous-byte-repeated": "gone",
     },
-    "experiment/specimen": {"content-differs": "gone", "charge-loss": "gone", "weak-cells": "gone"},
+    "experiment/specimen": {"content-differs": "gone"},
 }  # fmt: skip
 
 #: What nobody thought of is believed so much, and foretells the same differences whatever is changed.
