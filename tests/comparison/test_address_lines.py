@@ -81,7 +81,8 @@ def test_a_line_that_is_loose_in_both_reads_is_told_of_both(line: int) -> None:
         assert (found.code, found.detail["line"]) == ("address-line-unstable", f"A{line}")
         assert found.detail["both"] is True
         assert "read" not in found.detail
-    assert any(one.accounts[0].about == "address-line-unstable/both" for one in address_lines.unstable(pair(one, other)))
+    abouts = [told.accounts[0].about for told in address_lines.unstable(pair(one, other))]
+    assert abouts == ["address-line-unstable/both"]
 
 
 @CONTENT
