@@ -162,10 +162,12 @@ def _charge(pair: Pair, explanation: Explanation, limit: float) -> float:
         return min(max(-pair.strangers[0], 0.0), limit)
     told, step = pair.strange_at
     at = pair.at[::step]
-    charge = max(-float(told[explanation.foretold[at] != pair.first[at]].sum()) * step, 0.0)
+    explained = explanation.foretold[at] != pair.first[at]
     if explanation.accounts[0].code == "random-noise":
-        charge = min(charge, float(len(pair.at)))
-    return min(charge, limit)
+        explained[:] = False
+    charge = max(-float(told[explained].sum()), 0.0)
+    rest = min(max(-float(told[~explained].sum()), 0.0), float(np.count_nonzero(~explained)))   # noise, as far as known
+    return min((charge + rest) * step, limit)
 
 
 def transferred(

@@ -286,6 +286,8 @@ def _with_volts(by_volts: voltages.ByVoltage, found: Sequence[Ranked], bits: flo
         kept = max(kept, bits - ORDER) if noise and by_volts.levels < MANY_LEVELS else kept
     share, rest = shares([kept, bits])
     if {one.account.code for one in found if one.depth == 0} == {by_volts.account.code}:
+        if by_volts.levels == 2:   # which is told from the one read to the other
+            return list(found)
         share, rest = 1.0, 0.0   # the same cause, seen from read to read
     ranked = Ranked(
         account=by_volts.account, confidence=round(share * by_volts.explained * seen_by(by_volts.cells), 3), depth=0,

@@ -104,7 +104,7 @@ def previous_byte(pair: Pair) -> Iterator[Explanation]:
         yield Explanation(
             accounts=(
                 Account.of(
-                    "previous-byte-repeated", other=pair.names[0],
+                    "previous-byte-repeated",
                     detail={"addresses": count, "of_addresses": len(pair.at), "read": pair.names[1]},
                 ),
             ),

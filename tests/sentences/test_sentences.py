@@ -31,6 +31,9 @@ TOLD_BY_THE_SHELL = {"interrupted"}
 #: Keys that are put together: a code, and how many more of it there are.
 COUNTED = ("more", "many")
 
+#: Keys that are put together: what a cause is called in a sentence about several, by its code.
+CALLED = "cause/"
+
 
 def words(key: str) -> Iterator[Says]:
     yield SAYS[key]
@@ -49,8 +52,20 @@ def test_every_key_that_is_said_has_its_sentence() -> None:
 
 def test_every_sentence_is_said() -> None:
     said_somewhere = literals()
-    unused = [key for key in SAYS if key not in said_somewhere and key.partition("/")[2] not in COUNTED]
+    unused = [
+        key for key in SAYS
+        if key not in said_somewhere and key.partition("/")[2] not in COUNTED and not key.startswith(CALLED)
+    ]  # fmt: skip
     assert not unused
+
+
+def test_a_cause_is_called_what_its_code_says() -> None:
+    """Where causes are weighed against each other, each is named in a few words."""
+    told = {key.removeprefix(CALLED) for key in SAYS if key.startswith(CALLED)}
+    diagnosed = _codes("comparison/", "Account.of") - {"not-diagnosed"}
+    assert len(diagnosed) > 25
+    assert diagnosed - told == set()
+    assert told <= set(findings.CODES)
 
 
 def test_whoever_counts_more_of_a_code_finds_the_words_for_it() -> None:
@@ -78,7 +93,7 @@ def _codes(place: str, taker: str) -> set[str]:
 
 def test_every_code_has_a_sentence() -> None:
     told = {key.partition("/")[0] for key in SAYS}
-    assert told - {"step"} == {*errors.CODES, *findings.CODES} - TOLD_BY_THE_SHELL
+    assert told - {"step", "experiment", "cause"} == {*errors.CODES, *findings.CODES} - TOLD_BY_THE_SHELL
 
 
 def test_an_error_says_all_three_things() -> None:
