@@ -88,7 +88,7 @@ def words(data: Bytes) -> Words:
     Example:
         >>> found = words(np.frombuffer(b"\x01PAPER OUT\0Press START\0\x03", np.uint8))
         >>> found.found, round(found.bits)
-        (('press', 'start', 'paper'), 18)
+        (('press', 'start', 'paper'), 19)
     """
     case = _CASE[data]
     linked = (case[1:] != 0) & ((case[1:] == case[:-1]) | ((case[:-1] == 2) & (case[1:] == 1)))

@@ -1,6 +1,7 @@
 """How good the inspection of one image is: false alarms on clean pieces, and injected faults found.
 
     python tests/benchmarks/inspection.py [--clean 3000] [--trials 60] [--seed 1] [--show]
+                                          [--firmware DIR [--half even|odd]]
 
 Clean pieces: BIOS files (/usr/share/seabios, where they are), programs and libraries (/usr/bin, /usr/lib), and text,
 cut at powers of two from 2 KiB to 512 KiB. Pieces that hold one value only are left out: no program is so.
@@ -8,12 +9,18 @@ cut at powers of two from 2 KiB to 512 KiB. Pieces that hold one value only are 
 Injected: one fault in a clean piece of code, text or a table. Trials in which fewer than 16 bytes changed do not count.
 "found" is the share in which the right code with the right line is a fault or a warning, "as fault" in which it is a
 fault, "worst" in which it comes first.
+
+With --firmware, clean pieces and faults are of the files in that folder, one for each program as a chip holds it, and
+the faults of wiring are tried too: exchanged data and address lines, inversion, lanes. The rules for these were tuned
+on the files whose name has an even CRC-32; only the other half tells how good they are. "order" is the share in which the
+order that was found is exactly the one that was injected.
 """
 
 from __future__ import annotations
 
 import argparse
 import time
+import zlib
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -138,10 +145,119 @@ FAULTS: tuple[Callable[[Bytes, Dice], Injected], ...] = (
 )  # fmt: skip
 
 
+def exchanged(values: Any, one: int, other: int) -> Any:
+    wide = values.astype(np.int64)
+    first, second = wide >> one & 1, wide >> other & 1
+    return wide & ~(1 << one | 1 << other) | first << other | second << one
+
+
+def _two(dice: Dice, below: int) -> tuple[int, int]:
+    one, other = sorted(int(x) for x in dice.choice(below, 2, replace=False))
+    return one, other
+
+
+def _order(letter: str, one: int, other: int) -> str:
+    return str({f"{letter}{one}": f"{letter}{other}", f"{letter}{other}": f"{letter}{one}"})
+
+
+def exchanged_data(a: Bytes, dice: Dice) -> Injected:
+    one, other = _two(dice, 8)
+    return exchanged(a, one, other).astype(np.uint8), "data-lines-exchanged", _order("D", one, other)
+
+
+def any_data_order(a: Bytes, dice: Dice) -> Injected:
+    places = dice.permutation(8).tolist()
+    data = sum((a.astype(np.int64) >> line & 1) << place for line, place in enumerate(places))
+    order = {f"D{line}": f"D{place}" for line, place in enumerate(places) if line != place}
+    return np.asarray(data).astype(np.uint8), "data-lines-exchanged", str(order)
+
+
+def backwards(a: Bytes, dice: Dice) -> Injected:
+    return np.packbits(np.unpackbits(a[:, None], axis=1)[:, ::-1], axis=1)[:, 0], "bits-reversed", None
+
+
+def inverted(a: Bytes, dice: Dice) -> Injected:
+    return ~a, "inverted", None
+
+
+def exchanged_addresses(a: Bytes, dice: Dice) -> Injected:
+    one, other = _two(dice, len(a).bit_length() - 1)
+    at = np.arange(len(a))
+    return a[exchanged(at, one, other)], "address-lines-exchanged", _order("A", one, other)
+
+
+def shorted_addresses(a: Bytes, dice: Dice) -> Injected:
+    one, other = _two(dice, len(a).bit_length() - 1)
+    at, both = np.arange(len(a)), 1 << one | 1 << other
+    differ = (at >> one & 1) != (at >> other & 1)
+    to = at & ~both if dice.random() < 0.5 else at | both
+    return a[np.where(differ, to, at)], "address-lines-shorted", f"A{one} A{other}"
+
+
+def joined_lanes(a: Bytes, dice: Dice) -> Injected:
+    return np.concatenate([a[0::2], a[1::2]]), "lane-of", None
+
+
+def bytes_exchanged(a: Bytes, dice: Dice) -> Injected:
+    return a[np.arange(len(a)) ^ 1], "bytes-exchanged", None
+
+
+WIRING: tuple[Callable[[Bytes, Dice], Injected], ...] = (
+    exchanged_data, any_data_order, backwards, inverted, exchanged_addresses, shorted_addresses, joined_lanes,
+    bytes_exchanged,
+)  # fmt: skip
+
+
+def firmware(folder: Path, half: str) -> list[bytes]:
+    """The files of one half, as chips of a power of two hold them."""
+    files = [p for p in sorted(folder.rglob("*")) if p.is_file() and 1024 <= p.stat().st_size <= 64 << 20]
+    chosen = [p for p in files if (zlib.crc32(p.name.encode()) & 1) == (half == "odd")]
+    blobs = [p.read_bytes() for p in chosen]
+    return [blob.ljust(1 << (len(blob) - 1).bit_length(), b"\xff") for blob in blobs]
+
+
+def whole_chip(blobs: list[bytes], dice: Dice) -> Bytes:
+    """A whole small file, or a part of a large one at which a chip of a set would begin, with enough content."""
+    while True:
+        data = np.frombuffer(blobs[int(dice.integers(len(blobs)))], np.uint8)
+        size = min(1 << int(dice.integers(12, 18)), len(data))
+        if len(data) > 1 << 17 or dice.random() < 0.3:
+            at = int(dice.integers(len(data) // size)) * size
+            data = data[at : at + size]
+        if len(np.unique(data)) > 32 and np.bincount(data).max() < 0.8 * len(data):
+            return data
+
+
+def measure_wiring(blobs: list[bytes], trials: int, dice: Dice, show: bool) -> None:
+    """Measure the faults of wiring, and print."""
+    print(f"\n{'fault':20} {'trials':>6} {'found':>7} {'order':>7} {'wrong':>7}")
+    codes = {"lane-of", "inverted", "bits-reversed", "bytes-exchanged", "address-lines-shorted"}
+    codes |= {"data-lines-exchanged", "address-lines-exchanged"}
+    for inject in WIRING:
+        made, result = 0, Counter[str]()
+        while made < trials:
+            data = whole_chip(blobs, dice)
+            second, wanted, line = inject(data, dice)
+            if np.count_nonzero(second != data) < 64:
+                continue
+            made += 1
+            said = [f for f in inspected(second) if f.code in codes and f.severity != "note"]
+            right = [f for f in said if f.code == wanted]
+            exact = [f for f in right if line is None or line in names(f)]
+            result["found"] += bool(right)
+            result["order"] += bool(exact)
+            result["wrong"] += bool(said) and not exact
+            if show and not exact:
+                print("missed", inject.__name__, len(data), line, [(f.code, f.detail) for f in said])
+        shares = " ".join(f"{result[key] / made:7.1%}" for key in ("found", "order", "wrong"))
+        print(f"{inject.__name__:20} {made:6} {shares}")
+
+
 def names(found: Finding) -> set[str]:
     """What a finding names: its line, its pair of lines, its size."""
     pair: Any = found.detail.get("line_pair", ())
-    return {str(found.detail.get("line")), " ".join(pair), str(found.detail.get("size_bytes"))}
+    others = (str(found.detail.get(key)) for key in ("line", "size_bytes", "order"))
+    return {" ".join(pair), *others}
 
 
 def main() -> None:
@@ -151,9 +267,13 @@ def main() -> None:
     parser.add_argument("--trials", type=int, default=60, help="for each fault and content")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--show", action="store_true", help="show what was missed or wrong")
+    parser.add_argument("--firmware", type=Path, metavar="DIR", help="a folder of files as chips hold them")
+    parser.add_argument("--half", choices=("even", "odd"), default="odd", help="of these files")
     options = parser.parse_args()
     dice = np.random.default_rng(options.seed)
     kinds = {"code": code(dice), "text": text(), "bios": bios()}
+    if options.firmware:
+        kinds["firmware"] = firmware(options.firmware, options.half)
     kinds = {name: blobs for name, blobs in kinds.items() if blobs}
 
     tally: dict[str, Counter[str]] = defaultdict(Counter)
@@ -171,6 +291,8 @@ def main() -> None:
     for name, counter in tally.items():
         print(f"  {name:6} {dict(counter)}")
 
+    if options.firmware:
+        measure_wiring(kinds["firmware"], options.trials, dice, options.show)
     kinds["table"] = tables()
     print(f"\n{'fault':14} {'content':8} {'trials':>6} {'found':>7} {'as fault':>8} {'worst':>7}")
     for inject in FAULTS:
