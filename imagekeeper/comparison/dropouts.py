@@ -167,6 +167,9 @@ def part_missing(pair: Pair) -> Iterator[Explanation]:
         for value in (0xFF, 0x00):
             missing = [i for i in range(parts) if differs[i] >= SHORTEST and np.all(rows[i] == value)]
             where = tuple((i * pair.size // parts, (i + 1) * pair.size // parts) for i in missing)
+            to_the_end = len(missing) > 1 and missing == list(range(parts - len(missing), parts))
+            if to_the_end and parts > 2:   # a read that was cut short, wherever
+                continue
             if not missing or len(missing) == parts or _joined(where) in told:   # known as a larger part
                 continue
             told.add(_joined(where))

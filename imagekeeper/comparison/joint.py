@@ -258,7 +258,8 @@ def _ranked(
 ) -> Iterator[Ranked]:
     one = most.causes[cause]
     told = sum(other.pair.flips - other.causes[cause].left(other.pair) for other in here)
-    confidence = belief * seen_by(max(told, 0))
+    places = sum(len(other.pair.at) for other in here)
+    confidence = belief * seen_by(max(min(told, places), 0))
     numbers = tuple(sorted({n for other in here for n in other.lies_in(other.causes[cause])}))
     for at, account in enumerate(one.accounts):
         yield Ranked(

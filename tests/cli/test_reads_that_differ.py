@@ -128,7 +128,7 @@ def test_a_fault_is_named_first_whichever_read_comes_first(cli: Cli, bench: Benc
 def test_exchanged_data_lines_are_told_as_a_table(cli: Cli, bench: Bench, chip: str) -> None:
     ran = cli("compare", *bench(CHIPS[chip], swapped(CHIPS[chip], 4, 5)))
     assert ran.code == 1
-    assert "fault: data-lines-exchanged\n" in ran.out
+    assert "fault: data-lines-exchanged, confidence 0.99\n" in ran.out
     assert "    wire: D4 carries D5\n    wire: D5 carries D4\n" in ran.out
 
 
@@ -155,14 +155,12 @@ def test_bytes_lost_on_the_way_are_found_though_the_end_is_missing_too(cli: Cli,
 
 @pytest.mark.parametrize("value", [0, 1])
 def test_one_wrong_bit_makes_nobody_sure(cli: Cli, bench: Bench, value: int) -> None:
-    """It may be noise, or a faded cell of the read that has a 1 there: both are told, neither with confidence."""
+    """One bit is no direction: it is noise as far as anybody knows, and not with confidence."""
     hurt = PROGRAM.copy()
     hurt[np.flatnonzero((PROGRAM & 0x10 > 0) == value)[99]] ^= 0x10
     found = answer(cli("compare", *bench(PROGRAM, hurt), "--json"))["findings"]
-    assert {finding["code"] for finding in found} == {"random-noise", "charge-loss"}
-    assert all(finding["confidence"] < 0.9 for finding in found)
-    faded = next(finding for finding in found if finding["code"] == "charge-loss")
-    assert faded["detail"]["read"] == ("read1.bin" if value else "read2.bin")
+    assert [finding["code"] for finding in found] == ["random-noise"]
+    assert all(finding["confidence"] < 0.7 for finding in found)
 
 
 def test_charge_loss_over_five_voltages(cli: Cli, bench: Bench) -> None:
@@ -171,7 +169,7 @@ def test_charge_loss_over_five_voltages(cli: Cli, bench: Bench) -> None:
     document = answer(rising)
     assert rising.code == 1
     assert [finding["code"] for finding in document["findings"]] == ["charge-loss"]
-    assert "as charge loss shows" in document["findings"][0]["why"]
+    assert "read 0 at the lower supply voltages and 1 at the higher ones" in document["findings"][0]["why"]
     assert document["differences"]["one_to_zero"] == 0
     assert document["remaining"]["against"] == "charge-loss"
     falling = answer(cli("compare", reads[0], reads[4], "--vcc", "5.5,4.5", "--json"))
@@ -256,7 +254,7 @@ def test_two_reads_of_one_byte(cli: Cli, bench: Bench) -> None:
     ran = cli("compare", *bench(array(b"A"), array(b"B")), "--json")
     document = answer(ran)
     assert (ran.code, document["differences"]["bits"]) == (1, 2)
-    assert all(finding["confidence"] < 0.5 for finding in document["findings"])
+    assert all(finding["confidence"] < 0.7 for finding in document["findings"])
 
 
 @pytest.mark.parametrize("chip", CHIPS)

@@ -17,7 +17,8 @@ def unknown_chip_text(result: UnknownChip, *, everything: bool = False) -> str:
     """Show the dangers, the candidates, their pins, and what to do."""
     lines = parts.wrapped("", result.says)
     if result.measured:
-        found = ", ".join(f"pin {pin} to {MEASURED[what]}" for pin, what in result.measured.items())  # type: ignore[index]
+        called: dict[str, str] = {**MEASURED}
+        found = ", ".join(f"pin {pin} to {called.get(what, what)}" for pin, what in result.measured.items())
         lines += parts.wrapped("  as measured: ", found)
     lines += [""]
     for danger in result.dangers:
