@@ -7,7 +7,7 @@ are from memory; the counting is our own.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Literal
 
@@ -20,8 +20,8 @@ Offsets = NDArray[np.int64]
 
 #: Fewer calls say nothing.
 FEWEST = 4
-#: Where the calls' own chance is measured: so far beside their targets. [byte]
-BESIDE = (5, -6, 9, 14)
+#: Where the calls' own chance is measured: so far beside their targets, records of four and eight bytes too. [byte]
+BESIDE = (4, -4, 5, -6, 8, 9, 14, 16)
 #: So many addresses at which an image may lie are tried.
 BASES = 6
 #: Those that hold this share of the most targets that any holds.
@@ -107,16 +107,18 @@ class Calls:
     targets: int
 
 
-def calls(data: Bytes) -> Calls:
+def calls(data: Bytes, anywhere: bool = False) -> Calls:
     """Give what the calls of the family say that fits best.
 
     Args:
         data: Bytes in the order of addresses; no more than 64 KiB of them have addresses of 16 bits.
+        anywhere: Whether the image may lie at any multiple of 256 bytes, as a part of a program does, and not only
+            where a chip would.
     """
-    return max(_weighed(data), key=lambda found: found.bits, default=Calls(0.0, "", 0, 0))
+    return max(_weighed(data, anywhere), key=lambda found: found.bits, default=Calls(0.0, "", 0, 0))
 
 
-def _weighed(data: Bytes) -> Iterator[Calls]:
+def _weighed(data: Bytes, anywhere: bool) -> Iterator[Calls]:
     if len(data) < 64:
         return
     for kind in KINDS:
@@ -124,7 +126,10 @@ def _weighed(data: Bytes) -> Iterator[Calls]:
         if len(at) >= FEWEST:
             targets = kind.targets(at, [data[at + 1 + k].astype(np.int64) for k in range(kind.width)])
             begins = kind.begins(data)
-            for base in [0] if kind.relative else bases(targets, len(data))[:BASES]:
+            tried: Iterable[int] = (0,)
+            if not kind.relative:
+                tried = range(0, SPACE, 256) if anywhere else bases(targets, len(data))[:BASES]
+            for base in tried:
                 yield _told(kind.of, begins, targets - base)
     words = data[: len(data) // 2 * 2].view(">u2").astype(np.int64)
     # BSR of the 68000, whose distance of 16 bits follows where that of 8 is 0

@@ -42,6 +42,8 @@ IN_ORDER, LED_IN_ORDER = 100.0, 0.75
 STEPS = 4
 #: Tables of names make other words in many orders, so that words alone count where there were next to none before.
 CUT_UP = 10.0
+#: Of whole orders there are few, so that less will do.
+CUT_UP_WHOLE = 3.0
 #: One more exchange has to gain so much, and such a share of what was gained. [bit]
 STEP, STEP_SHARE = 30.0, 0.15
 #: Orders within so many bits of the best cannot be told from it. [bit]
@@ -124,7 +126,10 @@ def crossed(content: Content, bench: PinNames) -> Iterator[Finding]:
         looked.sort(key=lambda pair: -pair[1].bits)
         best, best_order = looked[0]
         also = [one for one, order in looked[1:] if order.bits > best_order.bits - ALIKE]
-    signs = best_order.better(known, CUT_UP)
+    times = CUT_UP_WHOLE if best in _whole_orders(width) else CUT_UP
+    if not best_order.better(known, times) or _wide_letters(content.data[addresses]) * 2 > best_order.words.bits:
+        return
+    signs = best_order.better(Order.of(content.data[addresses], anywhere=True), times)
     if signs:
         yield _finding(best, signs, len(also), bench)
 
@@ -139,14 +144,18 @@ def _further(order: Order, before: Order, again: bool) -> bool:
 _GROUPS = {1: "bytes-exchanged/pairs", 2: "bytes-exchanged/pairs-of-pairs", 3: "bytes-exchanged/four-backwards"}
 
 
+def _wide_letters(data: Bytes) -> float:
+    """How much the words say whose letters take two bytes each, of which any exchange makes words of one byte. [bit]"""
+    return max(words(data[0::2]).bits, words(data[1::2]).bits)
+
+
 def _whole_orders(width: int) -> list[Places]:
     """Bytes of pairs exchanged, two or four lanes one after the other, all lines backwards."""
     lines = tuple(range(width))
     joined = [Places((*lines[-k:], *lines[:-k])) for k in (1, 2)]
-    split = [Places((*lines[k:], *lines[:k])) for k in (1, 2)]
     return [
         Places(lines, 1), Places(lines, 3), Places(lines, 2), *joined, Places(joined[0].lines, 1 << (width - 1)),
-        *split, Places(lines[::-1]),
+        Places(lines[::-1]),
     ]  # fmt: skip
 
 
@@ -220,10 +229,6 @@ def _finding(order: Places, signs: list[Phrase], others: int, bench: PinNames) -
         if order.lines == (*lines[-k:], *lines[:-k]):
             return bench.finding(
                 "lane-of/joined", "warning", sure, lanes=lanes, signs=signs, doubt=doubt, detail={**detail, "of": lanes}
-            )
-        if order.lines == (*lines[k:], *lines[:k]):
-            return bench.finding(
-                "lane-of/mixed", "warning", sure, lanes=lanes, signs=signs, doubt=doubt, detail={**detail, "of": lanes}
             )
     rows = [Phrase("data-lines-exchanged/line", line=f"A{line}", on=f"A{order.lines[line]}") for line in moved]
     return bench.finding(

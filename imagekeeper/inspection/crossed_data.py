@@ -132,7 +132,10 @@ def crossed(content: Content, bench: PinNames) -> Iterator[Finding]:
         one: order.gain(known) - min(DISLIKE * (likeliest - likely[one]), MOST_DISLIKE) for one, order in good
     }
     best, order = max(good, key=lambda pair: weighed[pair[0]])
-    signs = order.better(known, 2.0 if best in chosen else UNLIKELY)
+    times = 2.0 if best in chosen else UNLIKELY
+    if not order.better(known, times):
+        return
+    signs = order.better(Order.of(data, anywhere=True), times)
     if signs:
         also = [one for one in weighed if one != best and weighed[one] > weighed[best] - ALIKE]
         yield _finding(best, signs, len(also), (likely[best] - as_is) / len(rest), bench)

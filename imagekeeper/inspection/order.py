@@ -37,9 +37,9 @@ class Order:
     calls: Calls
 
     @classmethod
-    def of(cls, data: Bytes) -> Order:
-        """Look at bytes in the order of their addresses."""
-        return cls(words(data), calls(data))
+    def of(cls, data: Bytes, anywhere: bool = False) -> Order:
+        """Look at bytes in the order of their addresses, which may begin anywhere in a program if that is said."""
+        return cls(words(data), calls(data, anywhere))
 
     @property
     def bits(self) -> float:

@@ -164,13 +164,6 @@ SAYS: dict[str, Says] = {
             "them and keep each as it was read"
         ),
     ),
-    "lane-of/mixed": Says(
-        why=(
-            "the image is the bytes of {lanes} parts taken by turns: with each part by itself it makes sense; "
-            "{signs:list}{doubt}"
-        ),
-        next="find out how this file was made: where bytes of one chip were dealt out as lanes, undo it",
-    ),
     "data-lines-exchanged/line": Says(why="{line} comes out on {on}"),
     "data-lines-exchanged/inverted": Says(why=", and every bit is the other way"),
     "data-lines-exchanged/words": Says(why="{count} words appear, such as {words:list}, where there were {before}"),

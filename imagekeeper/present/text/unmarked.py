@@ -17,7 +17,7 @@ def unknown_chip_text(result: UnknownChip, *, everything: bool = False) -> str:
     """Show the dangers, the candidates, their pins, and what to do."""
     lines = parts.wrapped("", result.says)
     if result.measured:
-        called: dict[str, str] = {**MEASURED}
+        called: dict[str, str] = dict(MEASURED.items())
         found = ", ".join(f"pin {pin} to {called.get(what, what)}" for pin, what in result.measured.items())
         lines += parts.wrapped("  as measured: ", found)
     lines += [""]
