@@ -12,14 +12,8 @@ fault, "worst" in which it comes first.
 
 With --firmware, clean pieces and faults are of the files in that folder, one for each program as a chip holds it, and
 the faults of wiring are tried too: exchanged data and address lines, inversion, lanes. The rules for these were tuned
-<<<<<<< HEAD
-on the files whose name has an even CRC-32; only the other half tells how good they are. "order" is the share in which
-the
-order that was found is exactly the one that was injected.
-=======
 on the files whose name has an even CRC-32; only the other half tells how good they are. "order" is the share in
 which the order that was found is exactly the one that was injected.
->>>>>>> wiring
 """
 
 from __future__ import annotations
