@@ -151,8 +151,8 @@ def import_bag(
             found = arrivals(source, shown, advance, in_bag=True)
         along = {f"data/{one}" for one in coming_along(source)}
         strays = [one for one in sorted(set(strays) - found.files - along) if not _lies_in(one, found.files)]
-        taken, unfit = _take(archive, source, name, found, session, dry_run)
         own = _take_along(archive, source, dry_run)
+        taken, unfit = _take(archive, source, name, found, session, dry_run)
     return _result(archive, source, name, taken, unfit, session, dry_run, checked.algorithms, strays, own)
 
 
@@ -189,12 +189,15 @@ def merge_archive(
     with progress("Checking the other archive", 0) as advance:
         found = arrivals(source, shown, advance, in_bag=False)
     name = display_name(other)
-    taken, unfit = _take(archive, source, name, found, session, dry_run)
     own = _take_along(archive, source, dry_run)
+    taken, unfit = _take(archive, source, name, found, session, dry_run)
     return _result(archive, source, name, taken, unfit, session, dry_run, (), (), own)
 
 
 def _take_along(archive: ArchiveStore, source: ArchiveStore, dry_run: bool) -> int:
+    """Keep the other's own rows first: they decide nothing, and once the carriers are whole nothing can fail."""
+    if not coming_along(source):
+        return 0
     with nullcontext() if dry_run else archive.lock():
         return take_along(archive, source, dry_run=dry_run)
 
