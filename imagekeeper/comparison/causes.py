@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -53,6 +53,7 @@ class Taken:
         pins: For each line, such as D3, what to call its pin in hints.
         technology: How the memory is made, where that is known.
         readers: What read them, where that is known; none where it is known of no read.
+        copies: Numbers of those that are no reads of their own, counted from 0: a file that was given again.
     """
 
     names: Sequence[str]
@@ -60,6 +61,7 @@ class Taken:
     pins: Mapping[str, str]
     technology: str | None = None
     readers: Sequence[str | None] = ()
+    copies: Collection[int] = ()
 
 
 def find_causes(alignment: Alignment, digests: Sequence[str], taken: Taken) -> tuple[Finding, ...]:
@@ -73,7 +75,7 @@ def find_causes(alignment: Alignment, digests: Sequence[str], taken: Taken) -> t
     Returns:
         Findings, the most likely first; the same cause in several reads is one finding.
     """
-    groups = _different(alignment, digests)
+    groups = _different(alignment, digests, taken.copies)
     images = alignment.images
     smallest = min(image.size_bytes for image in images)
     if smallest > SIZE_LIMIT:
@@ -121,10 +123,12 @@ def _following(found: Sequence[Finding], taken: Taken) -> Iterator[Finding]:
             )  # fmt: skip
 
 
-def _different(alignment: Alignment, digests: Sequence[str]) -> list[list[int]]:
-    """Group the reads by what they hold, the image that most reads give first."""
+def _different(alignment: Alignment, digests: Sequence[str], copies: Collection[int]) -> list[list[int]]:
+    """Group the reads by what they hold, the image that most reads give first; a copy of a file is no read."""
     groups: dict[object, list[int]] = {}
     for number, (image, digest) in enumerate(zip(alignment.images, digests, strict=True)):
+        if number in copies:
+            continue
         shape = tuple((s.start, len(s.data)) for s in image.segments)
         groups.setdefault((digest, shape), []).append(number)
     return sorted(groups.values(), key=lambda group: (-len(group), group[0]))

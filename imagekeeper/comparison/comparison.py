@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import itertools
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import ClassVar, Literal
 
@@ -129,6 +129,7 @@ def compare(
     pins: Mapping[str, str] | None = None,
     technology: str | None = None,
     readers: Sequence[str | None] = (),
+    copies: Collection[int] = (),
     advance: Callable[[int], None] = lambda done: None,
 ) -> Comparison:
     """Compare two or more reads, in bounded memory.
@@ -140,6 +141,7 @@ def compare(
         volts: The supply voltage of each read, or None where it is not known. [volt]
         pins: For each line, such as D3, what to call its pin in hints.
         readers: What took each read, or None where it is not known.
+        copies: Numbers, counted from 0, of files that were given before: they say nothing of why reads differ.
         technology: How the memory is made, where that is known: a mask ROM cannot lose charge.
         map_columns: Into how many columns of addresses to count the differing bits; 0 for no map.
         advance: Told the bytes done since the last call, of all reads together.
@@ -164,8 +166,9 @@ def compare(
         from imagekeeper.comparison.causes import Taken, find_causes  # numpy, only where there is something to explain
 
         taken = Taken(
-            names=names, volts=volts or [None] * len(images), pins=pins or {}, technology=technology, readers=readers
-        )
+            names=names, volts=volts or [None] * len(images), pins=pins or {}, technology=technology, readers=readers,
+            copies=copies,
+        )  # fmt: skip
         causes = find_causes(alignment, digests, taken)
     findings = [*causes, *shape_findings(alignment, names), *doubt_findings(images, names), *alignment.findings]
     reads = tuple(

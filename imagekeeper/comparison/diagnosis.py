@@ -21,8 +21,8 @@ from imagekeeper.sentences.say import Phrase
 #: A second cause as likely as this, and as this share of the first, cannot be told from it.
 RIVAL, RIVAL_SHARE = 0.2, 0.5
 
-#: A transfer makes a read at most so many times as long, where it adds a byte to each.
-MOST_GROWTH = 2
+#: A read that is less than so small a part of another is not followed through it byte by byte: its size tells enough.
+MOST_UNLIKE = 16
 
 #: So many causes are named where the reads cannot tell them apart.
 MOST_NAMED = 3
@@ -95,7 +95,7 @@ def of_unequal_sizes(
     shape = shapes.of_unequal_sizes(first, second, names, start)
     if shape is not None:
         return (_finding(Ranked(account=shape, confidence=0.99, depth=0, cause=shape.code, reads=()), _Pins(pins)),)
-    if max(len(first), len(second)) > MOST_GROWTH * min(len(first), len(second)):
+    if max(len(first), len(second)) > MOST_UNLIKE * min(len(first), len(second)):
         return ()
     found: list[tuple[float, Account]] = []
     for one, other, called in ((first, second, names), (second, first, names[::-1])):

@@ -72,6 +72,7 @@ _REORDERINGS = _Rules(
     (address_lines.exchanged_bytes, exchanges.exchanged, exchanges.roughly_exchanged_addresses),
 )
 
+
 def cause_of(explanation: Explanation) -> tuple[object, ...]:
     """Name the cause by its codes and lines, whichever read it lies in."""
     return tuple((account.code, account.lines) for account in explanation.accounts)
@@ -178,9 +179,7 @@ def transferred(
     if changed is not None:
         yield changed
         return   # bytes lost and gained at certain characters need no other name
-    slipped = shapes.shifted(first, second, names, start)
-    if slipped is not None:
-        yield slipped
+    yield from shapes.shifted(first, second, names, start)
 
 
 def _of_rules(rules: _Rules, pair: Pair, gapless: bool) -> Iterator[Explanation]:

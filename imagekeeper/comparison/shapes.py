@@ -337,33 +337,34 @@ def _find(needle_in: bytes, at: int, hay: bytes, start: int, before: int, variet
 MOST_GAINED = 2
 
 
-def _is_another_version(slips: list[Slip], tail: Bytes) -> bool:
-    """Whether bytes came that no transfer makes: content behind what was lost, or whole pieces in the middle."""
+def _may_be_another_version(slips: list[Slip], tail: Bytes) -> bool:
+    """Whether bytes came that a transfer seldom makes: content behind what was lost, or whole pieces in the middle."""
     balance = sum(slip.lost for slip in slips)
     filled = not len(tail) or bool(np.all(tail == tail[0]))
     return (balance > 0 and not filled) or (balance < 0 and any(slip.lost < -MOST_GAINED for slip in slips))
 
 
-def shifted(first: Bytes, second: Bytes, names: tuple[str, str], start: int = 0) -> tuple[Account, float] | None:
+def shifted(first: Bytes, second: Bytes, names: tuple[str, str], start: int = 0) -> Iterator[tuple[Account, float]]:
     """Explain a read in which bytes were lost or gained on the way, as over a serial line.
 
+    Pieces put in or taken out of a read of the same size may be another version of the content as well: then that is
+    told too, at the same length, for nothing in the two reads tells them apart.
+
     Returns:
-        The finding, and the bits to describe the second read so; None where the reads do not fall into step again.
+        The findings, and the bits to describe the second read so; none where the reads do not fall into step again.
 
     Example:
         >>> data = np.random.default_rng(1).integers(0, 256, 400, np.uint8)
-        >>> shifted(data, np.delete(data, 100), ("a", "b"))[0].detail["slips"]
-        [{'at': 100, 'lost': 1}]
+        >>> [account.detail["slips"] for account, _ in shifted(data, np.delete(data, 100), ("a", "b"))]
+        [[{'at': 100, 'lost': 1}]]
     """
     slips, agreed, wrong = follow(first.tobytes(), second.tobytes())
     size = min(len(first), len(second))
     lost = sum(slip.lost for slip in slips)
     gained = sum(-slip.lost for slip in slips if slip.lost < 0)
     tail = second[agreed + wrong + gained :]   # what stands where bytes were lost before: most often one value
-    if len(first) == len(second) and _is_another_version(slips, tail):
-        return None
     if not slips or len(slips) >= MAX_SLIPS or agreed * 10 < size * 9 - 10 * abs(lost):
-        return None
+        return
     digits = address_digits(start + max(len(first), len(second)))
     places = [
         Phrase(
@@ -372,14 +373,15 @@ def shifted(first: Bytes, second: Bytes, names: tuple[str, str], start: int = 0)
         )
         for slip in slips[:4]
     ]
-    account = Account.of(
-        "shifted", read=names[1], other=names[0], places=places, size=size,
-        more=Phrase("shifted/more-places", count=len(slips) - 4) if len(slips) > 4 else "",
-        detail={
-            "slips": [{"at": start + slip.at, "lost": slip.lost} for slip in slips[:100]],
-            "agreeing": agreed, "still_wrong": wrong, "read": names[1],
-        },
-    )  # fmt: skip
+    detail = {
+        "slips": [{"at": start + slip.at, "lost": slip.lost} for slip in slips[:100]],
+        "agreeing": agreed, "still_wrong": wrong,
+    }  # fmt: skip
+    told = {"read": names[1], "other": names[0], "places": places, "size": size}
+    told["more"] = Phrase("shifted/more-places", count=len(slips) - 4) if len(slips) > 4 else ""
     bits = sum(choice_bits(size) + choice_bits(2 * abs(s.lost) + 2) * 2 + max(-s.lost, 0) * 8 for s in slips)
     bits += 8 if len(tail) and np.all(tail == tail[0]) else 8 * len(tail)
-    return account, bits + noise_bits(size, wrong * 4)   # half of the bits of a wrong byte are wrong, on average
+    bits += noise_bits(size, wrong * 4)   # half of the bits of a wrong byte are wrong, on average
+    yield Account.of("shifted", detail=detail | {"read": names[1]}, **told), bits
+    if len(first) == len(second) and _may_be_another_version(slips, tail):
+        yield Account.of("content-differs/moved", detail=dict(detail), **told), bits

@@ -341,6 +341,13 @@ SAYS: dict[str, Says] = {
             "several faults at once"
         ),
     ),
+    "content-differs/moved": Says(
+        why=(
+            "{read} is {other} with pieces put in or left out, as another version has: {places:list}{more}; with that, "
+            "{agreeing} of {size:plural byte} agree"
+        ),
+        next="check the labels and dates of both chips; where both are of one chip, transfer again with handshake",
+    ),
     "content-differs/more-stretches": Says(why=" and {count} more stretches"),
     # --- blank ---
     "blank/read": Says(

@@ -242,6 +242,17 @@ def test_one_file_under_another_name_proves_nothing(cli: Cli, bench: Bench, tmp_
         assert (document["remaining"] is None) == told
 
 
+def test_a_file_that_is_given_again_is_no_witness(cli: Cli, bench: Bench) -> None:
+    """Twice the noisy file does not make the good one the odd one out."""
+    noisy = flipped(PROGRAM, 60, 3)
+    good, bad = bench(PROGRAM, noisy)
+    once, again = (answer(cli("compare", *reads, "--json")) for reads in ((good, bad), (good, bad, bad)))
+    causes = [[(one["code"], one["confidence"], one["detail"].get("reads")) for one in found["findings"]
+               if one["code"] != "same-file"] for found in (once, again)]
+    assert causes[0] == causes[1]
+    assert causes[0][0] == ("random-noise", causes[0][0][1], [2])
+
+
 @pytest.mark.parametrize("contents", [b"A", b"AB" * 15])
 def test_reads_that_say_little_agree_all_the_same(cli: Cli, bench: Bench, contents: bytes) -> None:
     reads = bench(array(contents), array(contents))

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from imagekeeper.comparison import shapes
+from imagekeeper.comparison.diagnosis import diagnose
 from imagekeeper.comparison.pair import Bytes
 from tests.comparison.content import GLYPHS, PROGRAM, RANDOM, causes, pair, same_in_any_order
 
@@ -100,3 +101,13 @@ def test_a_half_of_a_chip_alone_is_told() -> None:
     assert (upper.code, upper.detail["missing"], upper.detail["parts"]) == ("half-missing", [0], 2)
     third = causes(RANDOM, RANDOM[4096:6144])[0]
     assert (third.code, third.detail["missing"], third.detail["parts"]) == ("block-missing", [0, 1, 3], 4)
+
+
+def test_pieces_put_in_may_be_another_version_or_come_from_the_transfer() -> None:
+    """Nothing in two reads of one size tells the two apart, so that neither is claimed."""
+    longer = np.insert(PROGRAM, 900, RANDOM[:12])[: len(PROGRAM)]
+    found = diagnose(PROGRAM, longer, ("a", "b"))
+    assert found[0].code == "cannot-tell"
+    assert set(found[0].detail["causes"]) == {"shifted", "content-differs"}
+    assert {one.code for one in found[1:3]} == {"shifted", "content-differs"}
+    assert all(0.3 < one.confidence < 0.7 for one in found[1:3])

@@ -272,14 +272,23 @@ def _examined_all(
 
 
 def compare_reads(
-    archive: ArchiveStore, record: CarrierRecord, inventory: Inventory, *, progress: Progress = silent
-) -> Comparison:
+    archive: ArchiveStore, record: CarrierRecord, inventory: Inventory, *, map_columns: int = 0,
+    progress: Progress = silent,
+) -> Comparison:  # fmt: skip
     """Compare the images of all reads of a carrier, as they lie in the archive.
+
+    Args:
+        archive: The archive.
+        record: The carrier.
+        inventory: Of its newest version.
+        map_columns: Into how many columns of addresses to count the differing bits; 0 for no map.
+        progress: Told how far it is.
 
     Raises:
         UsageError: For fewer than two reads.
         ImagekeeperError: A file of the archive cannot be read.
     """
+    counted = counted_reads(record.reads)[0]
     with ExitStack() as stack:
         images = [_stored_image(archive, record.id, read, inventory, stack) for read in record.reads]
         advance = stack.enter_context(progress("Comparing", sum(image.size_bytes for image in images)))
@@ -288,6 +297,8 @@ def compare_reads(
             [f"{read.id} ({read.file})" for read in record.reads],
             volts=[None if read.vcc is None else float(read.vcc) for read in record.reads],
             readers=[read.reader for read in record.reads],
+            copies=[number for number, read in enumerate(record.reads) if read not in counted],
+            map_columns=map_columns,
             **_of_part(record),
             advance=advance,
         )

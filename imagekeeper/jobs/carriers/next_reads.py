@@ -14,6 +14,7 @@ from imagekeeper.errors import ImagekeeperError
 from imagekeeper.jobs.carriers.urging import Todo, TodoLine
 from imagekeeper.provenance.kinds import CHIPS
 from imagekeeper.provenance.records import CarrierRecord
+from imagekeeper.provenance.standing import NextStep, Standing
 from imagekeeper.sentences.say import Phrase
 
 #: More than this is not compared each time that a carrier is shown. [byte]
@@ -25,35 +26,42 @@ COMPARED_CARRIERS = 20
 
 def with_next_read(archive: ArchiveStore, record: CarrierRecord, inventory: Inventory) -> CarrierRecord:
     """Give a record whose next step says which read would tell the causes apart, where the reads of a chip differ."""
-    step = next_read_of(archive, record, inventory, seen_causes(archive) if _differ(record) else {})
-    if step is None or record.standing is None:
+    if record.standing is None or not may_be_told(record, record.standing):
         return record
-    told = replace(
-        record.standing.next, does=step.does, outcomes=tuple(outcome.says for outcome in step.outcomes),
-        because=str(Phrase("step/which-cause")),
+    step = next_read_of(archive, record, inventory, seen_causes(archive))
+    return replace(record, standing=with_step(record.standing, step))
+
+
+def with_step(standing: Standing, step: NextRead | None) -> Standing:
+    """Give a standing whose next step is a read that tells most, with what each outcome would mean."""
+    if step is None:
+        return standing
+    told = NextStep(
+        does=step.does, because=str(Phrase("step/which-cause")), passes=1,
+        outcomes=tuple(outcome.says for outcome in step.outcomes),
     )  # fmt: skip
-    return replace(record, standing=replace(record.standing, next=told))
+    return replace(standing, next=told)
+
+
+def may_be_told(record: CarrierRecord, standing: Standing) -> bool:
+    """Whether the reads are a chip's and differ, nothing is damaged, and they are not too large to be compared."""
+    return (
+        standing.grade == "disputed" and not standing.damage and record.kind in CHIPS
+        and sum(read.image.size_bytes for read in record.reads) <= COMPARED_BYTES
+    )
 
 
 def next_read_of(
     archive: ArchiveStore, record: CarrierRecord, inventory: Inventory, seen: Mapping[str, Causes]
 ) -> NextRead | None:
     """Find the read that would tell most about a chip whose reads differ; None for everything else."""
-    if not _differ(record):
+    if record.standing is None or not may_be_told(record, record.standing):
         return None
     causes = seen.get(key_of(record))
     if causes is None:
         causes = _found(archive, record, inventory)
         keep_causes(archive, record, causes)
     return next_read(causes)
-
-
-def _differ(record: CarrierRecord) -> bool:
-    found = record.standing
-    return (
-        found is not None and found.grade == "disputed" and not found.damage and record.kind in CHIPS
-        and sum(read.image.size_bytes for read in record.reads) <= COMPARED_BYTES
-    )
 
 
 def _found(archive: ArchiveStore, record: CarrierRecord, inventory: Inventory) -> Causes:

@@ -32,7 +32,9 @@ def show_carrier(archive: ArchiveStore, carrier_id: str) -> CarrierRecord:
     if damage:
         record = replace(record, standing=standing(record, damage))
     if record.kind not in DISKS:
-        from imagekeeper.jobs.carriers.next_reads import with_next_read  # only a chip's reads are explained
+        if record.standing is None or record.standing.grade != "disputed":
+            return record
+        from imagekeeper.jobs.carriers.next_reads import with_next_read  # slow to load: only where reads differ
 
         return with_next_read(archive, record, inventory)
     from imagekeeper.jobs.carriers.viewing_disks import with_contents  # the readers of disks, only for a disk

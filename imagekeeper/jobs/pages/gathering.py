@@ -12,17 +12,18 @@ from imagekeeper.archive.carriers import load_record
 from imagekeeper.archive.ocfl.inventory import Inventory
 from imagekeeper.archive.ocfl.reading import file_blocks
 from imagekeeper.archive.store import ArchiveStore
-from imagekeeper.comparison.comparison import Comparison, compare
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import ImagekeeperError, NotFoundError
 from imagekeeper.evidence.outdated import with_findings
 from imagekeeper.evidence.standing import standing as how_it_stands
+from imagekeeper.jobs.carriers.agreeing import compare_reads
+from imagekeeper.jobs.carriers.next_reads import may_be_told, with_step
 from imagekeeper.jobs.carriers.resting import with_resting
 from imagekeeper.jobs.carriers.viewing_disks import with_contents
 from imagekeeper.jobs.pages.risks import Subject
 from imagekeeper.jobs.pages.thumbnails import ENDINGS, data_uri
 from imagekeeper.jobs.pages.values import CarrierEntry, CarrierPage, KeptFile, Made, Picture, State
-from imagekeeper.jobs.reads.comparing import MAP_COLUMNS, pin_names
+from imagekeeper.jobs.reads.comparing import MAP_COLUMNS
 from imagekeeper.progress import Advance
 from imagekeeper.provenance import places
 from imagekeeper.provenance.kinds import CHIPS
@@ -97,6 +98,9 @@ def gather(
         files=kept, pictures=pictures,
     )  # fmt: skip
     page = _with_differences(archive, page, record, inventory)
+    if page.comparison is not None and may_be_told(record, standing):
+        standing = with_step(standing, page.comparison.next_read)
+        page = replace(page, standing=standing)
     page = _with_content(archive, page, record, inventory)
     subject = Subject(
         id=record.id, kind=record.kind, state=standing.grade, reads=len(record.reads),
@@ -220,23 +224,9 @@ def _with_differences(
         why = str(Phrase("step/too-much-for-a-page", said=said))
         return replace(page, uncompared=why)
     try:
-        return replace(page, comparison=_compared(archive, record, inventory))
+        return replace(page, comparison=compare_reads(archive, record, inventory, map_columns=MAP_COLUMNS))
     except ImagekeeperError as problem:
         return replace(page, uncompared=f"the reads could not be compared: {problem.why}")
-
-
-def _compared(archive: ArchiveStore, record: CarrierRecord, inventory: Inventory) -> Comparison:
-    pins: dict[str, str] = {}
-    if record.part is not None:
-        with suppress(NotFoundError):
-            pins = pin_names(record.part)
-    return compare(
-        [_image(archive.read_file(record.id, read.image_path, inventory), read.image, read) for read in record.reads],
-        [f"{read.id} ({read.file})" for read in record.reads],
-        volts=[None if read.vcc is None else float(read.vcc) for read in record.reads],
-        pins=pins,
-        map_columns=MAP_COLUMNS,
-    )
 
 
 def _with_content(

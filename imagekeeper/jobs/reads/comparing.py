@@ -85,6 +85,7 @@ def compare_files(
     if picture_to is not None:
         check_output(picture_to, force=force, inputs=paths)
     with all_loaded(paths, options) as reads:
+        same = _same_files(reads)
         total = sum(read.image.size_bytes for read in reads)
         with progress("Comparing", total) as advance:
             result = compare(
@@ -94,10 +95,10 @@ def compare_files(
                 volts=volts,
                 pins=pins,
                 technology=technology,
+                copies=[number for number, earlier in enumerate(same) if earlier is not None],
                 map_columns=MAP_COLUMNS if mapped or picture_to is not None else 0,
                 advance=advance,
             )
-        same = _same_files(reads)
         return result.looked_at(same, _signs(reads, result, chip), tuple(_told(reads, same)))
 
 
