@@ -11,6 +11,8 @@ GIB = 1024 * MIB
 #: Addresses are below this: no machine of the period, and none of the text containers, goes beyond 32 bits.
 ADDRESS_LIMIT = 1 << 32
 
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:V|mA|ns|us|ms|s|min|uF|nm|cm|mm|W s/cm2|mW/cm2|bits?|bytes?)\b)")
+
 _SUFFIXES = {"": 1, "K": KIB, "M": MIB, "G": GIB}
 
 
@@ -37,6 +39,16 @@ def size_text(size: int) -> str:
     """
     short = customary(size)
     return f"{size} byte{'' if size == 1 else 's'}" + (f" ({short})" if short else "")
+
+
+def together(text: str) -> str:
+    """Join every figure with its unit by a space at which no line is broken: `22` at its end could be taken for all.
+
+    Example:
+        >>> together("Vpp 21 V, by 1 maker")
+        'Vpp 21\\xa0V, by 1 maker'
+    """
+    return _BEFORE_UNIT.sub("\u00a0", text)
 
 
 def address_digits(end: int) -> int:

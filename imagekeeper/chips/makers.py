@@ -56,12 +56,24 @@ def said(one: MakerFigures) -> str:
 
 
 def missing(chip: Chip) -> str | None:
-    """Say what is not known of the chip of a maker that was named, or None."""
-    names = [name for name, values in (("Vpp", chip.vpp_v), ("Vcc meanwhile", chip.vcc_programming_v),
-             ("method", chip.methods or chip.programming)) if not values]  # fmt: skip
-    if chip.maker is None or not names:
+    """Say what is not known of how a chip is written, of its maker's where that was named; None where all is.
+
+    Example:
+        >>> from imagekeeper.chips import find
+        >>> missing(find("W27C512"))
+        "Vcc meanwhile, method: the chip's own data sheet decides; what was seen does not say"
+        >>> [missing(find(part)) for part in ("2716", "28C64", "2332", "6264")]
+        [None, None, None, None]
+    """
+    if chip.voltage_unknown or chip.carrier in ("mask-rom", "ram", "clock-ram"):
         return None
-    return f"{', '.join(names)}: that maker's data sheet decides; what was seen of it does not say"
+    high = (("Vpp", chip.vpp_v), ("Vcc meanwhile", chip.vcc_programming_v))
+    given = (*(high if chip.pin_of("Vpp") or chip.vpp_v else ()), ("method", chip.methods or chip.programming))
+    names = [name for name, values in given if not values]
+    if not names:
+        return None
+    whose, seen = ("that maker's", "what was seen of it") if chip.maker else ("the chip's own", "what was seen")
+    return f"{', '.join(names)}: {whose} data sheet decides; {seen} does not say"
 
 
 def _supply(name: str, volts: Volts, most: float | None) -> str:

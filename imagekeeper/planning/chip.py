@@ -233,7 +233,8 @@ def sheet(
     memory = set(chip.unsourced)
 
     def fact(name: str, value: str, *members: str) -> Fact:
-        return Fact(name, value, bool(memory & set(members)))
+        doubts = "".join(f". Disputed: {one.says}" for one in chip.disputed if one.field in members)
+        return Fact(name, value + doubts, bool(memory & set(members)))
 
     volts = ", ".join(f"{name} {value:+g} V" for name, value in chip.supplies_v.items())
     the_chip = [
@@ -246,6 +247,8 @@ def sheet(
         the_chip.append(fact("words", f"{way.words} of {way.bits} bits: {way.when}", "organisations"))
     if chip.reading:
         the_chip.append(fact("to read it", chip.reading, "reading"))
+    if chip.note and not is_danger(chip.note):
+        the_chip.append(fact("note", chip.note, "note"))
     for one in chip.its_signatures:
         the_chip.append(Fact("signature", f"{one.code}: {one.maker}", not one.sources))
     if guessed := on_memory(chip):
@@ -278,17 +281,14 @@ def sheet(
     if chip.blank:
         programming.append(fact("blank", f"every byte {chip.blank} before programming", "blank"))
     elif change(chip) == "unknown":
-        programming.append(Fact("blank", "00 or FF, by maker and family: its own data sheet says which", True))
+        programming.append(Fact("blank", "00 or FF, by maker and family: its own data sheet says which"))
     if erasing:
         programming.append(Fact("erasing", erasing))
     if chip.erasing:
         programming.append(fact("erasing", f"{chip.erasing}: never with a lamp", "erasing"))
     if not programming:
-        rare = chip.carrier in ("ram", "clock-ram")
-        told = "few programmers write this kind, and its machine may have to; " if rare else "not in the table: "
+        told = "few programmers write this kind, and its machine may have to; "
         programming.append(Fact("method", told + CHECK, True))
-    if chip.carrier == "prom" and chip.blank is None:
-        programming.append(Fact("blank", "00 or FF, by maker and family: its own data sheet says which"))
     the_file = [Fact("file", f"{file} ({kind})"), Fact("made by", how), Fact("size", size_text(after.size_bytes))]
     if before != after:
         was = f"sum {before.sum16}, CRC-32 {before.crc32}, {size_text(before.size_bytes)}"
@@ -310,7 +310,7 @@ def sheet(
 
 def _danger(chip: Chip) -> str | None:
     """The voltages that kill the chip, or its neighbours under like numbers, and what cannot be undone."""
-    return " ".join(text for text in chip.cautions if is_danger(text)) or None
+    return "\n".join(text for text in (*chip.cautions, chip.note or "") if is_danger(text)) or None
 
 
 def _cautions(chip: Chip) -> list[str]:
@@ -337,14 +337,15 @@ def _steps(chip: Chip, file: str, after: ProgrammerSums, present: Present | None
     steps = [f"Read the marking on the chip, and find its own data sheet: {chip.id} is only the generic type."]
     if chip.voltage_unknown:
         steps.append(str(Phrase("step/find-maker")))
-    erasable = chip.erased_by_light
-    if chip.erasing and present is None:
-        steps.append(
-            "Read its signature on the programmer, set to this very type; only if that is right, erase it there, "
-            "electrically. Never under a lamp."
-        )
-    if erasable and present is None:
+    if chip.erased_by_light and present is None:
         steps.append("If it has a window, erase it in the closed box; let it cool.")
+    steps += [
+        f"Choose this very type on the programmer; load {file}; the programmer must show sum {after.sum16}.",
+        "Put the chip in with the power of the socket off, pin 1 where the socket has it; look twice.",
+        *chip.power_steps,
+    ]
+    if chip.erasing and present is None:
+        steps.append("Read its signature; only if that is right, erase it there, electrically. Never under a lamp.")
     if present is None and chip.blank and change(chip) != "any":   # what is written over needs not be blank
         steps.append(f"Blank check: every byte must be {chip.blank}.")
     elif present is None and chip.carrier == "prom" and chip.blank is None:
@@ -352,16 +353,14 @@ def _steps(chip: Chip, file: str, after: ProgrammerSums, present: Present | None
     elif present is not None:
         state = "blank" if present.blank else "already partly written, and need not be erased"
         steps.append(f"Read it again: it must still be as in {present.name}, which is {state}.")
+    only = " with the figures of its maker's data sheet, and no others" if chip.voltage_unknown else ""
     steps += [
-        f"Choose the type on the programmer; load {file}; the programmer must show sum {after.sum16}.",
-        "Put the chip in with the power of the socket off, pin 1 where the socket has it; look twice.",
-        *chip.power_steps,
-        "Program it, and let the programmer verify.",
+        f"Program it{only}, and let the programmer verify.",
         "Take it out, put it in again, read it to a file; do this twice, the second time at another supply voltage or "
         "on another reader.",
         str(Phrase("step/prove-chip", crc32=after.crc32)),
     ]
-    if erasable:
+    if chip.erased_by_light:
         steps.append("Cover the window with a label that keeps light out.")
     if label:
         steps.append(f"Label it: {label}")

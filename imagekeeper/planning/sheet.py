@@ -52,7 +52,8 @@ class Sheet:
         steps: What to do, in order, each to be ticked.
         cautions: What can hurt, or spoil the result; the weightiest first.
         sources: The documents that it rests on, in short.
-        danger: What can destroy the part or hurt at once, or null; it stands above everything else.
+        danger: What can destroy the part or hurt at once, or null, one danger on a line; it stands above everything
+            else.
         defer: Who decides in the end.
     """
 
@@ -63,6 +64,16 @@ class Sheet:
     sources: tuple[str, ...]
     danger: str | None = None
     defer: str = DEFER
+
+    @property
+    def dangers(self) -> tuple[str, ...]:
+        """The dangers, one by one.
+
+        Example:
+            >>> Sheet(title="", parts=(), steps=(), cautions=(), sources=(), danger="25 V.\\n12 V.").dangers
+            ('25 V.', '12 V.')
+        """
+        return tuple((self.danger or "").splitlines())
 
     @property
     def from_memory(self) -> tuple[str, ...]:

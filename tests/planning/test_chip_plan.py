@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 import zlib
 from collections.abc import Callable
 from pathlib import Path
@@ -13,6 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from imagekeeper import chips
+from imagekeeper.chips.cautions import is_danger
 from imagekeeper.chips.cells import blank_content, stuck_bits, write
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.fingerprints import take
@@ -454,8 +456,90 @@ def test_every_danger_stands_above_the_work(cli: Cli, tmp_path: Path, part: str,
     maker = ("--maker", "Intel") if row.ask_maker else ()   # Intel, 27128, 210224-004, pages 2 and 6
     out = cli("plan", "chip", "a.bin", "--chip", part, "-o", "o.bin", *maker).out
     above = " ".join(out.partition("The chip\n")[0].split())
-    assert above.count("DANGER: ") == 1
+    grave = [text for text in chips.find(part, maker[1] if maker else None).cautions if is_danger(text)]
+    assert above.split("DANGER: ")[1:] == [f"{text} " for text in grave[:-1]] + grave[-1:]
     assert [text for text in first if text not in above] == []
+
+
+@pytest.mark.parametrize(
+    ("part", "text"),
+    [
+        # the common practice of restorers, no source: two chips of one number; the rest from memory
+        ("2716", "what that needs, +12 V and -5 V, destroys this chip"), ("2816", "21 V destroys it"),
+        # STMicroelectronics, M28C16, November 1997: /WE on pin 21; Atmel, AT28C16, 0540B: 12 V on /OE erases the chip
+        ("28C16", "Never bring 12 V to pin 20"),
+    ],
+)  # fmt: skip
+def test_a_note_on_what_destroys_the_chip_stands_above_the_work(
+    cli: Cli, tmp_path: Path, part: str, text: str
+) -> None:
+    (tmp_path / "a.bin").write_bytes(EVEN[:2048])
+    ran = cli("plan", "chip", "a.bin", "--chip", part, "-o", "o.bin", "--json")
+    assert text in ran.json["sheet"]["danger"]
+
+
+@pytest.mark.parametrize(
+    ("part", "name", "text"),
+    [
+        ("27C800", "Vpp", "Disputed: 12.5 V for another maker's part (from memory)"),
+        ("27256", "Vpp", "take 21 V (from memory)"), ("82S123", "blank", "TBP24 and TBP28 series"),
+        # STMicroelectronics, M48Z02, 2420, page 10
+        ("48Z02", "note", "the first write after power comes is lost"),
+        # Winbond, W27C512, revision A4, page 1, gives Vpp alone
+        ("W27C512", "not in the table", "Vcc meanwhile, method: the chip's own data sheet decides"),
+        ("6331-1", "not in the table", "method: the chip's own data sheet decides"),
+    ],
+)  # fmt: skip
+def test_what_is_disputed_noted_or_missing_is_on_the_sheet(
+    cli: Cli, tmp_path: Path, part: str, name: str, text: str
+) -> None:
+    """Disputed figures: STMicroelectronics, M27C160; SGS-Thomson, M27256; Texas Instruments, series 24 and 28."""
+    (tmp_path / "a.bin").write_bytes(bytes([0x55, 0xFE]) * (chips.find(part).file_bytes // 2))
+    ran = cli("plan", "chip", "a.bin", "--chip", part, "-o", "o.bin", "--json")
+    facts = [one for group in ran.json["sheet"]["parts"] for one in group["facts"] if one["name"] == name]
+    assert len(facts) == 1
+    assert text in facts[0]["value"]
+
+
+@pytest.mark.parametrize("part", ["2708", "27256", "W27C512", "82S123", "6331-1"])
+def test_nothing_is_done_to_the_chip_before_its_type_is_chosen_and_it_is_powered(
+    cli: Cli, tmp_path: Path, part: str
+) -> None:
+    """A check as another type puts that type's supplies on the pins; common practice, no source."""
+    size = chips.find(part).file_bytes
+    (tmp_path / "a.bin").write_bytes(bytes([0x55, 0xFE]) * (size // 2))
+    (tmp_path / "now.bin").write_bytes(b"\xff" * size)
+    plan = ("plan", "chip", "a.bin", "--chip", part, "-o", "o.bin", "--force", "--json")
+    ways = [(), ("--present", "now.bin")] if chips.find(part).carrier != "prom" else [()]
+    for more in ways:
+        steps = cli(*plan, *more).json["sheet"]["steps"]
+        at = [next((n for n, step in enumerate(steps) if step.startswith(words)), None)
+              for words in ("Choose this very type", "Put the chip in", "Power on", "Read its signature")]  # fmt: skip
+        check = next(n for n, step in enumerate(steps) if step.startswith(("Blank check", "Read it again")))
+        program = next(n for n, step in enumerate(steps) if step.startswith("Program it"))
+        order = [n for n in (*at, check, program) if n is not None]
+        assert order == sorted(order)
+        assert (at[3] is not None) == (part == "W27C512" and not more)
+
+
+def test_without_the_maker_the_sheet_programs_with_that_makers_figures_only(cli: Cli, tmp_path: Path) -> None:
+    (tmp_path / "a.bin").write_bytes(EVEN[:4096])
+    for maker, told in (((), True), (("--maker", "TI"), False)):
+        ran = cli("plan", "chip", "a.bin", "--chip", "2732A", "-o", "o.bin", "--force", "--json", *maker)
+        step = next(one for one in ran.json["sheet"]["steps"] if one.startswith("Program it"))
+        assert ("and no others" in step) == told
+
+
+def test_no_line_ends_between_a_figure_and_its_unit(cli: Cli, tmp_path: Path) -> None:
+    for part in ("2708", "2732A", "27256", "W27C512"):
+        chip = chips.find(part)
+        (tmp_path / "a.bin").write_bytes((EVEN * 4)[: chip.file_bytes])
+        ran = cli("plan", "chip", "a.bin", "--chip", part, "-o", "o.bin", "--force", "--sheet", "s.html")
+        assert re.search(r"\d\n +(V|ms|us|W s/cm2|nm)\b", ran.out) is None
+        assert "\u00a0" not in ran.out
+        page = (tmp_path / "s.html").read_text("utf-8")
+        assert re.search(r"\d (V|ms|us)\b", page.partition("<main")[2]) is None
+        (tmp_path / "s.html").unlink()
 
 
 def test_what_is_disputed_of_a_method_is_on_the_sheet(cli: Cli, tmp_path: Path) -> None:

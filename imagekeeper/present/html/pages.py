@@ -23,7 +23,7 @@ from imagekeeper.present.html.words import day, limited, sentence
 from imagekeeper.present.svg import difference_map, image_map
 from imagekeeper.present.svg.marks import mark
 from imagekeeper.provenance.kinds import KINDS
-from imagekeeper.units import address_digits, plural, range_text, size_text
+from imagekeeper.units import address_digits, plural, range_text, size_text, together
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -78,6 +78,7 @@ def _environment() -> Environment:
     environment.filters |= {
         "address": lambda number, end: f"{number:0{address_digits(end)}X}", "day": day, "limited": limited,
         "own": own, "plural": plural, "range": range_text, "sentence": sentence, "short": short, "size": size_text,
+        "together": together,
     }  # fmt: skip
     environment.globals |= {
         "mark": lambda state: own(mark(state)), "states": STATES, "kinds": KINDS, "finding_codes": FINDING_CODES,

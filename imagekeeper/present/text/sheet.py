@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from imagekeeper.jsonable import one_line
 from imagekeeper.planning.sheet import Sheet
 from imagekeeper.present.text.paper import page
+from imagekeeper.units import together
 
 if TYPE_CHECKING:   # each plan is slow to load, and a sheet is of one of them
     from imagekeeper.jobs.chips.planning import ChipPlan
@@ -41,7 +42,8 @@ def sheet_text(sheet: Sheet) -> str:
     """
     title = _set(sheet.title, "")
     lines = [*title, "=" * max(map(len, title)), ""]
-    lines += [*_set(sheet.danger, "DANGER: "), ""] if sheet.danger else []
+    for danger in sheet.dangers:
+        lines += [*_set(danger, "DANGER: "), ""]
     for part in sheet.parts:
         wide = max(len(fact.name) for fact in part.facts)
         lines.append(part.title)
@@ -68,6 +70,8 @@ def plan_text(result: ChipPlan | DiskPlan) -> str:
 
 
 def _set(words: str, first: str) -> list[str]:
-    return textwrap.wrap(
-        one_line(words), WIDTH, initial_indent=first, subsequent_indent=" " * len(first), break_on_hyphens=False
-    ) or [first.rstrip()]
+    lines = textwrap.wrap(
+        together(one_line(words)), WIDTH, initial_indent=first, subsequent_indent=" " * len(first),
+        break_on_hyphens=False,
+    )  # fmt: skip
+    return [line.replace("\u00a0", " ") for line in lines] or [first.rstrip()]
