@@ -42,11 +42,11 @@ def size_text(size: int) -> str:
 
 
 def together(text: str) -> str:
-    """Join every figure with its unit by a space at which no line is broken: `22` at its end could be taken for all.
+    r"""Join every figure with its unit by a space at which no line is broken: `22` at its end could be taken for all.
 
     Example:
         >>> together("Vpp 21 V, by 1 maker")
-        'Vpp 21\\xa0V, by 1 maker'
+        'Vpp 21\xa0V, by 1 maker'
     """
     return _BEFORE_UNIT.sub("\u00a0", text)
 

@@ -70,6 +70,17 @@ def test_near_matches_are_suggested(marking: str, near: str) -> None:
     assert near in caught.value.hint
 
 
+@pytest.mark.parametrize("marking", ["27513", "D27513-250", "27C513", "27011", "P27C011-200V10"])
+def test_a_paged_chip_is_never_taken_for_one_of_like_number(marking: str) -> None:
+    """From memory: 16 KB at a time behind 14 address lines, the page by a write on pin 27."""
+    with refuses(NotFoundError, "chip-unknown", "there is no such chip in the table") as caught:
+        chips.find(marking)
+    assert "pages of 16 KB" in caught.value.why
+    assert "(from memory)" in caught.value.why
+    assert "near" not in caught.value.hint
+    assert not any(name in caught.value.hint for name in ("27512", "27C512", "27C010"))
+
+
 @pytest.mark.parametrize(
     ("marking", "meant"), [("MX27C1000", ("27C010", "27C301")), ("27C64/27C128", ("27C64", "27C128"))]
 )

@@ -24,6 +24,7 @@ from imagekeeper.tables.chips import (
     methods,
     pinout_rows,
     signatures,
+    strangers,
 )
 from imagekeeper.tables.makers import maker_named, maker_rows
 from imagekeeper.tables.volts import Volts, volts_text
@@ -98,6 +99,9 @@ def _unknown(part: str, found: tuple[str, ...]) -> NotFoundError:
     shown = repr(part if len(part) <= markings.LIMIT else part[: markings.LIMIT] + "...")
     if len(found) > 1:
         return NotFoundError("chip-unknown/several", marking=shown, parts=found, first=found[0])
+    alike = markings.candidates(markings.parse(part), {name: (name,) for name in strangers()})
+    if alike:
+        return NotFoundError("chip-unknown/stranger", marking=shown, because=strangers()[alike[0]])
     near = markings.nearest(part, _names())
     if re.search(r"WINBOND|(?<![A-Z])W27", re.sub("[ -]", "", part[: markings.LIMIT].upper())):
         return NotFoundError("chip-unknown/electrically-erased", marking=shown)

@@ -138,7 +138,7 @@ def _follow(first: bytes, second: bytes, habit: _Habit) -> tuple[int, int, int, 
 def parity(pair: Pair) -> Iterator[Explanation]:
     """Bit 7 of each byte of the second is the parity of the other seven: a line with seven data bits.
 
-    Source: ITU-T V.4, 11/88, 3: an even number of ones where characters go in start-stop transmission, an odd one in
+    From memory of ITU-T V.4: an even number of ones where characters go in start-stop transmission, an odd one in
     synchronous.
     """
     seven = pair.first & np.uint8(0x7F)

@@ -1,8 +1,8 @@
 """Text whose characters carry a parity bit: taken from a serial line of seven data bits by a port set to eight.
 
-Even parity makes the number of ones in a character even, odd parity odd, and mark sets bit 7 always. Source: ITU-T
-Recommendation V.4, General structure of signals of International Alphabet No. 5 code, which has even parity; odd and
-mark parity: common practice, no source.
+Even parity makes the number of ones in a character even, odd parity odd, and mark sets bit 7 always. From
+memory: ITU-T Recommendation V.4, General structure of signals of International Alphabet No. 5 code, has even parity;
+odd and mark parity: common practice, no source.
 
 Blank tape (00) and rubout (all holes, FF) are punched without regard to parity, and are not counted: from memory.
 """

@@ -67,13 +67,13 @@ class Sheet:
 
     @property
     def dangers(self) -> tuple[str, ...]:
-        """The dangers, one by one.
+        r"""The dangers, one by one.
 
         Example:
-            >>> Sheet(title="", parts=(), steps=(), cautions=(), sources=(), danger="25 V.\\n12 V.").dangers
+            >>> Sheet(title="", parts=(), steps=(), cautions=(), sources=(), danger="25 V.\n12 V.").dangers
             ('25 V.', '12 V.')
         """
-        return tuple((self.danger or "").splitlines())
+        return tuple(self.danger.split("\n")) if self.danger else ()
 
     @property
     def from_memory(self) -> tuple[str, ...]:

@@ -135,6 +135,11 @@ SAYS: dict[str, Says] = {
         ),
         next="its own data sheet decides; never erase it under a lamp, nor take another type's setting for it",
     ),
+    "chip-unknown/stranger": Says(
+        what="there is no such chip in the table",
+        why="{marking} is {because} (from memory)",
+        next="its own data sheet decides; set no reader to another type for it: what is read so is not what it holds",
+    ),
     # --- maker-unknown ---
     "maker-unknown": Says(
         what="that maker's sheet of a {chip} is not in the table",

@@ -259,6 +259,17 @@ def ambiguous() -> dict[str, tuple[str, ...]]:
     return {marking: tuple(ids) for marking, ids in load("eproms")["ambiguous"].items()}
 
 
+@remembered()
+def strangers() -> dict[str, str]:
+    """Markings of chips that are not in the table, with why none of like number may be taken for them.
+
+    Example:
+        >>> strangers()["27513"].partition(":")[0]
+        'no 27512'
+    """
+    return dict(load("eproms")["strangers"])
+
+
 def _pinout(row: dict[str, Any]) -> PinoutRow:
     grounds = bases(row)
     sourced: dict[int, list[str]] = {number: [] for number in range(1, row["pins"] + 1)}

@@ -1,7 +1,7 @@
 """What a line that takes bytes for text does to them.
 
 CR and LF: ECMA-48, 5th edition, 1991, 8.3; that DC1 and DC3 are kept as XON and XOFF is common practice, no source;
-parity: ITU-T V.4, 11/88.
+parity: ITU-T V.4, from memory.
 """
 
 from __future__ import annotations

@@ -36,7 +36,7 @@ def record_files(data: bytes) -> dict[str, bytes]:
     ("A", 0x41, 0xC1, 0xC1), ("C", 0xC3, 0x43, 0xC3), ("S", 0x53, 0xD3, 0xD3), ("0", 0x30, 0xB0, 0xB0),
 ])  # fmt: skip
 def test_characters_with_their_parity(character: str, even: int, odd: int, mark: int) -> None:
-    """By hand from ISO 646 and the definition of parity (ITU-T V.4): A has two ones, C three, S four, 0 two."""
+    """By hand from ISO 646 and the definition of parity (ITU-T V.4, from memory): A has two ones, C three, S four."""
     text = character.encode() * 20
     assert [sent(text, kind)[0] for kind in ("even", "odd", "mark")] == [even, odd, mark]
     assert stripped(bytes([even, odd, mark])) == character.encode() * 3
