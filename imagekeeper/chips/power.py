@@ -27,14 +27,13 @@ def order_cautions(row: ChipRow) -> tuple[str, ...]:
             "In which order its supplies come and go is not in the table: find it in the maker's data sheet, for the "
             "wrong order destroys chips of this age (from memory).",
         )
-    if len(set(row.supplies_v.values())) > 1 and "Vbb" in row.supplies_v:
-        names = " and ".join(f"{name} {volts:+g} V" for name, volts in row.supplies_v.items() if name != "Vbb")
+    if after := _after_vbb(row):
         return (
-            f"Vbb {row.supplies_v['Vbb']:+g} V on first and off last (from memory): to give {names} without it "
+            f"Vbb {row.supplies_v['Vbb']:+g} V on first and off last (from memory): to give {after} without it "
             "destroys the chip. The program pulse comes only while all of them stand. Never in or out of a socket with "
             "any of them on.",
         )
-    if row.vpp_v or row.ask_maker or row.vpp_max_v:
+    if _has_vpp(row):
         return (
             "Vcc on before Vpp or with it, Vpp off before Vcc or with it: a programmer must keep to this. Never in or "
             "out of a socket with either on.",
@@ -52,15 +51,25 @@ def order_steps(row: ChipRow) -> tuple[str, ...]:
     """  # noqa: E501  # an example stands on one line
     if row.technology == "pmos-eprom":
         return ("Find the order of its supplies in the maker's data sheet before anything is switched on.",)
-    if len(set(row.supplies_v.values())) > 1 and "Vbb" in row.supplies_v:
-        others = " and ".join(f"{name} {volts:+g} V" for name, volts in row.supplies_v.items() if name != "Vbb")
+    if after := _after_vbb(row):
         return (
             f"Power on, where the device does not do it by itself: Vbb {row.supplies_v['Vbb']:+g} V first, then "
-            f"{others}; off: Vbb last (order from memory).",
+            f"{after}; off: Vbb last (order from memory).",
         )
-    if row.vpp_v or row.ask_maker or row.vpp_max_v:
+    if _has_vpp(row):
         return (
             "Power on, where the device does not do it by itself: Vcc first, then Vpp, or both at once; off: Vpp "
             "first, or both at once.",
         )
     return ()
+
+
+def _after_vbb(row: ChipRow) -> str:
+    """Name the supplies that come after Vbb; nothing where there is none, or all are alike."""
+    if "Vbb" not in row.supplies_v or len(set(row.supplies_v.values())) == 1:
+        return ""
+    return " and ".join(f"{name} {volts:+g} V" for name, volts in row.supplies_v.items() if name != "Vbb")
+
+
+def _has_vpp(row: ChipRow) -> bool:
+    return bool(row.vpp_v or row.ask_maker or row.vpp_max_v)

@@ -501,6 +501,14 @@ def test_what_is_disputed_noted_or_missing_is_on_the_sheet(
     assert text in facts[0]["value"]
 
 
+def test_a_signature_that_is_unsure_is_told_to_be(cli: Cli, tmp_path: Path) -> None:
+    """From memory, and unsure in the table."""
+    (tmp_path / "a.bin").write_bytes(EVEN * 8)
+    ran = cli("plan", "chip", "a.bin", "--chip", "27C010", "-o", "o.bin", "--json")
+    facts = [one for group in ran.json["sheet"]["parts"] for one in group["facts"] if one["name"] == "signature"]
+    assert {"name": "signature", "value": "89 35: Intel; unsure", "memory": True} in facts
+
+
 @pytest.mark.parametrize("part", ["2708", "27256", "W27C512", "82S123", "6331-1"])
 def test_nothing_is_done_to_the_chip_before_its_type_is_chosen_and_it_is_powered(
     cli: Cli, tmp_path: Path, part: str
