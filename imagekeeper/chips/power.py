@@ -58,8 +58,8 @@ def order_steps(row: ChipRow) -> tuple[str, ...]:
         )
     if _has_vpp(row):
         return (
-            "Power on, where the device does not do it by itself: Vcc first, then Vpp, or both at once; off: Vpp "
-            "first, or both at once.",
+            "Power on, where the device does not do it by itself: Vcc first, then Vpp, or both at once, and Vpp at its "
+            "programming voltage only to program; off: Vpp first, or both at once.",
         )
     return ()
 

@@ -105,6 +105,7 @@ def test_vcc_comes_before_vpp_and_goes_after_it() -> None:
     for part in ("2716", "2732A", "27256", "27128", "2532", "27C400"):
         assert order_cautions(chip_rows()[part])[0].startswith("Vcc on before Vpp or with it, Vpp off before Vcc")
         assert "Vcc first" in order_steps(chip_rows()[part])[0]
+        assert "programming voltage only to program" in order_steps(chip_rows()[part])[0]   # it is blank checked first
     for part in ("28C64", "6116", "82S123", "2332", "29F040"):
         assert order_cautions(chip_rows()[part]) == order_steps(chip_rows()[part]) == ()
     assert "not in the table" in order_cautions(chip_rows()["1702A"])[0]
