@@ -250,7 +250,8 @@ def sheet(
     if chip.note and not is_danger(chip.note):
         the_chip.append(fact("note", chip.note, "note"))
     for one in chip.its_signatures:
-        the_chip.append(Fact("signature", f"{one.code}: {one.maker}" + (f"; {one.note}" if one.note else ""), not one.sources))
+        told = "; ".join(filter(None, (f"{one.code}: {one.maker}", one.note)))
+        the_chip.append(Fact("signature", told, not one.sources))
     if guessed := on_memory(chip):
         the_chip.append(Fact("no document seen for", ", ".join(guessed), True))
     programming = []
