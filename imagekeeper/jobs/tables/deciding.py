@@ -10,10 +10,10 @@ from imagekeeper.errors import InputError, NotFoundError, UsageError
 from imagekeeper.files import display_name, unwritable
 from imagekeeper.jobs.reasons import check_reason
 from imagekeeper.jobs.session import Session
+from imagekeeper.jobs.tables.answering import answerless
 from imagekeeper.jobs.tables.folders import DECISIONS, FOLDER
 from imagekeeper.jobs.tables.holding import held, proved
 from imagekeeper.jobs.tables.listing import ShownOwnRow, from_elsewhere
-from imagekeeper.jobs.tables.proving import answerless
 from imagekeeper.jobs.tables.received import ReceivedRow, What, received_rows
 from imagekeeper.jsonable import canonical
 from imagekeeper.own import standing

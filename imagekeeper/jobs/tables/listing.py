@@ -9,10 +9,10 @@ from typing import Any, ClassVar, Literal
 
 from imagekeeper import files
 from imagekeeper.findings import Finding
+from imagekeeper.jobs.tables.answering import answerless
 from imagekeeper.jobs.tables.folders import FOLDER, person_folder
 from imagekeeper.jobs.tables.holding import held, proved
 from imagekeeper.jobs.tables.places import own_files, read_file
-from imagekeeper.jobs.tables.proving import answerless
 from imagekeeper.jobs.tables.received import ReceivedRow, RowDecision, digest_of, received_rows
 from imagekeeper.own import OwnRow, standing
 from imagekeeper.tables.own_file import parse, unusable
