@@ -126,8 +126,8 @@ def twin_named(row: ChipRow, text: str) -> ChipRow | None:
 
 def _unknown(row: ChipRow, maker: str, name: str | None, known: tuple[MakerRow, ...]) -> NotFoundError:
     shown = repr(maker[:40])
-    makers = maker_rows()
-    twin = next((one for one in electric_twins(row) if name in {its.maker for its in makers.get(one.id, ())}), None)
+    figures = maker_rows()
+    twin = next((one for one in electric_twins(row) if name in {its.maker for its in figures.get(one.id, ())}), None)
     if twin is not None:
         return NotFoundError("maker-unknown/twin", maker=name, twin=twin.id, chip=row.id)
     makers = [one.maker for one in known]
