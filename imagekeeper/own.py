@@ -7,11 +7,13 @@ that work which needs no table costs nothing, and is never stopped by a fault in
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, field
 from functools import lru_cache, wraps
 from typing import Any, Literal, ParamSpec, TypeVar
+
+from imagekeeper.errors import Where
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -22,8 +24,9 @@ KEYS: dict[str, tuple[str, ...]] = {
     "medium": ("id",), "drive": ("id",), "format": ("id",),
 }  # fmt: skip
 
-#: Whose a row is: written beside the archive, in the person's own folder, or elsewhere and accepted here.
-Origin = Literal["archive", "person", "accepted"]
+#: Whose a row is: written beside the archive, in the person's own folder, or elsewhere and accepted here; elsewhere, it
+#: is only checked.
+Origin = Literal["archive", "person", "accepted", "elsewhere"]
 
 
 @dataclass(frozen=True)
@@ -84,6 +87,11 @@ class OwnRow:
             'chip QX27'
         """
         return f"{self.kind} {', '.join(self.key)}"
+
+    @property
+    def where(self) -> Where:
+        """Where it stands."""
+        return Where(file=self.file, line=self.line)
 
     @property
     def measured(self) -> tuple[Measured, ...]:
@@ -147,6 +155,18 @@ def supplied(supply: Callable[[], OwnRows]) -> Iterator[None]:
         yield
     finally:
         _supply.reset(before)
+
+
+def standing(rows: Sequence[OwnRow]) -> AbstractContextManager[None]:
+    """Put these own rows, and no others, in force around a piece of work.
+
+    Example:
+        >>> with standing([OwnRow(kind="chip", members={"id": "QX27"}, file="a.toml")]):
+        ...     in_force().rows[0].name
+        'chip QX27'
+    """
+    own = OwnRows(rows)
+    return supplied(lambda: own)
 
 
 def remembered(size: int | None = None) -> Callable[[Callable[P, T]], Callable[P, T]]:

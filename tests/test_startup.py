@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
@@ -41,3 +43,17 @@ def test_a_small_fingerprint_loads_no_numpy(tmp_path_factory: pytest.TempPathFac
         capture_output=True, text=True, check=True,
     )  # fmt: skip
     assert done.stdout.splitlines()[-1].strip() == "loaded:"
+
+
+@pytest.mark.parametrize("arguments", [["chip", "list"], ["chip", "show", "2732"]])
+def test_looking_a_chip_up_loads_no_solver_of_substitutes_and_no_reader_of_own_rows(
+    arguments: list[str], tmp_path: Path
+) -> None:
+    slow = ("imagekeeper.substitution.solving", "imagekeeper.substitution.simulation", "imagekeeper.tables.overlay",
+            "imagekeeper.jobs.tables.holding", "numpy")  # fmt: skip
+    done = subprocess.run(
+        [sys.executable, "-c", PROBE.format(arguments=arguments, slow=slow)], capture_output=True, text=True,
+        check=True, env={**os.environ, "XDG_CONFIG_HOME": str(tmp_path)},
+    )  # fmt: skip
+    assert done.stdout.splitlines()[-1].strip() == "loaded:"
+    assert "2732" in done.stdout

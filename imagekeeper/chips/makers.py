@@ -131,14 +131,15 @@ def twin_named(row: ChipRow, text: str) -> ChipRow | None:
     """
     words = text.upper().replace("-", " ").split()
     for twin in electric_twins(row):
-        if any(known in words for one in maker_rows()[twin.id] for known in maker_words(one.maker)):
+        if any(known in words for one in maker_rows().get(twin.id, ()) for known in maker_words(one.maker)):
             return twin
     return None
 
 
 def _unknown(row: ChipRow, maker: str, name: str | None, known: tuple[MakerRow, ...]) -> NotFoundError:
     shown = repr(maker[:40])
-    twin = next((one for one in electric_twins(row) if any(its.maker == name for its in maker_rows()[one.id])), None)
+    figures = maker_rows()
+    twin = next((one for one in electric_twins(row) if name in {its.maker for its in figures.get(one.id, ())}), None)
     if twin is not None:
         return NotFoundError("maker-unknown/twin", maker=name, twin=twin.id, chip=row.id)
     makers = [one.maker for one in known]

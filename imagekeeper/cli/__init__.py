@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import importlib
 import sys
 from collections.abc import Mapping, Sequence
@@ -109,12 +110,12 @@ def run(arguments: Sequence[str]) -> int:
         arguments: What follows the program's name.
     """
     from imagekeeper.cli import _shell, _terminal  # slow to load, and whoever takes the list of commands does without
-    from imagekeeper.cli._own_rows import Supply
+    from imagekeeper.cli._own_rows import own_rows
     from imagekeeper.own import supplied
     from imagekeeper.sentences import voice
 
     _shell.open_missing_streams()
-    with voice.speaking(_own_words), _terminal.gated(), supplied(Supply()):
+    with voice.speaking(_own_words), _terminal.gated(), supplied(functools.cache(own_rows)):
         try:
             answer = root.main(args=list(arguments), prog_name="imagekeeper", standalone_mode=False)
             sys.stdout.flush()

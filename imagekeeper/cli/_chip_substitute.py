@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import re
 from functools import partial
+from typing import TYPE_CHECKING
 
 import click
 
 from imagekeeper.cli import _shell
-from imagekeeper.present.text.substitution import substitute_text, substitutes_text
-from imagekeeper.substitution import substitutes
-from imagekeeper.substitution.lines import Level
+
+if TYPE_CHECKING:
+    from imagekeeper.substitution.lines import Level
 
 LEVELS: dict[str, Level] = {"high": "high", "low": "low"}
 
@@ -53,6 +54,10 @@ def substitute(
 
     The exit code is 1 when nothing but the original's own type can do the work, or when PART cannot.
     """
+    # the solver and the simulated bus are slow to load, and the other commands about chips do without
+    from imagekeeper.present.text.substitution import substitute_text, substitutes_text
+    from imagekeeper.substitution import substitutes
+
     result = substitutes(socket, part, access_ns=access_ns, tied=tied, writes=writes)
     text = substitute_text if part is not None else partial(substitutes_text, everything=everything)
     return _shell.show(result, text, as_json)

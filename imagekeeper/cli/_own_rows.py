@@ -14,19 +14,6 @@ if TYPE_CHECKING:
     from imagekeeper.findings import Finding
 
 
-class Supply:
-    """Gives the own rows of the archive that the command is about, and of the person; read once."""
-
-    def __init__(self) -> None:
-        self._found: OwnRows | None = None
-
-    def __call__(self) -> OwnRows:
-        """Give them; what of them cannot be used is told once, and stops nothing."""
-        if self._found is None:
-            self._found = _read()
-        return self._found
-
-
 def archive_meant() -> str | None:
     """Give the folder of the archive that the running command names or stands in; None where there is none."""
     from imagekeeper.jobs.tables.folders import archive_around  # only where a table is needed
@@ -40,7 +27,8 @@ def archive_meant() -> str | None:
     return None if found is None else os.path.relpath(found)   # as a person who stands there would name it
 
 
-def _read() -> OwnRows:
+def own_rows() -> OwnRows:
+    """Read those of the archive that the command is about, and of the person; what cannot be used is told."""
     from imagekeeper.jobs.tables.folders import may_hold_any  # light: most people have no rows of their own
 
     archive = archive_meant()

@@ -81,4 +81,7 @@ def refuse(mark: str, reason: str, operator: str | None, archive_path: str | Non
 
 def _archive() -> Path | None:
     meant = archive_meant()
-    return None if meant is None else Path(meant)
+    if meant is None:
+        return None
+    _session.archive(meant)   # says so where it is none: a wrong name is no archive without own rows
+    return Path(meant)

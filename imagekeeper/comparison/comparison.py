@@ -130,6 +130,7 @@ def compare(
     technology: str | None = None,
     readers: Sequence[str | None] = (),
     copies: Collection[int] = (),
+    resting: Sequence[Finding] = (),
     advance: Callable[[int], None] = lambda done: None,
 ) -> Comparison:
     """Compare two or more reads, in bounded memory.
@@ -142,6 +143,7 @@ def compare(
         pins: For each line, such as D3, what to call its pin in hints.
         readers: What took each read, or None where it is not known.
         copies: Numbers, counted from 0, of files that were given before: they say nothing of why reads differ.
+        resting: What is to be said of the rows that the chip's pins and its technology were taken from.
         technology: How the memory is made, where that is known: a mask ROM cannot lose charge.
         map_columns: Into how many columns of addresses to count the differing bits; 0 for no map.
         advance: Told the bytes done since the last call, of all reads together.
@@ -190,7 +192,7 @@ def compare(
         reads=reads,
         groups=_groups(reads),
         differences=differences,
-        findings=tuple(findings),
+        findings=(*findings, *resting),
         map=drawn,
         remaining=left,
         verdict="agree" if agree else "differ",

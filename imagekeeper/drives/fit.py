@@ -46,6 +46,9 @@ def steps(disk: DiskForDrive, drive: DriveRow) -> int | Obstacle:
     if ratio < 0.75:
         text = f"its head, made for {drive.tracks_per_inch} tpi, lies over two tracks of {disk.tracks_per_inch} tpi"
         return Obstacle(text, "wide-head")
+    if abs(ratio - whole) < SAME:
+        text = f"made for {drive.tracks_per_inch} tpi, it would step {whole} times from a track to the next"
+        return Obstacle(f"{text} of {disk.tracks_per_inch} tpi, and no rule says that a head so narrow reads it")
     error = abs(25.4 / disk.tracks_per_inch - max(whole, 1) * 25.4 / drive.tracks_per_inch)
     width = min(drive.head_width_mm or FINE_HEAD_MM, FINE_HEAD_MM)
     tracks = round(width / 2 / error)

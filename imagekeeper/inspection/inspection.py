@@ -85,6 +85,7 @@ def inspect_image(image: Image, chip: Chip | None = None) -> Inspection:
 
 
 def _findings(content: Content, strings: tuple[Text, ...], bench: PinNames) -> Iterator[Finding]:
+    yield from bench.chip.own if bench.chip is not None else ()   # it was held against rows that a person wrote
     yield from extent.size_of_chip(content, bench)
     silent = tuple(answers.answered(content, bench))
     if silent:

@@ -56,6 +56,11 @@ SAYS: dict[str, Says] = {
         why="there are {rows:list}",
         next="give more digits",
     ),
+    "exists/own-rows": Says(
+        what="there is already something at the output's place",
+        why="{name} exists, and rows that a person wrote are never replaced",
+        next="give the name of a new file: all files of the folder count together",
+    ),
     "own-rows/large": Says(why="it is larger than {limit:size}"),
     "own-rows/unread": Says(why="it cannot be read: {trouble}"),
     "own-rows/many-files": Says(why="there are more than {limit} files: only the first of them are read"),

@@ -272,14 +272,15 @@ def strangers() -> dict[str, str]:
 
 def _pinout(row: dict[str, Any]) -> PinoutRow:
     grounds = bases(row)
-    sourced: dict[int, list[str]] = {number: [] for number in range(1, row["pins"] + 1)}
+    sourced: dict[int, list[str]] = {}
     for cited in grounds["sources"]:
         for given in cited.gives:
             for number in pin_numbers(given):
-                sourced[number].append(cited.id)
+                sourced.setdefault(number, []).append(cited.id)
+    signals = tuple(tuple(one.split()) for one in row["signals"])   # counted: what a row says of pins may be absurd
     return PinoutRow(
-        id=row["id"], pins=row["pins"], signals=tuple(tuple(one.split()) for one in row["signals"]),
-        sourced=tuple(tuple(ids) for ids in sourced.values()), note=row.get("note"), **grounds,
+        id=row["id"], pins=row["pins"], signals=signals, note=row.get("note"),
+        sourced=tuple(tuple(sourced.get(number, ())) for number in range(1, len(signals) + 1)), **grounds,
     )  # fmt: skip
 
 

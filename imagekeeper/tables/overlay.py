@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from imagekeeper.digests import sha256_hex
-from imagekeeper.own import KEYS, OwnRow, in_force
+from imagekeeper.own import KEYS, Measured, OwnRow, in_force
+from imagekeeper.tables.chips import pin_numbers
 
 #: What a row says of its own grounds.
 GROUNDS = ("sources", "derived", "unsourced", "disputed", "measured")
@@ -20,6 +22,11 @@ FREE: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 
 Row = Mapping[str, Any]
+
+
+def key_of(kind: str, row: Row) -> tuple[str, ...]:
+    """Give the values that name a row of ours among its kind; no two have the same."""
+    return tuple(str(row.get(name)) for name in KEYS[kind])
 
 
 def claims(kind: str, row: Row) -> set[str]:
@@ -44,31 +51,25 @@ def document_id(document: Row) -> str:
         >>> document_id({"kind": "manual", "author": "Quillmere", "title": "TG-85"}).startswith("own-")
         True
     """
-    return "own-" + sha256_hex(json.dumps(document, sort_keys=True, default=str).encode())[:12]
+    named = {name: value for name, value in document.items() if name != "id"}
+    return "own-" + sha256_hex(json.dumps(named, sort_keys=True, default=str).encode())[:12]
+
+
+def _document(done: Measured) -> dict[str, Any]:
+    """Give a measurement as a document: what was measured stands beside what was read."""
+    return {"kind": "measurement", "author": f"measured by {done.by}", "title": done.how, "date": done.on}
 
 
 def documents_of(row: OwnRow) -> dict[str, dict[str, Any]]:
     """Give what an own row rests on as rows of documents, by their ids: those that it cites, and its measurements."""
-    found = {}
-    for one in row.documents.values():
-        plain = {name: value for name, value in one.items() if name != "id"}
-        found[document_id(plain)] = plain
-    for done in row.measured:
-        plain = {"kind": "measurement", "author": f"measured by {done.by}", "title": done.how, "date": done.on}
-        found[document_id(plain)] = plain
-    return {name: {"id": name, **plain} for name, plain in found.items()}
+    found = (*row.documents.values(), *map(_document, row.measured))
+    return {name: {**one, "id": name} for one in found for name in (document_id(one),)}
 
 
 def plain(row: OwnRow) -> dict[str, Any]:
     """Give an own row as a row of ours: its documents by their ids, and its measurements among them."""
-    named = {
-        name: document_id({n: v for n, v in one.items() if n != "id"}) for name, one in row.documents.items()
-    }
-    measured = [
-        (document_id({"kind": "measurement", "author": f"measured by {one.by}", "title": one.how, "date": one.on}),
-         list(one.gives))
-        for one in row.measured
-    ]  # fmt: skip
+    named = {name: document_id(one) for name, one in row.documents.items()}
+    measured = [(document_id(_document(one)), list(one.gives)) for one in row.measured]
     members = {name: value for name, value in row.members.items() if name not in GROUNDS}
     sources = row.members.get("sources", ())
     if row.kind == "signature":
@@ -110,10 +111,7 @@ def laid_over(kind: str, ours: Iterable[Row]) -> list[Row]:
         >>> row["coating"], row["disputed"][0]["says"]
         ('ferrite', 'the tables without your own row have: iron oxide')
     """
-    found: dict[tuple[str, ...], Row] = {}
-    for number, row in enumerate(ours):   # ours may have two of a key, such as two codes of one maker's chip
-        key = tuple(str(row.get(name)) for name in KEYS[kind])
-        found[key if key not in found else (*key, str(number))] = row
+    found: dict[tuple[str, ...], Row] = {key_of(kind, row): row for row in ours}
     for own in in_force().of(kind):
         base = found.get(own.key)
         found[own.key] = plain(own) if base is None else merged(base, own)
@@ -191,11 +189,7 @@ def pins_of(text: str) -> range:
         >>> list(pins_of("18-20")), list(pins_of("9-x"))
         ([18, 19, 20], [])
     """
-    first, _, last = text.partition("-")
-    numbers = [first, last or first]
-    if not all(one.isascii() and one.isdigit() and len(one) < 4 for one in numbers):
-        return range(0)
-    return range(int(first), int(numbers[1]) + 1)
+    return pin_numbers(text) if re.fullmatch(r"[0-9]{1,3}(-[0-9]{1,3})?", text) else range(0)
 
 
 def grounded(kind: str, row: Row) -> set[str]:

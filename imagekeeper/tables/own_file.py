@@ -79,7 +79,7 @@ def parse(data: bytes, name: str, origin: Origin = "archive", told: str = "") ->
             unknown = [one for one in cited(row) if one not in documents and one not in sources()]
             if unknown:
                 why = Phrase("own-rows/document", name=unknown[0])
-                faults.append(wrong_row(name, line, why, row.name))
+                faults.append(unusable(row, why))
             else:
                 rows.append(row)
     return OwnFile(*_once(rows, faults))
@@ -91,6 +91,11 @@ def wrong_row(file: str, line: int | None, why: Phrase, row: str | None = None) 
     if row is None:
         return Finding.of("own-row-wrong/file", "fault", 1.0, where, trouble=why)
     return Finding.of("own-row-wrong", "fault", 1.0, where, row=row, trouble=why)
+
+
+def unusable(row: OwnRow, why: Phrase) -> Finding:
+    """Tell that a row cannot be used, though its form is right."""
+    return wrong_row(row.file, row.line, why, row.name)
 
 
 def cited(row: OwnRow) -> list[str]:
@@ -156,5 +161,5 @@ def _once(rows: list[OwnRow], faults: list[Finding]) -> tuple[tuple[OwnRow, ...]
     counts = Counter((row.kind, row.key) for row in rows)
     for row in rows:
         if counts[row.kind, row.key] > 1:
-            faults.append(wrong_row(row.file, row.line, Phrase("own-rows/twice"), row.name))
+            faults.append(unusable(row, Phrase("own-rows/twice")))
     return tuple(row for row in rows if counts[row.kind, row.key] == 1), tuple(faults)

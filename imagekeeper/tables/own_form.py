@@ -19,7 +19,7 @@ from imagekeeper.tables.chips import ChipRow, PinoutRow, Signature
 from imagekeeper.tables.drives import DriveRow, MediumRow
 from imagekeeper.tables.floppy import FormatRow
 from imagekeeper.tables.makers import MakerRow
-from imagekeeper.tables.overlay import GROUNDS, claims, pins_of
+from imagekeeper.tables.overlay import GROUNDS, claims, pins_of, plain
 from imagekeeper.tables.volts import Volts, volts_of
 
 #: Texts, lists and numbers of a row stay below these: no fact of a chip or disk needs more. [characters, entries]
@@ -88,15 +88,14 @@ def wrong_in_form(row: OwnRow) -> Phrase | None:
     return _members(plain, fields(row.kind), KEYS[row.kind]) or _wrong_grounds(row)
 
 
-def wrong_in_whole(kind: str, row: Mapping[str, Any], own: OwnRow, *, new: bool) -> Phrase | None:
+def wrong_in_whole(own: OwnRow, *, new: bool) -> Phrase | None:
     """Tell what is wanting in an own row: members of a new one, and grounds of what it gives; or None.
 
     Args:
-        kind: The kind of row.
-        row: The own row as a row of ours.
-        own: The own row as it was written.
+        own: The own row.
         new: Whether it stands for something that our tables have not.
     """
+    kind, row = own.kind, plain(own)
     missing = [name for name in required(kind) if name not in row] if new else []
     if missing:
         return Phrase("own-rows/missing", members=missing)

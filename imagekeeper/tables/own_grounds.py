@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
-from imagekeeper.errors import Where
 from imagekeeper.findings import Finding
-from imagekeeper.own import KEYS, OwnRow, in_force, remembered
+from imagekeeper.own import OwnRow, in_force, remembered
 from imagekeeper.sentences.say import Phrase
 from imagekeeper.tables import Source, load, sources
 from imagekeeper.tables.chips import CHIP_TABLES
-from imagekeeper.tables.overlay import changes, documents_of, plain
+from imagekeeper.tables.overlay import changes, key_of
 
 #: Where our rows of each kind stand.
 TABLES: dict[str, tuple[str, ...]] = {
@@ -33,21 +32,20 @@ def finding_of(row: OwnRow) -> Finding:
     """Say of an own row what whoever relies on it must know."""
     grounds, changed = list(grounds_of(row)), list(changes_of(row))
     about = "own-row" if row.origin != "accepted" else "own-row/accepted"
-    values: dict[str, Any] = {"row": row.name, "place": str(Where(file=row.file, line=row.line)), "told": row.told}
+    if changed:
+        about = "own-row/corrects" if row.origin != "accepted" else "own-row/accepted-corrects"
+    values: dict[str, Any] = {"row": row.name, "place": str(row.where), "told": row.told}
     said = [str(one) for one in grounds if one.about != "own-rows/derived"]   # what follows from others rests on them
     values |= {"resting": "; ".join(said), "correcting": "; ".join(changed)}
     detail = {"row": row.name, "origin": row.origin, "grounds": list(map(str, grounds)), "changes": changed}
-    where = Where(file=row.file, line=row.line)
-    if changed:
-        about = "own-row/corrects" if row.origin != "accepted" else "own-row/accepted-corrects"
-    return Finding.of(about, "note", 1.0, where, detail=detail, **values)
+    return Finding.of(about, "note", 1.0, row.where, detail=detail, **values)
 
 
 def ours(row: OwnRow) -> Mapping[str, Any] | None:
     """Give the row of our tables that an own row corrects, or None where it stands for something new."""
     for table in TABLES[row.kind]:
         for one in load(table)[row.kind]:
-            if tuple(str(one.get(name)) for name in KEYS[row.kind]) == row.key:
+            if key_of(row.kind, one) == row.key:
                 found: Mapping[str, Any] = one
                 return found
     return None
@@ -70,22 +68,14 @@ def grounds_of(row: OwnRow) -> Iterator[Phrase]:
     """Say what each value of an own row rests on."""
     for one in row.measured:
         yield Phrase("own-rows/measured", by=one.by, on=one.on, how=one.how, gives=_named(row, one.gives))
-    members = plain(row)
-    measured = {one.how for one in row.measured}
-    for cited in members["sources"]:
+    for cited in row.members.get("sources", ()):
         name, gives = (cited, ()) if isinstance(cited, str) else (cited["id"], cited["gives"])
-        document = _document(row, name)
-        if document is not None and document.title not in measured:
-            yield Phrase("own-rows/documented", document=str(document), gives=_named(row, gives))
-    for name, rule in members.get("derived", {}).items():
+        document = Source(**row.documents[name]) if name in row.documents else sources().get(name, name)
+        yield Phrase("own-rows/documented", document=str(document), gives=_named(row, gives))
+    for name, rule in row.members.get("derived", {}).items():
         yield Phrase("own-rows/derived", gives=name, rule=rule)
-    if members.get("unsourced"):
-        yield Phrase("own-rows/memory", gives=_named(row, members["unsourced"]))
-
-
-def _document(row: OwnRow, name: str) -> Source | None:
-    own = documents_of(row).get(name)
-    return Source(**own) if own is not None else sources().get(name)
+    if row.members.get("unsourced"):
+        yield Phrase("own-rows/memory", gives=_named(row, row.members["unsourced"]))
 
 
 def _named(row: OwnRow, gives: Iterable[str]) -> str:

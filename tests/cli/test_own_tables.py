@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import os
+import re
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
+from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.jobs.tables.deciding import RowDecided
 from imagekeeper.jobs.tables.listing import OwnRowList
 from imagekeeper.jobs.tables.templates import KINDS
+from imagekeeper.jobs.tables.travelling import take_along
 from imagekeeper.jsonable import schema_of
 from tests.conftest import Ran
 
@@ -207,3 +211,144 @@ def test_links_pipes_and_odd_names_in_the_folder_do_no_harm(cli: Cli, harbour: P
     for name in ("pipe.toml", "loop.toml", "folder.toml"):
         assert f"tables/{name}: it cannot be read" in " ".join(ran.out.split())
     assert cli("chip", "show", "QX27").code == 0
+
+
+#: Commands whose answer can hang on a table, and whether the rows of `harbour` and FIX change it once they count.
+EVERYWHERE: tuple[tuple[tuple[str, ...], bool], ...] = (
+    (("chip", "list"), True), (("chip", "show", "2732"), True), (("chip", "show", "QX27"), True),
+    (("chip", "show", "2732A", "--maker", "Quillmere"), True), (("chip", "substitute", "2732"), True),
+    (("chip", "unknown", "--pins", "24", "--size", "4K", "--kind", "mask-rom"), True),
+    (("compare", "a.bin", "b.bin", "--chip", "QX27"), True), (("compare", "a.bin", "b.bin", "--chip", "2732"), True),
+    (("inspect", "a.bin", "--chip", "QX27"), True), (("inspect", "a.bin", "--chip", "2732"), True),
+    (("plan", "chip", "a.bin", "-o", "out", "--chip", "2732"), True),
+    (("plan", "chip", "a.bin", "-o", "out", "--chip", "2764", "--socket", "QX27"), True),
+    (("floppy", "list"), True), (("floppy", "show", "TG-85"), True), (("floppy", "drives", "TG-85"), True),
+    (("floppy", "solve", "--size-bytes", str(35 * 9 * 256)), True), (("floppy", "drives", "5.25-40x1x9x512"), True),
+    (("carrier", "add", "other", "--kind", "mask-rom", "--part", "QX27", "--package", "28-pin"), False),
+    (("carrier", "read", "other", "short.bin"), True), (("carrier", "agree", "other"), True),
+    (("carrier", "show", "tg85-u9"), True), (("carrier", "list"), True), (("machine", "list"), False),
+    (("label", "tg85-u9", "-o", "out"), True), (("report", "tg85-u9", "-o", "../pages"), True),
+)  # fmt: skip
+
+
+def _answers(cli: Cli, scratch: Path, archive: Path) -> list[object]:
+    """What every command says of a fresh copy of an archive, without times."""
+    shutil.copytree(archive, scratch)
+    os.chdir(scratch)
+    answers: list[object] = []
+    for command, _ in EVERYWHERE:
+        ran = cli(*command)
+        pages = [one for one in (scratch / "out", *sorted((scratch.parent / "pages").rglob("*.html"))) if one.is_file()]
+        wrote = [one.read_bytes().decode("latin-1") for one in pages]
+        said = (str(ran.code), ran.out, ran.err, *wrote)
+        answers.append([re.sub(r"20\d\d-\d\d-\d\d[T ]\d\d:\d\d(:\d\d)?Z?", "then", text) for text in said])
+        for path in (scratch / "out", scratch / "out.txt"):
+            path.unlink(missing_ok=True)
+        shutil.rmtree(scratch.parent / "pages", ignore_errors=True)
+    return answers
+
+
+def test_a_strangers_rows_change_no_answer_of_any_command_before_they_are_accepted(
+    cli: Cli, harbour: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (harbour / "tables" / "fix.toml").write_text(FIX)
+    other = tmp_path / "other"
+    cli("archive", "init", other, "--title", "Other")
+    monkeypatch.chdir(other)
+    whole = bytes(range(256)) * 16
+    for name, data in (("a.bin", whole), ("b.bin", bytes(len(whole))), ("short.bin", whole[:2048])):
+        (other / name).write_bytes(data)
+    cli("carrier", "add", "tg85-u9", "--kind", "mask-rom", "--part", "QX27", "--machine", "TG-85")
+    for name in ("a.bin", "b.bin", "short.bin"):
+        assert cli("carrier", "read", "tg85-u9", name).code == 0
+    before = _answers(cli, tmp_path / "1", other)
+    monkeypatch.chdir(other)
+    assert take_along(ArchiveStore.open(other), ArchiveStore.open(harbour), dry_run=False) == 8
+    assert _answers(cli, tmp_path / "2", other) == before
+
+    monkeypatch.chdir(other)
+    names = [one["name"] for one in cli("table", "list", "--json").json["rows"]]
+    for name in sorted(names, key=lambda name: not name.startswith("pinout")):   # a chip builds on its pinout
+        assert cli("table", "accept", _mark(cli, name), "--confirm").code == 0
+    after = _answers(cli, tmp_path / "3", other)
+    changed = [a != b for a, b in zip(before, after, strict=True)]
+    assert [one for one, is_new in zip(EVERYWHERE, changed, strict=True) if is_new != one[1]] == []
+
+
+def test_comparisons_inspections_carriers_and_their_pages_say_that_they_rest_on_an_own_row(
+    cli: Cli, harbour: Path, tmp_path: Path
+) -> None:
+    for name, byte in (("a.bin", 1), ("b.bin", 2)):
+        (harbour / name).write_bytes(bytes([byte, 7]) * 2048)
+        assert cli("carrier", "read", "tg85-u4", name).code == 0
+    assert cli("report", "-o", tmp_path / "pages").code == 0
+    page = (tmp_path / "pages" / "carriers" / "tg85-u4.html").read_text("utf-8")
+    assert page.count("This rests on your own chip QX27") == 1
+    compared = cli("compare", "a.bin", "b.bin", "--chip", "QX27", "--json").json
+    inspected = cli("inspect", "a.bin", "--chip", "QX27", "--json").json
+    carrier = cli("carrier", "show", "tg85-u4", "--json").json
+    agreed = cli("carrier", "agree", "tg85-u4", "--json").json["comparison"]
+    for answer in (compared, inspected, carrier, agreed):
+        rows = [one["detail"]["row"] for one in answer["findings"] if one["code"] == "own-row"]
+        assert rows == ["chip QX27", "pinout dip24-qx27"]
+    narrowed = cli("chip", "unknown", "--pins", "24", "--size", "4K", "--kind", "mask-rom")
+    assert "own row: this rests on your own chip QX27" in narrowed.out
+    assert "own row" not in cli("chip", "unknown", "--pins", "28", "--size", "16K").out
+    assert "own-row" not in cli("compare", "a.bin", "b.bin", "--chip", "2732").out
+
+
+def test_a_row_in_two_files_fails_the_check_of_each(cli: Cli, harbour: Path, tmp_path: Path) -> None:
+    for name in ("a", "b"):
+        (harbour / "tables" / f"{name}.toml").write_text(FIX)
+        alone = cli("table", "check", f"tables/{name}.toml")
+        assert alone.code == (0 if name == "a" else 1)
+    assert "tables/a.toml has it too, and nobody can tell which is meant" in " ".join(alone.out.split())
+    assert cli("table", "check", "tables/a.toml").code == 1
+    (tmp_path / "elsewhere.toml").write_text(FIX)
+    checked = cli("table", "check", tmp_path / "elsewhere.toml")
+    assert (checked.code, "of this archive" in checked.out) == (0, False)
+
+
+def test_a_wrong_name_of_an_archive_is_none_without_own_rows(cli: Cli, tmp_path: Path) -> None:
+    (tmp_path / "mine.toml").write_text(FIX)
+    for command in (("list",), ("check", "mine.toml")):
+        ran = cli("table", *command, "--archive", "nowhere")
+        assert (ran.code, "there is no archive" in ran.err) == (5, True)
+
+
+def test_own_rows_are_never_written_over_and_no_option_is_named_that_would(cli: Cli, harbour: Path) -> None:
+    held = (harbour / "tables" / "chip.toml").read_bytes()
+    ran = cli("table", "new", "maker", "-o", "tables/chip.toml")
+    assert (ran.code, "--force" in ran.err) == (2, False)
+    assert "give the name of a new file" in ran.err
+    assert (harbour / "tables" / "chip.toml").read_bytes() == held
+
+
+def test_an_audit_leaves_the_persons_own_folder_out_however_it_is_named(
+    cli: Cli, harbour: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "mine").mkdir()
+    (tmp_path / "mine" / "a.toml").write_text("[[chip]\n")
+    for folder in ("../mine", str(tmp_path / "mine")):
+        monkeypatch.setenv("IMAGEKEEPER_TABLES", folder)
+        assert cli("table", "list").code == 1
+        assert cli("archive", "audit", "--json").json["own_rows"] == []
+
+
+def test_a_page_holds_against_a_mask_rom_what_the_agreement_does(cli: Cli, harbour: Path, tmp_path: Path) -> None:
+    """A mask ROM cannot lose charge: the page knows the technology, too."""
+    first = bytes(i * 37 % 251 for i in range(4096))
+    gone = {i * 131 % 4096: 1 << i * 5 % 8 for i in range(60)}   # scattered bits that went from 0 to 1
+    faded = bytes(byte | gone.get(i, 0) for i, byte in enumerate(first))
+    for name, data in (("a.bin", first), ("b.bin", faded)):
+        (harbour / name).write_bytes(data)
+        cli("carrier", "read", "tg85-u4", name)
+    agreed = cli("carrier", "agree", "tg85-u4", "--json").json["comparison"]["findings"]
+    assert cli("report", "-o", tmp_path / "pages").code == 0
+    page = (tmp_path / "pages" / "carriers" / "tg85-u4.html").read_text("utf-8")
+    assert "charge-loss" not in [one["code"] for one in agreed]
+    assert "charge" not in page.split('id="differences"')[1].split("<h2")[0].lower()
+    assert cli("carrier", "add", "eprom", "--kind", "eprom", "--part", "2732").code == 0
+    for name in ("a.bin", "b.bin"):
+        cli("carrier", "read", "eprom", name)
+    assert "charge-loss" in str(cli("carrier", "agree", "eprom", "--json").json["comparison"]["findings"])

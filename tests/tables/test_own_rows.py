@@ -17,8 +17,9 @@ from imagekeeper.chips import find
 from imagekeeper.chips.proofs import contradictions_of
 from imagekeeper.errors import NotFoundError
 from imagekeeper.evidence.rules import examination_rules
+from imagekeeper.jobs.tables.answering import answerless
 from imagekeeper.jobs.tables.holding import proved
-from imagekeeper.jobs.tables.proving import answerless, senseless
+from imagekeeper.jobs.tables.proving import senseless
 from imagekeeper.jobs.tables.templates import KINDS, template
 from imagekeeper.own import OwnRow, OwnRows, in_force, supplied
 from imagekeeper.tables import load, sources
@@ -181,6 +182,13 @@ BROKEN: dict[str, tuple[str | bytes, str]] = {
     "our chip's name": (correction("aliases", '["27128"]'), "'27128' already stands for the 27128"),
     "an ambiguous name": (correction("aliases", '["27c1000"]'), "'27C1000' already stands for the"),
     "too few pins": (template("chip").replace("pins = 24", "pins = 28", 1), "a package has an even number of pins"),
+    "pins beyond all memory": (
+        template("chip").replace("pins = 24", f"pins = {1 << 40}", 1), "a package has an even number of pins"
+    ),
+    "fewer pins than signals": (template("chip").replace("pins = 24", "pins = 7", 1), "a package has an even number"),
+    "a shorter list of signals than ours": (
+        '[[pinout]]\nid = "dip24-2716"\nsignals = ["A7", "A6"]\nunsourced = ["1-2"]\n', "an even number of pins",
+    ),
     "pins without end": (template("chip").replace('"1-17"', '"1-999999999999"'), "grounds are given for 1-9999"),
     "a size that is none": (template("chip").replace("words = 4096", "words = 8192"), "12 address pins reach 4096"),
     "an unknown pinout": (template("chip").replace('pinout = "dip24-qx27"', 'pinout = "no"'), "pinout 'no' is in no"),
@@ -301,3 +309,39 @@ def cached() -> Iterator[tuple[str, str]]:
 
 def test_nothing_that_own_rows_can_change_is_remembered_without_them() -> None:
     assert list(cached()) == []
+
+
+ELECTRIC = """[[chip]]
+id = "QX28"
+technology = "electric-eprom"
+carrier = "flash"
+words = 65536
+bits = 8
+bytes = 65536
+pins = 28
+row_spacing_inch = 0.6
+pinout = "dip28-27512"
+supplies_v = { Vcc = 5.0 }
+vpp_v = 12.75
+erasing = "electrically, the whole chip at once, with 12.75 V"
+blank = "FF"
+unsourced = [
+  "technology", "carrier", "words", "bits", "bytes", "pins", "row_spacing_inch", "supplies_v", "vpp_v", "erasing",
+  "blank",
+]
+"""
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        '[[drive]]\nid = "5.25-96tpi-dd"\ntracks_per_inch = 192\nunsourced = ["tracks_per_inch"]\n',   # 4 times 48
+        ELECTRIC,   # a twin of the 27C512, of which no maker is known
+    ],
+)
+def test_an_odd_row_in_force_stops_no_answer(text: str) -> None:
+    good = rows(text)
+    own = OwnRows(good)
+    with supplied(lambda: own):
+        assert [answerless(row) for row in good] == [None]
+        assert find("27C512").id == "27C512"

@@ -96,6 +96,7 @@ def narrow(
         ),
         ruled_out=ruled_out, pinout=compared, next_pins=nexts,
         steps=tuple(advice.steps(pins, compared, nexts)),
+        own=tuple({own.why: own for one in best for own in one.own}.values()),
     )  # fmt: skip
 
 

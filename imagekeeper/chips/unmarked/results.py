@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
+from imagekeeper.findings import Finding
 from imagekeeper.ranked import Evidence
 
 #: What an ohm-meter finds at a pin of the socket, with the power off.
@@ -99,6 +100,7 @@ class UnknownChip:
         pinout: Pin by pin, what it is in each candidate.
         next_pins: What to measure next: pins that tell most candidates apart first.
         steps: What to do, in the order in which it is safe.
+        own: Which rows that a person wrote the candidates rest on.
     """
 
     SCHEMA: ClassVar[Literal["unknown-chip/1"]] = "unknown-chip/1"
@@ -115,6 +117,7 @@ class UnknownChip:
     pinout: tuple[ComparedPin, ...]
     next_pins: tuple[NextPin, ...]
     steps: tuple[str, ...]
+    own: tuple[Finding, ...] = ()
 
     @property
     def agreed(self) -> tuple[ComparedPin, ...]:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from contextlib import ExitStack, suppress
+from contextlib import ExitStack
 from dataclasses import dataclass, replace
-from typing import Any, ClassVar, Literal
+from typing import ClassVar, Literal
 
 from imagekeeper import files, fingerprints
 from imagekeeper.archive.carriers import load_record
@@ -19,11 +19,12 @@ from imagekeeper.comparison.comparison import Comparison, compare
 from imagekeeper.comparison.majority import By, Majority
 from imagekeeper.containers.model import Image
 from imagekeeper.errors import NotFoundError, UsageError
+from imagekeeper.evidence.parts import known_chip
 from imagekeeper.evidence.settling import settled_as
 from imagekeeper.evidence.standing import standing
 from imagekeeper.evidence.support import counted_reads
 from imagekeeper.jobs.carriers.extracting import opened_image
-from imagekeeper.jobs.reads.comparing import pin_names, technology_of
+from imagekeeper.jobs.reads.comparing import facts_of
 from imagekeeper.jobs.session import Session, next_event, user
 from imagekeeper.progress import Progress, silent
 from imagekeeper.provenance import places
@@ -299,18 +300,9 @@ def compare_reads(
             readers=[read.reader for read in record.reads],
             copies=[number for number, read in enumerate(record.reads) if read not in counted],
             map_columns=map_columns,
-            **_of_part(record),
+            **facts_of(known_chip(record.part)),
             advance=advance,
         )
-
-
-def _of_part(record: CarrierRecord) -> dict[str, Any]:
-    """Name the pins of the carrier's part and how it is made, where the tables know it."""
-    if record.part is None:
-        return {}
-    with suppress(NotFoundError):
-        return {"pins": pin_names(record.part), "technology": technology_of(record.part)}
-    return {}
 
 
 def _stored_image(

@@ -15,6 +15,7 @@ from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.errors import ImagekeeperError, NotFoundError
 from imagekeeper.evidence.outdated import with_findings
+from imagekeeper.evidence.parts import known_chip
 from imagekeeper.evidence.standing import standing as how_it_stands
 from imagekeeper.jobs.carriers.agreeing import compare_reads
 from imagekeeper.jobs.carriers.next_reads import may_be_told, with_step
@@ -236,13 +237,9 @@ def _with_content(
     read, path, words = _to_inspect(record)
     if read is None or not 0 < read.image.size_bytes <= DRAWN_BYTES:
         return page
-    from imagekeeper import chips  # the tables and numpy, only where there is an image
-    from imagekeeper.inspection.inspection import inspect_image
+    from imagekeeper.inspection.inspection import inspect_image  # numpy, only where there is an image
 
-    chip = None
-    if record.part is not None and record.kind in CHIPS:
-        with suppress(NotFoundError):
-            chip = chips.find(record.part)
+    chip = known_chip(record.part) if record.kind in CHIPS else None
     try:
         image = _image(archive.read_file(record.id, path, inventory), read.image, read)
     except ImagekeeperError:   # it is among the damaged files already

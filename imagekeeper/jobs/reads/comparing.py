@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING, Any
 
 from imagekeeper.comparison.comparison import Comparison, compare
 from imagekeeper.containers.model import Image
@@ -13,37 +14,23 @@ from imagekeeper.jobs.images.loading import Given, Loaded, Options, all_loaded
 from imagekeeper.jobs.images.writing import check_output
 from imagekeeper.progress import Progress, silent
 
+if TYPE_CHECKING:   # the tables are slow to load, and most reads are compared without them
+    from imagekeeper.chips import Chip
 
-def pin_names(part: str) -> dict[str, str]:
-    """Name the pin of each data and address line of a chip.
 
-    Raises:
-        NotFoundError: `chip-unknown`.
+def facts_of(chip: Chip | None) -> dict[str, Any]:
+    """Give what a comparison uses of the chip that was read: names of its pins, how it is made, own rows under it.
 
     Example:
-        >>> pin_names("27128")["D3"]
-        'pin 15 of a 27128'
+        >>> from imagekeeper.chips import find
+        >>> facts_of(find("2332"))["pins"]["D3"], facts_of(find("2332"))["technology"], facts_of(None)
+        ('pin 13 of a 2332', 'mask-rom', {})
     """
-    from imagekeeper import chips  # the tables, only where they are asked for
-
-    chip = chips.find(part)
+    if chip is None:
+        return {}
     pins = {line: chip.pin_of(line) for line in (*chip.data_lines, *chip.address_lines)}
-    return {line: f"pin {pin} of a {chip.id}" for line, pin in pins.items() if pin is not None}
-
-
-def technology_of(part: str) -> str:
-    """Tell how a chip is made: what can be wrong with it depends on that.
-
-    Raises:
-        NotFoundError: `chip-unknown`.
-
-    Example:
-        >>> technology_of("2332")
-        'mask-rom'
-    """
-    from imagekeeper import chips  # the tables, only where they are asked for
-
-    return chips.find(part).technology
+    named = {line: f"pin {pin} of a {chip.id}" for line, pin in pins.items() if pin is not None}
+    return {"pins": named, "technology": chip.technology, "resting": chip.own}
 
 
 #: A picture of differences has at most this many columns.
@@ -80,8 +67,11 @@ def compare_files(
     """
     if volts is not None and len(volts) != len(paths):
         raise UsageError("usage/one-voltage-a-read", volts=len(volts), reads=len(paths))
-    pins = None if chip is None else pin_names(chip)
-    technology = None if chip is None else technology_of(chip)
+    known = None
+    if chip is not None:
+        from imagekeeper import chips  # the tables, only where they are asked for
+
+        known = chips.find(chip)
     if picture_to is not None:
         check_output(picture_to, force=force, inputs=paths)
     with all_loaded(paths, options) as reads:
@@ -93,9 +83,8 @@ def compare_files(
                 [read.name for read in reads],
                 exact_names=[read.name_base64 for read in reads],
                 volts=volts,
-                pins=pins,
-                technology=technology,
                 copies=[number for number, earlier in enumerate(same) if earlier is not None],
+                **facts_of(known),
                 map_columns=MAP_COLUMNS if mapped or picture_to is not None else 0,
                 advance=advance,
             )

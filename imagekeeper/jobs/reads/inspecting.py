@@ -40,8 +40,6 @@ def inspect_file(
     chip = None if part is None else chips.find(part)
     with loaded(path, options) as file:
         result = inspect_image(file.image, chip).named(file.name, file.name_base64)
-        if chip is not None and chip.own:   # its size and its pins are those of a row that a person wrote
-            result = replace(result, findings=(*result.findings, *chip.own))
         if chip is None and len(file.image.segments) == 1 and not file.image.addressed:
             from imagekeeper.jobs.disks.contents import disk_contents  # the tables come with it
 

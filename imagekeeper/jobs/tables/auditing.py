@@ -6,14 +6,18 @@ from pathlib import Path
 
 from imagekeeper.archive.audits.audit_report import Discrepancy
 from imagekeeper.digests import sha256_hex
+from imagekeeper.files import display_name
 from imagekeeper.findings import Finding
+from imagekeeper.jobs.tables.folders import person_folder
 from imagekeeper.jobs.tables.listing import list_own_rows
 from imagekeeper.jobs.tables.places import received_files
 
 
 def faults_of(archive: Path) -> tuple[Finding, ...]:
     """Give what is wrong with the own rows of an archive; those of the person's own folder are none of its."""
-    return tuple(one for one in list_own_rows(archive).faults if not (one.where.file or "").startswith("/"))
+    person = display_name(Path(person_folder()))
+    found = ((one, one.where.file or "") for one in list_own_rows(archive).faults)
+    return tuple(one for one, file in found if file != person and not file.startswith(f"{person}/"))
 
 
 def changed_files(archive: Path) -> tuple[Discrepancy, ...]:

@@ -3,21 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import partial
 from typing import ClassVar, Literal
 
 from imagekeeper.archive.store import ArchiveStore
-from imagekeeper.errors import InputError, NotFoundError, UsageError, Where
+from imagekeeper.errors import InputError, NotFoundError, UsageError
 from imagekeeper.files import display_name, unwritable
 from imagekeeper.jobs.reasons import check_reason
 from imagekeeper.jobs.session import Session
+from imagekeeper.jobs.tables.answering import answerless
 from imagekeeper.jobs.tables.folders import DECISIONS, FOLDER
 from imagekeeper.jobs.tables.holding import held, proved
 from imagekeeper.jobs.tables.listing import ShownOwnRow, from_elsewhere
-from imagekeeper.jobs.tables.proving import answerless
 from imagekeeper.jobs.tables.received import ReceivedRow, What, received_rows
 from imagekeeper.jsonable import canonical
-from imagekeeper.own import OwnRow, OwnRows, supplied
+from imagekeeper.own import standing
 from imagekeeper.sentences.say import Phrase
 
 #: Fewer digits name no row.
@@ -61,13 +60,12 @@ def accept_row(archive: ArchiveStore, mark: str, session: Session, *, confirm: b
     one = _found(archive, mark)
     others = held(archive.path).rows.rows
     good, wrong = proved([*(row for row in others if row is not one.row), one.row])
-    why: Phrase | str | None = next((f.values["trouble"] for f in wrong if f.where == _where(one.row)), None)
+    why: Phrase | str | None = next((f.values["trouble"] for f in wrong if f.where == one.row.where), None)
     if why is None:
-        standing = OwnRows(good)
-        with supplied(partial(_given, standing)):
+        with standing(good):
             why = answerless(one.row)
     if why is not None:
-        raise InputError("own-rows", row=one.row.name, trouble=str(why), where=_where(one.row))
+        raise InputError("own-rows", row=one.row.name, trouble=str(why), where=one.row.where)
     if confirm:
         _note(archive, one, "accept", session, None)
         one = _found(archive, one.digest)
@@ -85,14 +83,6 @@ def refuse_row(archive: ArchiveStore, mark: str, reason: str, session: Session) 
     one = _found(archive, mark)
     _note(archive, one, "refuse", session, words)
     return RowDecided(row=from_elsewhere(_found(archive, one.digest), False), decided=True)
-
-
-def _where(row: OwnRow) -> Where:
-    return Where(file=row.file, line=row.line)
-
-
-def _given(rows: OwnRows) -> OwnRows:
-    return rows
 
 
 def _found(archive: ArchiveStore, mark: str) -> ReceivedRow:

@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 import contextlib
-from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import cache, partial
+from functools import cache
 from pathlib import Path
 
 from imagekeeper.findings import Finding
 from imagekeeper.jobs.tables.places import own_files
 from imagekeeper.jobs.tables.proving import senseless
 from imagekeeper.jobs.tables.received import accepted_rows
-from imagekeeper.own import KEYS, NONE, OwnRow, OwnRows, supplied
+from imagekeeper.own import KEYS, NONE, OwnRow, OwnRows, standing, supplied
 from imagekeeper.sentences.say import Phrase
-from imagekeeper.tables.overlay import plain
-from imagekeeper.tables.own_file import parse, wrong_row
+from imagekeeper.tables.own_file import parse, unusable
 from imagekeeper.tables.own_form import wrong_in_whole
 from imagekeeper.tables.own_grounds import ours
 
@@ -55,16 +53,14 @@ def held(archive: Path | None) -> OwnHolding:
         found = parse(file.data, file.name, file.origin)
         faults += found.faults
         rows += found.rows
-    twice = Counter((row.origin, row.kind, row.key) for row in rows)
-    single = []
+    same: dict[object, list[OwnRow]] = {}
     for row in rows:
-        if twice[row.origin, row.kind, row.key] == 1:
-            single.append(row)
-            continue
-        other = next(one for one in rows if one is not row and (one.origin, one.kind, one.key) ==
-                     (row.origin, row.kind, row.key))  # fmt: skip
-        faults.append(wrong_row(row.file, row.line, Phrase("own-rows/in-two-files", other=other.file), row.name))
-    good, wrong = proved([*accepted, *single])
+        same.setdefault((row.origin, row.kind, row.key), []).append(row)
+    for first, *others in same.values():   # no file has a row twice: that is a fault of the file
+        for row in (first, *others) if others else ():
+            other = first if row is not first else others[0]
+            faults.append(unusable(row, Phrase("own-rows/in-two-files", other=other.file)))
+    good, wrong = proved([*accepted, *(first for first, *others in same.values() if not others)])
     return OwnHolding(OwnRows(good), (*faults, *wrong))
 
 
@@ -81,29 +77,23 @@ def proved(rows: Sequence[OwnRow]) -> tuple[tuple[OwnRow, ...], list[Finding]]:
         new = set()
         for row in (one for one in rows if one.kind == kind):
             fresh = ours(row) is None and row.key not in new
-            why = wrong_in_whole(kind, plain(row), row, new=fresh)
+            why = wrong_in_whole(row, new=fresh)
             if why is not None:
-                faults.append(wrong_row(row.file, row.line, why, row.name))
+                faults.append(unusable(row, why))
                 continue
             new.add(row.key)
             whole.append(row)
-        standing = OwnRows((*good, *whole))
         while whole:   # one that makes no sense may have upset another: those that are left are proved again
-            with supplied(partial(_given, standing)):
+            with standing((*good, *whole)):
                 wrong = [(row, why) for row in whole if (why := senseless(row)) is not None]
             if not wrong:
                 break
-            faults += [wrong_row(row.file, row.line, why, row.name) for row, why in wrong]
+            faults += [unusable(row, why) for row, why in wrong]
             gone = {id(row) for row, _ in wrong}
             whole = [row for row in whole if id(row) not in gone]
-            standing = OwnRows((*good, *whole))
         good += whole
     kept = {id(row) for row in good}
     return tuple(row for row in rows if id(row) in kept), faults
-
-
-def _given(rows: OwnRows) -> OwnRows:
-    return rows
 
 
 @contextlib.contextmanager
@@ -125,7 +115,7 @@ def own_rows_of(archive: Path | None, told: Told | None = None) -> Iterator[None
 
 def rows_in_force(archive: Path | None, told: Told | None = None) -> OwnRows:
     """Read the own rows that count, and tell what of them cannot be used."""
-    with supplied(lambda: NONE):   # proving asks the tables, too
+    with standing(()):   # proving asks the tables, too
         found = held(archive)
     if found.faults and told is not None:
         told(found.faults)

@@ -4,19 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 from typing import Any, ClassVar, Literal
 
 from imagekeeper import files
 from imagekeeper.findings import Finding
+from imagekeeper.jobs.tables.answering import answerless
 from imagekeeper.jobs.tables.folders import FOLDER, person_folder
 from imagekeeper.jobs.tables.holding import held, proved
 from imagekeeper.jobs.tables.places import own_files, read_file
-from imagekeeper.jobs.tables.proving import answerless
 from imagekeeper.jobs.tables.received import ReceivedRow, RowDecision, digest_of, received_rows
-from imagekeeper.own import OwnRow, OwnRows, supplied
-from imagekeeper.tables.own_file import parse, wrong_row
+from imagekeeper.own import OwnRow, standing
+from imagekeeper.tables.own_file import parse, unusable
 from imagekeeper.tables.own_grounds import changes_of, grounds_of
 
 #: What a row is: it counts; it came from elsewhere and nobody decided, or it was refused.
@@ -31,7 +30,8 @@ class ShownOwnRow:
         name: Its kind and what names it.
         kind: pinout, chip, maker, signature, medium, drive or format.
         state: in-force; undecided or refused where it came from another archive.
-        origin: archive, person (of the person's own folder) or accepted (from another archive).
+        origin: archive, person (of the person's own folder), accepted (from another archive), or elsewhere (of a file
+            that was checked).
         file: Where it stands.
         line: The line that it begins at, or null.
         members: What it says, as it stands there.
@@ -111,29 +111,34 @@ def check_own_rows(paths: Sequence[str], archive: Path | None) -> OwnRowList:
         NotFoundError: `not-found`.
         InputError: It cannot be read.
     """
-    names = [files.display_name(path) for path in paths]
+    folders = tuple(files.display_name(path) for path in paths)
+    names = [*folders]
+    holding = held(archive)
+    lying = {one.path.resolve(): one.name for one in own_files(archive)[0]}
     mine: list[OwnRow] = []
     faults: list[Finding] = []
-    for path, name in zip(paths, names, strict=True):
-        found = parse(read_file(Path(path), name), name)
-        mine += found.rows
-        faults += found.faults
-    there = {Path(path).resolve() for path in paths}
-    beside = {one.name for one in own_files(archive)[0] if one.path.resolve() in there}
-    others = [row for row in held(archive).rows.rows if row.file not in beside]
-    good, wrong = proved([*others, *mine])
-    faults += [one for one in wrong if one.where.file in names]
-    standing = OwnRows(good)
-    rows = []
+    for path, name in zip(paths, folders, strict=True):
+        called = lying.get(Path(path).resolve())
+        if called is not None:   # it counts already, or does not for what another file holds
+            names.append(called)
+            mine += [row for row in holding.rows.rows if row.file == called]
+            faults += [one for one in holding.faults if one.where.file == called]
+        else:
+            found = parse(read_file(Path(path), name), name, "elsewhere")
+            mine += found.rows
+            faults += found.faults
     checked = set(map(id, mine))
+    good, wrong = proved([*(row for row in holding.rows.rows if id(row) not in checked), *mine])
+    faults += [one for one in wrong if one.where.file in names]
+    rows = []
     for row in (one for one in good if id(one) in checked):
-        with supplied(partial(_given, standing)):
+        with standing(good):
             why = answerless(row)
         if why is None:
             rows.append(row)
         else:
-            faults.append(wrong_row(row.file, row.line, why, row.name))
-    return OwnRowList(folders=tuple(names), rows=tuple(map(listed, rows)), faults=tuple(faults))
+            faults.append(unusable(row, why))
+    return OwnRowList(folders=folders, rows=tuple(map(listed, rows)), faults=tuple(faults))
 
 
 def listed(row: OwnRow) -> ShownOwnRow:
@@ -160,7 +165,3 @@ def _plainly(row: OwnRow) -> dict[str, Any]:
         "name": row.name, "kind": row.kind, "origin": row.origin, "file": row.file, "line": row.line,
         "members": dict(row.members), "grounds": tuple(map(str, grounds_of(row))), "changes": tuple(changes_of(row)),
     }  # fmt: skip
-
-
-def _given(rows: OwnRows) -> OwnRows:
-    return rows

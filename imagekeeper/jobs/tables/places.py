@@ -58,7 +58,7 @@ def received_files(archive: Path) -> tuple[list[HeldFile], list[Finding]]:
     """Read the files of rows that came from other archives, each in the folder of its archive."""
     found: list[HeldFile] = []
     faults: list[Finding] = []
-    for name, kind in _entries(archive / FOLDER / RECEIVED, faults).items():
+    for name, kind in _entries(archive / FOLDER / RECEIVED, f"{FOLDER}/{RECEIVED}", faults).items():
         if kind == "folder":
             shown = one_line(f"{FOLDER}/{RECEIVED}/{name}")
             _read(archive / FOLDER / RECEIVED / name, shown, "accepted", found, faults)
@@ -81,7 +81,7 @@ def read_file(path: Path, name: str) -> bytes:
 
 
 def _read(folder: Path, called: str, origin: Origin, found: list[HeldFile], faults: list[Finding]) -> None:
-    names = [name for name in _entries(folder, faults) if name.endswith(".toml") and not name.startswith(".")]
+    names = [name for name in _entries(folder, called, faults) if name.endswith(".toml") and not name.startswith(".")]
     if len(names) > FILES:
         faults.append(wrong_row(called, None, Phrase("own-rows/many-files", limit=FILES)))
     for name in names[:FILES]:
@@ -93,12 +93,12 @@ def _read(folder: Path, called: str, origin: Origin, found: list[HeldFile], faul
             faults.append(wrong_row(shown, None, Phrase("own-rows/unread", trouble=why)))
 
 
-def _entries(folder: Path, faults: list[Finding]) -> dict[str, str]:
+def _entries(folder: Path, called: str, faults: list[Finding]) -> dict[str, str]:
     try:
         return entries(folder)
     except FileNotFoundError:
         return {}
     except OSError as problem:
         why = Phrase("own-rows/unread", trouble=files.reason(problem))
-        faults.append(wrong_row(files.display_name(folder), None, why))
+        faults.append(wrong_row(called, None, why))
         return {}

@@ -1,19 +1,16 @@
-"""Whether an own row makes sense beside the tables: what it names is there, and every answer can be made with it."""
+"""Whether an own row makes sense beside the tables: what it names is there, and its figures can be."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Container, Iterator
 
-from imagekeeper.chips import find
 from imagekeeper.chips.proofs import contradictions_of
-from imagekeeper.drives import match
 from imagekeeper.drives.disk import ENCODINGS
 from imagekeeper.errors import ImagekeeperError
 from imagekeeper.floppy.formats import describe
 from imagekeeper.own import OwnRow, remembered
 from imagekeeper.provenance.kinds import KINDS
 from imagekeeper.sentences.say import Phrase
-from imagekeeper.substitution import substitutes
 from imagekeeper.tables.chips import TECHNOLOGIES, ambiguous, chip_rows, methods, pinout_rows
 from imagekeeper.tables.drives import drive_rows, medium_rows
 from imagekeeper.tables.floppy import format_rows, standard_rows
@@ -28,26 +25,6 @@ INCHES, CYLINDERS, SECTORS, SECTOR, RATE, ROTATION = (8, 5.25, 3.5), 255, 255, 1
 def senseless(own: OwnRow) -> Phrase | None:
     """Tell what is wrong with an own row that is in force, beside all others; None where nothing is."""
     return next(_CHECKS[own.kind](own), None)
-
-
-def answerless(own: OwnRow) -> Phrase | None:
-    """Make the answers that rest on an own row in force, and tell where one cannot be made; None where all can."""
-    try:
-        if own.kind in ("chip", "maker", "signature"):
-            chip = find(chip_rows()[own.key[0]].id)
-            substitutes(chip.id)
-        elif own.kind == "pinout":
-            for row in chip_rows().values():
-                if row.pinout == own.key[0]:
-                    find(row.id)
-        elif own.kind == "format":
-            match(format_rows()[own.key[0]])
-        else:
-            for one in format_rows().values():
-                match(one)
-    except (ImagekeeperError, ArithmeticError, LookupError, TypeError, ValueError) as problem:
-        return Phrase("own-rows/no-answer", trouble=f"{type(problem).__name__}: {problem}"[:200])
-    return None
 
 
 def _pinout(own: OwnRow) -> Iterator[Phrase]:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
 from pathlib import Path
 from typing import ClassVar, Literal
 
 from imagekeeper import files
+from imagekeeper.errors import UsageError, Where
 
 _HEAD = """\
 # Every value stands in exactly one of these:
@@ -183,6 +185,9 @@ def new_row(kind: str, output: str | None = None) -> RowTemplate:
     text = template(kind)
     if output is None:
         return RowTemplate(kind, text)
+    if os.path.lexists(output):
+        name = files.display_name(output)
+        raise UsageError("exists/own-rows", name=name, where=Where(file=name))
     try:
         Path(output).parent.mkdir(exist_ok=True)
     except OSError as problem:

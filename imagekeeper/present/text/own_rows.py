@@ -12,7 +12,8 @@ from imagekeeper.present.text.paper import page
 from imagekeeper.tables.overlay import GROUNDS, words
 from imagekeeper.units import plural
 
-WHOSE = {"archive": "of this archive", "person": "of your own folder", "accepted": "from another archive"}
+WHOSE = {"archive": "of this archive", "person": "of your own folder", "accepted": "from another archive",
+         "elsewhere": "of neither this archive nor your own folder"}  # fmt: skip
 
 
 def own_rows_text(result: OwnRowList) -> str:

@@ -24,7 +24,7 @@ def unknown_chip_text(result: UnknownChip, *, everything: bool = False) -> str:
     for danger in result.dangers:
         lines += parts.wrapped("  danger: ", danger)
     if result.candidates:
-        lines += ["", "It could be:", *_candidates(result)]
+        lines += ["", "It could be:", *_candidates(result), *parts.own(result.own)]
     if result.ruled_out:
         lines += ["", "It is not:"]
         for part, why in list(result.ruled_out.items())[: None if everything else MOST]:
