@@ -21,7 +21,7 @@ Offsets = NDArray[np.int64]
 #: Fewer calls say nothing.
 FEWEST = 4
 #: Where the calls' own chance is measured: so far beside their targets, records of four and eight bytes too. [byte]
-BESIDE = (4, -4, 5, -6, 8, 9, 14, 16)
+_BESIDE = np.array([[4], [-4], [5], [-6], [8], [9], [14], [16]])
 #: So many addresses at which an image may lie are tried.
 BASES = 6
 #: Those that hold this share of the most targets that any holds.
@@ -172,11 +172,11 @@ def bases(targets: Offsets, size: int) -> list[int]:
 def _told(of: str, begins: NDArray[np.bool_], targets: Offsets) -> Calls:
     size = len(begins)
     inside = np.unique(targets[(targets >= 3) & (targets < size)])
-    if len(inside) < FEWEST:
-        return Calls(0.0, of, 0, len(inside))
     hits = int(begins[inside].sum())
-    beside = max(float(begins[np.clip(inside + away, 0, size - 1)].mean()) for away in BESIDE)
-    chance = min(max(beside, float(begins.mean()), 1 / 256), 0.5)
+    if hits < FEWEST:
+        return Calls(0.0, of, hits, len(inside))
+    beside = begins[np.minimum(np.maximum(inside + _BESIDE, 0), size - 1)].mean(axis=1)
+    chance = min(max(float(beside.max()), float(begins.mean()), 1 / 256), 0.5)
     return Calls(bits(hits, len(inside), chance), of, hits, len(inside))
 
 
