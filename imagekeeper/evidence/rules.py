@@ -8,7 +8,7 @@ from imagekeeper.own import remembered
 EVIDENCE = 1
 
 #: Of the rules that look at one image: `inspection` and `selfchecks`. Raise it whenever one may find something else.
-EXAMINATION = 2
+EXAMINATION = 3
 
 
 @remembered()
@@ -16,13 +16,13 @@ def examination_rules() -> str:
     """Name the rules and tables that look at one image.
 
     Example:
-        >>> examination_rules().startswith("examination 2, tables ")
+        >>> examination_rules().startswith("examination 3, tables ")
         True
     """
     from imagekeeper import tables  # read only where an image is looked at
     from imagekeeper.tables.chips import CHIP_TABLES  # with it
 
-    return f"examination {EXAMINATION}, tables {tables.edition(*CHIP_TABLES, 'pinouts', 'crcs')}"
+    return f"examination {EXAMINATION}, tables {tables.edition(*CHIP_TABLES, 'pinouts', 'crcs', 'frequencies')}"
 
 
 def evidence_rules() -> str:

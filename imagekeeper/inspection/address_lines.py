@@ -10,6 +10,7 @@ import numpy as np
 from imagekeeper.errors import Where
 from imagekeeper.findings import Finding, Severity
 from imagekeeper.inspection.content import Content
+from imagekeeper.inspection.glance import LOW_LINE
 from imagekeeper.inspection.naming import PinNames
 from imagekeeper.sentences.say import Phrase
 
@@ -20,9 +21,6 @@ SMALLEST_CHIP = 32
 #: different from each other.
 TELLING_BYTES = 16
 TELLING_VARIETY = 8
-
-#: Below this line, repetitions over several lines are more likely numbers that a table holds several times over.
-LOW_LINE = 4
 
 
 def period(content: Content) -> int:

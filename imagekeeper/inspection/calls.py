@@ -21,7 +21,7 @@ Offsets = NDArray[np.int64]
 #: Fewer calls say nothing.
 FEWEST = 4
 #: Where the calls' own chance is measured: so far beside their targets, records of four and eight bytes too. [byte]
-BESIDE = (4, -4, 5, -6, 8, 9, 14, 16)
+_BESIDE = np.array([[4], [-4], [5], [-6], [8], [9], [14], [16]])
 #: So many addresses at which an image may lie are tried.
 BASES = 6
 #: Those that hold this share of the most targets that any holds.
@@ -36,6 +36,7 @@ class CallKind:
 
     Attributes:
         of: Its name.
+        called: What the call is called.
         opcode: Of the call.
         width: Bytes of its operand.
         order: Of these.
@@ -44,6 +45,7 @@ class CallKind:
     """
 
     of: str
+    called: str
     opcode: int
     width: int
     order: Literal["big", "little"]
@@ -52,7 +54,7 @@ class CallKind:
 
     def places(self, data: Bytes) -> Offsets:
         """Where calls may stand."""
-        return np.flatnonzero(data[: -1 - self.width] == self.opcode)
+        return np.flatnonzero(data[: -self.width] == self.opcode)
 
     def targets(self, at: Offsets, operand: list[Offsets]) -> Offsets:
         """Where calls at these offsets lead, by the bytes of their operand in the order of addresses."""
@@ -76,17 +78,23 @@ class CallKind:
 _X86_ENDS = {1: (0xC3, 0xCB, 0x90, 0xCC), 3: (0xC2, 0xCA, 0xE9)}
 KINDS = (
     CallKind(
-        of="Z80, 8080 or 8085", opcode=0xCD, width=2, order="little", ends={1: (0xC9, 0xE9), 3: (0xC3,), 2: (0x18,)}
+        of="Z80, 8080 or 8085", called="CALL", opcode=0xCD, width=2, order="little",
+        ends={1: (0xC9, 0xE9), 3: (0xC3,), 2: (0x18,)},
     ),
-    CallKind(of="6502", opcode=0x20, width=2, order="little", ends={1: (0x60, 0x40), 3: (0x4C, 0x6C)}),
+    CallKind(of="6502", called="JSR", opcode=0x20, width=2, order="little", ends={1: (0x60, 0x40), 3: (0x4C, 0x6C)}),
     CallKind(
-        of="6800, 6809 or 68HC11", opcode=0xBD, width=2, order="big",
+        of="6800, 6809 or 68HC11", called="JSR", opcode=0xBD, width=2, order="big",
         ends={1: (0x39, 0x3B), 3: (0x7E,), 2: (0x20, 0x35)},
     ),
-    CallKind(of="6805 family", opcode=0xCD, width=2, order="big", ends={1: (0x81, 0x80), 3: (0xCC,), 2: (0x20,)}),
-    CallKind(of="8051", opcode=0x12, width=2, order="big", ends={1: (0x22, 0x32), 3: (0x02,), 2: (0x80,)}),
-    CallKind(of="x86", opcode=0xE8, width=2, order="little", relative=True, ends=_X86_ENDS),
-    CallKind(of="x86", opcode=0xE8, width=4, order="little", relative=True, ends=_X86_ENDS),
+    CallKind(
+        of="6805 family", called="JSR", opcode=0xCD, width=2, order="big",
+        ends={1: (0x81, 0x80), 3: (0xCC,), 2: (0x20,)},
+    ),
+    CallKind(
+        of="8051", called="LCALL", opcode=0x12, width=2, order="big", ends={1: (0x22, 0x32), 3: (0x02,), 2: (0x80,)},
+    ),
+    CallKind(of="x86", called="CALL", opcode=0xE8, width=2, order="little", relative=True, ends=_X86_ENDS),
+    CallKind(of="x86", called="CALL", opcode=0xE8, width=4, order="little", relative=True, ends=_X86_ENDS),
 )  # fmt: skip
 
 
@@ -132,14 +140,24 @@ def _weighed(data: Bytes, anywhere: bool) -> Iterator[Calls]:
             for base in tried:
                 yield _told(kind.of, begins, targets - base)
     words = data[: len(data) // 2 * 2].view(">u2").astype(np.int64)
-    # BSR of the 68000, whose distance of 16 bits follows where that of 8 is 0
+    yield _told("68000", np.concatenate(([False], returns(words))), branches(words))
+
+
+def branches(words: Offsets) -> Offsets:
+    """Give the numbers of the words that BSR of the 68000 leads to, from the words of a program.
+
+    A distance of 16 bits follows where that of 8 is 0.
+    """
     at = np.flatnonzero(words[:-1] >> 8 == 0x61)
-    if len(at) >= FEWEST:
-        short = words[at] & 0xFF
-        distance = np.where(short == 0, (words[at + 1] ^ 0x8000) - 0x8000, (short ^ 0x80) - 0x80)
-        returns = np.concatenate(([False], (words == 0x4E75) | (words == 0x4E73)))
-        targets = 2 * at + 2 + distance
-        yield _told("68000", returns, targets[targets % 2 == 0] // 2)
+    short = words[at] & 0xFF
+    distance = np.where(short == 0, (words[at + 1] ^ 0x8000) - 0x8000, (short ^ 0x80) - 0x80)
+    targets = 2 * at + 2 + distance
+    return targets[targets % 2 == 0] // 2
+
+
+def returns(words: Offsets) -> NDArray[np.bool_]:
+    """Whether each word is RTS or RTE of the 68000."""
+    return (words == 0x4E75) | (words == 0x4E73)
 
 
 def one_of(opcodes: tuple[int, ...]) -> NDArray[np.bool_]:
@@ -172,23 +190,23 @@ def bases(targets: Offsets, size: int) -> list[int]:
 def _told(of: str, begins: NDArray[np.bool_], targets: Offsets) -> Calls:
     size = len(begins)
     inside = np.unique(targets[(targets >= 3) & (targets < size)])
-    if len(inside) < FEWEST:
-        return Calls(0.0, of, 0, len(inside))
     hits = int(begins[inside].sum())
-    beside = max(float(begins[np.clip(inside + away, 0, size - 1)].mean()) for away in BESIDE)
-    chance = min(max(beside, float(begins.mean()), 1 / 256), 0.5)
+    if hits < FEWEST:
+        return Calls(0.0, of, hits, len(inside))
+    beside = begins[np.minimum(np.maximum(inside + _BESIDE, 0), size - 1)].mean(axis=1)
+    chance = min(max(float(beside.max()), float(begins.mean()), 1 / 256), 0.5)
     return Calls(bits(hits, len(inside), chance), of, hits, len(inside))
 
 
-def bits(hits: int, of: int, chance: float) -> float:
-    """How much less likely chance makes so many hits than a program does. [bit]
+def bits(hits: int, of: int, chance: float, fewest: int = FEWEST) -> float:
+    """How much less likely chance makes so many hits than a program does; nothing is said by fewer than some. [bit]
 
     Example:
         >>> bits(1, 100, 0.02), round(bits(50, 100, 0.02))
         (0.0, 184)
     """
-    share = hits / of
-    if hits < FEWEST or share <= max(2 * chance, 0.1):
+    if hits < fewest or hits / of <= max(2 * chance, 0.1):
         return 0.0
+    share = hits / of
     rest = (1 - share) * float(np.log2((1 - share) / (1 - chance))) if share < 1 else 0.0
     return of * (share * float(np.log2(share / chance)) + rest)

@@ -166,29 +166,36 @@ def _likely(counts: NDArray[np.int64]) -> dict[Lines, float]:
     found = dict(zip(_NEAR, near.max(axis=0).tolist(), strict=True))
     if found[Lines()] >= max(found.values()):
         return found
-    for worth in _worth():
+    for kind in range(len(_worth())):
         for start in _STARTS + _ROTATED:
-            lines, likely = _climbed(start, worth, counts)
+            lines, likely = _climbed(start, kind, counts)
             found[lines] = max(likely, found.get(lines, likely))
     return found
 
 
-def _climbed(lines: Lines, worth: NDArray[np.float64], counts: NDArray[np.int64]) -> tuple[Lines, float]:
-    """Exchange two lines as long as that makes the bytes likelier."""
-    table = lines.table
-    likely = float((worth[table] * counts).sum())
+def _climbed(lines: Lines, kind: int, counts: NDArray[np.int64]) -> tuple[Lines, float]:
+    """Exchange two lines as long as that makes the bytes likelier, as content of one kind."""
+    true = np.zeros(256)   # how often each byte comes in this order
+    true[lines.table] = counts
+    likely = float(_worth()[kind] @ true)
     while True:
-        values = (worth[_exchanges()[:, table]] * counts).sum(axis=1)
+        values = _exchanged_worth()[kind] @ true
         best = int(np.argmax(values))
         if values[best] <= likely + 1e-6:
             return lines, likely
-        lines, table, likely = lines.exchanged(*_PAIRS[best]), _exchanges()[best][table], float(values[best])
+        lines, true, likely = lines.exchanged(*_PAIRS[best]), true[_exchanges()[best]], float(values[best])
 
 
 @cache
 def _exchanges() -> NDArray[np.uint8]:
     """For each pair of lines: every byte with the two exchanged."""
     return np.array([Lines().exchanged(*pair).table for pair in _PAIRS])
+
+
+@cache
+def _exchanged_worth() -> NDArray[np.float64]:
+    """For each kind of content and each pair of lines: how likely each byte is with the two exchanged. [bit]"""
+    return _worth()[:, _exchanges()]
 
 
 def _finding(

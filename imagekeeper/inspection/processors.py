@@ -1,9 +1,7 @@
 """Whose program it may be: reset vectors, and calls that lead to where subroutines begin.
 
 Sources of the vectors: Zilog, Z80 CPU User Manual UM0080 (restarts, 0066); Motorola, M68000 User's Manual, table 6-2;
-Plug and Play BIOS Specification 1.0A, section 3.1 (55 AA); the 6502's, 6800's, 6809's and 8051's from memory, as are
-the opcodes. The counting of calls is our own: a subroutine mostly begins where another ended, so that a byte before
-the target of a call is a return or belongs to a jump far more often than chance has it.
+Plug and Play BIOS Specification 1.0A, section 3.1 (55 AA); the 6502's, 6800's, 6809's and 8051's from memory.
 """
 
 from __future__ import annotations
@@ -14,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from imagekeeper.inspection.calls import KINDS, CallKind, bits, branches, one_of, returns
 from imagekeeper.inspection.content import Bytes
 from imagekeeper.inspection.results import ProcessorHint
 from imagekeeper.ranked import Candidate, Evidence, rank
@@ -81,59 +80,43 @@ def _leads(program: Program, targets: NDArray[np.int64], ends: dict[int, tuple[i
     hit = np.zeros(len(inside), bool)
     by_chance = 0.0
     for distance, opcodes in ends.items():
-        hit |= np.isin(program.data[inside - distance], opcodes)
-        by_chance += float(np.isin(program.data, opcodes).mean())
+        table = one_of(opcodes)
+        hit |= table[program.data[inside - distance]]
+        by_chance += float(table[program.data].mean())
     return int(hit.sum()), len(inside), min(max(by_chance, 1 / 256), 0.5)
 
 
 def _bits(hits: int, of: int, by_chance: float) -> float:
-    """How much less likely chance makes so many hits than a program does. [bit]"""
-    share = hits / of if of else 0.0
-    if hits < _REPEATED or share <= max(2 * by_chance, 0.1):
-        return 0.0
-    rest = (1 - share) * np.log2((1 - share) / (1 - by_chance)) if share < 1 else 0.0
-    return min(float(of * (share * np.log2(share / by_chance) + rest)), MOST_BITS)
+    return min(bits(hits, of, by_chance, _REPEATED), MOST_BITS)
 
 
-def _absolute(opcode: int, order: str, ends: dict[int, tuple[int, ...]], name: str) -> Rule:
-    """Make a rule for calls with a 16-bit address."""
+def _calls(kind: CallKind) -> Rule:
+    """Make a rule for the calls of one kind."""
 
     def rule(program: Program) -> Iterator[Evidence]:
-        data = program.data.astype(np.int64)
-        at = np.flatnonzero(data[:-2] == opcode)
-        words = data[at + 1] << 8 | data[at + 2] if order == "big" else data[at + 1] | data[at + 2] << 8
+        at = kind.places(program.data)
+        targets = kind.targets(at, [program.data[at + 1 + k].astype(np.int64) for k in range(kind.width)])
+        bases = [0] if kind.relative else program.bases()
         best = (0.0, 0, 0, 0)
-        bases = program.bases()
         for base in bases:
-            hits, of, by_chance = _leads(program, words - base, ends)
+            hits, of, by_chance = _leads(program, targets - base, kind.ends)
             best = max(best, (_bits(hits, of, by_chance), hits, of, base))
-        bits, hits, of, base = best
-        bits -= float(np.log2(len(bases)))
-        if bits > 0:
+        weight, hits, of, base = best
+        weight -= float(np.log2(len(bases)))
+        if weight > 0:
+            called = f"{hits} of {of} addresses called by {kind.called} ({kind.opcode:02X})"
+            follow = "follow the end of a subroutine"
             yield Evidence(
-                f"{hits} of {of} addresses called by {name} ({opcode:02X}) follow the end of a subroutine, with the "
-                f"image at {base:04X}",
-                round(bits, 1),
-            )
+                f"{called} with {8 * kind.width}-bit distances {follow}" if kind.relative
+                else f"{called} {follow}, with the image at {base:04X}",
+                round(weight, 1),
+            )  # fmt: skip
 
     return rule
 
 
-def _relative(program: Program, width: int) -> Iterator[Evidence]:
-    data = program.data
-    at = np.flatnonzero(data[: -width - 1] == 0xE8)
-    raw = np.zeros(len(at), np.int64)
-    for k in range(width):
-        raw |= data[at + 1 + k].astype(np.int64) << 8 * k
-    targets = at + 1 + width + np.where(raw >> (8 * width - 1) & 1, raw - (1 << 8 * width), raw)
-    hits, of, by_chance = _leads(program, targets, {1: (0xC3, 0xCB, 0x90, 0xCC), 3: (0xC2, 0xCA, 0xE9)})
-    bits = _bits(hits, of, by_chance)
-    if bits > 0:
-        yield Evidence(
-            f"{hits} of {of} addresses called by CALL (E8) with {8 * width}-bit distances follow the end of a "
-            "subroutine",
-            round(bits, 1),
-        )
+def _calls_of(name: str) -> tuple[Rule, ...]:
+    return tuple(_calls(kind) for kind in KINDS if kind.of == name)
 
 
 def _x86_vectors(program: Program) -> Iterator[Evidence]:
@@ -162,19 +145,15 @@ def _68000(program: Program) -> Iterator[Evidence]:
         fit = int(np.count_nonzero((vectors % 2 == 0) & (vectors >= base) & (vectors < base + size) & (vectors > 0)))
         if fit > 50:
             yield Evidence(f"{fit} of the 62 long words after them could be vectors into the image", 8.0)
-    words = np.frombuffer(data[: size // 2 * 2].tobytes(), ">u2")
-    at = np.flatnonzero(words >> 8 == 0x61)
-    short = (words[at] & 0xFF).astype(np.int64)
-    nearby = at[short != 0] * 2 + 2 + np.where(short[short != 0] > 127, short[short != 0] - 256, short[short != 0])
-    far = at[(short == 0) & (at + 1 < len(words))]
-    distances = words[far + 1].astype(np.int64)
-    targets = np.concatenate((nearby, far * 2 + 2 + np.where(distances > 0x7FFF, distances - 0x10000, distances)))
-    ends = np.unique(targets[(targets >= 2) & (targets < size - 1) & (targets % 2 == 0)]) // 2
-    hits = int(np.count_nonzero(np.isin(words[ends - 1], (0x4E75, 0x4E73)))) if len(ends) else 0
-    bits = _bits(hits, len(ends), max(float(np.isin(words, (0x4E75, 0x4E73)).mean()), 1 / 1024))
-    if bits > 0:
+    words = data[: size // 2 * 2].view(">u2").astype(np.int64)
+    ended = returns(words)
+    targets = branches(words)
+    begun = np.unique(targets[(targets >= 1) & (targets < len(words))])
+    hits = int(ended[begun - 1].sum())
+    weight = _bits(hits, len(begun), max(float(ended.mean()), 1 / 1024))
+    if weight > 0:
         yield Evidence(
-            f"{hits} of {len(ends)} addresses called by BSR (61) follow RTS or RTE (4E75, 4E73)", round(bits, 1)
+            f"{hits} of {len(begun)} addresses called by BSR (61) follow RTS or RTE (4E75, 4E73)", round(weight, 1)
         )
 
 
@@ -232,20 +211,14 @@ def _8051_start(program: Program) -> Iterator[Evidence]:
     )
 
 
-PROCESSORS: tuple[tuple[str, tuple[Rule, ...]], ...] = (
-    ("Z80, 8080 or 8085", (_z80_start, _absolute(0xCD, "little", {1: (0xC9, 0xE9), 3: (0xC3,), 2: (0x18,)}, "CALL"))),
-    ("6502", (
-        _top_vectors(3, "little", (0x78, 0xD8, 0xA2, 0x4C, 0xA9)),
-        _absolute(0x20, "little", {1: (0x60, 0x40), 3: (0x4C, 0x6C)}, "JSR"),
-    )),
-    ("6800, 6809 or 68HC11", (
-        _top_vectors(4, "big", (0x8E, 0x0F, 0x7E, 0x10, 0x1A, 0x86, 0xCE)),
-        _absolute(0xBD, "big", {1: (0x39, 0x3B), 3: (0x7E,), 2: (0x20, 0x35)}, "JSR"),
-    )),
-    ("8051", (_8051_start, _absolute(0x12, "big", {1: (0x22, 0x32), 3: (0x02,), 2: (0x80,)}, "LCALL"))),
+PROCESSORS: tuple[tuple[str, tuple[Rule, ...]], ...] = tuple((name, (*rules, *_calls_of(name))) for name, rules in (
+    ("Z80, 8080 or 8085", (_z80_start,)),
+    ("6502", (_top_vectors(3, "little", (0x78, 0xD8, 0xA2, 0x4C, 0xA9)),)),
+    ("6800, 6809 or 68HC11", (_top_vectors(4, "big", (0x8E, 0x0F, 0x7E, 0x10, 0x1A, 0x86, 0xCE)),)),
+    ("8051", (_8051_start,)),
     ("68000", (_68000,)),
-    ("x86", (_x86_vectors, lambda program: _relative(program, 2), lambda program: _relative(program, 4))),
-)  # fmt: skip
+    ("x86", (_x86_vectors,)),
+))  # fmt: skip
 
 
 def processors(program: Program) -> tuple[ProcessorHint, ...]:

@@ -141,7 +141,7 @@ SAYS: dict[str, Says] = {
         ),
     ),
     "address-lines-exchanged/image": Says(
-        why="put in order, the bytes make sense, and as they stand they do not: {rows:list}; {signs:list}{doubt}",
+        why="put in order, the bytes make sense, and as they stand they do not: {rows:list}; {signs:list}{doubt}{part}",
         next=(
             "hold the adapter's wiring against the data sheet at {pins:list}, and read again; where the machine's own "
             "board crosses these lines, the image is right as it is: note that with the carrier"
@@ -174,8 +174,9 @@ SAYS: dict[str, Says] = {
         why="the bytes are as frequent as in programs and texts ({likelier:.2f} bits each likelier than as they stand)",
     ),
     "data-lines-exchanged/others": Says(
-        why="; {count} other orders make as much sense, so that this one is not certain",
+        why="; at least {count:plural other order} will do as well, so that this one is not certain",
     ),
+    "address-lines-exchanged/part": Says(why="; the order found may not be the whole of it"),
     # --- mirrored ---
     "mirrored": Says(
         why="the image is its first {size_bytes:size} {times} times over, so {named} changed nothing",

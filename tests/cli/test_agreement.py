@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
+from itertools import combinations
 from pathlib import Path
 
 import pytest
@@ -192,6 +193,29 @@ def test_sound_images_need_no_inspection() -> None:
 def test_the_quick_look_misses_no_stuck_line_that_the_inspection_finds(line: int, value: int) -> None:
     data = bytes(byte & ~(1 << line) | value << line for byte in PROGRAM)
     assert worth_inspecting(Image.from_bytes(data))
+
+
+def shorted(low: int, high: int, wired: str) -> bytes:
+    both = 1 << low | 1 << high
+    return bytes(
+        PROGRAM[at if at & both in (0, both) else at & ~both if wired == "and" else at | both]
+        for at in range(len(PROGRAM))
+    )
+
+
+@pytest.mark.parametrize("wired", ["and", "or"])
+@pytest.mark.parametrize("pair", list(combinations(range(13), 2)))
+def test_nor_address_lines_that_are_tied_together(pair: tuple[int, int], wired: str) -> None:
+    image = Image.from_bytes(shorted(*pair, wired))
+    faults = [one.code for one in inspect_image(image).findings if one.severity == "fault"]
+    assert worth_inspecting(image) or "address-lines-shorted" not in faults
+
+
+def test_reads_that_agree_on_tied_address_lines_are_not_praised(cli: Cli, put: Put) -> None:
+    data = shorted(3, 8, "and")
+    ran = cli("compare", *put(data, data), "--json")
+    assert [found["code"] for read in ran.json["reads"] for found in read["signs"]] == ["address-lines-shorted"] * 2
+    assert ran.code == 1
 
 
 def test_text_is_no_fault_though_d7_never_changes(cli: Cli, put: Put) -> None:

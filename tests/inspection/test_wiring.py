@@ -121,10 +121,12 @@ class TestAddressLines:
         one, other = (f"A{line}" for line in pair)
         assert (found.code, found.severity) == ("address-lines-exchanged", "warning")
         assert found.detail["order"] == {one: other, other: one}
+        assert (found.confidence, "the whole of it" in found.why) == (0.9, False)
 
     def test_two_exchanges_are_named(self) -> None:
         (found,) = told(PROGRAM[exchanged(exchanged(AT, 2, 10), 5, 7)])
         assert found.detail["order"] == {"A2": "A10", "A10": "A2", "A5": "A7", "A7": "A5"}
+        assert (found.confidence, "the order found may not be the whole of it" in found.why) == (0.7, True)
 
     def test_lanes_and_bytes_of_pairs(self) -> None:
         joined = np.concatenate([PROGRAM[0::2], PROGRAM[1::2]])
