@@ -114,7 +114,7 @@ def cuts(size: int, asked: int | None, fill: FillRun | None) -> set[int]:
     """Every offset at which a range of the rules starts or ends. [byte]"""
     found = {size - left for left in LEFT_OUT.values() if left < size}
     if fill is not None:
-        found.update(edge + -edge % step for edge in (fill.start,) for step in (1, 2, 4))
+        found.update(fill.start + -fill.start % step for step in (1, 2, 4))
     for step in (1, 2, 4):
         for width in (1, 2, 4):
             for place in places(size, width, asked, fill, step):
