@@ -255,6 +255,9 @@ def stored_trials(
         for place in known[width, rule.step]:
             if (place.usual_only and rule.rank != "usual") or (rule.crc and place.id not in _WITH_HOLE):
                 continue
+            filled = 0 if fill is None else fill.share_of(place.at, width)
+            if filled == width and place.at != asked:
+                continue   # there is no value, only fill
             held = value_at(place.at, width)
             if len(held) < width or (width == 1 and held in (b"\x00", b"\xff")):
                 continue   # a single blank byte is no stored value
@@ -264,8 +267,11 @@ def stored_trials(
             if (place.at, value) in tried:
                 continue   # the fill adds nothing to this figure: it was tried already
             tried.add((place.at, value))
-            # a value that blank memory also holds, or the fill, says half as much
             bits = float(rule.free(figures, place.over))
+            if 0 < filled < width and bits < rule.bits:
+                # the top of a sum that cannot fill its width is 00 or FF, as fills are: only the other bytes tell
+                bits = min(bits, 8 * (width - filled))
+            # a value that blank memory also holds, or the fill, says half as much
             if len(set(held)) == 1 and held[0] in blank:
                 bits /= 2
             orders: tuple[ByteOrder, ...] = (rule.order,) if rule.order else ("little", "big")
