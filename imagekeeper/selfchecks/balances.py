@@ -13,6 +13,9 @@ from imagekeeper.selfchecks.fill import FillRun
 from imagekeeper.selfchecks.places import LEFT_OUT
 from imagekeeper.selfchecks.trials import Trial
 
+#: Takes a figure, or counts its free bits, over ranges.
+Figure = Callable[[Figures, Ranges], int]
+
 PRACTICE = "common practice, no source"
 
 
@@ -38,8 +41,8 @@ class Balance:
     step: int = 1
     value: int = 0
     rank: Rank = "possible"
-    figure: Callable[[Figures, Ranges], int]
-    free: Callable[[Figures, Ranges], int]
+    figure: Figure
+    free: Figure
     source: str = PRACTICE
 
 
@@ -59,7 +62,13 @@ def _xor16(figures: Figures, over: Ranges) -> int:
     return even << 8 | odd
 
 
-def _lanes(figures: Figures, over: Ranges) -> int:
+def carried_sum(bits: int, of: Figure, figures: Figures, over: Ranges) -> int:
+    """Take another figure with the carries added back into it."""
+    return carried(of(figures, over), bits)
+
+
+def lane_sums(figures: Figures, over: Ranges) -> int:
+    """Take the 8-bit sums of the even and of the odd bytes; the even is the high byte."""
     even, odd = figures.lanes(over)
     return (even & 0xFF) << 8 | odd & 0xFF
 
@@ -106,7 +115,7 @@ BALANCES: tuple[Balance, ...] = (
     _sum8("aa", 0xAA, "seldom"),
     Balance(
         id="carried8-ones", title="8-bit sum with end-around carry is FF", bits=8, value=0xFF, rank="seldom",
-        figure=lambda f, over: carried(f.total(over), 8), free=free_bits.of_carried_bytes,
+        figure=partial(carried_sum, 8, Figures.total), free=free_bits.of_carried_bytes,
     ),
     _xor8("zero", 0x00, "possible", _XOR_SOURCE),
     _xor8("ones", 0xFF, "seldom"),
@@ -116,7 +125,7 @@ BALANCES: tuple[Balance, ...] = (
         Balance(
             id=f"words-{short}-{name}", title=f"16-bit sum of words, {end} byte first, is {said}", bits=16, step=2,
             value=value, rank="possible" if value else "usual",
-            figure=lambda f, over, order=order: f.words(over, order),   # type: ignore[misc]
+            figure=partial(Figures.words, order=order),
             free=partial(free_bits.of_words, 16, order),
         )
         for name, value, said in (("zero", 0, "zero"), ("ones", 0xFFFF, "FFFF"))
@@ -124,12 +133,13 @@ BALANCES: tuple[Balance, ...] = (
     ),
     Balance(
         id="carried-words-ones", title="16-bit words added with end-around carry give FFFF (Internet checksum)",
-        bits=16, step=2, value=0xFFFF, rank="usual", figure=lambda f, over: carried(f.words(over, "big"), 16),
-        free=free_bits.of_carried_words, source=RFC_1071,
+        bits=16, step=2, value=0xFFFF, rank="usual",
+        figure=partial(carried_sum, 16, partial(Figures.words, order="big")), free=free_bits.of_carried_words,
+        source=RFC_1071,
     ),
     Balance(
-        id="lanes-zero", title="8-bit sums of the even and of the odd bytes are zero", bits=16, step=2, figure=_lanes,
-        free=partial(free_bits.of_lanes, 8),
+        id="lanes-zero", title="8-bit sums of the even and of the odd bytes are zero", bits=16, step=2,
+        figure=lane_sums, free=partial(free_bits.of_lanes, 8),
     ),
     Balance(
         id="xor16-zero", title="exclusive or of all 16-bit words is zero", bits=16, step=2, figure=_xor16,
@@ -146,7 +156,7 @@ BALANCES: tuple[Balance, ...] = (
     *(
         Balance(
             id=f"long-words-{short}-zero", title=f"32-bit sum of words, {end} byte first, is zero", bits=32, step=4,
-            figure=lambda f, over, order=order: f.long_words(over, order),   # type: ignore[misc]
+            figure=partial(Figures.long_words, order=order),
             free=partial(free_bits.of_long_words, order),
         )
         for short, order, end in ENDS

@@ -30,6 +30,10 @@ class FillRun:
     end: int
     value: int
 
+    def share_of(self, start: int, length: int) -> int:
+        """Count how many of the bytes from an offset on lie in it. [byte]"""
+        return max(min(start + length, self.end) - max(start, self.start), 0)
+
     @property
     def says_before(self) -> str:
         """What a figure is of that stops where the fill begins."""

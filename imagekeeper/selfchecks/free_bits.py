@@ -115,6 +115,11 @@ def of_word_xor(figures: Figures, over: Ranges) -> int:
     return figures.variety.even.bit_count() + figures.variety.odd.bit_count()
 
 
+def of_crc(bits: int, figures: Figures, over: Ranges) -> int:
+    """Count the free bits of a CRC: any byte that changes moves all of them."""
+    return bits
+
+
 def of_pair(bits: int, figures: Figures, over: Ranges) -> int:
     """Count what speaks for a sum of some bits that is stored beside its complement.
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from imagekeeper.selfchecks.places import IN_THE_FILL
 from imagekeeper.selfchecks.trials import Trial
 
 #: A figure that balances whenever another does: 8-bit sums and exclusive ors follow from those of both lanes, sums
@@ -34,7 +35,8 @@ def grouped(hits: Sequence[Trial]) -> list[Group]:
     """
     groups: list[Group] = []
     both_words = {trial.id for trial in hits if trial.place == "left out 0"} >= {"words-le-zero", "words-be-zero"}
-    for hit in sorted(hits, key=lambda trial: (trial.odds.alone, trial.block or 0)):
+    # of two readings of the same rarity, the one that takes no byte of the fill for a part of the value
+    for hit in sorted(hits, key=lambda trial: (trial.odds.alone, trial.place == IN_THE_FILL, trial.block or 0)):
         for group in groups:
             follows = both_words and group.main.id == "words-le-zero" and hit.id in ("lanes-zero", "sum8-zero")
             if (follows and hit.place == group.main.place) or implies(group.main, hit):

@@ -11,6 +11,9 @@ from imagekeeper.selfchecks.fill import FillRun
 
 LEFT_OUT = {"nothing": 0, "6 bytes of vectors": 6, "8 bytes of vectors": 8, "16 bytes": 16}
 
+#: The place of a value whose last bytes look like the fill.
+IN_THE_FILL = "used end, in the fill"
+
 #: What stands behind the fill is a check value alone where it is no longer than this. [byte]
 _VALUE = 4
 
@@ -95,7 +98,8 @@ def _around(fill: FillRun, size: int, width: int, step: int) -> Iterator[CheckPl
     )
     for more in range(1, width // 2 + 1) if step == 1 else ():   # the value's last bytes may look like the fill
         yield CheckPlace(
-            id="used end, in the fill", at=at + more, over=((0, at + more),), tier="possible",
+            # with fill to the end there is no value at the end of the image: these take over its share
+            id=IN_THE_FILL, at=at + more, over=((0, at + more),), tier="possible" if behind else "usual",
             says=f"{before}, at its end", usual_only=width < _VALUE,
         )  # fmt: skip
     if behind > _VALUE:
@@ -114,7 +118,7 @@ def cuts(size: int, asked: int | None, fill: FillRun | None) -> set[int]:
     """Every offset at which a range of the rules starts or ends. [byte]"""
     found = {size - left for left in LEFT_OUT.values() if left < size}
     if fill is not None:
-        found.update(edge + -edge % step for edge in (fill.start,) for step in (1, 2, 4))
+        found.update(fill.start + -fill.start % step for step in (1, 2, 4))
     for step in (1, 2, 4):
         for width in (1, 2, 4):
             for place in places(size, width, asked, fill, step):

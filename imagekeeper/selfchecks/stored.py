@@ -8,7 +8,7 @@ from functools import cache, partial
 
 from imagekeeper import tables
 from imagekeeper.selfchecks import free_bits
-from imagekeeper.selfchecks.balances import FLETCHER, PRACTICE, carried, fletcher16
+from imagekeeper.selfchecks.balances import FLETCHER, PRACTICE, Figure, carried_sum, fletcher16, lane_sums
 from imagekeeper.selfchecks.chance import Odds, Rank, Tier
 from imagekeeper.selfchecks.figures import ByteOrder, Figures, Ranges
 from imagekeeper.selfchecks.fill import FillRun
@@ -52,8 +52,8 @@ class Stored:
     step: int = 1
     order: ByteOrder | None = None
     rank: Rank = "possible"
-    figure: Callable[[Figures, Ranges], int]
-    free: Callable[[Figures, Ranges], int]
+    figure: Figure
+    free: Figure
     crc: tables.Crc | None = None
     hole: int = 0
     swapped: bool = False
@@ -95,33 +95,37 @@ def _pair(bits: int, complement_first: bool, counted: bool, figures: Figures, ov
     return first << half | second
 
 
-def _negative(figures: Figures, over: Ranges) -> int:
-    return -figures.total(over)
+def _negative(of: Figure, figures: Figures, over: Ranges) -> int:
+    return -of(figures, over)
 
 
 def _inverse(figures: Figures, over: Ranges) -> int:
     return ~figures.total(over)
 
 
+def _crc(row: tables.Crc, figures: Figures, over: Ranges) -> int:
+    return figures.crc(row, over)
+
+
 def _sums() -> Iterator[Stored]:
     yield Stored(id="sum8", title="8-bit sum", bits=8, figure=Figures.total, free=partial(free_bits.of_bytes, 8))
-    plain: tuple[tuple[str, str, int, Rank, Callable[[Figures, Ranges], int]], ...] = (
+    negative = partial(_negative, Figures.total)
+    plain: tuple[tuple[str, str, int, Rank, Figure], ...] = (
         ("sum16", "16-bit sum of bytes", 16, "usual", Figures.total),
-        ("sum16-complement", "two's complement of the 16-bit sum of bytes", 16, "usual", _negative),
+        ("sum16-complement", "two's complement of the 16-bit sum of bytes", 16, "usual", negative),
         ("sum16-inverse", "one's complement of the 16-bit sum of bytes", 16, "usual", _inverse),
         ("sum32", "32-bit sum of bytes", 32, "possible", Figures.total),
-        ("sum32-complement", "two's complement of the 32-bit sum of bytes", 32, "possible", _negative),
+        ("sum32-complement", "two's complement of the 32-bit sum of bytes", 32, "possible", negative),
     )
     for id_, title, bits, rank, figure in plain:
         yield Stored(id=id_, title=title, bits=bits, rank=rank, figure=figure, free=partial(free_bits.of_bytes, bits))
     yield Stored(
         id="carried8", title="8-bit sum with end-around carry", bits=8, rank="seldom",
-        figure=lambda f, over: carried(f.total(over), 8), free=free_bits.of_carried_bytes,
+        figure=partial(carried_sum, 8, Figures.total), free=free_bits.of_carried_bytes,
     )  # fmt: skip
     yield Stored(
         id="lanes8", title="8-bit sums of the even and of the odd bytes", bits=16, step=2, order="big", rank="seldom",
-        figure=lambda f, over: (f.lanes(over)[0] & 0xFF) << 8 | f.lanes(over)[1] & 0xFF,
-        free=partial(free_bits.of_lanes, 8),
+        figure=lane_sums, free=partial(free_bits.of_lanes, 8),
     )  # fmt: skip
 
 
@@ -131,7 +135,7 @@ def _words() -> Iterator[Stored]:
         ("le", "little", "big", "low"), ("be", "big", "little", "high"),
     )  # fmt: skip
     for short, order, other, end in ends:
-        words: Callable[[Figures, Ranges], int] = lambda f, over, order=order: f.words(over, order)  # type: ignore[misc]  # noqa: E731
+        words = partial(Figures.words, order=order)
         free = partial(free_bits.of_words, 16, order)
         title = f"16-bit sum of words, {end} byte first"
         yield Stored(
@@ -144,14 +148,12 @@ def _words() -> Iterator[Stored]:
         yield Stored(
             id=f"words-{short}-complement-swapped", title=f"two's complement of the {title}, its bytes swapped",
             bits=16, step=2, order=other, rank="seldom",
-            figure=lambda f, over, order=order: -f.words(over, order),   # type: ignore[misc]
-            free=free, swapped=True,
+            figure=partial(_negative, words), free=free, swapped=True,
         )  # fmt: skip
         yield Stored(
             id=f"carried-words-{short}", title=f"16-bit sum of words with end-around carry, {end} byte first", bits=16,
             step=2, order=order, rank="seldom",
-            figure=lambda f, over, order=order: carried(f.words(over, order), 16),   # type: ignore[misc]
-            free=free_bits.of_carried_words,
+            figure=partial(carried_sum, 16, words), free=free_bits.of_carried_words,
         )  # fmt: skip
         yield Stored(
             id=f"words32-{short}", title=f"32-bit sum of 16-bit words, {end} byte first", bits=32, step=2,
@@ -159,8 +161,7 @@ def _words() -> Iterator[Stored]:
         )  # fmt: skip
         yield Stored(
             id=f"long-words-{short}", title=f"32-bit sum of 32-bit words, {end} byte first", bits=32, step=4,
-            figure=lambda f, over, order=order: f.long_words(over, order),   # type: ignore[misc]
-            free=partial(free_bits.of_long_words, order),
+            figure=partial(Figures.long_words, order=order), free=partial(free_bits.of_long_words, order),
         )  # fmt: skip
         yield Stored(
             id=f"fletcher32-{short}", title=f"Fletcher's sums of words modulo 65535, {end} byte first", bits=32, step=2,
@@ -203,18 +204,15 @@ def _crcs() -> Iterator[Stored]:
     for name, row in tables.crcs().items():
         if row.width < 16:
             continue
+        figure, free = partial(_crc, row), partial(free_bits.of_crc, row.width)
         yield Stored(
             id=name, title=name, bits=row.width, rank="usual" if name in USUAL_CRCS else "possible",
-            figure=lambda f, over, row=row: f.crc(row, over),   # type: ignore[misc]
-            free=lambda f, over, row=row: row.width,   # type: ignore[misc]
-            source=CATALOGUE,
+            figure=figure, free=free, source=CATALOGUE,
         )  # fmt: skip
         for hole in (0x00, 0xFF) if name in USUAL_CRCS else ():
             yield Stored(
                 id=f"{name}-{hole:02X}", title=f"{name}, its own place counted as {hole:02X}", bits=row.width,
-                rank="seldom", figure=lambda f, over, row=row: f.crc(row, over),   # type: ignore[misc]
-                free=lambda f, over, row=row: row.width,   # type: ignore[misc]
-                crc=row, hole=hole, source=CATALOGUE,
+                rank="seldom", figure=figure, free=free, crc=row, hole=hole, source=CATALOGUE,
             )  # fmt: skip
 
 
@@ -257,6 +255,9 @@ def stored_trials(
         for place in known[width, rule.step]:
             if (place.usual_only and rule.rank != "usual") or (rule.crc and place.id not in _WITH_HOLE):
                 continue
+            filled = 0 if fill is None else fill.share_of(place.at, width)
+            if filled == width and place.at != asked:
+                continue   # there is no value, only fill
             held = value_at(place.at, width)
             if len(held) < width or (width == 1 and held in (b"\x00", b"\xff")):
                 continue   # a single blank byte is no stored value
@@ -266,8 +267,11 @@ def stored_trials(
             if (place.at, value) in tried:
                 continue   # the fill adds nothing to this figure: it was tried already
             tried.add((place.at, value))
-            # a value that blank memory also holds, or the fill, says half as much
             bits = float(rule.free(figures, place.over))
+            if 0 < filled < width and bits < rule.bits:
+                # the top of a sum that cannot fill its width is 00 or FF, as fills are: only the other bytes tell
+                bits = min(bits, 8 * (width - filled))
+            # a value that blank memory also holds, or the fill, says half as much
             if len(set(held)) == 1 and held[0] in blank:
                 bits /= 2
             orders: tuple[ByteOrder, ...] = (rule.order,) if rule.order else ("little", "big")
