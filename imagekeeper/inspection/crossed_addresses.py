@@ -265,7 +265,8 @@ def _finding(order: Places, signs: list[Phrase], others: int, bench: PinNames) -
                 "lane-of/joined", "warning", sure, lanes=lanes, signs=signs, doubt=doubt, detail={**detail, "of": lanes}
             )
     rows = [Phrase("data-lines-exchanged/line", line=f"A{line}", on=f"A{order.lines[line]}") for line in moved]
-    several = len(moved) > 2   # measured on programs: one in seven of these is not the whole order, or not the right one
+    # measured on programs: one in seven of these is not the whole order, or not the right one
+    several = len(moved) > 2
     return bench.finding(
         "address-lines-exchanged/image", "warning", min(sure, 0.7) if several else sure, lines=names, rows=rows,
         signs=signs, doubt=doubt, part=Phrase("address-lines-exchanged/part") if several else "", detail=detail,
