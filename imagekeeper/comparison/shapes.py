@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -373,11 +374,11 @@ def shifted(first: Bytes, second: Bytes, names: tuple[str, str], start: int = 0)
         )
         for slip in slips[:4]
     ]
-    detail = {
+    detail: dict[str, Any] = {
         "slips": [{"at": start + slip.at, "lost": slip.lost} for slip in slips[:100]],
         "agreeing": agreed, "still_wrong": wrong,
     }  # fmt: skip
-    told = {"read": names[1], "other": names[0], "places": places, "size": size}
+    told: dict[str, Any] = {"read": names[1], "other": names[0], "places": places, "size": size}
     told["more"] = Phrase("shifted/more-places", count=len(slips) - 4) if len(slips) > 4 else ""
     bits = sum(choice_bits(size) + choice_bits(2 * abs(s.lost) + 2) * 2 + max(-s.lost, 0) * 8 for s in slips)
     bits += 8 if len(tail) and np.all(tail == tail[0]) else 8 * len(tail)

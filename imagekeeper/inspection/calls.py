@@ -152,12 +152,14 @@ def branches(words: Offsets) -> Offsets:
     short = words[at] & 0xFF
     distance = np.where(short == 0, (words[at + 1] ^ 0x8000) - 0x8000, (short ^ 0x80) - 0x80)
     targets = 2 * at + 2 + distance
-    return targets[targets % 2 == 0] // 2
+    found: Offsets = targets[targets % 2 == 0] // 2
+    return found
 
 
 def returns(words: Offsets) -> NDArray[np.bool_]:
     """Whether each word is RTS or RTE of the 68000."""
-    return (words == 0x4E75) | (words == 0x4E73)
+    found: NDArray[np.bool_] = (words == 0x4E75) | (words == 0x4E73)
+    return found
 
 
 def one_of(opcodes: tuple[int, ...]) -> NDArray[np.bool_]:

@@ -71,7 +71,8 @@ class Places:
             ([0, 2, 1, 3, 4, 6, 5, 7], [1, 0, 3, 2])
         """
         low, high, split = self._moved
-        return low[addresses & (1 << split) - 1] | high[addresses >> split]
+        found: Offsets = low[addresses & (1 << split) - 1] | high[addresses >> split]
+        return found
 
     def back(self, places: Offsets) -> Offsets:
         """Which offsets the bytes at these places of the image had."""
