@@ -157,7 +157,7 @@ def test_reads_that_differ_are_drawn_and_counted_and_the_way_on_is_told(archive:
     # 331 is what the demonstration's own comparison counts (README.md)
     assert "331 of 16384 addresses differ: 331 bits from 0 to 1 and 0 from 1 to 0" in page.text
     assert "Where the reads differ" in page.text
-    assert "What would raise it: Compare the reads" in page.text
+    assert "What would raise it: Clean the pins and the socket, reseat the chip, and read once more." in page.text
     assert "Clean D3 (pin 15 of a 27128)" in page.text
     assert "Pin 15 is black." in page.text
 
