@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from imagekeeper.comparison.coding import choice_bits, noise_bits, open_places, subset_bits
 from imagekeeper.comparison.pair import Account, Bytes, Explanation, Pair, ones
 from imagekeeper.sentences.say import Phrase
+from imagekeeper.units import address_digits, range_text
 
 
 def _halves(data: Bytes, line: int) -> tuple[Bytes, Bytes]:
@@ -99,6 +100,55 @@ def unstable(pair: Pair) -> Iterator[Explanation]:
         charge = max(-float(told[hit[::step]].sum()), 0.0) + max(float(told[back[::step]].sum()), 0.0)
         open_to = sum(int(np.count_nonzero(np.not_equal(*_halves(side, line)))) for side in (pair.first, pair.second))
         yield _unstable(pair, line, 2 * open_to, hit | back, "both ways", in_both=charge * step)
+
+
+#: A stretch in which the line stayed shows at so many addresses at least, and there are so many stretches at most.
+FEWEST_SHOWN, MOST_STRETCHES = 8, 4
+
+
+def lost_for_a_while(pair: Pair) -> Iterator[Explanation]:
+    """For a stretch the second read has what belongs where one line is the other way; before and after it is right.
+
+    Where a line is loose now and then, bytes between are right as well.
+    """
+    at = pair.at
+    for line in range(pair.address_lines):
+        if not _fits(pair, line):
+            continue
+        for value in (0, 1):
+            here = at[(at >> line & 1) != value]
+            here = here[pair.second[here] == pair.first[here ^ (1 << line)]]
+            if len(here) < FEWEST_SHOWN or len(here) * 3 < len(at) * 2:
+                continue
+            foretold, spans, shown = pair.first.copy(), [], 0
+            told = _with_line(pair.first, line, value)
+            open_to = np.flatnonzero(told != pair.first)   # where it would show
+            rank = np.searchsorted(open_to, here)
+            breaks = np.flatnonzero(np.diff(rank) > 1)
+            for a, b in zip(np.concatenate(([0], breaks + 1)), np.concatenate((breaks, [len(here) - 1])), strict=True):
+                if b - a + 1 >= FEWEST_SHOWN:
+                    span = int(here[a]), int(here[b]) + 1
+                    spans.append(span)
+                    shown += int(b - a) + 1
+                    foretold[span[0] : span[1]] = told[span[0] : span[1]]
+            if not 0 < len(spans) <= MOST_STRETCHES or shown * 10 < len(here) * 9 or shown * 20 > len(open_to) * 19:
+                continue   # always is stuck
+            digits = address_digits(pair.start + pair.size)
+            yield Explanation(
+                accounts=(
+                    Account.of(
+                        "contact-lost/address-line", other=pair.names[0], lines=(f"A{line}",),
+                        spans=[range_text(pair.start + a, b - a, digits) for a, b in spans],
+                        detail={
+                            "stretches": [{"start": pair.start + a, "length": b - a} for a, b in spans],
+                            "line": f"A{line}", "value": value, "read": pair.names[1],
+                        },
+                    ),
+                ),
+                bits=choice_bits(2 * pair.address_lines) + 2 * len(spans) * choice_bits(pair.size)
+                + noise_bits(pair.size, ones(foretold ^ pair.second)),
+                foretold=foretold,
+            )  # fmt: skip
 
 
 def _unstable(

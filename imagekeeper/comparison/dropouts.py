@@ -12,9 +12,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from imagekeeper.comparison.coding import choice_bits, noise_bits, subset_bits
+from imagekeeper.comparison.coding import choice_bits, noise_bits, strange_bits, subset_bits
 from imagekeeper.comparison.data_lines import EXCEPTIONS, before_fill
-from imagekeeper.comparison.pair import Account, Bytes, Explanation, Pair, ones
+from imagekeeper.comparison.pair import Account, Bytes, Explanation, Pair, ones, stretches_of
+from imagekeeper.comparison.shapes import FLOOR_OF_CONTENT
 from imagekeeper.units import address_digits, range_text
 
 #: A stretch of one value shorter than this is no lost contact. [byte]
@@ -28,9 +29,6 @@ MOST_STRETCHES = 8
 
 #: The parts that a chip may be missing in: halves, quarters and so on, as its address lines divide it.
 PARTS = (2, 4, 8, 16)
-
-#: Places so far apart or less lie in one stretch. [byte]
-NEAR = 8
 
 
 def not_selected_at_times(pair: Pair) -> Iterator[Explanation]:
@@ -63,6 +61,47 @@ def not_selected_at_times(pair: Pair) -> Iterator[Explanation]:
             foretold=foretold,
             naming=1.0 + choice_bits(open_to + 1),
         )  # fmt: skip
+
+
+#: A stretch of noise has so many bytes at least, and there are so many such stretches at most. [byte]
+SHORTEST_NOISE, MOST_OF_NOISE = 48, 3
+
+#: So much more, for each byte, takes noise as content of this chip than as bytes of any kind. [bit]
+STRANGE = 0.5
+
+
+def noise_for_a_while(pair: Pair) -> Iterator[Explanation]:
+    """For a stretch the second read holds bytes that are like nothing else in it: the bus floated, and was not quiet.
+
+    Packed data of another version look the same, so this is never likelier than other content.
+    """
+    stretches = pair.stretches
+    if not 0 < len(stretches) <= MOST_OF_NOISE or min(end - begin for begin, end in stretches) < SHORTEST_NOISE:
+        return
+    inside = np.zeros(pair.size, np.bool_)
+    for begin, end in stretches:
+        if np.count_nonzero(pair.first[begin:end] != pair.second[begin:end]) * 10 < (end - begin) * 9:
+            return
+        inside[begin:end] = True
+    known = np.bincount(pair.first[~inside], minlength=256)
+    for begin, end in stretches:
+        if strange_bits(pair.second[begin:end], known) < (8 + STRANGE) * (end - begin):
+            return
+    digits = address_digits(pair.start + pair.size)
+    yield Explanation(
+        accounts=(
+            Account.of(
+                "contact-lost/noise", other=pair.names[0],
+                spans=[range_text(pair.start + begin, end - begin, digits) for begin, end in stretches],
+                detail={
+                    "stretches": [{"start": pair.start + begin, "length": end - begin} for begin, end in stretches],
+                    "read": pair.names[1],
+                },
+            ),
+        ),
+        bits=pair.other_content_bits + FLOOR_OF_CONTENT,
+        foretold=np.where(inside, pair.second, pair.first),
+    )  # fmt: skip
 
 
 class _Run(NamedTuple):
@@ -223,7 +262,7 @@ def contention(pair: Pair) -> Iterator[Explanation]:
         places = pair.at[hit]
         if np.count_nonzero(open_to[places] == 0xFF) * 20 > count * 19:   # of that, anything can be made so
             continue
-        begins, ends = _stretches(places)
+        stretches = stretches_of(places)
         # another chip's lines are not alike, as single cells all over a chip are
         by_line = sum(
             subset_bits(
@@ -233,9 +272,9 @@ def contention(pair: Pair) -> Iterator[Explanation]:
             for line in range(8)
         )
         scattered = subset_bits(pair.size, count) + min(by_line, subset_bits(ones(open_to[places]), changed))
-        inside = sum(ones(open_to[a:b]) for a, b in zip(begins[:1000], ends[:1000], strict=True))
-        together = len(begins) * 2 * choice_bits(pair.size) + subset_bits(inside, changed)
-        bits = min(scattered, together) if len(begins) <= 1000 else scattered
+        inside = sum(ones(open_to[a:b]) for a, b in stretches[:1000])
+        together = len(stretches) * 2 * choice_bits(pair.size) + subset_bits(inside, changed)
+        bits = min(scattered, together) if len(stretches) <= 1000 else scattered
         if count >= ALL_ONE_WAY and not ones(other_way):   # what else drives is content too
             bits = min(bits, max(pair.contents))
         foretold = pair.first.copy()
@@ -258,9 +297,3 @@ def contention(pair: Pair) -> Iterator[Explanation]:
 #: So many places that all changed one way are no chance.
 ALL_ONE_WAY = 64
 
-
-def _stretches(places: NDArray[np.int64]) -> tuple[list[int], list[int]]:
-    breaks = np.flatnonzero(np.diff(places) > NEAR)
-    begins = places[np.concatenate(([0], breaks + 1))]
-    ends = places[np.concatenate((breaks, [len(places) - 1]))] + 1
-    return begins.tolist(), ends.tolist()

@@ -55,9 +55,9 @@ class _Rules:
 _CHANCE = _Rules(
     (
         data_lines.unstable, cells.scattered, shapes.different_content, dropouts.not_selected_at_times,
-        dropouts.contention, dropouts.contact_lost,
+        dropouts.contention, dropouts.contact_lost, dropouts.noise_for_a_while,
     ),
-    (address_lines.unstable, timing.slow_outputs, timing.previous_byte),
+    (address_lines.unstable, address_lines.lost_for_a_while, timing.slow_outputs, timing.previous_byte),
 )
 
 #: The second read follows from the first, but not the other way: something is lost in it.

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from imagekeeper.comparison import voltages
+from imagekeeper.comparison import in_all, voltages
 from imagekeeper.comparison.certainty import seen_by, shares
 from imagekeeper.comparison.coding import noise_bits
 from imagekeeper.comparison.explaining import candidates, cause_of, foretell_the_same, rest_of
@@ -46,6 +46,10 @@ MOST = {"content-differs": 0.9}
 
 #: The same for what another cause leaves.
 MOST_OF_REST = {"content-differs": 0.6}
+
+
+#: The same where the content itself was put together, and may be wrong where all reads were.
+MOST_OF_REBUILT = 0.6
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -83,8 +87,7 @@ def explain_all(reads: Reads) -> list[Ranked]:
         >>> best.account.code, best.account.detail["line"], best.reads
         ('data-line-stuck', 'D3', (2,))
     """
-    base = _base(reads)
-    differing = [_Differing(reads, base, i) for i in range(len(reads.images)) if i != base.image]
+    differing = min((_held_against(reads, base) for base in _bases(reads)), key=_together)
     by_volts = voltages.explained(reads)
     waiting, parts = differing, []
     while waiting:
@@ -107,10 +110,38 @@ def explain_all(reads: Reads) -> list[Ranked]:
 
 @dataclass(frozen=True)
 class _Base:
-    """What the reads are held against: the image that most of them give, or what most give bit by bit."""
+    """What the reads are held against: the image that most of them give, or what most give bit by bit.
+
+    Attributes:
+        content: Its bytes.
+        image: Which of the images it is; None where none of them is like it.
+        name: What to call it.
+        rebuilt: Whether it was put together for a fault that is in all reads.
+    """
 
     content: Bytes
     image: int | None
+    name: str = "what most reads give"
+    rebuilt: bool = False
+
+
+def _bases(reads: Reads) -> Iterator[_Base]:
+    """Give what the reads may be held against: what most of them give, and what a fault in all of them would leave."""
+    yield _base(reads)
+    for content in in_all.rebuilt(reads):
+        yield _Base(content, None, "what the reads give together", rebuilt=True)
+
+
+def _held_against(reads: Reads, base: _Base) -> list[_Differing]:
+    return [
+        _Differing(reads, base, i) for i, image in enumerate(reads.images)
+        if i != base.image and not np.array_equal(image, base.content)
+    ]  # fmt: skip
+
+
+def _together(differing: Sequence[_Differing]) -> float:
+    """Bits to describe all reads by the best explanation of each."""
+    return sum(min(map(one.length, one.causes.values())) for one in differing)
 
 
 def _base(reads: Reads) -> _Base:
@@ -156,7 +187,7 @@ class _Differing:
     """One image that differs from the base, with everything that may explain it."""
 
     def __init__(self, reads: Reads, base: _Base, image: int) -> None:
-        name = "what most reads give" if base.image is None else reads.names[base.image]
+        name = base.name if base.image is None else reads.names[base.image]
         self.image = image
         self.reads = reads
         self.base = base
@@ -168,7 +199,7 @@ class _Differing:
         self.found = candidates(self.pair, reads.gapless)
         self.causes: dict[tuple[object, ...], Explanation] = {}
         self.either: set[tuple[object, ...]] = set()
-        for one in sorted(self.found, key=self._length):
+        for one in sorted(self.found, key=self.length):
             cause = cause_of(one)
             before = self.causes.setdefault(cause, one)
             if before.turned != one.turned and one.by_chance and self._as_good(before.bits, one.bits):
@@ -177,19 +208,19 @@ class _Differing:
 
     def shared(self, cause: tuple[object, ...]) -> float:
         """Bits to describe this image by a cause that others show too, or else by its own best."""
-        own = min(map(self._length, self.causes.values())) + OWN
-        return min(self._length(self.causes[cause]), own) if cause in self.causes else own
+        own = min(map(self.length, self.causes.values())) + OWN
+        return min(self.length(self.causes[cause]), own) if cause in self.causes else own
 
     def alone(self, cause: tuple[object, ...]) -> float:
         """Bits to describe this image by a cause, or for want of that by a list of its differences."""
-        return self._length(self.causes[cause]) if cause in self.causes else self.pair.plain_bits + OWN
+        return self.length(self.causes[cause]) if cause in self.causes else self.pair.plain_bits + OWN
 
     def takes(self, cause: tuple[object, ...]) -> bool:
         """Whether a cause that explains others is good enough for this image too."""
-        best = min(map(self._length, self.causes.values()))
-        return cause in self.causes and self._length(self.causes[cause]) - self.causes[cause].naming <= best + OWN
+        best = min(map(self.length, self.causes.values()))
+        return cause in self.causes and self.length(self.causes[cause]) - self.causes[cause].naming <= best + OWN
 
-    def _length(self, one: Explanation) -> float:
+    def length(self, one: Explanation) -> float:
         """Bits to describe this image so, as often as it was read, where what happens by chance never comes twice."""
         fleeting = any(account.code in FLEETING for account in one.accounts)
         return one.bits * (len(self.lies_in(one)) or len(self.reads.numbers[self.image]) if fleeting else 1)
@@ -203,7 +234,7 @@ class _Differing:
 
     @property
     def _as_many(self) -> bool:
-        return len(self.reads.numbers[self.image]) * 2 == self.reads.total
+        return not self.base.rebuilt and len(self.reads.numbers[self.image]) * 2 == self.reads.total
 
     def lies_in(self, one: Explanation) -> tuple[int, ...]:
         """Name the reads that an explanation accuses."""
@@ -273,7 +304,8 @@ def _of_explanation(
     image: _Differing, one: Explanation, share: float, depth: int, explained: int
 ) -> Iterator[Ranked]:
     for account in one.accounts:
-        confidence = min(share * seen_by(explained), MOST_OF_REST.get(account.code, 1.0))
+        most = MOST_OF_REBUILT if image.base.rebuilt else MOST_OF_REST.get(account.code, 1.0)
+        confidence = min(share * seen_by(explained), most)
         yield Ranked(
             account=account, confidence=round(confidence, 3), depth=depth, cause=cause_of(one), reads=image.lies_in(one)
         )

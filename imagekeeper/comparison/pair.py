@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from imagekeeper.comparison.coding import content_bits, noise_bits, subset_bits
+from imagekeeper.comparison.coding import choice_bits, content_bits, noise_bits, subset_bits
 from imagekeeper.findings import Severity
 
 Bytes = NDArray[np.uint8]
@@ -105,6 +105,25 @@ def bits_among_neighbours(
     return takes[0], takes[1], step
 
 
+#: Places so far apart or less lie in one stretch. [byte]
+STRETCH = 8
+
+
+def stretches_of(places: NDArray[np.int64]) -> list[tuple[int, int]]:
+    """Give where places lie together: the begin and the end of each stretch, in order.
+
+    Example:
+        >>> stretches_of(np.array([3, 4, 9, 40]))
+        [(3, 10), (40, 41)]
+    """
+    if not len(places):
+        return []
+    breaks = np.flatnonzero(np.diff(places) > STRETCH)
+    begins = places[np.concatenate(([0], breaks + 1))]
+    ends = places[np.concatenate((breaks, [len(places) - 1]))] + 1
+    return list(zip(begins.tolist(), ends.tolist(), strict=True))
+
+
 @dataclass(frozen=True, kw_only=True)
 class Pair:
     """Two reads of the same length over the same addresses.
@@ -134,6 +153,17 @@ class Pair:
     def at(self) -> NDArray[np.int64]:
         """The places that differ, counted from the first byte."""
         return np.flatnonzero(self.first != self.second)
+
+    @cached_property
+    def stretches(self) -> list[tuple[int, int]]:
+        """Where the places that differ lie together: begin and end of each stretch, counted from the first byte."""
+        return stretches_of(self.at)
+
+    @cached_property
+    def other_content_bits(self) -> float:
+        """Bits to give what the second holds in those stretches as content of its own."""
+        told = sum(end - begin for begin, end in self.stretches)
+        return min(8.0 * told, self.contents[1]) + len(self.stretches) * 2 * choice_bits(self.size)
 
     @cached_property
     def up(self) -> Bytes:

@@ -20,9 +20,6 @@ WINDOW = 16
 #: The longest loss or gain that is looked for. [byte]
 REACH = 4096
 
-#: What it takes at least to say that content differs. [bit]
-FLOOR_OF_CONTENT = 32.0
-
 #: With more losses and gains than this the reads are not one content transferred badly.
 MAX_SLIPS = 24
 
@@ -132,43 +129,41 @@ def floating(pair: Pair) -> Iterator[Explanation]:
             )  # fmt: skip
 
 
+#: What it takes at least to say that content differs. [bit]
+FLOOR_OF_CONTENT = 32.0
+
 #: Stretches shorter than this on average are no content of their own. [byte]
 MEAN_STRETCH = 4
-
-#: Differing places so far apart or less count as one stretch. [byte]
-STRETCH = 8
 
 
 def different_content(pair: Pair) -> Iterator[Explanation]:
     """The reads hold different content over whole stretches: another revision, another chip, or memory that changed."""
     if not len(pair.at):
         return
-    breaks = np.flatnonzero(np.diff(pair.at) > STRETCH)
-    starts = pair.at[np.concatenate(([0], breaks + 1))]
-    ends = pair.at[np.concatenate((breaks, [len(pair.at) - 1]))] + 1
-    told = int((ends - starts).sum())
+    stretches = pair.stretches
+    told = sum(end - begin for begin, end in stretches)
     bits = _revised_bits(pair)
-    if told >= MEAN_STRETCH * len(starts):
-        bits = min(bits, min(8.0 * told, pair.contents[1]) + len(starts) * 2 * choice_bits(pair.size))
+    if told >= MEAN_STRETCH * len(stretches):
+        bits = min(bits, pair.other_content_bits)
     if math.isinf(bits):   # single wrong bytes are noise, whatever is wrong with them
         return
     digits = address_digits(pair.start + pair.size)
     where = ", ".join(
-        range_text(pair.start + int(a), int(b - a), digits) for a, b in zip(starts[:4], ends[:4], strict=True)
+        range_text(pair.start + begin, end - begin, digits) for begin, end in stretches[:4]
     )
-    more = Phrase("content-differs/more-stretches", count=len(starts) - 4) if len(starts) > 4 else ""
+    more = Phrase("content-differs/more-stretches", count=len(stretches) - 4) if len(stretches) > 4 else ""
     yield Explanation(
         accounts=(
             Account.of(
-                "content-differs", count=len(starts), spans=where, more=more,
+                "content-differs", count=len(stretches), spans=where, more=more,
                 detail={
-                    "stretches": [{"start": pair.start + int(a), "length": int(b - a)}
-                                  for a, b in zip(starts[:100], ends[:100], strict=True)],
+                    "stretches": [{"start": pair.start + begin, "length": end - begin}
+                                  for begin, end in stretches[:100]],
                     "addresses": len(pair.at),
                 },
             ),
         ),
-        bits=FLOOR_OF_CONTENT + bits,
+        bits=bits + FLOOR_OF_CONTENT,
         foretold=pair.second.copy(),
     )
 

@@ -34,6 +34,17 @@ def _late_bits(pair: Pair, hit: Bytes, where: Bytes) -> float:
     return min(each, together + 1.0)
 
 
+#: Of the late bytes in which several bits had to change, so many came late with all of these: no output is so even.
+WHOLE, FEWEST_WHOLE = 0.95, 12
+
+
+def _whole_bytes(hit: Bytes, where: Bytes) -> bool:
+    """Whether late bytes are late in every bit that had to change: then the byte before was read, and not its bits."""
+    several = (hit != 0) & (np.bitwise_count(where) > 1)
+    count = int(np.count_nonzero(several))
+    return count >= FEWEST_WHOLE and int(np.count_nonzero(several & (hit == where))) >= WHOLE * count
+
+
 def slow_outputs(pair: Pair) -> Iterator[Explanation]:
     """Bits of the second are wrong only where the byte before had the other value: they had no time to change.
 
@@ -41,7 +52,7 @@ def slow_outputs(pair: Pair) -> Iterator[Explanation]:
     """
     stale = (pair.first ^ before(pair.first))[pair.at]
     explained = (pair.up | pair.down) & stale
-    if ones(explained) * 4 < pair.flips * 3:
+    if ones(explained) * 4 < pair.flips * 3 or _whole_bytes(explained, stale):
         return
     open_to = pair.first ^ before(pair.first)
     rising, falling = open_to & pair.first, open_to & ~pair.first

@@ -167,6 +167,20 @@ SAYS: dict[str, Says] = {
         why="{line} of {read} stays {level} in {spans:list}, where {other} has both values; around it the two agree",
         next="clean {pins:list} and its socket contact, reseat the chip, and read again without touching it",
     ),
+    "contact-lost/noise": Says(
+        why=(
+            "{read} holds bytes in {spans:list} that are like nothing else in it, as where nothing drives the bus; "
+            "around it the two agree"
+        ),
+        next="clean the pins and the socket, look for a loose chip or cable, and read again without touching them",
+    ),
+    "contact-lost/address-line": Says(
+        why=(
+            "in {spans:list} {read} holds what belongs where {line} is {value}, as if {line} stayed there; around it "
+            "the two agree"
+        ),
+        next="clean {pins:list} and its socket contact, reseat the chip, and read again without touching it",
+    ),
     # --- half-missing ---
     "half-missing": Says(
         why="the {which} half of {read} ({spans:list}) is all {value}, where {other} has data",
