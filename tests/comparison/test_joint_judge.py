@@ -13,7 +13,7 @@ from imagekeeper.errors import Where
 from tests.benchmarks import joint
 from tests.benchmarks.injecting import Cause, Draw, Kind, Trial, differing
 
-MODULES = ("faults", "faults_aside")
+MODULES = joint.MODULES["all"]
 
 
 def content(size: int, seed: int) -> np.ndarray:
@@ -47,6 +47,13 @@ def test_each_kind_makes_reads_that_differ_and_always_the_same(module: str) -> N
             assert not trial.readers or len(trial.readers) == len(trial.reads), name
             shown += trial.differing >= trial.least
         assert shown >= 6, name
+
+
+def test_no_kind_that_is_set_aside_is_known() -> None:
+    known, aside = joint.kinds_of(joint.MODULES["known"]), joint.kinds_of(joint.MODULES["aside"])
+    assert not set(known) & set(aside)
+    assert not {kind for kind, _ in known.values()} & {kind for kind, _ in aside.values()}
+    assert len(joint.kinds_of(MODULES)) == sum(len(joint.kinds_of((module,))) for module in MODULES)
 
 
 @pytest.mark.parametrize("module", MODULES)
