@@ -63,6 +63,13 @@ FEW = 3
 #: From this confidence on a cause counts as named.
 SURE = 0.9
 
+#: Where the kinds of faults stand: those that rules may be tuned on, and those set aside.
+MODULES = {
+    "known": ("faults", "faults_more"),
+    "aside": ("faults_aside",),
+    "all": ("faults", "faults_more", "faults_aside"),
+}
+
 
 def found_in(trial: Trial) -> list[Finding]:
     """Ask for the causes; what the comparison does not take is not told to it."""
@@ -377,7 +384,7 @@ def curve(points: Sequence[tuple[float, bool]]) -> Iterator[str]:
 
 
 def run(options: argparse.Namespace) -> None:
-    modules = {"known": ("faults",), "aside": ("faults_aside",), "all": ("faults", "faults_aside")}[options.kinds]
+    modules = MODULES[options.kinds]
     kinds = {name: double for name, (_, double) in kinds_of(modules).items() if options.only in name}
     tasks = [(modules, name, number, options.seed) for name in kinds for number in range(options.trials)]
     by_kind: dict[str, Total] = {name: Total() for name in kinds}
@@ -542,7 +549,7 @@ def main() -> None:
     """Judge, and print."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--half", choices=("tune", "aside"), default="tune")
-    parser.add_argument("--kinds", choices=("known", "aside", "all"), default="known")
+    parser.add_argument("--kinds", choices=tuple(MODULES), default="known")
     parser.add_argument("--trials", type=int, default=20, help="of each kind")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", default="", help="kinds whose name holds this text")

@@ -13,7 +13,7 @@ from imagekeeper.errors import Where
 from tests.benchmarks import joint
 from tests.benchmarks.injecting import Cause, Draw, Kind, Trial, differing
 
-MODULES = ("faults", "faults_aside")
+MODULES = joint.MODULES["all"]
 
 
 def content(size: int, seed: int) -> np.ndarray:
@@ -47,6 +47,12 @@ def test_each_kind_makes_reads_that_differ_and_always_the_same(module: str) -> N
             assert not trial.readers or len(trial.readers) == len(trial.reads), name
             shown += trial.differing >= trial.least
         assert shown >= 6, name
+
+
+def test_no_kind_has_the_name_of_another() -> None:
+    """Else the one would be judged for the other, and one set aside could be known."""
+    assert set(MODULES) == {*joint.MODULES["known"], *joint.MODULES["aside"]}
+    assert len(joint.kinds_of(MODULES)) == sum(len(joint.kinds_of((module,))) for module in MODULES)
 
 
 @pytest.mark.parametrize("module", MODULES)
