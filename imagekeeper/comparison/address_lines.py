@@ -66,6 +66,10 @@ def stuck(pair: Pair) -> Iterator[Explanation]:
             )
 
 
+#: So many lines may be loose at once: each explains its part of the places.
+MOST_LOOSE = 3
+
+
 def unstable(pair: Pair) -> Iterator[Explanation]:
     """Now and then the second read has the byte that belongs to the address with one line the other way.
 
@@ -78,11 +82,11 @@ def unstable(pair: Pair) -> Iterator[Explanation]:
             continue
         near = some ^ (1 << line)
         likely = (pair.second[some] == pair.first[near]) | (pair.first[some] == pair.second[near])
-        if np.count_nonzero(likely) * 3 < len(some) * 2:
+        if np.count_nonzero(likely) * MOST_LOOSE < len(some):
             continue
         partner = at ^ (1 << line)
         hit = pair.second[at] == pair.first[partner]
-        if np.count_nonzero(hit) * 3 >= len(at) * 2:
+        if np.count_nonzero(hit) * MOST_LOOSE >= len(at):
             low, high = _halves(pair.first, line)
             open_to = int(np.count_nonzero(low != high))   # pairs of addresses where it would show
             is_high = (at >> line) & 1 == 1
@@ -92,6 +96,8 @@ def unstable(pair: Pair) -> Iterator[Explanation]:
             ):  # fmt: skip
                 if np.count_nonzero(chosen) > 1 and np.count_nonzero(chosen) * 20 <= where * 19:   # always is stuck
                     yield _unstable(pair, line, where, chosen, to)
+            continue
+        if np.count_nonzero(likely) * 3 < len(some) * 2:
             continue
         back = (pair.first[at] == pair.second[partner]) & ~hit
         told, step = pair.strange_at

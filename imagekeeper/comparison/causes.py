@@ -147,7 +147,8 @@ def _unlike(one: Image, other: Image, groups: tuple[Sequence[int], Sequence[int]
     a, b = (one, other) if groups[0][0] < groups[1][0] else (other, one)   # from the earlier read to the later
     first, second = sorted(groups, key=lambda group: group[0])
     names = _called(first, taken.names), _called(second, taken.names)
-    return diagnosis.of_unequal_sizes(_array(a), _array(b), names, one.first_address, pins=taken.pins)
+    right = _called(groups[0], taken.names) if len(groups[0]) > len(groups[1]) else None
+    return diagnosis.of_unequal_sizes(_array(a), _array(b), names, one.first_address, pins=taken.pins, right=right)
 
 
 def _array(image: Image) -> Bytes:
@@ -195,7 +196,10 @@ def _explained(alignment: Alignment, groups: Sequence[Sequence[int]], taken: Tak
 def _shorter(
     alignment: Alignment, groups: Sequence[Sequence[int]], common: Sequence[Finding], taken: Taken
 ) -> Iterator[Finding]:
-    """Say which reads end early, where what they have is told by a cause that does not change sizes."""
+    """Say what the sizes tell, where what all reads have is told by a cause that does not change them.
+
+    The longer reads may hold the shorter over and over, or nothing more than fill; otherwise the shorter end early.
+    """
     images = [alignment.images[group[0]] for group in groups]
     if any(len(one.segments) > 1 or one.first_address != images[0].first_address for one in images):
         return
@@ -208,6 +212,22 @@ def _shorter(
     names = _called(sorted(i for one in short for i in one), taken.names), _called(long[0], taken.names)
     start = images[0].first_address + min(sizes)
     missing = max(sizes) - min(sizes)
+    more = [_array(alignment.images[group[0]]) for group in long]
+    times, rest = divmod(max(sizes), min(sizes))
+    called = _called(sorted(i for one in long for i in one), taken.names)
+    reads = sorted(i + 1 for one in long for i in one)
+    if not rest and all(np.array_equal(one[min(sizes) :], one[: -min(sizes)]) for one in more):
+        yield Finding.of(
+            "mirrored/beside", "warning", SHORTER, other=names[0],
+            detail={"times": times, "size_bytes": min(sizes), "read": called, "reads": reads},
+        )  # fmt: skip
+        return
+    if all(missing > 1 and np.all(one[min(sizes) :] == one[-1]) for one in more):
+        yield Finding.of(
+            "ends-in-fill/beside", "warning", SHORTER, other=names[0], more=missing,
+            detail={"size_bytes": min(sizes), "fill": f"{int(more[0][-1]):02X}", "read": called, "reads": reads},
+        )  # fmt: skip
+        return
     yield Finding.of(
         "truncated/beside", "fault", SHORTER, other=names[1],
         span=range_text(start, missing, address_digits(start + missing)),

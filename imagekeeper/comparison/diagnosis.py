@@ -89,9 +89,19 @@ def diagnosed(reads: Reads, pins: Mapping[str, str]) -> tuple[Finding, ...]:
 
 
 def of_unequal_sizes(
-    first: Bytes, second: Bytes, names: tuple[str, str], start: int, *, pins: Mapping[str, str]
+    first: Bytes, second: Bytes, names: tuple[str, str], start: int, *, pins: Mapping[str, str],
+    right: str | None = None,
 ) -> tuple[Finding, ...]:
-    """Explain why two reads are of unlike sizes; nothing where that is not known."""
+    """Explain why two reads are of unlike sizes; nothing where that is not known.
+
+    Args:
+        first: Bytes of the one.
+        second: Bytes of the other.
+        names: What to call them.
+        start: Address of the first byte. [byte]
+        pins: For each line what to call its pin in hints.
+        right: The name of the one that more reads give, if one is.
+    """
     shape = shapes.of_unequal_sizes(first, second, names, start)
     if shape is not None:
         return (_finding(Ranked(account=shape, confidence=0.99, depth=0, cause=shape.code, reads=()), _Pins(pins)),)
@@ -99,6 +109,8 @@ def of_unequal_sizes(
         return ()
     found: list[tuple[float, Account]] = []
     for one, other, called in ((first, second, names), (second, first, names[::-1])):
+        if called[1] == right:
+            continue
         found += [(bits, account) for account, bits in transferred(one, other, called, start)]
     if not found:
         return ()

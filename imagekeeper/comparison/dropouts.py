@@ -66,9 +66,6 @@ def not_selected_at_times(pair: Pair) -> Iterator[Explanation]:
 #: A stretch of noise has so many bytes at least, and there are so many such stretches at most. [byte]
 SHORTEST_NOISE, MOST_OF_NOISE = 48, 3
 
-#: So much more, for each byte, takes noise as content of this chip than as bytes of any kind. [bit]
-STRANGE = 0.5
-
 
 def noise_for_a_while(pair: Pair) -> Iterator[Explanation]:
     """For a stretch the second read holds bytes that are like nothing else in it: the bus floated, and was not quiet.
@@ -85,7 +82,7 @@ def noise_for_a_while(pair: Pair) -> Iterator[Explanation]:
         inside[begin:end] = True
     known = np.bincount(pair.first[~inside], minlength=256)
     for begin, end in stretches:
-        if strange_bits(pair.second[begin:end], known) < (8 + STRANGE) * (end - begin):
+        if strange_bits(pair.second[begin:end], known) < 8.0 * (end - begin):
             return
     digits = address_digits(pair.start + pair.size)
     yield Explanation(
@@ -137,6 +134,40 @@ def contact_lost(pair: Pair) -> Iterator[Explanation]:
                 part = slice(run.begin, run.end)
                 foretold[part] = (foretold[part] & ~mask) | (pair.second[run.begin] & mask)
             yield _lost(pair, runs, foretold, line)
+        yield from _line_at_random(pair, line)
+
+
+def _line_at_random(pair: Pair, line: int) -> Iterator[Explanation]:
+    """For a stretch a line of the second floats and is now the one, now the other; before and after it is right."""
+    mask = np.uint8(1 << line)
+    hit = pair.at[(pair.first ^ pair.second)[pair.at] & mask != 0]
+    begin, end = int(hit[0]), int(hit[-1]) + 1
+    if (end - begin) * 10 >= pair.size * 9 or len(hit) * SPARSE < end - begin:
+        return
+    before = pair.first[hit] & mask   # where it only rises, or only falls, it could show at some places alone
+    could = np.ones(pair.size, np.bool_) if np.ptp(before) else pair.first & mask == before[0]
+    places = int(np.count_nonzero(could[begin:end]))
+    outside = int(np.count_nonzero(could)) - places
+    if outside * len(hit) < SHORTEST * places:   # nothing shows that it was right there
+        return
+    foretold = pair.first.copy()
+    foretold[begin:end] ^= (pair.first ^ pair.second)[begin:end] & mask
+    digits = address_digits(pair.start + pair.size)
+    yield Explanation(
+        accounts=(
+            Account.of(
+                "contact-lost/line-at-random", other=pair.names[0], lines=(f"D{line}",), flips=len(hit),
+                span=range_text(pair.start + begin, end - begin, digits),
+                detail={
+                    "stretches": [{"start": pair.start + begin, "length": end - begin}], "read": pair.names[1],
+                    "line": f"D{line}",
+                },
+            ),
+        ),
+        bits=choice_bits(8) + 2 * choice_bits(pair.size) + subset_bits(places, len(hit))
+        + noise_bits(pair.size, ones(foretold ^ pair.second)),
+        foretold=foretold,
+    )  # fmt: skip
 
 
 def _runs(values: Bytes, differing: Bytes) -> list[_Run]:

@@ -87,7 +87,7 @@ def candidates(pair: Pair, gapless: bool, depth: int = 0) -> list[Explanation]:
         depth: How many causes were found before; what a transfer does to a whole read comes first or not at all.
     """
     found = _shortest(_proposed(pair, gapless, depth))
-    if found[0].accounts[0].code in LAST_RESORTS and not depth:
+    if found[0].accounts[0].code in (*LAST_RESORTS, "contention") and not depth:
         found = _looked_ahead(found, pair, gapless)
     return found
 
@@ -109,7 +109,10 @@ def _looked_ahead(found: Sequence[Explanation], pair: Pair, gapless: bool) -> li
 
     What a rule leaves is priced at the best that a second rule makes of it, instead of as single bits.
     """
-    hopeful = [c for c in found if not c.by_chance and c.accounts[0].code != "shifted"]
+    hopeful = [
+        c for c in found
+        if (not c.by_chance and c.accounts[0].code != "shifted") or c.accounts[0].code == "address-line-unstable"
+    ]  # fmt: skip
     hopeful.sort(key=lambda c: c.accounts[0].code not in EVERYWHERE)
     together: dict[int, Explanation] = {}
     for candidate in hopeful[:LOOK_AHEAD]:

@@ -25,6 +25,9 @@ from imagekeeper.comparison.reads import Reads
 #: A read keeps an explanation of its own where that is so much shorter than the one it would share. [bit]
 OWN = 6.0
 
+#: Of what a cause leaves, the explanations that are no longer than the shortest by more than this are told. [bit]
+AS_LONG = 1.0
+
 #: Other explanations are mentioned when they are at most so many bits longer. [bit]
 CLOSE = 12.0
 
@@ -277,11 +280,12 @@ def _told(
         yield from _ranked(here, cause, most if most in here else here[0], belief[cause], 0, twin)
     for one in mine:
         for depth, (pair, rest) in enumerate(rest_of(one.pair, one.causes[best], one.reads.gapless), 1):
-            left = {cause_of(c): c for c in reversed(rest)}
-            lengths = sorted((c.bits, cause) for cause, c in left.items())
-            first = rest[0]
-            share = shares([bits for bits, _ in lengths])[0]
-            yield from _of_explanation(one, first, share, depth, max(pair.flips - first.left(pair), 0))
+            left = list({cause_of(c): c for c in reversed(rest)}.values())
+            left.sort(key=lambda c: c.bits)
+            for other, share in zip(left, shares([c.bits for c in left]), strict=True):
+                if other.bits - left[0].bits > AS_LONG:
+                    break
+                yield from _of_explanation(one, other, share, depth, max(pair.flips - other.left(pair), 0))
 
 
 def _ranked(

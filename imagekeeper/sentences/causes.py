@@ -87,6 +87,10 @@ SAYS: dict[str, Says] = {
         why="{read} is {other} {times} times over",
         next="the chip holds {size_bytes:size}: set that size and read again, or keep the shorter read",
     ),
+    "mirrored/beside": Says(
+        why="{read} holds the same {size_bytes:size} {times} times over; {other} has as much once",
+        next="the chip holds {size_bytes:size}: set that size and read again, or keep the shorter read",
+    ),
     # --- shifted ---
     "shifted": Says(
         why="in {read}, against {other}: {places:list}{more}; with that, {agreeing} of {size:plural byte} agree",
@@ -165,6 +169,13 @@ SAYS: dict[str, Says] = {
     ),
     "contact-lost/line": Says(
         why="{line} of {read} stays {level} in {spans:list}, where {other} has both values; around it the two agree",
+        next="clean {pins:list} and its socket contact, reseat the chip, and read again without touching it",
+    ),
+    "contact-lost/line-at-random": Says(
+        why=(
+            "{line} of {read} is right but in {span}, where {flips:plural bit of it is/bits of it are} not what "
+            "{other} has"
+        ),
         next="clean {pins:list} and its socket contact, reseat the chip, and read again without touching it",
     ),
     "contact-lost/noise": Says(
@@ -376,6 +387,10 @@ SAYS: dict[str, Says] = {
     # --- ends-in-fill ---
     "ends-in-fill/reads": Says(
         why="{read} is {other} and {more:size} more that are all {fill}",
+        next="the chip may hold {size_bytes:size}, or be larger and not full: look up its type, and set its size",
+    ),
+    "ends-in-fill/beside": Says(
+        why="{read} holds {more:size} more than {other}, and they are all {fill}",
         next="the chip may hold {size_bytes:size}, or be larger and not full: look up its type, and set its size",
     ),
     # --- not-diagnosed ---

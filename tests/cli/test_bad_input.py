@@ -462,6 +462,8 @@ def test_the_demonstration_writes_over_nothing(told: Callable[..., Any], bench: 
 
 def program(*arguments: str, **options: Any) -> subprocess.Popen[bytes]:
     environment = {**os.environ, "PYTHONPATH": str(ROOT), **options.pop("environment", {})}
+    if os.name == "posix":   # tests that run in the background of a shell ignore interrupts, and so would a program
+        options.setdefault("preexec_fn", lambda: signal.signal(signal.SIGINT, signal.SIG_DFL))
     return subprocess.Popen([sys.executable, "-m", "imagekeeper", *arguments], env=environment, **options)
 
 
