@@ -36,6 +36,10 @@ def _with_line(data: Bytes, line: int, value: int) -> Bytes:
     return data[np.where(source < len(data), source, at)]
 
 
+#: Where a stuck line would change fewer than one address in so many, it must explain more than it leaves.
+QUIET = 32
+
+
 def stuck(pair: Pair) -> Iterator[Explanation]:
     """A line does nothing in the second read: where it is 0 and where it is 1 the same bytes come.
 
@@ -54,6 +58,8 @@ def stuck(pair: Pair) -> Iterator[Explanation]:
             if left >= pair.flips:
                 continue
             changed = int(np.count_nonzero(foretold != pair.first))
+            if changed * QUIET < pair.size and left >= changed:   # the line tells little in the first read either
+                continue
             yield Explanation(
                 accounts=(
                     Account.of(
@@ -65,6 +71,9 @@ def stuck(pair: Pair) -> Iterator[Explanation]:
                 foretold=foretold,
             )
 
+
+#: Of so many pairs of addresses that a line tells apart, a loose one leaves one at least.
+SHOWS = 32
 
 #: So many lines may be loose at once: each explains its part of the places.
 MOST_LOOSE = 3
@@ -89,6 +98,8 @@ def unstable(pair: Pair) -> Iterator[Explanation]:
         if np.count_nonzero(hit) * MOST_LOOSE >= len(at):
             low, high = _halves(pair.first, line)
             open_to = int(np.count_nonzero(low != high))   # pairs of addresses where it would show
+            if int(np.count_nonzero(np.not_equal(*_halves(pair.second, line)))) * SHOWS < open_to:
+                continue   # there the line does nothing at all
             is_high = (at >> line) & 1 == 1
             for where, chosen, to in (
                 (2 * open_to, hit, "both ways"), (open_to, hit & is_high, "0 in place of 1"),

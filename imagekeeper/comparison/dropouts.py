@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from imagekeeper.comparison.coding import choice_bits, noise_bits, strange_bits, subset_bits
 from imagekeeper.comparison.data_lines import EXCEPTIONS, before_fill
-from imagekeeper.comparison.pair import Account, Bytes, Explanation, Pair, ones, stretches_of
+from imagekeeper.comparison.pair import Account, Bytes, Explanation, Pair, ones, stretches_of, told_within
 from imagekeeper.comparison.shapes import FLOOR_OF_CONTENT
 from imagekeeper.units import address_digits, range_text
 
@@ -118,12 +118,13 @@ def contact_lost(pair: Pair) -> Iterator[Explanation]:
     body = before_fill(pair.second)
     for line in range(8):
         mask = np.uint8(1 << line)
+        hit = pair.at[(pair.up | pair.down) & mask != 0]
+        if not _dense_somewhere(hit):
+            continue
         high = int(np.count_nonzero(pair.second[:body] & mask))
         if min(high, body - high) * EXCEPTIONS <= body:   # it is stuck, with some noise over it
             continue
         differing = (pair.first ^ pair.second) & mask
-        if np.count_nonzero(differing) < SHORTEST:
-            continue
         runs = [
             run for run in _runs(pair.second & mask, differing)
             if run.flips >= SHORTEST and np.ptp(pair.first[run.begin : run.end] & mask)
@@ -134,21 +135,27 @@ def contact_lost(pair: Pair) -> Iterator[Explanation]:
                 part = slice(run.begin, run.end)
                 foretold[part] = (foretold[part] & ~mask) | (pair.second[run.begin] & mask)
             yield _lost(pair, runs, foretold, line)
-        yield from _line_at_random(pair, line)
+        yield from _line_at_random(pair, line, hit)
 
 
-def _line_at_random(pair: Pair, line: int) -> Iterator[Explanation]:
+def _dense_somewhere(hit: NDArray[np.int64]) -> bool:
+    """Whether as many places as a stretch needs lie as close together as in a stretch."""
+    if len(hit) < SHORTEST:
+        return False
+    return int((hit[SHORTEST - 1 :] - hit[: len(hit) - SHORTEST + 1]).min()) < SHORTEST * SPARSE
+
+
+def _line_at_random(pair: Pair, line: int, hit: NDArray[np.int64]) -> Iterator[Explanation]:
     """For a stretch a line of the second floats and is now the one, now the other; before and after it is right."""
     mask = np.uint8(1 << line)
-    hit = pair.at[(pair.first ^ pair.second)[pair.at] & mask != 0]
     begin, end = int(hit[0]), int(hit[-1]) + 1
     if (end - begin) * 10 >= pair.size * 9 or len(hit) * SPARSE < end - begin:
         return
-    before = pair.first[hit] & mask   # where it only rises, or only falls, it could show at some places alone
-    could = np.ones(pair.size, np.bool_) if np.ptp(before) else pair.first & mask == before[0]
-    places = int(np.count_nonzero(could[begin:end]))
-    outside = int(np.count_nonzero(could)) - places
-    if outside * len(hit) < SHORTEST * places:   # nothing shows that it was right there
+    at_either = (pair.first & mask != 0, pair.second & mask != 0)
+    rises, falls = ~(at_either[0] & at_either[1]), at_either[0] | at_either[1]   # where a line that floats up, or down, shows
+    places = min(int(np.count_nonzero(one[begin:end])) for one in (rises, falls))
+    outside = min(int(np.count_nonzero(one)) - int(np.count_nonzero(one[begin:end])) for one in (rises, falls))
+    if outside * len(hit) < SHORTEST * (end - begin):   # nothing shows that it was right there
         return
     foretold = pair.first.copy()
     foretold[begin:end] ^= (pair.first ^ pair.second)[begin:end] & mask
@@ -164,7 +171,7 @@ def _line_at_random(pair: Pair, line: int) -> Iterator[Explanation]:
                 },
             ),
         ),
-        bits=choice_bits(8) + 2 * choice_bits(pair.size) + subset_bits(places, len(hit))
+        bits=choice_bits(8) + 2 * choice_bits(pair.size) + subset_bits(max(places, len(hit)), len(hit))
         + noise_bits(pair.size, ones(foretold ^ pair.second)),
         foretold=foretold,
     )  # fmt: skip
@@ -294,6 +301,10 @@ def contention(pair: Pair) -> Iterator[Explanation]:
         if np.count_nonzero(open_to[places] == 0xFF) * 20 > count * 19:   # of that, anything can be made so
             continue
         stretches = stretches_of(places)
+        if _by_lines(one_way[hit], open_to) * 16 > changed * 15:
+            continue
+        foretold = pair.first.copy()
+        foretold[places] = pair.second[places]
         # another chip's lines are not alike, as single cells all over a chip are
         by_line = sum(
             subset_bits(
@@ -303,13 +314,13 @@ def contention(pair: Pair) -> Iterator[Explanation]:
             for line in range(8)
         )
         scattered = subset_bits(pair.size, count) + min(by_line, subset_bits(ones(open_to[places]), changed))
+        if changed * HEAVY > ones(open_to):
+            scattered = min(scattered, _of_another_chip(pair.first ^ foretold, open_to))
         inside = sum(ones(open_to[a:b]) for a, b in stretches[:1000])
         together = len(stretches) * 2 * choice_bits(pair.size) + subset_bits(inside, changed)
         bits = min(scattered, together) if len(stretches) <= 1000 else scattered
         if count >= ALL_ONE_WAY and not ones(other_way):   # what else drives is content too
             bits = min(bits, max(pair.contents))
-        foretold = pair.first.copy()
-        foretold[places] = pair.second[places]
         yield Explanation(
             accounts=(
                 Account.of(
@@ -323,6 +334,37 @@ def contention(pair: Pair) -> Iterator[Explanation]:
             bits=(2.0 if wired == "and" else 4.0) + bits + noise_bits(pair.size, ones(foretold ^ pair.second)),
             foretold=foretold,
         )  # fmt: skip
+
+
+def _by_lines(pulled: Bytes, open_to: Bytes) -> int:
+    """Count the bits on lines of which nearly all that could be pulled were: those lines are stuck."""
+    told = 0
+    for line in range(8):
+        mask = np.uint8(1 << line)
+        on_line = int(np.count_nonzero(pulled & mask))
+        told += on_line if on_line * 32 >= int(np.count_nonzero(open_to & mask)) * 31 else 0
+    return told
+
+
+#: Where one bit in so many that could be pulled was pulled, what pulls them is looked at for itself.
+HEAVY = 6
+
+
+def _of_another_chip(pulled: Bytes, open_to: Bytes) -> float:
+    """Bits to say which bits were pulled, line by line, when it is known what happened beside and before each.
+
+    Another chip holds code or texts too: its lines, and its neighbouring bytes, have to do with each other. Single
+    cells have not.
+    """
+    before = np.concatenate((pulled[:1], pulled[:-1]))
+    total = 0.0
+    for line in range(8):
+        mask = np.uint8(1 << line)
+        could = open_to & mask != 0
+        told = (pulled & mask != 0)[could]
+        around = [(pulled & ~mask)[could], before[could], (before >> line & 1 | before >> line + 1 << 1)[could]]
+        total += 2.0 + min(subset_bits(len(told), int(told.sum())), *(told_within(told, one) for one in around))
+    return total
 
 
 #: So many places that all changed one way are no chance.

@@ -34,6 +34,12 @@ EVERYWHERE = ("data-line-stuck", "data-lines-shorted", "inverted", "parity-in-bi
 #: So many rules are tried together with a second one, where no single rule fits.
 LOOK_AHEAD = 6
 
+#: The first of two rules explains one difference in so many at least.
+LEAST_PART = 8
+
+#: Where something by chance is tried together with a second rule, at most one difference in so many stays unexplained.
+FEW_LEFT = 16
+
 #: How many causes at once are looked for.
 ROUNDS = 4
 
@@ -117,12 +123,16 @@ def _looked_ahead(found: Sequence[Explanation], pair: Pair, gapless: bool) -> li
     together: dict[int, Explanation] = {}
     for candidate in hopeful[:LOOK_AHEAD]:
         rest = candidate.rest(pair)
-        if not 0 < rest.flips < pair.flips:
-            continue
+        told = pair.flips - rest.flips
+        own = candidate.bits - noise_bits(pair.size, rest.flips)
+        if not rest.flips or told * LEAST_PART < pair.flips or own > noise_bits(pair.size, told):
+            continue   # it tells nothing, or no more briefly than a list
         second = min(_proposed(rest, gapless, 0), key=lambda e: e.bits)
         if second.accounts[0].code in LAST_RESORTS:
             continue
-        bits = candidate.bits - noise_bits(pair.size, rest.flips) + second.bits
+        if candidate.by_chance and second.left(rest) * FEW_LEFT > pair.flips:   # many places fit chance by chance
+            continue
+        bits = own + second.bits
         if bits < candidate.bits:
             together[id(candidate)] = replace(candidate, bits=bits)
     return sorted((together.get(id(c), c) for c in found), key=lambda e: e.bits)

@@ -28,8 +28,11 @@ FEWEST = 4
 MOST_PLACES = 400_000
 
 
-def rebuilt(reads: Reads) -> Iterator[Bytes]:
-    """Propose contents that none of the reads need give, one for each fault that could be in all of them.
+def rebuilt(reads: Reads) -> Iterator[tuple[tuple[str, ...], Bytes]]:
+    """Propose faults that could be in all reads, each with the content that it leaves; none of them need give that.
+
+    Returns:
+        The codes of the fault, and the content.
 
     Args:
         reads: All reads, no two of them alike.
@@ -39,8 +42,8 @@ def rebuilt(reads: Reads) -> Iterator[Bytes]:
         >>> one, other = right.copy(), right.copy()
         >>> one[0:40:5], other[3:60:5] = 0xFF, 0xFF
         >>> pair = Reads(images=(one, other), numbers=((1,), (2,)), names=("a", "b"), volts=((None,), (None,)))
-        >>> [bool(np.array_equal(content, right)) for content in rebuilt(pair)]
-        [True]
+        >>> [(codes, bool(np.array_equal(content, right))) for codes, content in rebuilt(pair)]
+        [(('not-selected-at-times',), True)]
     """
     every = np.stack(reads.images)
     at = np.flatnonzero(np.any(every != every[0], axis=0))
@@ -49,12 +52,19 @@ def rebuilt(reads: Reads) -> Iterator[Bytes]:
     for value in (0xFF, 0x00):
         content = _answered(every[:, at], np.uint8(value))
         if _in_all(every[:, at], content, np.full(len(at), value, np.uint8)):
-            yield _with(every[0], at, content)
-    if reads.gapless:
+            yield ("not-selected-at-times",), _with(every[0], at, content)
+    if reads.gapless and _often_repeat(every, at):
         content = _settled(every, at)
         whole = _with(every[0], at, content)
         if _in_all(every[:, at], content, np.concatenate((whole[:1], whole[:-1]))[at]):
-            yield whole
+            yield ("previous-byte-repeated", "slow-outputs"), whole
+
+
+def _often_repeat(every: Bytes, at: NDArray[np.int64]) -> bool:
+    """Whether at most places one of the reads has the same byte as right before: a quick look."""
+    inside = at[at > 0]
+    same = np.any(every[:, inside] == every[:, inside - 1], axis=0)
+    return int(np.count_nonzero(same)) * 2 > len(inside)
 
 
 def _answered(seen: Bytes, value: np.uint8) -> Bytes:

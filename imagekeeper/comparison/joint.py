@@ -10,6 +10,8 @@ Two reads alone have no majority: the causes themselves say in which of the two 
 
 from __future__ import annotations
 
+import itertools
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -43,6 +45,12 @@ TELLING = 2.0
 
 #: What happens by chance, and not the same way in two reads.
 FLEETING = ("random-noise", "data-line-unstable", "address-line-unstable")
+
+#: What chance does not do twice in the very same way, and what it takes to say that it did. [bit]
+NEVER_TWICE, TWICE = ("shifted",), 512.0
+
+#: So many images are each tried as the content, where at one differing place in so many no two of them agree.
+FEW_IMAGES, UNLIKE_PLACES = 4, 8
 
 #: The most that an explanation may claim which only says what it is not.
 MOST = {"content-differs": 0.9}
@@ -119,20 +127,24 @@ class _Base:
         content: Its bytes.
         image: Which of the images it is; None where none of them is like it.
         name: What to call it.
-        rebuilt: Whether it was put together for a fault that is in all reads.
+        faults: The codes of the fault in all reads for which it was put together; none for what most reads give.
     """
 
     content: Bytes
     image: int | None
     name: str = "what most reads give"
-    rebuilt: bool = False
+    faults: tuple[str, ...] = ()
 
 
 def _bases(reads: Reads) -> Iterator[_Base]:
     """Give what the reads may be held against: what most of them give, and what a fault in all of them would leave."""
-    yield _base(reads)
-    for content in in_all.rebuilt(reads):
-        yield _Base(content, None, "what the reads give together", rebuilt=True)
+    base = _base(reads)
+    yield base
+    once = len(set(map(len, reads.numbers))) == 1
+    if once and 2 < len(reads.images) <= FEW_IMAGES and _seldom_two_alike(reads):
+        yield from (_Base(image, i) for i, image in enumerate(reads.images) if i != base.image)
+    for codes, content in in_all.rebuilt(reads):
+        yield _Base(content, None, "what the reads give together", codes)
 
 
 def _held_against(reads: Reads, base: _Base) -> list[_Differing]:
@@ -143,21 +155,24 @@ def _held_against(reads: Reads, base: _Base) -> list[_Differing]:
 
 
 def _together(differing: Sequence[_Differing]) -> float:
-    """Bits to describe all reads by the best explanation of each."""
-    return sum(min(map(one.length, one.causes.values())) for one in differing)
+    """Bits to describe all reads by the best explanation of each.
+
+    What was put together for a fault serves only where each read shows that fault first.
+    """
+    best = [min(one.causes.values(), key=one.length) for one in differing]
+    if any(
+        one.base.faults and (explanation.turned or explanation.accounts[0].code not in one.base.faults)
+        for one, explanation in zip(differing, best, strict=True)
+    ):
+        return math.inf
+    return sum(one.length(explanation) for one, explanation in zip(differing, best, strict=True))
 
 
 def _base(reads: Reads) -> _Base:
     if len(reads.images) == 2:
         return _Base(reads.images[0], 0)
     weights = [len(one) for one in reads.numbers]
-    far = [
-        sum(
-            noise_bits(reads.size, ones(one ^ other)) * weight
-            for other, weight in zip(reads.images, weights, strict=True)
-        )
-        for one in reads.images
-    ]
+    far = _distances(reads)
     nearest = min(range(len(far)), key=far.__getitem__)
     if weights[nearest] * 2 > sum(weights):
         return _Base(reads.images[nearest], nearest)
@@ -169,6 +184,17 @@ def _base(reads: Reads) -> _Base:
         noise_bits(reads.size, ones(voted ^ one)) * weight for one, weight in zip(reads.images, weights, strict=True)
     )
     return _Base(voted, None) if together < far[nearest] else _Base(reads.images[nearest], nearest)
+
+
+def _distances(reads: Reads) -> list[float]:
+    """Give the bits that it takes to list, for each image, what all reads have otherwise."""
+    return [
+        sum(
+            noise_bits(reads.size, ones(one ^ other)) * len(numbers)
+            for other, numbers in zip(reads.images, reads.numbers, strict=True)
+        )
+        for one in reads.images
+    ]
 
 
 def _majority(images: Sequence[Bytes], weights: Sequence[int], nearest: Bytes) -> Bytes:
@@ -184,6 +210,16 @@ def _majority(images: Sequence[Bytes], weights: Sequence[int], nearest: Bytes) -
     bits = np.where(votes == half, own, votes > half).astype(np.uint8)
     voted[at] = np.packbits(bits, axis=1)[:, 0]
     return voted
+
+
+def _seldom_two_alike(reads: Reads) -> bool:
+    """Whether, of the places that differ, there are many where no two images agree: then no vote gives the content."""
+    images = reads.images
+    differing = np.count_nonzero(np.bitwise_or.reduce(images) != np.bitwise_and.reduce(images))
+    alike = np.zeros(reads.size, np.bool_)
+    for one, other in itertools.combinations(images, 2):
+        alike |= one == other
+    return int(np.count_nonzero(~alike)) * UNLIKE_PLACES > int(differing)
 
 
 class _Differing:
@@ -225,8 +261,11 @@ class _Differing:
 
     def length(self, one: Explanation) -> float:
         """Bits to describe this image so, as often as it was read, where what happens by chance never comes twice."""
-        fleeting = any(account.code in FLEETING for account in one.accounts)
-        return one.bits * (len(self.lies_in(one)) or len(self.reads.numbers[self.image]) if fleeting else 1)
+        accused = len(self.lies_in(one)) or len(self.reads.numbers[self.image])
+        if any(account.code in FLEETING for account in one.accounts):
+            return one.bits * accused
+        never = any(account.code in NEVER_TWICE for account in one.accounts)
+        return one.bits + (TWICE if never and accused > 1 else 0.0)
 
     def _as_good(self, best: float, other: float) -> bool:
         """Whether nothing tells which of two is ill: neither their number, nor what stands where they differ."""
@@ -237,7 +276,7 @@ class _Differing:
 
     @property
     def _as_many(self) -> bool:
-        return not self.base.rebuilt and len(self.reads.numbers[self.image]) * 2 == self.reads.total
+        return not self.base.faults and len(self.reads.numbers[self.image]) * 2 == self.reads.total
 
     def lies_in(self, one: Explanation) -> tuple[int, ...]:
         """Name the reads that an explanation accuses."""
@@ -308,7 +347,7 @@ def _of_explanation(
     image: _Differing, one: Explanation, share: float, depth: int, explained: int
 ) -> Iterator[Ranked]:
     for account in one.accounts:
-        most = MOST_OF_REBUILT if image.base.rebuilt else MOST_OF_REST.get(account.code, 1.0)
+        most = MOST_OF_REBUILT if image.base.faults else MOST_OF_REST.get(account.code, 1.0)
         confidence = min(share * seen_by(explained), most)
         yield Ranked(
             account=account, confidence=round(confidence, 3), depth=depth, cause=cause_of(one), reads=image.lies_in(one)

@@ -351,12 +351,12 @@ def told_bits(told: NDArray[np.bool_], context: Bytes) -> tuple[float, bool]:
     before = np.zeros(len(told), np.uint8)
     for bit, back in enumerate((1, 2, 3, 4)):   # neighbours, also in tables of 16-bit words
         before[back:] |= told[:-back].astype(np.uint8) << bit
-    known = min(_told_within(told, context), _told_within(told, before))
+    known = min(told_within(told, context), told_within(told, before))
     rare = min(count, len(told) - count) * 5 < len(told) * 2
     return min(plain, known), rare and known >= plain
 
 
-def _told_within(told: NDArray[np.bool_], context: Bytes) -> float:
+def told_within(told: NDArray[np.bool_], context: Bytes) -> float:
     """Bits to tell it when each context has a share of its own."""
     totals = np.bincount(context, minlength=256)
     yes = np.bincount(context[told], minlength=256)
