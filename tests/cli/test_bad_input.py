@@ -401,6 +401,8 @@ def test_a_command_line_that_does_not_fit(told: Callable[..., Any], bench: Path,
         (("table", "new"), "Missing argument 'KIND'. Choose from: chip, maker, drive, medium, format"),
         (("compare", "good.bin", "good.bin", "--ranges", "lots"),
          "Invalid value for '--ranges': 'lots' is not a whole number"),
+        (("substitute", "2716"), "there is no command 'substitute'; did you mean 'chip substitute'?"),
+        (("comapre", "good.bin"), "there is no command 'comapre'; did you mean 'compare'?"),
     ],
 )  # fmt: skip
 def test_a_wrong_command_line_is_told_on_one_line_in_plain_words(
