@@ -58,6 +58,7 @@ def substitute(
     from imagekeeper.present.text.substitution import substitute_text, substitutes_text
     from imagekeeper.substitution import substitutes
 
-    result = substitutes(socket, part, access_ns=access_ns, tied=tied, writes=writes if writes or never_writes else None)
+    said = writes if writes or never_writes else None
+    result = substitutes(socket, part, access_ns=access_ns, tied=tied, writes=said)
     text = substitute_text if part is not None else partial(substitutes_text, everything=everything)
     return _shell.show(result, text, as_json)

@@ -199,8 +199,8 @@ NEXT: dict[str, Says] = {
     "does-not-fit/at-offset": Says(next="give a lower --offset"),
     "does-not-fit/not-of-socket": Says(
         next=(
-            "give the whole image of the original chip, and leave --repeat-to and --pad-to away, for --socket places it "
-            "by itself; or leave --socket away, and place it with --offset"
+            "give the whole image of the original chip, and leave --repeat-to and --pad-to away, for --socket places "
+            "it by itself; or leave --socket away, and place it with --offset"
         ),
     ),
     "usage/nothing-writes": Says(next="give --writes or --never-writes only for chips that a board can write to"),

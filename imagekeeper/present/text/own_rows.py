@@ -43,7 +43,7 @@ def checked_rows_text(result: OwnRowList) -> str:
     """Show what came of checking files of own rows."""
     lines = [line for one in result.rows for line in _row(one)]
     if not result.rows and not result.faults:
-        lines.append("  next: imagekeeper table new chip prints a row to be filled in; it may be that nothing was saved")
+        lines.append("  next: imagekeeper table new chip prints a row to be filled in; nothing may have been saved")
     good = f"{plural(len(result.rows), 'row')} can be used"
     bad = f", {plural(len(result.faults), 'fault')}" if result.faults else ""
     return page([f"{', '.join(result.folders)}: {good}{bad}", *lines, *_faults(result)])
