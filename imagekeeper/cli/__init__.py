@@ -63,9 +63,15 @@ class LazyGroup(click.Group):
         if args and args[0] not in COMMANDS and not args[0].startswith("-"):
             import difflib  # slow to load: only for a name that is not known
 
-            near = difflib.get_close_matches(args[0], COMMANDS, n=1)
-            ctx.fail(f"there is no command {args[0]!r}" + (f"; did you mean {near[0]!r}?" if near else ""))
+            near = self._whole_names(ctx, args[0]) or difflib.get_close_matches(args[0], COMMANDS, n=1)
+            meant = f"; did you mean {' or '.join(map(repr, near))}?" if near else ""
+            ctx.fail(f"there is no command {args[0]!r}{meant}")
         return super().resolve_command(ctx, args)
+
+    def _whole_names(self, ctx: click.Context, name: str) -> list[str]:
+        """Find the groups that have a command of this name, such as `carrier list` for `list`."""
+        groups = ((group, self.get_command(ctx, group)) for group in COMMANDS)
+        return [f"{group} {name}" for group, held in groups if isinstance(held, click.Group) and name in held.commands]
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """List the commands without loading them."""

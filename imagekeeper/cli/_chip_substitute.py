@@ -36,15 +36,13 @@ def _tied(context: click.Context, parameter: click.Parameter, values: tuple[str,
     "--tied", multiple=True, callback=_tied, metavar="PIN=LEVEL",
     help="A pin of the socket that the board holds high or low, such as 26=high. Repeat it for several.",
 )
-@click.option(
-    "--writes/--never-writes", default=None,
-    help="Whether the board writes to the chip in this socket, as to an EEPROM. Unsaid, the answer hangs on it.",
-)
+@click.option("--writes", is_flag=True, help="The board writes to the chip in this socket, as to an EEPROM.")
+@click.option("--never-writes", is_flag=True, help="It never does. With neither said, the answer hangs on it.")
 @click.option("--all", "everything", is_flag=True, help="Show every chip: also too small, too slow, dangerous.")
 @_shell.json_option
 def substitute(
-    socket: str, part: str | None, access_ns: int | None, tied: dict[int, Level], writes: bool | None,
-    everything: bool, as_json: bool,
+    socket: str, part: str | None, access_ns: int | None, tied: dict[int, Level], writes: bool,
+    never_writes: bool, everything: bool, as_json: bool,
 ) -> int:  # fmt: skip
     """Tell which chips can take the place of SOCKET-PART, best first, and what must be done for it.
 
@@ -54,10 +52,13 @@ def substitute(
 
     The exit code is 1 when nothing but the original's own type can do the work, or when PART cannot.
     """
+    if writes and never_writes:
+        raise click.UsageError("--writes and --never-writes cannot both be true")
     # the solver and the simulated bus are slow to load, and the other commands about chips do without
     from imagekeeper.present.text.substitution import substitute_text, substitutes_text
     from imagekeeper.substitution import substitutes
 
-    result = substitutes(socket, part, access_ns=access_ns, tied=tied, writes=writes)
+    said = writes if writes or never_writes else None
+    result = substitutes(socket, part, access_ns=access_ns, tied=tied, writes=said)
     text = substitute_text if part is not None else partial(substitutes_text, everything=everything)
     return _shell.show(result, text, as_json)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
@@ -225,7 +226,7 @@ def report(problem: BaseException, *, as_json: bool) -> int:
         context = getattr(problem, "ctx", None)
         path = context.command_path if context else "imagekeeper"
         return _tell(
-            "usage", problem.format_message().rstrip("."), "the command line does not fit the command",
+            "usage", _plain(problem.format_message()), "the command line does not fit the command",
             f"{path} --help shows its options and an example", None, 2, as_json,
         )  # fmt: skip
     if isinstance(problem, ImagekeeperError):
@@ -246,6 +247,21 @@ def report(problem: BaseException, *, as_json: bool) -> int:
         "this is a fault of imagekeeper: please report it, with the command and, if you can, the file; "
         "IMAGEKEEPER_TRACEBACK=1 shows where it happened", None, 3, as_json,
     )  # fmt: skip
+
+
+def _plain(message: str) -> str:
+    r"""Say what click says of a command line on one line, and in words of the bench.
+
+    Example:
+        >>> _plain("Missing argument 'KIND'. Choose from:\n\tchip,\n\tmaker.")
+        "Missing argument 'KIND'. Choose from: chip, maker"
+        >>> _plain("Invalid value for '--ranges': 'lots' is not a valid integer range.")
+        "Invalid value for '--ranges': 'lots' is not a whole number"
+    """
+    text = " ".join(message.split()).rstrip(".")
+    for kind, said in (("integer", "a whole number"), ("float", "a number")):
+        text = re.sub(rf" is not a valid {kind}(?: range)?$", f" is not {said}", text)
+    return text
 
 
 def _tell(code: str, what: str, why: str, hint: str, where: Any, exit_code: int, as_json: bool) -> int:

@@ -198,7 +198,10 @@ NEXT: dict[str, Says] = {
     "usage/offset-without-fill": Says(what="--offset needs --fill", next="give --fill {fill}"),
     "does-not-fit/at-offset": Says(next="give a lower --offset"),
     "does-not-fit/not-of-socket": Says(
-        next="give the whole image of the original chip, or leave --socket away and place it with --offset",
+        next=(
+            "give the whole image of the original chip, and leave --repeat-to and --pad-to away, for --socket places "
+            "it by itself; or leave --socket away, and place it with --offset"
+        ),
     ),
     "usage/nothing-writes": Says(next="give --writes or --never-writes only for chips that a board can write to"),
     "usage/ram-not-written": Says(next="leave --never-writes away, or name the chip that the socket was made for"),

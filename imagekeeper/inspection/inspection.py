@@ -112,7 +112,8 @@ def conclusion(findings: Sequence[Finding]) -> str:
     """Say in a sentence what findings about one image come to."""
     count = {severity: sum(f.severity == severity for f in findings) for severity in _WORST_FIRST}
     if count["fault"]:
-        return f"{plural(count['fault'], 'sign')} of a fault in this read: see to them before keeping it."
+        them = "it" if count["fault"] == 1 else "them"
+        return f"{plural(count['fault'], 'sign')} of a fault in this read: see to {them} before keeping it."
     if count["warning"]:
         return f"{plural(count['warning'], 'thing')} to look into before this read is believed."
     return (

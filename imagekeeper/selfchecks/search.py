@@ -210,7 +210,8 @@ def _often(chance: float) -> str:
 def _says(conclusion: str, holds: Sequence[Check], tried: int, expected: float) -> str:
     if not tried:
         return "There is too little content to judge a sum by: nearly all bytes are the same."
-    counted = f"{plural(tried, 'test')} tried, of which chance alone lets {expected:.2g} hold"
+    few = f"{expected:.2g}" if expected >= 0.001 else "fewer than 0.001"
+    counted = f"{plural(tried, 'test')} tried, of which chance alone lets {few} hold"
     if conclusion == "strong":
         strong = sum(one.strong for one in holds)
         return f"{counted}: {plural(strong, 'check')} cannot be explained by it."

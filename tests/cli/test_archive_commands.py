@@ -91,6 +91,18 @@ def test_a_new_carrier(cli: Cli, archive: Path) -> None:
     assert not ocfl_faults(archive)
 
 
+@pytest.mark.parametrize(
+    ("part", "kind", "told"),
+    [("2765", "eprom", True), ("2764", "eprom", False), (None, "eprom", False), ("2765", "floppy", False)],
+)
+def test_a_part_of_no_table_is_told_when_it_is_typed(
+    cli: Cli, archive: Path, part: str | None, kind: str, told: bool
+) -> None:
+    ran = cli("carrier", "add", "u9", "--kind", kind, *(() if part is None else ("--part", part)))
+    assert ran.code == 0
+    assert ("no table has a 2765" in ran.out, "imagekeeper chip show 2765" in ran.out) == (told, told)
+
+
 def test_a_life_from_the_first_read_to_the_agreed_image(cli: Cli, archive: Path) -> None:
     digest = hashlib.sha256(CHIP).hexdigest()
     first = read(
@@ -197,6 +209,8 @@ def test_reads_that_differ_are_disputed_and_nothing_is_chosen(cli: Cli, archive:
     assert agree(cli, "--reference", hashlib.sha256(CHIP).hexdigest(), code=2)["code"] == "usage"
     text = cli("carrier", "agree", "tg85-u17")
     assert text.code == 1
+    assert "imagekeeper carrier agree" not in text.out   # it has just been done: the comparison says what comes next
+    assert "\n  next read  " in text.out
     assert "D3" in text.out
     assert run(cli, "archive", "audit")["ok"]
 

@@ -395,6 +395,22 @@ def test_a_command_line_that_does_not_fit(told: Callable[..., Any], bench: Path,
     assert not (bench / "x").exists()
 
 
+@pytest.mark.parametrize(
+    ("arguments", "what"),
+    [
+        (("table", "new"), "Missing argument 'KIND'. Choose from: chip, maker, drive, medium, format"),
+        (("compare", "good.bin", "good.bin", "--ranges", "lots"),
+         "Invalid value for '--ranges': 'lots' is not a whole number"),
+        (("substitute", "2716"), "there is no command 'substitute'; did you mean 'chip substitute'?"),
+        (("comapre", "good.bin"), "there is no command 'comapre'; did you mean 'compare'?"),
+    ],
+)  # fmt: skip
+def test_a_wrong_command_line_is_told_on_one_line_in_plain_words(
+    told: Callable[..., Any], bench: Path, arguments: tuple[str, ...], what: str
+) -> None:
+    assert told(*arguments, code=2)["what"] == what
+
+
 def test_an_unknown_figure_is_answered_with_the_known_ones(told: Callable[..., Any], bench: Path) -> None:
     document = told("fingerprint", "good.bin", "--figure", "nonsense", code=2)
     assert document["code"] == "unknown-name"

@@ -168,6 +168,13 @@ def test_levels_that_are_none(cli: Cli, tied: str) -> None:
     assert "26=high" in ran.err
 
 
+def test_a_board_does_not_both_write_and_never_write(cli: Cli) -> None:
+    for flags in (("--writes", "--never-writes"), ("--never-writes", "--writes")):
+        ran = cli("chip", "substitute", "2816", "28C16", *flags)
+        assert (ran.code, ran.out) == (2, "")
+        assert "--writes and --never-writes cannot both be true" in ran.err
+
+
 def test_a_pin_that_cannot_be_tied(cli: Cli) -> None:
     ran = cli("chip", "substitute", "2764", "--tied", "28=low")
     assert ran.code == 2

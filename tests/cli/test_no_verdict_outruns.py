@@ -495,6 +495,14 @@ def test_what_is_not_stated_proves_nothing(bench: Bench) -> None:
         told = bench.ik("carrier", "replace", "u5", back, *more, "--reader", reader).out
     assert "w1: repeated" in told
     assert "state the time" in told
+    assert "read it back on another reader" not in told   # no further one makes up for what is unsaid of these
+    assert "(w1/1, w1/2)" in told
+    assert "imagekeeper carrier withdraw u5 w1/1" in " ".join(told.split())
+    for number, reader in enumerate(("bench reader", "pocket reader")):
+        bench.ik("carrier", "withdraw", "u5", f"w1/{number + 1}", "--reason", "told in full below")
+        again = ("carrier", "replace", "u5", f"back{number}.bin", "--add-to", "w1", "--reader", reader, *STATED)
+        told = bench.ik(*again).out
+    assert "w1: proved" in told
 
 
 def test_a_27c128_cannot_hold_two_copies_from_32_kib(bench: Bench) -> None:

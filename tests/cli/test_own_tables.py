@@ -153,7 +153,9 @@ def test_a_strangers_rows_decide_nothing_until_each_was_accepted(
     assert "corrects ours: vpp_v is 24 instead of" in looked.out
     assert "scope at pin 20" in looked.out
     assert "Vpp 24 V" not in cli("chip", "show", "2732").out
-    assert cli("table", "accept", pinout, "--confirm", "--operator", "Ann").code == 0
+    let_in = cli("table", "accept", pinout, "--confirm", "--operator", "Ann")
+    assert (let_in.code, let_in.out.startswith("Accepted: ")) == (0, True)
+    assert f"to take it back: imagekeeper table refuse {pinout}" in let_in.out
     accepted = cli("table", "accept", chip, "--confirm", "--operator", "Ann", "--json")
     assert (accepted.code, list(accepted.json)) == (0, schema_of(RowDecided)["required"])
     shown = " ".join(cli("chip", "show", "QX27").out.split())
@@ -161,7 +163,8 @@ def test_a_strangers_rows_decide_nothing_until_each_was_accepted(
     assert "accepted by Ann on 20" in shown
     assert "Vpp 24 V" not in cli("chip", "show", "2732").out
 
-    assert cli("table", "refuse", chip, "--reason", "it is a QX28").code == 0
+    refused = cli("table", "refuse", chip, "--reason", "it is a QX28")
+    assert (refused.code, refused.out.startswith("Refused: "), "to take it back" in refused.out) == (0, True, False)
     assert cli("chip", "show", "QX27").code == 5
     assert "refused by somebody on" in cli("table", "list").out
     assert "0 rows" not in cli(*arrive).out   # what came once comes no second time
@@ -224,7 +227,7 @@ EVERYWHERE: tuple[tuple[tuple[str, ...], bool], ...] = (
     (("plan", "chip", "a.bin", "-o", "out", "--chip", "2764", "--socket", "QX27"), True),
     (("floppy", "list"), True), (("floppy", "show", "TG-85"), True), (("floppy", "drives", "TG-85"), True),
     (("floppy", "solve", "--size-bytes", str(35 * 9 * 256)), True), (("floppy", "drives", "5.25-40x1x9x512"), True),
-    (("carrier", "add", "other", "--kind", "mask-rom", "--part", "QX27", "--package", "28-pin"), False),
+    (("carrier", "add", "other", "--kind", "mask-rom", "--part", "QX27", "--package", "28-pin"), True),
     (("carrier", "read", "other", "short.bin"), True), (("carrier", "agree", "other"), True),
     (("carrier", "show", "tg85-u9"), True), (("carrier", "list"), True), (("machine", "list"), False),
     (("label", "tg85-u9", "-o", "out"), True), (("report", "tg85-u9", "-o", "../pages"), True),
@@ -352,3 +355,9 @@ def test_a_page_holds_against_a_mask_rom_what_the_agreement_does(cli: Cli, harbo
     for name in ("a.bin", "b.bin"):
         cli("carrier", "read", "eprom", name)
     assert "charge-loss" in str(cli("carrier", "agree", "eprom", "--json").json["comparison"]["findings"])
+
+
+def test_an_empty_file_of_own_rows_is_told_what_to_do(cli: Cli, tmp_path: Path) -> None:
+    (tmp_path / "none.toml").write_text("")
+    ran = cli("table", "check", "none.toml")
+    assert ran.out.startswith("none.toml: 0 rows can be used\n  next: imagekeeper table new chip ")

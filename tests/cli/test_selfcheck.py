@@ -36,6 +36,11 @@ def test_a_broken_claim_gives_exit_code_1(cli: Cli, tmp_path: Path) -> None:
     assert document["findings"][0]["where"]["file"] == "ext.bin"
 
 
+def test_a_chance_next_to_none_is_told_in_words(cli: Cli, tmp_path: Path) -> None:
+    (tmp_path / "one.bin").write_bytes(b"A")
+    assert "chance alone lets fewer than 0.001 hold" in cli("selfcheck", "one.bin").out
+
+
 def test_range_and_address(cli: Cli, tmp_path: Path) -> None:
     (tmp_path / "u5.bin").write_bytes(specimen.program()[1::2])
     document = cli("selfcheck", "u5.bin", "--range", "0x100-1FFF", "--stored-at", "3FFE", "--json").json

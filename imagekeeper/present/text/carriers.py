@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
+import shlex
 from typing import TYPE_CHECKING
 
 from imagekeeper.present.text import parts, records, standing
 from imagekeeper.present.text.paper import page, painted
+from imagekeeper.provenance.kinds import CHIPS
 from imagekeeper.units import plural, size_text
 
 if TYPE_CHECKING:   # what makes the results is slow to load, and a list needs none of it
@@ -20,8 +22,16 @@ if TYPE_CHECKING:   # what makes the results is slow to load, and a list needs n
 
 
 def added_text(record: CarrierRecord) -> str:
-    """Show a carrier just added."""
-    return page([f"{record.id}: {_place(record)}", f"  next: imagekeeper carrier read {record.id} FILE"])
+    """Show a carrier just added, and say so where nothing is known of its part."""
+    from imagekeeper.evidence.parts import known_chip  # only where a carrier is added: a list does without
+
+    lines = [f"{record.id}: {_place(record)}"]
+    if record.kind in CHIPS and record.part is not None and known_chip(record.part) is None:
+        lines += parts.wrapped(
+            "  note: ", f"no table has a {record.part}: its size and pins are held against nothing; "
+            f"imagekeeper chip show {shlex.quote(record.part)} names what is near it",
+        )  # fmt: skip
+    return page([*lines, f"  next: imagekeeper carrier read {record.id} FILE"])
 
 
 def _place(record: CarrierRecord) -> str:
@@ -74,7 +84,11 @@ def agreement_text(result: Agreement) -> str:
         head = f"{result.id}: agreed image {agreed.sha256}"
     label = "recorded" if result.recorded else "nothing was recorded"
     found = result.standing
-    lines = [head, *(_grade(agreed, label) if found is None else standing.evidence_lines(found, label))]
+    if found is None:
+        lines = [head, *_grade(agreed, label)]
+    else:   # where the reads differ, the comparison below shows where, and which read comes next
+        shown = result.comparison is not None and found.grade == "disputed" and found.next.passes > 0
+        lines = [head, *standing.evidence_lines(found, label, advised=found.next.does if shown else "")]
     if result.vote is not None:
         lines += ["", *vote.majority_lines(result.vote, parts.SHOWN)]
     if result.comparison is not None:

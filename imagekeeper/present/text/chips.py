@@ -88,7 +88,7 @@ def chip_text(one: Chip) -> str:
         rows.append(["not known", gaps])
     if one.vpp_v or one.programming:
         says = [one.programming or "", f"Vpp {one.vpp.text(one.by)}" if one.vpp else ""]
-        says += [f"Vpp never above {_volts(one.vpp_max_v)}" if one.vpp_max_v else ""]
+        says += [f"Vpp never above {_volts((min(one.vpp_max_v),))}" if one.vpp_max_v else ""]
         says += [f"Vcc {one.vcc_programming.text(one.by)}" if one.vcc_programming else ""]
         rows.append(["programming", "; ".join(part for part in says if part)])
     rows += [["method", _method(way)] for way in one.methods]

@@ -15,6 +15,9 @@ from imagekeeper.units import plural
 WHOSE = {"archive": "of this archive", "person": "of your own folder", "accepted": "from another archive",
          "elsewhere": "of neither this archive nor your own folder"}  # fmt: skip
 
+_DECIDED = {"accept": "Accepted: from now on answers may rest on this row.",
+            "refuse": "Refused: no answer rests on this row."}  # fmt: skip
+
 
 def own_rows_text(result: OwnRowList) -> str:
     """Show the own rows: those in force, those that wait, those that were refused, and what is wrong."""
@@ -39,6 +42,8 @@ def own_rows_text(result: OwnRowList) -> str:
 def checked_rows_text(result: OwnRowList) -> str:
     """Show what came of checking files of own rows."""
     lines = [line for one in result.rows for line in _row(one)]
+    if not result.rows and not result.faults:
+        lines.append("  next: imagekeeper table new chip prints a row to be filled in; nothing may have been saved")
     good = f"{plural(len(result.rows), 'row')} can be used"
     bad = f", {plural(len(result.faults), 'fault')}" if result.faults else ""
     return page([f"{', '.join(result.folders)}: {good}{bad}", *lines, *_faults(result)])
@@ -48,11 +53,15 @@ def decided_row_text(result: RowDecided) -> str:
     """Show a row from elsewhere, with what it says, rests on and changes, and what was decided."""
     one = result.row
     lines = _row(one)
+    if result.decided and one.decision is not None:
+        lines.insert(0, _DECIDED[one.decision.what])
     for name, value in one.members.items():
         if name not in GROUNDS:
             lines += parts.wrapped(f"    {name}: ", words(value))
     if not result.decided:
         lines += ["Nothing was changed.", f"  next: imagekeeper table accept {one.mark} --confirm"]
+    elif one.state == "in-force":
+        lines.append(f"  to take it back: imagekeeper table refuse {one.mark} --reason TEXT")
     return page(lines)
 
 

@@ -40,10 +40,20 @@ def replacement_text(result: Replaced) -> str:
         sizes = f"; {one.size_bytes} bytes instead of {one.expected_bytes}"
         sizes = "" if one.size_bytes == one.expected_bytes else sizes
         lines += parts.wrapped("  differs  ", f"{one.file}: {plural(one.bytes, 'byte')}{at}{sizes}")
-    if made.grade in ("unread", "single", "repeated"):
+    vague = [
+        f"{made.id}/{n}" for n, back in enumerate(made.read_backs, 1)
+        if back.matches == "whole" and not back.taken_back and None in (back.reader, back.operator, back.date)
+    ]  # fmt: skip
+    if made.grade == "repeated" and vague:   # more read-backs do not make up for what is unsaid of these
+        lines += parts.wrapped(
+            "  next: ", f"take back what is not told in full ({', '.join(vague)}), and give each such file again with "
+            f"--reader, --operator and --date: imagekeeper carrier withdraw {result.id} {vague[0]} --reason TEXT, "
+            f"then: imagekeeper carrier replace {result.id} --add-to {made.id} FILE",
+        )  # fmt: skip
+    elif made.grade in ("unread", "single", "repeated"):
         lines += parts.wrapped(
             "  next: ", "read it back on another reader or at another supply voltage (a disk: in another drive), then: "
-            f"imagekeeper carrier replace {result.id} --add-to {made.id} FILE",
+            f"imagekeeper carrier replace {result.id} --add-to {made.id} FILE, with --reader, --operator and --date",
         )  # fmt: skip
     if made.grade == "failed":
         wrong = next(n for n, back in enumerate(made.read_backs, 1) if back.matches == "no" and not back.taken_back)

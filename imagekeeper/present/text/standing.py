@@ -89,11 +89,11 @@ def evidence_lines(found: Standing, label: str, *, advised: str = "") -> list[st
     lines = parts.wrapped("  grade    ", f"{found.grade} ({label}): {found.because}")
     if found.recorded is not None and found.recorded != found.grade:
         lines += parts.wrapped("           ", f"recorded as {found.recorded}; the evidence gives {found.grade} today")
-    for one in found.contradictions:
-        lines += contradiction_lines(one, advised=advised)
     told = found.settled or found.grade == "single"   # else the step is to settle it, which raises nothing
     if told and found.next.does not in ("", advised) and all(found.next.does != one.settle for one in found.open):
         lines += parts.wrapped("           ", f"to raise it: {found.next.does}")
+    for one in found.contradictions:
+        lines += contradiction_lines(one, advised=advised)
     return lines
 
 
