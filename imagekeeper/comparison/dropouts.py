@@ -301,7 +301,7 @@ def contention(pair: Pair) -> Iterator[Explanation]:
         if np.count_nonzero(open_to[places] == 0xFF) * 20 > count * 19:   # of that, anything can be made so
             continue
         stretches = stretches_of(places)
-        if _by_lines(one_way[hit], open_to) * 16 > changed * 15:
+        if _by_lines(one_way[hit], open_to) * 16 > changed * 15 or _by_bytes(one_way[hit], open_to[places]):
             continue
         foretold = pair.first.copy()
         foretold[places] = pair.second[places]
@@ -344,6 +344,12 @@ def _by_lines(pulled: Bytes, open_to: Bytes) -> int:
         on_line = int(np.count_nonzero(pulled & mask))
         told += on_line if on_line * 32 >= int(np.count_nonzero(open_to & mask)) * 31 else 0
     return told
+
+
+def _by_bytes(pulled: Bytes, open_to: Bytes) -> bool:
+    """Whether nearly all bytes were pulled with all their bits: then nothing drove them."""
+    several = np.bitwise_count(open_to) > 1
+    return int(np.count_nonzero(several & (pulled == open_to))) * 10 > int(np.count_nonzero(several)) * 9
 
 
 #: Where one bit in so many that could be pulled was pulled, what pulls them is looked at for itself.

@@ -53,7 +53,7 @@ NEVER_TWICE, TWICE = ("shifted",), 512.0
 FEW_IMAGES, UNLIKE_PLACES = 4, 8
 
 #: The most that an explanation may claim which only says what it is not.
-MOST = {"content-differs": 0.9}
+MOST = {"content-differs": 0.85}
 
 #: The same for what another cause leaves.
 MOST_OF_REST = {"content-differs": 0.6}
