@@ -96,27 +96,36 @@ def unstable(pair: Pair) -> Iterator[Explanation]:
         partner = at ^ (1 << line)
         hit = pair.second[at] == pair.first[partner]
         if np.count_nonzero(hit) * MOST_LOOSE >= len(at):
-            low, high = _halves(pair.first, line)
-            open_to = int(np.count_nonzero(low != high))   # pairs of addresses where it would show
-            if int(np.count_nonzero(np.not_equal(*_halves(pair.second, line)))) * SHOWS < open_to:
-                continue   # there the line does nothing at all
-            is_high = (at >> line) & 1 == 1
-            for where, chosen, to in (
-                (2 * open_to, hit, "both ways"), (open_to, hit & is_high, "0 in place of 1"),
-                (open_to, hit & ~is_high, "1 in place of 0"),
-            ):  # fmt: skip
-                if np.count_nonzero(chosen) > 1 and np.count_nonzero(chosen) * 20 <= where * 19:   # always is stuck
-                    yield _unstable(pair, line, where, chosen, to)
-            continue
-        if np.count_nonzero(likely) * 3 < len(some) * 2:
-            continue
-        back = (pair.first[at] == pair.second[partner]) & ~hit
-        told, step = pair.strange_at
-        if min(np.count_nonzero(hit), np.count_nonzero(back)) * 10 < np.count_nonzero(hit | back):
-            continue
-        charge = max(-float(told[hit[::step]].sum()), 0.0) + max(float(told[back[::step]].sum()), 0.0)
-        open_to = sum(int(np.count_nonzero(np.not_equal(*_halves(side, line)))) for side in (pair.first, pair.second))
-        yield _unstable(pair, line, 2 * open_to, hit | back, "both ways", in_both=charge * step)
+            yield from _loose_in_one(pair, line, hit)
+        if np.count_nonzero(hit) * 3 < len(at) * 2 <= np.count_nonzero(likely) * 3 * (len(at) / len(some)):
+            yield from _loose_in_both(pair, line, hit, (pair.first[at] == pair.second[partner]) & ~hit)
+
+
+def _loose_in_one(pair: Pair, line: int, hit: NDArray[np.bool_]) -> Iterator[Explanation]:
+    """The second has the neighbour's bytes at some places, either way or one way only."""
+    low, high = _halves(pair.first, line)
+    open_to = int(np.count_nonzero(low != high))   # pairs of addresses where it would show
+    if int(np.count_nonzero(np.not_equal(*_halves(pair.second, line)))) * SHOWS < open_to:
+        return   # there the line does nothing at all
+    is_high = (pair.at >> line) & 1 == 1
+    for where, chosen, to in (
+        (2 * open_to, hit, "both ways"), (open_to, hit & is_high, "0 in place of 1"),
+        (open_to, hit & ~is_high, "1 in place of 0"),
+    ):  # fmt: skip
+        if np.count_nonzero(chosen) > 1 and np.count_nonzero(chosen) * 20 <= where * 19:   # always is stuck
+            yield _unstable(pair, line, where, chosen, to)
+
+
+def _loose_in_both(
+    pair: Pair, line: int, hit: NDArray[np.bool_], back: NDArray[np.bool_]
+) -> Iterator[Explanation]:
+    """Some bytes of the second are the neighbour's, and some of the first."""
+    if min(np.count_nonzero(hit), np.count_nonzero(back)) * 10 < np.count_nonzero(hit | back):
+        return
+    told, step = pair.strange_at
+    charge = max(-float(told[hit[::step]].sum()), 0.0) + max(float(told[back[::step]].sum()), 0.0)
+    open_to = sum(int(np.count_nonzero(np.not_equal(*_halves(side, line)))) for side in (pair.first, pair.second))
+    yield _unstable(pair, line, 2 * open_to, hit | back, "both ways", in_both=charge * step)
 
 
 #: A stretch in which the line stayed shows at so many addresses at least, and there are so many stretches at most.
@@ -143,8 +152,8 @@ def lost_for_a_while(pair: Pair) -> Iterator[Explanation]:
             rank = np.searchsorted(open_to, here)
             breaks = np.flatnonzero(np.diff(rank) > 1)
             for a, b in zip(np.concatenate(([0], breaks + 1)), np.concatenate((breaks, [len(here) - 1])), strict=True):
-                if b - a + 1 >= FEWEST_SHOWN:
-                    span = int(here[a]), int(here[b]) + 1
+                span = int(here[a]), int(here[b]) + 1
+                if b - a + 1 >= FEWEST_SHOWN and np.ptp(pair.second[span[0] : span[1]]):   # one value needs no line
                     spans.append(span)
                     shown += int(b - a) + 1
                     foretold[span[0] : span[1]] = told[span[0] : span[1]]
@@ -154,7 +163,7 @@ def lost_for_a_while(pair: Pair) -> Iterator[Explanation]:
             yield Explanation(
                 accounts=(
                     Account.of(
-                        "contact-lost/address-line", other=pair.names[0], lines=(f"A{line}",),
+                        "contact-lost/address-line", lines=(f"A{line}",),
                         spans=[range_text(pair.start + a, b - a, digits) for a, b in spans],
                         detail={
                             "stretches": [{"start": pair.start + a, "length": b - a} for a, b in spans],

@@ -66,6 +66,9 @@ def not_selected_at_times(pair: Pair) -> Iterator[Explanation]:
 #: A stretch of noise has so many bytes at least, and there are so many such stretches at most. [byte]
 SHORTEST_NOISE, MOST_OF_NOISE = 48, 3
 
+#: Content that takes more bits a byte than this looks like noise by itself. [bit]
+PLAIN = 7.8
+
 
 def noise_for_a_while(pair: Pair) -> Iterator[Explanation]:
     """For a stretch the second read holds bytes that are like nothing else in it: the bus floated, and was not quiet.
@@ -80,15 +83,20 @@ def noise_for_a_while(pair: Pair) -> Iterator[Explanation]:
         if np.count_nonzero(pair.first[begin:end] != pair.second[begin:end]) * 10 < (end - begin) * 9:
             return
         inside[begin:end] = True
+    if np.count_nonzero(inside) * 2 > pair.size:
+        return
     known = np.bincount(pair.first[~inside], minlength=256)
     for begin, end in stretches:
-        if strange_bits(pair.second[begin:end], known) < 8.0 * (end - begin):
+        length = end - begin
+        if strange_bits(pair.second[begin:end], known) < 8.0 * length:
+            return
+        if strange_bits(pair.first[begin:end], known) > PLAIN * length:   # the content itself is no less strange
             return
     digits = address_digits(pair.start + pair.size)
     yield Explanation(
         accounts=(
             Account.of(
-                "contact-lost/noise", other=pair.names[0],
+                "contact-lost/noise",
                 spans=[range_text(pair.start + begin, end - begin, digits) for begin, end in stretches],
                 detail={
                     "stretches": [{"start": pair.start + begin, "length": end - begin} for begin, end in stretches],
@@ -151,12 +159,16 @@ def _line_at_random(pair: Pair, line: int, hit: NDArray[np.int64]) -> Iterator[E
     begin, end = int(hit[0]), int(hit[-1]) + 1
     if (end - begin) * 10 >= pair.size * 9 or len(hit) * SPARSE < end - begin:
         return
-    at_either = (pair.first & mask != 0, pair.second & mask != 0)
-    rises, falls = ~(at_either[0] & at_either[1]), at_either[0] | at_either[1]   # where a line that floats up, or down, shows
-    places = min(int(np.count_nonzero(one[begin:end])) for one in (rises, falls))
-    outside = min(int(np.count_nonzero(one)) - int(np.count_nonzero(one[begin:end])) for one in (rises, falls))
-    if outside * len(hit) < SHORTEST * (end - begin):   # nothing shows that it was right there
+    if not np.ptp(pair.first[begin:end] & mask):   # then it is the first in which it stayed
         return
+    in_both = pair.first & pair.second & mask != 0
+    in_either = (pair.first | pair.second) & mask != 0
+    for shows in (~in_both, in_either):   # where a line that floats up, or down, would show
+        inside = int(np.count_nonzero(shows[begin:end]))
+        if (int(np.count_nonzero(shows)) - inside) * len(hit) < SHORTEST * (end - begin):
+            return   # nothing tells that it was right there
+    before = pair.first[hit] & mask
+    open_to = end - begin if np.ptp(before) else int(np.count_nonzero(pair.first[begin:end] & mask == before[0]))
     foretold = pair.first.copy()
     foretold[begin:end] ^= (pair.first ^ pair.second)[begin:end] & mask
     digits = address_digits(pair.start + pair.size)
@@ -171,7 +183,7 @@ def _line_at_random(pair: Pair, line: int, hit: NDArray[np.int64]) -> Iterator[E
                 },
             ),
         ),
-        bits=choice_bits(8) + 2 * choice_bits(pair.size) + subset_bits(max(places, len(hit)), len(hit))
+        bits=choice_bits(8) + 2 * choice_bits(pair.size) + subset_bits(open_to, len(hit))
         + noise_bits(pair.size, ones(foretold ^ pair.second)),
         foretold=foretold,
     )  # fmt: skip

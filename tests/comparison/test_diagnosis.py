@@ -193,7 +193,7 @@ def test_other_content_is_not_taken_for_a_fault() -> None:
     other = np.random.default_rng(7).integers(0, 256, len(RANDOM), np.uint8)
     assert first(RANDOM, other).code == "content-differs"
     patched = PROGRAM.copy()
-    patched[0x900:0x960] = np.random.default_rng(8).integers(0, 256, 0x60, np.uint8)
+    patched[0x900:0x960] = PROGRAM[0x1300:0x1360]
     found = first(PROGRAM, patched)
     assert found.code == "content-differs"
     assert found.detail["stretches"][0]["start"] in range(0x900, 0x908)

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from imagekeeper.comparison import dropouts
 from imagekeeper.comparison.pair import Bytes
-from tests.comparison.content import GLYPHS, PROGRAM, RANDOM, chance, flipped, pair, same_in_any_order
+from tests.comparison.content import GLYPHS, PROGRAM, RANDOM, causes, chance, flipped, pair, same_in_any_order
 
 CONTENT = pytest.mark.parametrize("good", [PROGRAM, RANDOM], ids=["program", "random"])
 
@@ -164,3 +164,37 @@ def test_what_is_proposed_never_leaves_more_than_there_was(data: bytes, seed: in
 def test_equal_reads_have_no_dropouts() -> None:
     for rule in (dropouts.not_selected_at_times, dropouts.contact_lost, dropouts.part_missing, dropouts.contention):
         assert list(rule(pair(GLYPHS, GLYPHS))) == []
+
+
+# ---- other ways to lose a contact
+
+
+def test_a_line_that_floats_for_a_while_is_a_lost_contact_and_not_a_loose_line() -> None:
+    bad = PROGRAM.copy()
+    bad[0x400:0x600] ^= np.random.default_rng(3).integers(0, 2, 0x200, np.uint8) << 5
+    found = same_in_any_order(PROGRAM, bad)
+    assert (found.code, found.detail["line"]) == ("contact-lost", "D5")
+    assert found.confidence > 0.9
+    (stretch,) = found.detail["stretches"]
+    assert 0x400 <= stretch["start"] < 0x408 < 0x5F8 < stretch["start"] + stretch["length"] <= 0x600
+    everywhere = PROGRAM ^ (np.random.default_rng(3).integers(0, 2, len(PROGRAM), np.uint8) << 5)
+    assert causes(PROGRAM, everywhere)[0].code == "data-line-unstable"
+
+
+def test_an_address_line_that_stays_for_a_while_is_named() -> None:
+    bad = PROGRAM.copy()
+    bad[0x400:0x600] = PROGRAM[np.arange(0x400, 0x600) | 1 << 4]
+    found = same_in_any_order(PROGRAM, bad)
+    assert (found.code, found.detail["line"], found.detail["value"]) == ("contact-lost", "A4", 1)
+
+
+def test_noise_for_a_while_is_not_told_from_other_content() -> None:
+    """Packed data look the same: both are named, and neither is likelier."""
+    bad = PROGRAM.copy()
+    bad[0x900:0xA00] = np.random.default_rng(8).integers(0, 256, 0x100, np.uint8)
+    told = causes(PROGRAM, bad)[0]
+    assert told.code == "cannot-tell"
+    assert set(told.detail["causes"]) == {"contact-lost", "content-differs"}
+    in_noise = RANDOM.copy()   # where the content itself is no less strange, nothing speaks for it
+    in_noise[0x900:0xA00] = np.random.default_rng(8).integers(0, 256, 0x100, np.uint8)
+    assert causes(RANDOM, in_noise)[0].code == "content-differs"

@@ -111,3 +111,27 @@ def test_pieces_put_in_may_be_another_version_or_come_from_the_transfer() -> Non
     assert set(found[0].detail["causes"]) == {"shifted", "content-differs"}
     assert {one.code for one in found[1:3]} == {"shifted", "content-differs"}
     assert all(0.3 < one.confidence < 0.7 for one in found[1:3])
+
+
+def test_sizes_tell_what_they_are_beside_another_fault() -> None:
+    """A read of a size that is set too large holds the chip again, or nothing more, whatever else is wrong with it."""
+    good = PROGRAM[:4096]
+    twice = np.tile(good | 8, 2)
+    found = {one.code: one for one in causes(good, twice)}
+    assert {"data-line-stuck", "mirrored"} <= set(found)
+    assert "truncated" not in found
+    assert found["mirrored"].detail | {"times": 2, "size_bytes": 4096, "reads": [2]} == found["mirrored"].detail
+    padded = np.concatenate([good | 8, np.full(4096, 0xFF, np.uint8)])
+    assert {"data-line-stuck", "ends-in-fill"} <= {one.code for one in causes(good, padded)}
+    longer = np.concatenate([good | 8, PROGRAM[4096:8192]])
+    assert {"data-line-stuck", "truncated"} <= {one.code for one in causes(good, longer)}
+
+
+def test_two_reads_that_agree_did_not_lose_the_same_bytes() -> None:
+    strange = np.random.default_rng(5).integers(0, 256, 30, np.uint8)
+    bad = np.insert(PROGRAM, 0x700, strange)
+    for other in (bad, bad[: len(PROGRAM)]):
+        found = causes(PROGRAM, other, PROGRAM)
+        shifted = next(one for one in found if one.code == "shifted")
+        assert shifted.detail["read"] == "r2.bin"
+        assert [slip["lost"] for slip in shifted.detail["slips"]] == [-30]
