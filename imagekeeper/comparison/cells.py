@@ -9,12 +9,13 @@ Sources: makers' data sheets give the erased state as 1; the effect of the suppl
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 import numpy as np
 
 from imagekeeper.comparison.coding import choice_bits, subset_bits
-from imagekeeper.comparison.pair import Account, Explanation, Pair, ones
+from imagekeeper.comparison.pair import Account, Explanation, Pair, ones, stretches_of
 from imagekeeper.sentences.say import Phrase
 
 #: What a known order of supply voltages speaks for charge loss, and against it. [bit]
@@ -50,7 +51,8 @@ def scattered(pair: Pair) -> Iterator[Explanation]:
                     detail={**shared, "read": pair.names[1], **against},
                 ),
             ),
-            bits=choice_bits(2) + subset_bits(zeros, up) + (subset_bits(total_ones, down) if down else 0.0) + bits,
+            bits=choice_bits(2) + min(subset_bits(zeros, up), _along_the_array(pair, up))
+            + (subset_bits(total_ones, down) if down else 0.0) + bits,
             foretold=foretold,
         )  # fmt: skip
     foretold = pair.first.copy()
@@ -65,6 +67,34 @@ def scattered(pair: Pair) -> Iterator[Explanation]:
         bits=pair.plain_bits,
         foretold=foretold,
     )
+
+
+#: In so many stretches at most a loss is told stretch by stretch.
+MOST_STRETCHES = 8
+
+#: Columns of an array lie so many addresses apart, and stand for so many places at least. [byte]
+COLUMNS, PLACES = (8, 16, 32, 64, 128, 256, 512, 1024), 16
+
+
+def _along_the_array(pair: Pair, up: int) -> float:
+    """Bits to say which cells lost their charge, where they lie in a few rows or in one column of the array.
+
+    Rows and columns of cells share their lines; addresses that follow one another share a row, those a power of two
+    apart a column. Common practice, no source.
+    """
+    bits = math.inf
+    stretches = stretches_of(pair.at)
+    if len(stretches) <= MOST_STRETCHES:
+        zeros = sum(ones(~pair.first[begin:end]) for begin, end in stretches)
+        if up * 10 < zeros * 9:   # where all went, it was not cell by cell
+            bits = 2 * len(stretches) * choice_bits(pair.size) + subset_bits(zeros, up)
+    for apart in COLUMNS:
+        column = int(pair.at[0]) % apart
+        if pair.size >= PLACES * apart and np.all(pair.at % apart == column):
+            zeros = ones(~pair.first[column::apart])
+            if up * 10 < zeros * 9:
+                bits = min(bits, choice_bits(len(COLUMNS)) + choice_bits(apart) + subset_bits(zeros, up))
+    return bits
 
 
 def _uneven(pair: Pair) -> bool:

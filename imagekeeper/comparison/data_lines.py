@@ -127,40 +127,50 @@ def unstable(pair: Pair) -> Iterator[Explanation]:
 
 
 def shorted(pair: Pair) -> Iterator[Explanation]:
-    """Two lines of the second carry the same: both the AND, or both the OR, of what they carry in the first.
+    """Two or three lines of the second carry the same: all the AND, or all the OR, of what they carry in the first.
 
     Which of the two depends on what drives the lines: a stronger low gives AND, a stronger high OR. From memory.
     """
     first, second = pair.planes
     base = [plane_ones(first[line] ^ second[line]) for line in range(8)]
-    for i, j in combinations(range(8), 2):
-        unequal = plane_ones(second[i] ^ second[j])
-        if not base[i] + base[j] or unequal * EXCEPTIONS > pair.size:
+    unequal = {
+        lines: plane_ones(second[lines[0]] ^ second[lines[1]]) for lines in combinations(range(8), 2)
+    }
+    for count in (2, 3):
+        for lines in combinations(range(8), count):
+            most = max(unequal[two] for two in combinations(lines, 2))
+            if sum(base[line] for line in lines) and most * EXCEPTIONS <= pair.size:
+                yield from _shorted(pair, lines, most, sum(base[line] for line in lines))
+
+
+def _shorted(pair: Pair, lines: tuple[int, ...], unequal: int, changed: int) -> Iterator[Explanation]:
+    first, second = pair.planes
+    every = np.uint8(sum(1 << line for line in lines))
+    bits = pair.first & every
+    for kind in ("and", "or"):
+        joined = first[lines[0]].copy()
+        for line in lines[1:]:
+            joined = joined & first[line] if kind == "and" else joined | first[line]
+        left = sum(plane_ones(joined ^ second[line]) for line in lines)
+        if left * 4 > changed:
             continue
-        for kind in ("and", "or"):
-            joined = first[i] & first[j] if kind == "and" else first[i] | first[j]
-            left = plane_ones(joined ^ second[i]) + plane_ones(joined ^ second[j])
-            changed = base[i] + base[j]
-            if left * 4 > changed:
-                continue
-            both = np.uint8(1 << i | 1 << j)
-            bits = pair.first & both
-            set_both = bits == both if kind == "and" else bits != 0
-            foretold = (pair.first & ~both) | np.where(set_both, both, np.uint8(0))
-            told, by_chance = told_bits((bits != 0) & (bits != both), pair.first & ~both)
-            cost = choice_bits(56) + noise_bits(pair.size, pair.flips - changed + left)
-            yield Explanation(
-                accounts=(
-                    Account.of(
-                        "data-lines-shorted/reads", other=pair.names[0], kind=kind.upper(), lines=(f"D{i}", f"D{j}"),
-                        but=Phrase("data-lines-shorted/but", count=unequal) if unequal else "",
-                        detail={"lines": [f"D{i}", f"D{j}"], "wired": kind, "changed": changed, "read": pair.names[1]},
-                    ),
+        all_set = bits == every if kind == "and" else bits != 0
+        foretold = (pair.first & ~every) | np.where(all_set, every, np.uint8(0))
+        told, by_chance = told_bits((bits != 0) & (bits != every), pair.first & ~every)
+        cost = choice_bits(56 if len(lines) == 2 else 224) + noise_bits(pair.size, pair.flips - changed + left)
+        names = tuple(f"D{line}" for line in lines)
+        yield Explanation(
+            accounts=(
+                Account.of(
+                    "data-lines-shorted/reads", other=pair.names[0], kind=kind.upper(), lines=names,
+                    but=Phrase("data-lines-shorted/but", count=unequal) if unequal else "",
+                    detail={"lines": list(names), "wired": kind, "changed": changed, "read": pair.names[1]},
                 ),
-                bits=cost + (CHANCE if by_chance else 0.0),
-                foretold=foretold,
-                richer_by=told,
-            )
+            ),
+            bits=cost + (CHANCE if by_chance else 0.0),
+            foretold=foretold,
+            richer_by=told,
+        )
 
 
 def inverted(pair: Pair) -> Iterator[Explanation]:

@@ -6,6 +6,7 @@ Reads of one size are explained by `joint`; reads of unlike sizes by what makes 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -26,6 +27,10 @@ MOST_UNLIKE = 16
 
 #: So many causes are named where the reads cannot tell them apart.
 MOST_NAMED = 3
+
+
+#: How sure a cause may be of what a shift leaves between reads of unlike sizes.
+MOST_OF_REST = 0.95
 
 
 def diagnose(
@@ -107,17 +112,29 @@ def of_unequal_sizes(
         return (_finding(Ranked(account=shape, confidence=0.99, depth=0, cause=shape.code, reads=()), _Pins(pins)),)
     if max(len(first), len(second)) > MOST_UNLIKE * min(len(first), len(second)):
         return ()
-    found: list[tuple[float, Account]] = []
+    found: list[tuple[float, Account, Bytes, Bytes, tuple[str, str]]] = []
     for one, other, called in ((first, second, names), (second, first, names[::-1])):
         if called[1] == right:
             continue
-        found += [(bits, account) for account, bits in transferred(one, other, called, start)]
+        found += [
+            (bits, account, foretold, other, called)
+            for account, bits, foretold in transferred(one, other, called, start)
+        ]
     if not found:
         return ()
-    bits, account = min(found, key=lambda f: f[0])
+    bits, account, foretold, read, called = min(found, key=lambda f: f[0])
     if bits >= 8.0 * min(len(first), len(second)) / 2:   # it would describe anything
         return ()
-    return (_finding(Ranked(account=account, confidence=0.95, depth=0, cause=account.code, reads=()), _Pins(pins)),)
+    named = _Pins(pins)
+    moved = _finding(Ranked(account=account, confidence=0.95, depth=0, cause=account.code, reads=()), named)
+    if np.array_equal(foretold, read):
+        return (moved,)
+    rest = Reads(
+        images=(foretold, np.ascontiguousarray(read)), numbers=((1,), (2,)), names=called,
+        volts=((None,), (None,)), start=start, gapless=False,
+    )  # fmt: skip
+    left = [replace(one, reads=(), confidence=min(one.confidence, MOST_OF_REST)) for one in explain_all(rest)]
+    return (moved, *(_finding(one, named) for one in left if one.depth == 0))
 
 
 def cut_short(

@@ -31,12 +31,19 @@ MOST_STRETCHES = 8
 PARTS = (2, 4, 8, 16)
 
 
+#: What a bus that nobody drives most often reads as; any other value takes a byte to name.
+AT_REST = (0xFF, 0x00)
+
+
 def not_selected_at_times(pair: Pair) -> Iterator[Explanation]:
     """Now and then a whole byte of the second read is one value: the chip did not answer at those addresses.
 
     A lost charge changes single bits; here all bits of a byte go together.
     """
-    for value in (0xFF, 0x00):
+    if not len(pair.at):
+        return
+    often = int(np.bincount(pair.second[pair.at]).argmax())
+    for value in dict.fromkeys((*AT_REST, often)):
         hit = pair.second[pair.at] == value
         count = int(hit.sum())
         whole = ones((pair.up | pair.down)[hit])
@@ -57,7 +64,8 @@ def not_selected_at_times(pair: Pair) -> Iterator[Explanation]:
                     },
                 ),
             ),
-            bits=1.0 + subset_bits(open_to, count) + noise_bits(pair.size, ones(foretold ^ pair.second)),
+            bits=(1.0 if value in AT_REST else 1.0 + choice_bits(256)) + subset_bits(open_to, count)
+            + noise_bits(pair.size, ones(foretold ^ pair.second)),
             foretold=foretold,
             naming=1.0 + choice_bits(open_to + 1),
         )  # fmt: skip

@@ -158,9 +158,9 @@ def _proposed(pair: Pair, gapless: bool, depth: int) -> Iterator[Explanation]:
     yield from (replace(one, either=True) for one in _of_rules(_REORDERINGS, pair, gapless))
     if depth <= 1:
         for is_turned, one in ((False, pair), (True, turned)):
-            for account, bits in transferred(one.first, one.second, one.names, one.start):
+            for account, bits, foretold in transferred(one.first, one.second, one.names, one.start):
                 yield Explanation(
-                    accounts=(account,), bits=bits + max(-richer if is_turned else richer, 0.0), foretold=one.second,
+                    accounts=(account,), bits=bits + max(-richer if is_turned else richer, 0.0), foretold=foretold,
                     turned=is_turned,
                 )  # fmt: skip
 
@@ -186,11 +186,15 @@ def _charge(pair: Pair, explanation: Explanation, limit: float) -> float:
 
 def transferred(
     first: Bytes, second: Bytes, names: tuple[str, str], start: int
-) -> Iterator[tuple[Account, float]]:
-    """Propose what a transfer may have done to the second of two reads, of whatever sizes, with the bits it takes."""
+) -> Iterator[tuple[Account, float, Bytes]]:
+    """Propose what a transfer may have done to the second of two reads, of whatever sizes.
+
+    Returns:
+        The finding, the bits it takes, and what the first becomes by it: as long as the second.
+    """
     changed = transfers.changed_on_the_way(first, second, names)
     if changed is not None:
-        yield changed
+        yield (*changed, second)
         return   # bytes lost and gained at certain characters need no other name
     yield from shapes.shifted(first, second, names, start)
 

@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from imagekeeper.comparison import in_all, voltages
+from imagekeeper.comparison import flicker, in_all, voltages
 from imagekeeper.comparison.certainty import seen_by, shares
 from imagekeeper.comparison.coding import noise_bits
 from imagekeeper.comparison.explaining import candidates, cause_of, foretell_the_same, rest_of
@@ -114,8 +114,9 @@ def explain_all(reads: Reads) -> list[Ranked]:
         replace(ranked, part=part)
         for part, (mine, best, rivals) in enumerate(parts) for ranked in _told(mine, best, rivals)
     ]  # fmt: skip
-    if by_volts is not None:
-        found = _with_volts(by_volts, found, sum(rivals[best] for _, best, rivals in parts))
+    by_cell = by_volts or flicker.explained(reads)
+    if by_cell is not None:
+        found = _by_cell(by_cell, found, sum(rivals[best] for _, best, rivals in parts))
     return sorted(found, key=lambda r: (r.depth, -r.confidence))
 
 
@@ -256,8 +257,12 @@ class _Differing:
 
     def takes(self, cause: tuple[object, ...]) -> bool:
         """Whether a cause that explains others is good enough for this image too."""
-        best = min(map(self.length, self.causes.values()))
-        return cause in self.causes and self.length(self.causes[cause]) - self.causes[cause].naming <= best + OWN
+        if cause not in self.causes:
+            return False
+        one, best = self.causes[cause], min(self.causes.values(), key=self.length)
+        if cause != cause_of(best) and one.left(self.pair) * 2 > self.pair.flips:   # then it is another fault here
+            return False
+        return self.length(one) - one.naming <= self.length(best) + OWN
 
     def length(self, one: Explanation) -> float:
         """Bits to describe this image so, as often as it was read, where what happens by chance never comes twice."""
@@ -354,20 +359,20 @@ def _of_explanation(
         )
 
 
-def _with_volts(by_volts: voltages.ByVoltage, found: Sequence[Ranked], bits: float) -> list[Ranked]:
-    """Weigh what the order of the voltages explains against all the other causes together."""
-    kept = by_volts.bits
-    if by_volts.account.detail["way"] == "both ways":   # then the order alone never says much against noise
+def _by_cell(by_cell: voltages.ByCell, found: Sequence[Ranked], bits: float) -> list[Ranked]:
+    """Weigh what the cells over all reads explain against all the other causes together."""
+    kept = by_cell.bits
+    if by_cell.account.detail.get("way") == "both ways":   # then the order alone never says much against noise
         noise = all(one.account.code == "random-noise" for one in found if one.depth == 0)
-        kept = max(kept, bits - ORDER) if noise and by_volts.levels < MANY_LEVELS else kept
+        kept = max(kept, bits - ORDER) if noise and by_cell.levels < MANY_LEVELS else kept
     share, rest = shares([kept, bits])
-    if {one.account.code for one in found if one.depth == 0} == {by_volts.account.code}:
-        if by_volts.levels == 2:   # which is told from the one read to the other
+    if {one.account.code for one in found if one.depth == 0} == {by_cell.account.code}:
+        if by_cell.levels == 2:   # which is told from the one read to the other
             return list(found)
         share, rest = 1.0, 0.0   # the same cause, seen from read to read
     ranked = Ranked(
-        account=by_volts.account, confidence=round(share * by_volts.explained * seen_by(by_volts.cells), 3), depth=0,
-        cause=by_volts.account.code, reads=(),
+        account=by_cell.account, confidence=round(share * by_cell.explained * seen_by(by_cell.cells), 3), depth=0,
+        cause=by_cell.account.code, reads=(),
     )  # fmt: skip
     others = [replace(one, confidence=round(one.confidence * rest, 3)) for one in found]
     return [ranked, *(one for one in others if one.confidence >= UNLIKELY)] if share >= UNLIKELY else others

@@ -23,6 +23,15 @@ REACH = 4096
 #: With more losses and gains than this the reads are not one content transferred badly.
 MAX_SLIPS = 24
 
+#: After so many wrong bytes it is looked whether the reads are in step at all: then so many agree for each wrong one.
+FEW_WRONG, IN_STEP = 24, 6
+
+#: All but one byte in so many agree, beside those that were lost, for it to be one content.
+IN_STEP_OF = 8
+
+#: Of the bytes after a single wrong one so many agree.
+MOSTLY = 12
+
 
 def of_unequal_sizes(first: Bytes, second: Bytes, names: tuple[str, str], start: int = 0) -> Account | None:
     """Explain why two reads differ in size, where the shorter is wholly contained in the longer.
@@ -274,7 +283,9 @@ def follow(first: bytes, second: bytes) -> tuple[list[Slip], int, int]:
     while i < len(first) and j < len(second):
         run = equal_run(first, i, second, j)
         i, j, agreed = i + run, j + run, agreed + run
-        if i >= len(first) or j >= len(second) or len(slips) >= MAX_SLIPS or wrong > MAX_SLIPS:
+        if i >= len(first) or j >= len(second) or len(slips) >= MAX_SLIPS:
+            break
+        if wrong > FEW_WRONG and agreed < IN_STEP * wrong:
             break
         slip = _slip(first, i, second, j)
         if slip is None:   # a single wrong byte, or a place beyond understanding
@@ -284,6 +295,23 @@ def follow(first: bytes, second: bytes) -> tuple[list[Slip], int, int]:
         slips.append(Slip(i, slip))
         i, j = (i + slip, j) if slip > 0 else (i, j - slip)
     return slips, agreed, wrong
+
+
+def slipped(first: Bytes, second: Bytes, slips: list[Slip]) -> Bytes:
+    """Give what the first becomes by losing and gaining bytes as the second did, up to the end of the second.
+
+    What was gained, and what stands at the end after a loss, is the second's.
+
+    Example:
+        >>> slipped(np.arange(6), np.array([0, 1, 4, 9, 9, 9]), [Slip(2, 2)]).tolist()
+        [0, 1, 4, 5, 9, 9]
+    """
+    out, i, j = second.copy(), 0, 0
+    for slip in [*slips, Slip(len(first), 0)]:
+        run = max(min(slip.at - i, len(out) - j), 0)
+        out[j : j + run] = first[i : i + run]
+        i, j = slip.at + max(slip.lost, 0), j + run + max(-slip.lost, 0)
+    return out
 
 
 def equal_run(first: bytes, i: int, second: bytes, j: int) -> int:
@@ -307,7 +335,8 @@ def _slip(first: bytes, i: int, second: bytes, j: int) -> int | None:
     What follows in the one is looked for in the other, as it is if it is varied enough to be known again; else with
     what comes before it, so that the edge of a run is found; else, for want of better, though it is a run.
     """
-    if first[i + 1 : i + 1 + WINDOW] == second[j + 1 : j + 1 + WINDOW]:
+    after = zip(first[i + 1 : i + 1 + WINDOW], second[j + 1 : j + 1 + WINDOW], strict=False)
+    if sum(one == other for one, other in after) >= min(MOSTLY, len(first) - i - 1, len(second) - j - 1):
         return None
     for before, variety in ((0, 3), (8, 2), (0, 1)):
         lost = _find(second, j, first, i, before, variety)
@@ -340,18 +369,19 @@ def _may_be_another_version(slips: list[Slip], tail: Bytes) -> bool:
     return (balance > 0 and not filled) or (balance < 0 and any(slip.lost < -MOST_GAINED for slip in slips))
 
 
-def shifted(first: Bytes, second: Bytes, names: tuple[str, str], start: int = 0) -> Iterator[tuple[Account, float]]:
+def shifted(first: Bytes, second: Bytes, names: tuple[str, str], start: int = 0) -> Iterator[tuple[Account, float, Bytes]]:
     """Explain a read in which bytes were lost or gained on the way, as over a serial line.
 
     Pieces put in or taken out of a read of the same size may be another version of the content as well: then that is
     told too, at the same length, for nothing in the two reads tells them apart.
 
     Returns:
-        The findings, and the bits to describe the second read so; none where the reads do not fall into step again.
+        The findings, the bits to describe the second read so, and what the first becomes by it; none where the reads
+        do not fall into step again.
 
     Example:
         >>> data = np.random.default_rng(1).integers(0, 256, 400, np.uint8)
-        >>> [account.detail["slips"] for account, _ in shifted(data, np.delete(data, 100), ("a", "b"))]
+        >>> [account.detail["slips"] for account, *_ in shifted(data, np.delete(data, 100), ("a", "b"))]
         [[{'at': 100, 'lost': 1}]]
     """
     slips, agreed, wrong = follow(first.tobytes(), second.tobytes())
@@ -359,7 +389,7 @@ def shifted(first: Bytes, second: Bytes, names: tuple[str, str], start: int = 0)
     lost = sum(slip.lost for slip in slips)
     gained = sum(-slip.lost for slip in slips if slip.lost < 0)
     tail = second[agreed + wrong + gained :]   # what stands where bytes were lost before: most often one value
-    if not slips or len(slips) >= MAX_SLIPS or agreed * 10 < size * 9 - 10 * abs(lost):
+    if not slips or len(slips) >= MAX_SLIPS or agreed * IN_STEP_OF < size * (IN_STEP_OF - 1) - IN_STEP_OF * abs(lost):
         return
     digits = address_digits(start + max(len(first), len(second)))
     places = [
@@ -377,7 +407,8 @@ def shifted(first: Bytes, second: Bytes, names: tuple[str, str], start: int = 0)
     told["more"] = Phrase("shifted/more-places", count=len(slips) - 4) if len(slips) > 4 else ""
     bits = sum(choice_bits(size) + choice_bits(2 * abs(s.lost) + 2) * 2 + max(-s.lost, 0) * 8 for s in slips)
     bits += 8 if len(tail) and np.all(tail == tail[0]) else 8 * len(tail)
-    bits += noise_bits(size, wrong * 4)   # half of the bits of a wrong byte are wrong, on average
-    yield Account.of("shifted", detail=detail | {"read": names[1]}, **told), bits
+    foretold = slipped(first, second, slips)
+    bits += noise_bits(size, ones(foretold ^ second))
+    yield Account.of("shifted", detail=detail | {"read": names[1]}, **told), bits, foretold
     if len(first) == len(second) and _may_be_another_version(slips, tail):
-        yield Account.of("content-differs/moved", detail=dict(detail), **told), bits
+        yield Account.of("content-differs/moved", detail=dict(detail), **told), bits, foretold

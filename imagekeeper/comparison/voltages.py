@@ -25,15 +25,15 @@ FEWEST = 3
 
 
 @dataclass(frozen=True, kw_only=True)
-class ByVoltage:
-    """What the order of the voltages explains.
+class ByCell:
+    """What is explained cell by cell over all reads.
 
     Attributes:
         account: The finding that it comes to.
         bits: Length of describing all differences so. [bit]
-        explained: The share of the differing cells that keep to the order.
+        explained: The share of the differing cells that keep to it.
         cells: How many cells differ.
-        levels: How many voltages there are.
+        levels: How many voltages there are; 0 where they say nothing.
     """
 
     account: Account
@@ -43,7 +43,7 @@ class ByVoltage:
     levels: int
 
 
-def explained(reads: Reads) -> ByVoltage | None:
+def explained(reads: Reads) -> ByCell | None:
     """Explain the differences by cells that change once as the voltage rises, and not back.
 
     Args:
@@ -56,7 +56,7 @@ def explained(reads: Reads) -> ByVoltage | None:
     levels = sorted({one for _, one in taken_at if one is not None})
     if len(levels) < 2 or any(one is None for _, one in taken_at):
         return None
-    values = _cells(reads.images)
+    values = cells_of(reads.images)
     if values is None or values.shape[1] < FEWEST:
         return None
     means = np.stack([values[[i for i, one in taken_at if one == level]].mean(axis=0) for level in levels])
@@ -87,7 +87,7 @@ def explained(reads: Reads) -> ByVoltage | None:
     }  # fmt: skip
     about = "charge-loss/by-volts" if lost else "weak-cells"
     account = Account.of(about, at_volts=[f"{one:g} V" for one in levels], detail=detail)
-    return ByVoltage(account=account, bits=bits, explained=taken / cells, cells=cells, levels=len(levels))
+    return ByCell(account=account, bits=bits, explained=taken / cells, cells=cells, levels=len(levels))
 
 
 def _arrangements(counts: NDArray[np.int64]) -> float:
@@ -96,7 +96,7 @@ def _arrangements(counts: NDArray[np.int64]) -> float:
     return ways / math.log(2)
 
 
-def _cells(images: tuple[Bytes, ...]) -> NDArray[np.uint8] | None:
+def cells_of(images: tuple[Bytes, ...]) -> NDArray[np.uint8] | None:
     """Give the value of each differing cell in each image: one row an image."""
     some, every = images[0].copy(), images[0].copy()
     for image in images[1:]:

@@ -178,10 +178,13 @@ def made_of(finding: Finding, a: Bytes) -> Iterator[Bytes]:
         elif bit < len(a):
             yield a[np.minimum(at | bit if value else at & ~bit, len(a) - 1)]
     elif code in ("data-lines-shorted", "address-lines-shorted") and {"lines", "wired"} <= set(detail):
-        i, j = (int(line[1:]) for line in detail["lines"])
+        lines = [int(line[1:]) for line in detail["lines"]]
         source: Any = a if code.startswith("data") else at
-        both = ((source >> i) & (source >> j) if detail["wired"] == "and" else (source >> i) | (source >> j)) & 1
-        made = (source & ~(source & 0 | 1 << i | 1 << j)) | (both << i) | (both << j)
+        each = np.stack([(source >> line) & 1 for line in lines])
+        both = each.min(axis=0) if detail["wired"] == "and" else each.max(axis=0)
+        made = source & ~(source & 0 | sum(1 << line for line in lines))
+        for line in lines:
+            made = made | both << line
         yield made if code.startswith("data") else a[np.minimum(made, len(a) - 1)]
     elif code in ("data-lines-exchanged", "address-lines-exchanged") and "wiring" in detail:
         count = 8 if code.startswith("data") else lines_of(a)
