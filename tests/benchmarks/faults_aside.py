@@ -8,36 +8,39 @@ transfers fail; where a fault has no code of its own, the truth is the code whos
 
 from __future__ import annotations
 
-from dataclasses import replace
+import re
 
 import numpy as np
 
 from tests.benchmarks.faults import (
+    FEWEST,
     charge_loss,
-    dropped_bytes,
+    exchanged_addresses,
+    exchanged_bytes,
     filled_up,
-    inverted,
     little_noise,
     lost_cells,
-    shifted,
-    stuck_address,
+    lost_contact,
+    mirrored,
+    parity,
+    stretch,
     stuck_data,
+    told_apart,
     truncated,
     with_bits,
 )
-from tests.benchmarks.faults_more import repeated_byte
+from tests.benchmarks.faults_more import shorted_address
 from tests.benchmarks.injecting import (
     Bytes,
     Cause,
     Draw,
-    Fault,
     Kind,
     Made,
     Trial,
     addresses,
     apart,
     by_reader,
-    exchanged_lines,
+    exchanged_address,
     flipped,
     in_one,
     lines_of,
@@ -45,336 +48,372 @@ from tests.benchmarks.injecting import (
     wiring_of,
 )
 
-# --- cells
+# --- contacts
 
 
-def leaky_array_lines(a: Bytes, draw: Draw) -> Made:
-    """Charge leaks along a few word lines of the array, or along a few of its bit lines.
-
-    The lowest address lines choose the column here, and each data line has columns of its own.
-    """
-    column_lines = draw.whole(4, 6)
-    programmed = np.unpackbits(a).reshape(-1, 8) == 0
-    at = addresses(a)
-    inside = np.zeros_like(programmed)
-    if draw.chance():
-        rows = np.unique(at[programmed.any(axis=1)] >> column_lines)
-        chosen = draw.dice.choice(rows, min(draw.whole(4, 10), len(rows)), replace=False)
-        inside[np.isin(at >> column_lines, chosen)] = True
-        share = float(draw.dice.uniform(0.06, 0.25))
-    else:
-        for _ in range(draw.whole(3, 6)):
-            column = draw.whole(0, 1 << column_lines)
-            inside[(at & ((1 << column_lines) - 1)) == column, draw.whole(0, 8)] = True
-        share = float(draw.dice.uniform(0.15, 0.5))
-    lost = np.flatnonzero((inside & programmed & draw.hits(inside.size, share).reshape(-1, 8)).ravel())
-    return Made(lambda x, d: with_bits(x, lost, 1), Cause("charge-loss"))
+def open_data(a: Bytes, draw: Draw) -> Made:
+    """A data line is open throughout: what the reader sees there is no level at all, one time so and one time so."""
+    line, ones = draw.whole(0, 8), float(draw.dice.uniform(0.25, 0.75))
+    mask = np.uint8(1 << line)
+    return Made(
+        lambda x, d: np.where(d.hits(len(x), ones), x | mask, x & ~mask),
+        Cause("data-line-unstable", {"line": f"D{line}"}), by_chance=True,
+    )  # fmt: skip
 
 
-def leaking_by_reader(a: Bytes, draw: Draw) -> Trial:
-    """Three readers at one supply: each has a threshold of its own, so that each sees more lost cells, or fewer."""
-    cells = lost_cells(a, draw, 0.03)
-    limits = draw.dice.uniform(0, 1, len(cells))
-    levels = [float(level) for level in draw.dice.permutation([0.0, draw.dice.uniform(0.25, 0.6), 0.95])]
-    reads = tuple(with_bits(a, cells[limits + draw.dice.normal(0, 0.01, len(cells)) < level], 1) for level in levels)
-    # which reader sees most is the reader's, and that there is something to see is the chip's
-    cause = Cause("charge-loss", allowed=("weak-cells", "follows-reader"))
-    readers = ("bench reader", "pocket reader", "office reader")
-    return Trial(reads, (cause,), (5.0, 5.0, 5.0), readers, draw.one_of("eprom", None))
+def contact_that_comes_and_goes(a: Bytes, draw: Draw) -> Made:
+    """A dirty pin of a data line loses its contact for a while, several times in one read."""
+    line, value = draw.whole(0, 8), draw.whole(0, 2)
+    mask = np.uint8(1 << line)
+    without = np.zeros(len(a), np.bool_)
+    for _ in range(draw.whole(3, 8)):
+        length = draw.whole(len(a) // 64, len(a) // 12)
+        begin = draw.whole(0, len(a) - length)
+        without[begin : begin + length] = True
+    # that it is this pin is what counts: the same contact is to be cleaned
+    cause = Cause("contact-lost", {"line": f"D{line}"}, also=("data-line-unstable",))
+    return Made(lambda x, d: np.where(without, x | mask if value else x & ~mask, x), cause)
 
 
-def leaking_with_heat(a: Bytes, draw: Draw) -> Trial:
-    """The chip grows warm while it is read again and again: what was lost stays lost, and more is lost each time."""
-    cells = lost_cells(a, draw, 0.03)
-    limits = draw.dice.uniform(0, 1, len(cells))
-    count = draw.whole(3, 6)
-    levels = np.sort(draw.dice.uniform(0.0, 1.0, count))
-    levels[0], levels[-1] = 0.0, 1.0
-    reads = tuple(with_bits(a, cells[limits < level], 1) for level in levels)
-    volts = (5.0,) * count if draw.chance() else ()
-    return Trial(reads, (Cause("charge-loss", allowed=("weak-cells",)),), volts, technology="eprom")
+# --- readers and adapters
 
 
-def flickering_cells(a: Bytes, draw: Draw) -> Trial:
-    """Cells at the threshold read as 1 now and as 0 then, at one supply: mostly still as they were programmed."""
-    programmed = np.flatnonzero(np.unpackbits(a) == 0)
-    wanted = max(int(len(programmed) * draw.rate(3e-4, 0.02)), 80)
-    cells = draw.dice.choice(programmed, min(wanted, len(programmed) // 2), replace=False)
-    chances = draw.dice.uniform(0.05, 0.4, len(cells))
-    count = draw.whole(3, 6)
-    reads = tuple(with_bits(a, cells[draw.dice.random(len(cells)) < chances], 1) for _ in range(count))
-    volts = (5.0,) * count if draw.chance() else ()
-    return Trial(reads, (Cause("charge-loss", also=("weak-cells",)),), volts, technology="eprom")
-
-
-# --- lines
-
-
-def soft_data(a: Bytes, draw: Draw) -> Made:
-    """A data line has lost its contact: what it reads now and then is what its neighbour couples into it."""
-    line, rate = draw.whole(0, 8), draw.rate(0.02, 0.7)
-    beside = line + (1 if line == 0 or (line < 7 and draw.chance()) else -1)
-
-    def apply(x: Bytes, d: Draw) -> Bytes:
-        coupled = (x & np.uint8(255 ^ 1 << line)) | (((x >> beside) & 1) << line)
-        return np.where(d.hits(len(x), rate), coupled, x)
-
-    return Made(apply, Cause("data-line-unstable", {"line": f"D{line}"}), by_chance=True)
-
-
-def found_contact_late(a: Bytes, draw: Draw) -> Made:
-    """A data line has no contact when the read begins, and finds it on the way, for good."""
-    line, value, end = draw.whole(0, 8), draw.whole(0, 2), draw.whole(len(a) // 16, len(a) * 5 // 8) | 1
+def sagging_data(a: Bytes, draw: Draw) -> Made:
+    """A reader's ground is poor: one of its data lines reads 0 where most of the others are 1, nearly each time."""
+    line, most, rate = draw.whole(0, 8), draw.whole(4, 6), float(draw.dice.uniform(0.5, 1.0))
     mask = np.uint8(1 << line)
 
     def apply(x: Bytes, d: Draw) -> Bytes:
-        return np.where(addresses(x) < end, x | mask if value else x & ~mask, x)
+        high = np.unpackbits((x & ~mask)[:, None], axis=1).sum(axis=1)
+        return np.where((high >= most) & d.hits(len(x), rate), x & ~mask, x)
 
-    return Made(apply, Cause("contact-lost", {"line": f"D{line}"}, allowed=("data-line-unstable",)))
-
-
-def loose_data(a: Bytes, draw: Draw) -> Made:
-    """A data line that is loose at a rate that leaves room for another fault."""
-    line, value, rate = draw.whole(0, 8), draw.whole(0, 2), draw.rate(0.01, 0.5)
-    mask = np.uint8(1 << line)
-
-    def apply(x: Bytes, d: Draw) -> Bytes:
-        return np.where(d.hits(len(x), rate), x | mask if value else x & ~mask, x)
-
-    return Made(apply, Cause("data-line-unstable", {"line": f"D{line}"}), by_chance=True)
+    return Made(apply, Cause("data-line-unstable", {"line": f"D{line}"}, allowed=("follows-reader",)), by_chance=True)
 
 
-def in_two(fault: Fault) -> Kind:
-    """Make a kind of a fault of chance: it is in two of three to five reads, and the chip was reseated for the rest."""
-
-    def kind(a: Bytes, draw: Draw) -> Trial:
-        made = fault(a, draw)
-        reads = [a] * draw.whole(3, 6)
-        for number in draw.dice.choice(len(reads), 2, replace=False):
-            reads[int(number)] = made.apply(a, draw)
-        # a finding may stand for one of the two reads and the next for the other: no reads are asked for
-        return Trial(tuple(reads), (made.cause,))
-
-    return kind
-
-
-def splashed_data(a: Bytes, draw: Draw) -> Made:
-    """Solder over three pins of data lines that lie beside one another; a low output is the stronger, most often.
-
-    The pins follow the 24-pin and 28-pin packages of JEDEC Standard 21-C, where ground parts D2 from D3 (from memory).
-    """
-    lowest, wired = draw.one_of(0, 3, 4, 5), draw.one_of("and", "and", "and", "or")
-    three = np.uint8(0b111 << lowest)
-
-    def apply(x: Bytes, d: Draw) -> Bytes:
-        high = (x & three) == three if wired == "and" else (x & three) != 0
-        return np.where(high, x | three, x & ~three)
-
-    # two of the three may be named, or all: the bridge is seen where one looks for it
-    return Made(apply, Cause("data-lines-shorted", {"wired": wired}))
-
-
-def soft_address(a: Bytes, draw: Draw) -> Made:
-    """An address line has lost its contact: the chip sees there what the neighbour couples into it, now and then."""
-    count, rate = lines_of(a), draw.rate(0.02, 0.7)
-    line = draw.whole(0, count)
-    beside = line + (1 if line == 0 or (line < count - 1 and draw.chance()) else -1)
+def slow_address(a: Bytes, draw: Draw) -> Made:
+    """A reader's driver of one address line is weak: for some cycles after a change the chip sees the old level."""
+    line = draw.whole(1, max(lines_of(a) - 5, 2))
+    cycles, rising = draw.whole(1, max((1 << line) // 2, 1) + 1), draw.chance(0.7)
+    rate = float(draw.dice.uniform(0.5, 1.0))
 
     def apply(x: Bytes, d: Draw) -> Bytes:
         at = addresses(x)
-        source = np.minimum((at & ~(1 << line)) | (((at >> beside) & 1) << line), len(x) - 1)
-        return np.where(d.hits(len(x), rate), x[source], x)
+        fresh = (at % (1 << line) < cycles) & ((at >> line & 1) == rising) & (at >= 1 << line)
+        return np.where(fresh & d.hits(len(x), rate), x[np.minimum(at ^ (1 << line), len(x) - 1)], x)
 
-    return Made(apply, Cause("address-line-unstable", {"line": f"A{line}"}), by_chance=True)
-
-
-def three_on_a_bad_reader(a: Bytes, draw: Draw) -> Trial:
-    """A reader with a dead address line was believed for three reads; one or two more come from another reader."""
-    made = stuck_address(a, draw)
-    names = ["pocket reader"] * 3 + ["bench reader"] * draw.whole(1, 3)
-    readers = tuple(names[int(number)] for number in draw.dice.permutation(len(names)))
-    reads = tuple(made.apply(a, draw) if name == "pocket reader" else a for name in readers)
-    return Trial(reads, (replace(made.cause, allowed=("follows-reader",)),), readers=readers)
-
-
-# --- the bus
-
-
-def deselected_in_bursts(a: Bytes, draw: Draw) -> Made:
-    """The select line drops out for some addresses on end, at several places."""
-    value, count, longest = draw.one_of(0xFF, 0x00, 0xFF), draw.whole(8, 40), draw.whole(6, 24)
-
-    def apply(x: Bytes, d: Draw) -> Bytes:
-        out = x.copy()
-        for begin in d.dice.integers(0, len(x) - longest, count):
-            out[begin : begin + d.whole(2, longest)] = value
-        return out
-
-    # a chip without any contact for so long reads the same
-    return Made(apply, Cause("not-selected-at-times", also=("contact-lost",)), by_chance=True)
-
-
-def resting_bus(a: Bytes, draw: Draw) -> Made:
-    """The chip is not selected now and then, and the bus rests at a byte of its own: some lines are pulled up."""
-    value, rate = draw.one_of(0x7F, 0xFE, 0xEF, 0x3F, 0x0F, 0xF0, 0x80, 0x01, 0xFB), draw.rate(3e-3, 0.5)
     return Made(
-        lambda x, d: np.where(d.hits(len(x), rate), np.uint8(value), x), Cause("not-selected-at-times"), by_chance=True
+        apply, Cause("address-line-unstable", {"line": f"A{line}"}, allowed=("follows-reader",)), by_chance=True
     )  # fmt: skip
 
 
-def carries(a: Bytes, draw: Draw) -> np.ndarray:
-    """Draw a line, and give the addresses where it or one above it changes; 32 of them at least."""
-    page = 1 << draw.whole(4, max(lines_of(a) - 5, 5))
-    at = addresses(a)
-    return (at % page == 0) & (at > 0)
+def wrong_adapter(a: Bytes, draw: Draw) -> Made:
+    """The adapter is wired for another type: three of the upper address lines go round."""
+    count = lines_of(a)
+    three = [int(line) for line in draw.dice.choice(np.arange(count - 6, count), 3, replace=False)]
+    lines = list(range(count))
+    for line, carries in zip(three, (*three[1:], three[0]), strict=True):
+        lines[line] = carries
+    cause = Cause("address-lines-exchanged", {"wiring": wiring_of(lines, "A")}, allowed=("follows-reader",))
+    return Made(lambda x, d: exchanged_address(x, lines), cause)
 
 
-def slow_after_a_carry(a: Bytes, draw: Draw) -> Made:
-    """The outputs are late only where a higher address line changes: another word line must rise first."""
-    here = carries(a, draw)
-    rate, share = float(draw.dice.uniform(0.6, 1.0)), float(draw.dice.uniform(0.4, 0.85))
-
-    def apply(x: Bytes, d: Draw) -> Bytes:
-        before = np.concatenate((x[:1], x[:-1]))
-        late = np.packbits(d.dice.random((len(x), 8)) < share, axis=1)[:, 0]
-        late = np.where(here & d.hits(len(x), rate), late, np.uint8(0))
-        return (x & ~late) | (before & late)
-
-    return Made(apply, Cause("slow-outputs", allowed=("previous-byte-repeated",)), by_chance=True)
+# --- lanes
 
 
-def repeated_at_page_starts(a: Bytes, draw: Draw) -> Made:
-    """The reader's address counter carries too slowly: at the start of a page the byte before is taken once more."""
-    here, rate = carries(a, draw), float(draw.dice.uniform(0.6, 1.0))
-
-    def apply(x: Bytes, d: Draw) -> Bytes:
-        return np.where(here & d.hits(len(x), rate), np.concatenate((x[:1], x[:-1])), x)
-
-    return Made(apply, Cause("previous-byte-repeated", allowed=("slow-outputs",)), by_chance=True)
+def lanes_after_one_another(a: Bytes, draw: Draw) -> Made:
+    """A chip of words was read in an adapter, one lane after the other, and the files were joined end to end."""
+    count = lines_of(a)
+    lines = [*range(1, count), 0]
+    cause = Cause("address-lines-exchanged", {"wiring": wiring_of(lines, "A")}, also=("lane-of",))
+    return Made(lambda x, d: exchanged_address(x, lines), cause)
 
 
-def port_on_the_bus(a: Bytes, draw: Draw) -> Made:
-    """The chip was read in its board, where a port that is decoded by few lines answers as well, with a fixed byte."""
-    lines = draw.dice.choice(lines_of(a), draw.whole(1, 4), replace=False)
-    mask = sum(1 << int(line) for line in lines)
-    answer = mask & draw.whole(0, 1 << lines_of(a))
-    strong = sum(1 << int(line) for line in draw.dice.choice(8, draw.whole(3, 6), replace=False))
-    low = draw.chance(0.75)
-
-    def apply(x: Bytes, d: Draw) -> Bytes:
-        both = x & np.uint8(255 ^ strong) if low else x | np.uint8(strong)
-        return np.where((addresses(x) & mask) == answer, both, x)
-
-    return Made(apply, Cause("contention"))
+def words_of_several_chips(a: Bytes, draw: Draw) -> Trial:
+    """One read is of the words of two chips, or of four, and the others are of one chip alone."""
+    step = draw.one_of(2, 2, 4)
+    which = draw.whole(0, step)
+    lanes = [a if lane == which else draw.other(len(a)) for lane in range(step)]
+    reads = [a] * draw.whole(2, 5)
+    reads[draw.whole(0, len(reads))] = np.stack(lanes, axis=1).ravel()
+    return Trial(tuple(reads), (Cause("lane-of", {"lane": which}),))
 
 
-# --- extent and transfer
-
-
-def part_alone(a: Bytes, draw: Draw) -> Made:
-    """The reader was set to a smaller chip: an aligned half, quarter or eighth was read, and nothing more."""
-    parts = draw.one_of(2, 2, 4, 8)
-    which, size = draw.whole(0, parts), len(a) // parts
-    code = "half-missing" if parts == 2 else "block-missing"
+def stuck_in_one_lane(a: Bytes, draw: Draw) -> Made:
+    """A data line of a chip of words is stuck in its adapter: every second byte has the fault."""
+    line, value, lane = draw.whole(0, 8), draw.whole(0, 2), draw.whole(0, 2)
+    mask = np.uint8(1 << line)
+    cause = Cause("data-line-stuck", {"line": f"D{line}", "value": value}, also=("data-line-unstable",))
     return Made(
-        lambda x, d: x[which * size : (which + 1) * size], Cause(code, also=() if which else ("truncated",))
+        lambda x, d: np.where((addresses(x) & 1) == lane, x | mask if value else x & ~mask, x), cause
     )  # fmt: skip
 
 
-def fourth_lane(a: Bytes, draw: Draw) -> Made:
-    """One chip of a set of four on a bus of 32 bits."""
-    which = draw.whole(0, 4)
-    return Made(lambda x, d: x[which::4], Cause("lane-of", {"lane": which}))
+def one_lane_unread(a: Bytes, draw: Draw) -> Made:
+    """One lane of an adapter had no chip that answered: every second byte is what the bus gives by itself."""
+    lane, value = draw.whole(0, 2), draw.one_of(0xFF, 0xFF, 0x00)
+    return Made(
+        lambda x, d: np.where((addresses(x) & 1) == lane, np.uint8(value), x),
+        Cause("not-selected-at-times", allowed=("contact-lost", "half-missing")),
+    )  # fmt: skip
 
 
-def xored_addresses(x: Bytes, mask: int) -> Bytes:
-    return x[np.minimum(addresses(x) ^ mask, len(x) - 1)]
+# --- types and sizes
 
 
-def longer_words(a: Bytes, draw: Draw) -> Made:
-    """Words of 32 bits in another order; or an address line that went through an inverter, above the lowest."""
-    mask = draw.one_of(2, 3, 1 << draw.whole(2, lines_of(a)))
-    return Made(lambda x, d: xored_addresses(x, mask), Cause("bytes-exchanged", {"address_xor": mask}))
+def wrong_type(a: Bytes, draw: Draw) -> Made:
+    """A chip in a socket for its like: the reader's highest address line is its select, and its own stands high.
+
+    Source: the pin-outs of 2732 and 2532 in their makers' data sheets (from memory): A11 is pin 21 of the one and pin
+    18 of the other, where the first has its chip enable, and the supply is at pin 21 when the second is read.
+    """
+    half = len(a) // 2
+    # a transfer that lost the first half leaves the very same bytes
+    cause = Cause(
+        "half-missing", also=("address-line-stuck", "block-missing", "truncated", "ends-in-fill", "shifted"),
+        allowed=("bytes-exchanged", "content-differs"),
+    )  # fmt: skip
+    return Made(lambda x, d: filled_up(x[half:], len(x)), cause)
 
 
-def swapped_halves(a: Bytes, draw: Draw) -> Made:
-    """The two halves changed places."""
-    mask = 1 << (lines_of(a) - 1)
-    return Made(lambda x, d: xored_addresses(x, mask), Cause("bytes-exchanged", {"address_xor": mask}))
+def size_too_large(a: Bytes, draw: Draw) -> Trial:
+    """The reader was set to a larger chip, and the line above selects: beyond the content there is nothing."""
+    times, value = draw.one_of(2, 2, 4), draw.one_of(0xFF, 0xFF, 0x00)
+    reads = [a] * draw.whole(2, 6)
+    reads[draw.whole(0, len(reads))] = filled_up(a, times * len(a), value)
+    # a larger chip that is not full, of which the others are parts, would read the same: no read is the ill one
+    return Trial(tuple(reads), (Cause("ends-in-fill", also=("truncated", "half-missing", "block-missing")),))
 
 
-def timed_out(a: Bytes, draw: Draw) -> Made:
-    """The reader got no more answer, and went on with the last byte that it had."""
-    at = draw.whole(len(a) // 8, len(a) - 40)
-    cause = Cause("truncated", also=("ends-in-fill",), allowed=("contact-lost",))
-    return Made(lambda x, d: filled_up(x[:at], len(x), int(x[at - 1])), cause)
+# --- cells
 
 
-def overrun(a: Bytes, draw: Draw) -> Made:
-    """A buffer ran over each time that it was full: a few bytes are lost at regular distances."""
-    every, most, filled = len(a) // draw.one_of(4, 8, 16), draw.whole(2, 5), draw.chance()
-    places = range(every * (len(a) // every - 1), 0, -every)
-    slips = [(place, draw.whole(1, most)) for place in places]
+def blurred_by_volts(a: Bytes, draw: Draw) -> Trial:
+    """Lost cells follow the supply, and the supply is not steady: near its threshold each gives now 0 and now 1."""
+    cells = lost_cells(a, draw, 0.02)
+    limits = draw.dice.uniform(4.4, 5.7, len(cells))
+    blur = float(draw.dice.uniform(0.08, 0.2))
+    volts = told_apart(draw)
+    reads = tuple(with_bits(a, cells[limits + draw.dice.normal(0, blur, len(cells)) < at], 1) for at in volts)
+    return Trial(reads, (Cause("charge-loss", also=("weak-cells",)),), volts, technology=draw.one_of("eprom", None))
+
+
+def leaking_in_one_output(a: Bytes, draw: Draw) -> Trial:
+    """The columns of one output are the weak ones: its programmed cells read as 1 the sooner, the higher the supply."""
+    line = draw.whole(0, 8)
+    zeros = np.flatnonzero((a >> line & 1) == 0)
+    count = min(max(int(len(zeros) * draw.rate(5e-3, 0.2)), 40), len(zeros) * 3 // 4)
+    cells = draw.dice.choice(zeros, count, replace=False) * 8 + 7 - line
+    limits = draw.dice.uniform(4.3, 5.6, count)
+    volts = told_apart(draw)
+    reads = tuple(with_bits(a, cells[limits + draw.dice.normal(0, 0.01, count) < at], 1) for at in volts)
+    # the line itself is no wrong observation, but its contact is not what is ill
+    cause = Cause("charge-loss", also=("weak-cells",), allowed=("data-line-unstable",))
+    return Trial(reads, (cause,), volts, technology="eprom")
+
+
+def lost_since_the_first(a: Bytes, draw: Draw) -> Trial:
+    """One read is years old, and all others are of today: they agree among themselves that the charge is gone."""
+    cells = lost_cells(a, draw, 0.02)
+    today = with_bits(a, cells, 1)
+    count = draw.whole(3, 6)
+    volts = (5.0,) * count if draw.chance() else ()
+    return Trial((a, *[today] * (count - 1)), (Cause("charge-loss"),), volts, technology="eprom")
+
+
+# --- supply and cables
+
+
+def dips(a: Bytes, draw: Draw) -> Trial:
+    """The supply dips again and again while the chip is read: some ones of a byte read as 0, in every read anew."""
+    rate, share = max(draw.rate(1e-3, 0.05), 32 / len(a)), float(draw.dice.uniform(0.15, 0.5))
+
+    def dipped() -> Bytes:
+        gone = np.packbits(draw.dice.random((len(a), 8)) < share, axis=1)[:, 0]
+        return a & ~np.where(draw.hits(len(a), rate), gone, np.uint8(0))
+
+    # a second chip that answers at times pulls low as well
+    cause = Cause("random-noise", also=("contention",), allowed=("weak-cells",))
+    return Trial(tuple(dipped() for _ in range(draw.whole(4, 7))), (cause,))
+
+
+def noise_at_a_low_supply(a: Bytes, draw: Draw) -> Trial:
+    """A low supply leaves less room for its noise: many bits are wrong there and few above, never the same twice."""
+    rate = max(draw.rate(2e-3, 0.03), 40 / len(a))
+    low, high = draw.one_of((4.5, 5.0), (4.5, 5.5), (4.75, 5.25))
+    count_low, count_high = draw.whole(2, 4), draw.whole(2, 4)
+    volts = tuple(float(at) for at in draw.dice.permutation([low] * count_low + [high] * count_high))
+    share = draw.one_of(0.0, 0.05, 0.1)
+    reads = tuple(flipped(a, rate if at == low else rate * share, draw) for at in volts)
+    cause = Cause("random-noise", allowed=("weak-cells",))
+    return Trial(reads, (cause,), volts, technology=draw.one_of("eprom", None))
+
+
+def garbled(a: Bytes, draw: Draw) -> Made:
+    """A serial line without a check: a disturbed character arrives as any other, and none is lost."""
+    rate = max(draw.rate(1e-3, 0.05), 32 / len(a))
+
+    def apply(x: Bytes, d: Draw) -> Bytes:
+        return np.where(d.hits(len(x), rate), d.dice.integers(0, 256, len(x)).astype(np.uint8), x)
+
+    return Made(apply, Cause("random-noise", allowed=("content-differs",)), by_chance=True)
+
+
+# --- transfers
+
+
+def blocks_lost_or_twice(a: Bytes, draw: Draw) -> Made:
+    """A transfer in blocks: one or two are lost, or come twice since the answer to them was lost."""
+    size = draw.one_of(*[size for size in (128, 256, 512, 1024) if size * 12 <= len(a)])
+    # behind it is something that moves: in a tail of fill a lost block is no other than one that was never read
+    last = min(int(np.flatnonzero(a != a[-1]).max(initial=0)) // size - 2, len(a) // size * 3 // 4)
+    blocks = draw.dice.choice(np.arange(1, max(last, 3)), draw.whole(1, 3), replace=False)
+    places = [int(block) * size for block in sorted(blocks)]
+    twice, filled = draw.chance(), draw.chance(0.7)
 
     def apply(x: Bytes, d: Draw) -> Bytes:
         out = x
-        for place, length in slips:
-            out = np.delete(out, np.arange(place, place + length))
+        for place in reversed(places):
+            block = slice(place, place + size)
+            out = np.insert(out, place, out[block]) if twice else np.delete(out, block)
         return filled_up(out, len(x)) if filled else out
 
-    return Made(apply, Cause("shifted", allowed=("content-differs",)))
+    # a piece that is left out is what another version has as well; one that stands there twice is not
+    how = {"allowed": ("content-differs",)} if twice else {"also": ("content-differs",)}
+    return Made(apply, Cause("shifted", **how))
+
+
+def after_each_cr(a: Bytes, draw: Draw) -> Made:
+    """A terminal program put a LF after each CR that had none; or it took away the one that stood there."""
+    filled = draw.chance()
+
+    def apply(x: Bytes, d: Draw) -> Bytes:
+        data = x.tobytes()
+        if data.count(b"\r\n") >= FEWEST:
+            out = data.replace(b"\r\n", b"\r")
+        elif len(re.findall(rb"\r(?!\n)", data)) >= FEWEST:
+            out = re.sub(rb"\r(?!\n)", b"\r\n", data)
+        else:
+            return x
+        array = np.frombuffer(out, np.uint8)
+        return filled_up(array, len(x)) if filled else array
+
+    return Made(apply, Cause("line-endings-changed", allowed=("shifted",)))
+
+
+def records_left_out(a: Bytes, draw: Draw) -> Made:
+    """Lines of a text container were lost on the way, and what they held was never put into the image."""
+    length, value = draw.one_of(16, 16, 32), draw.one_of(0xFF, 0xFF, 0x00)
+    records = len(a) // length
+    lost = np.zeros(records, np.bool_)
+    for begin in draw.dice.integers(0, records - 4, draw.whole(3, 14)):
+        lost[begin : begin + draw.one_of(1, 1, 1, 2, 4)] = True
+    gone = np.repeat(lost, length)
+    # spans of one value, at whole records: no code is for these, and those that name the spans have it read again
+    cause = Cause("contact-lost", also=("not-selected-at-times", "block-missing"))
+    return Made(lambda x, d: np.where(gone, np.uint8(value), x), cause)
+
+
+# --- content
+
+
+def part_of_another_chip(a: Bytes, draw: Draw) -> Made:
+    """Two chips in one read: an aligned part, a half most often, came from another chip of the set."""
+    parts = draw.one_of(2, 2, 4)
+    size = len(a) // parts
+    which, other = draw.whole(0, parts), draw.other(size)
+
+    def apply(x: Bytes, d: Draw) -> Bytes:
+        out = x.copy()
+        out[which * size : (which + 1) * size] = other
+        return out
+
+    return Made(apply, Cause("content-differs", allowed=("contact-lost",)))
+
+
+def powered_up_part(a: Bytes, draw: Draw) -> Made:
+    """A battery RAM was without supply for a moment: a part of it holds what such cells come up with, row by row."""
+    parts, row = draw.one_of(2, 4, 8), draw.one_of(16, 32, 64)
+    which, size = draw.whole(0, parts), len(a) // parts
+    at = np.arange(size)
+    fresh = np.where((at // row & 1) == draw.whole(0, 2), 0xFF, 0x00).astype(np.uint8)
+    fresh = flipped(fresh, float(draw.dice.uniform(0.02, 0.3)), draw)
+
+    def apply(x: Bytes, d: Draw) -> Bytes:
+        out = x.copy()
+        out[which * size : (which + 1) * size] = fresh
+        return out
+
+    return Made(apply, Cause("content-differs", allowed=("contact-lost",)))
+
+
+def memory_in_use(a: Bytes, draw: Draw) -> Trial:
+    """A battery RAM that the machine wrote to between the reads: some variables differ, always the same ones."""
+    fields = []
+    for _ in range(draw.whole(3, 7)):
+        length = draw.whole(8, 33)
+        fields.append((draw.whole(0, len(a) - length), length))
+    now, reads = a, []
+    for _ in range(draw.whole(2, 6)):
+        reads.append(now)
+        now = now.copy()
+        for begin, length in fields:
+            now[begin : begin + length] = draw.dice.integers(0, 256, length)
+    # noise in bursts would be elsewhere each time, and of two reads nothing tells that
+    cause = Cause(
+        "content-differs", also=("random-noise",) if len(reads) == 2 else (), allowed=("random-noise", "contact-lost")
+    )  # fmt: skip
+    return Trial(tuple(reads), (cause,), technology="ram", never=("charge-loss",))
 
 
 # --- for two at once
 
 
-def rare_noise(a: Bytes, draw: Draw) -> Made:
-    """Single bits, few of them: an interference on the cable."""
-    rate = max(draw.rate(5e-4, 0.02), 24 / len(a))
-    return Made(lambda x, d: flipped(x, rate, d), Cause("random-noise"), by_chance=True)
+def long_without_contact(a: Bytes, draw: Draw) -> Made:
+    """For a stretch one data line floats low, or high."""
+    begin, length = stretch(a, draw)
+    line, value = draw.whole(0, 8), draw.whole(0, 2)
+    mask = np.uint8(1 << line)
 
+    def apply(x: Bytes, d: Draw) -> Bytes:
+        at = addresses(x)
+        return np.where((at >= begin) & (at < begin + length), x | mask if value else x & ~mask, x)
 
-def two_exchanged(a: Bytes, draw: Draw) -> Made:
-    """Two data lines changed places."""
-    lines = list(range(8))
-    i, j = (int(x) for x in draw.dice.choice(8, 2, replace=False))
-    lines[i], lines[j] = j, i
-    cause = Cause("data-lines-exchanged", {"wiring": wiring_of(lines, "D")})
-    return Made(lambda x, d: exchanged_lines(x, lines), cause)
+    return Made(apply, Cause("contact-lost", {"line": f"D{line}"}, allowed=("data-line-unstable",)))
 
 
 KINDS: dict[str, Kind] = {
-    "charge-loss along lines of the array": in_one(leaky_array_lines),
-    "charge-loss, three readers": leaking_by_reader,
-    "charge-loss, more each time": leaking_with_heat,
-    "charge-loss, flickering": flickering_cells,
-    "data line soft": in_one(soft_data),
-    "data line open at the start": in_one(found_contact_late),
-    "data line loose in two": in_two(loose_data),
-    "three data lines bridged": in_one(splashed_data),
-    "address line soft": in_one(soft_address),
-    "address line stuck, three on a reader": three_on_a_bad_reader,
-    "not selected in bursts": in_one(deselected_in_bursts),
-    "not selected, bus at rest": in_one(resting_bus),
-    "slow after a carry": in_one(slow_after_a_carry),
-    "previous byte at page starts": in_one(repeated_at_page_starts),
-    "port on the bus": in_one(port_on_the_bus),
-    "a part alone": in_one(part_alone),
-    "every fourth byte": in_one(fourth_lane),
-    "longer words": in_one(longer_words),
-    "inverted on a reader": by_reader(inverted),
-    "timed out": in_one(timed_out),
-    "overrun": in_one(overrun),
-    "rare noise in two": in_two(rare_noise),
+    "data line open throughout": in_one(open_data),
+    "contact that comes and goes": in_one(contact_that_comes_and_goes),
+    "data line that sags, on a reader": by_reader(sagging_data),
+    "address line slow, on a reader": by_reader(slow_address),
+    "wrong adapter, on a reader": by_reader(wrong_adapter),
+    "lanes after one another": in_one(lanes_after_one_another),
+    "words of several chips": words_of_several_chips,
+    "data line stuck in one lane": in_one(stuck_in_one_lane),
+    "one lane not read": in_one(one_lane_unread),
+    "wrong type": in_one(wrong_type),
+    "size set too large": size_too_large,
+    "charge-loss, unsteady supply": blurred_by_volts,
+    "charge-loss in one output": leaking_in_one_output,
+    "charge-loss since the first read": lost_since_the_first,
+    "supply that dips, in all": dips,
+    "noise at a low supply": noise_at_a_low_supply,
+    "garbled characters": in_one(garbled),
+    "blocks lost or twice": in_one(blocks_lost_or_twice),
+    "line endings, after each CR": in_one(after_each_cr),
+    "records left out": in_one(records_left_out),
+    "part of another chip": in_one(part_of_another_chip),
+    "battery RAM, a part powered up": in_one(powered_up_part),
+    "battery RAM in use": memory_in_use,
 }
 
 DOUBLE: dict[str, Kind] = {
-    "charge loss + data line loose": together(charge_loss, loose_data),
-    "data line loose, another noise": apart(loose_data, rare_noise),
-    "charge loss + address line stuck": together(charge_loss, stuck_address),
-    "noise + shifted": together(little_noise, shifted),
-    "data lines exchanged + truncated": together(two_exchanged, truncated),
-    "inverted + data line stuck": together(inverted, stuck_data),
-    "halves swapped + dropped": together(swapped_halves, dropped_bytes),
-    "charge loss + previous byte": together(charge_loss, repeated_byte),
+    "charge loss + contact lost, one line": together(charge_loss, long_without_contact),
+    "address lines shorted + noise": together(shorted_address, little_noise),
+    "bytes exchanged + charge loss": together(charge_loss, exchanged_bytes),
+    "mirrored + charge loss": together(charge_loss, mirrored),
+    "parity + charge loss": together(charge_loss, parity),
+    "data line stuck, another exchanged": apart(stuck_data, exchanged_addresses),
+    "contact lost, another truncated": apart(lost_contact, truncated),
+    "data line open, another blocks": apart(open_data, blocks_lost_or_twice),
 }

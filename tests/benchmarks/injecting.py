@@ -1,4 +1,4 @@
-"""How faults are put into reads: the words in which `faults`, `faults_more` and `faults_aside` are written.
+"""How faults are put into reads: the words in which `faults` and the other modules of kinds are written.
 
 A *fault* draws its parameters once and then says what it does to the bytes of one read: `Made`. What happens by chance
 may be done to several reads, each time differently. A *kind* makes a whole `Trial`: some reads of one content, what is

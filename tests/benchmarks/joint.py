@@ -65,9 +65,9 @@ SURE = 0.9
 
 #: Where the kinds of faults stand: those that rules may be tuned on, and those set aside.
 MODULES = {
-    "known": ("faults", "faults_more"),
+    "known": ("faults", "faults_more", "faults_further"),
     "aside": ("faults_aside",),
-    "all": ("faults", "faults_more", "faults_aside"),
+    "all": ("faults", "faults_more", "faults_further", "faults_aside"),
 }
 
 
