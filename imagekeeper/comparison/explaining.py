@@ -93,9 +93,16 @@ def candidates(pair: Pair, gapless: bool, depth: int = 0) -> list[Explanation]:
         depth: How many causes were found before; what a transfer does to a whole read comes first or not at all.
     """
     found = _shortest(_proposed(pair, gapless, depth))
-    if found[0].accounts[0].code in (*LAST_RESORTS, "contention") and not depth:
-        found = _looked_ahead(found, pair, gapless)
-    return found
+    whole = [c for c in found if not _in_part(c, pair)]
+    if whole[0].accounts[0].code in (*LAST_RESORTS, "contention") and not depth:
+        return _looked_ahead(found, pair, gapless)
+    return whole
+
+
+def _in_part(explanation: Explanation, pair: Pair) -> bool:
+    """Whether a loose address line leaves so much that it is a cause only beside a second one that is found."""
+    loose = explanation.accounts[0].code == "address-line-unstable"
+    return loose and explanation.left(pair) * 3 > pair.flips
 
 
 def rest_of(pair: Pair, best: Explanation, gapless: bool) -> Iterator[tuple[Pair, list[Explanation]]]:
@@ -127,15 +134,20 @@ def _looked_ahead(found: Sequence[Explanation], pair: Pair, gapless: bool) -> li
         own = candidate.bits - noise_bits(pair.size, rest.flips)
         if not rest.flips or told * LEAST_PART < pair.flips or own > noise_bits(pair.size, told):
             continue   # it tells nothing, or no more briefly than a list
-        second = min(_proposed(rest, gapless, 0), key=lambda e: e.bits)
-        if second.accounts[0].code in LAST_RESORTS:
+        seconds = list(_proposed(rest, gapless, 0))
+        second = min(seconds, key=lambda e: e.bits)
+        as_short = {one.accounts[0].code for one in seconds if one.bits <= second.bits}
+        if second.accounts[0].code in LAST_RESORTS or (
+            as_short & set(LAST_RESORTS) and candidate.accounts[0].code not in EVERYWHERE
+        ):
             continue
         if candidate.by_chance and second.left(rest) * FEW_LEFT > pair.flips:   # many places fit chance by chance
             continue
         bits = own + second.bits
         if bits < candidate.bits:
             together[id(candidate)] = replace(candidate, bits=bits)
-    return sorted((together.get(id(c), c) for c in found), key=lambda e: e.bits)
+    kept = (together.get(id(c), c) for c in found if id(c) in together or not _in_part(c, pair))
+    return sorted(kept, key=lambda e: e.bits)
 
 
 def _proposed(pair: Pair, gapless: bool, depth: int) -> Iterator[Explanation]:

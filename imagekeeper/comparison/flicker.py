@@ -1,7 +1,8 @@
 """Cells that are near the threshold: the same ones give both values, now this and now that, from read to read.
 
 Noise strikes other cells each time. Where many cells are seen wrong in more than one read, and right in more than one,
-the reads share them: they are named once, and then each read says which of them it saw as 1. Common practice, no source.
+the reads share them: they are named once, and then each read says which of them it saw as 1. Common practice, no
+source.
 """
 
 from __future__ import annotations

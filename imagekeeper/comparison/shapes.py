@@ -369,7 +369,9 @@ def _may_be_another_version(slips: list[Slip], tail: Bytes) -> bool:
     return (balance > 0 and not filled) or (balance < 0 and any(slip.lost < -MOST_GAINED for slip in slips))
 
 
-def shifted(first: Bytes, second: Bytes, names: tuple[str, str], start: int = 0) -> Iterator[tuple[Account, float, Bytes]]:
+def shifted(
+    first: Bytes, second: Bytes, names: tuple[str, str], start: int = 0
+) -> Iterator[tuple[Account, float, Bytes]]:
     """Explain a read in which bytes were lost or gained on the way, as over a serial line.
 
     Pieces put in or taken out of a read of the same size may be another version of the content as well: then that is
@@ -410,5 +412,6 @@ def shifted(first: Bytes, second: Bytes, names: tuple[str, str], start: int = 0)
     foretold = slipped(first, second, slips)
     bits += noise_bits(size, ones(foretold ^ second))
     yield Account.of("shifted", detail=detail | {"read": names[1]}, **told), bits, foretold
-    if len(first) == len(second) and _may_be_another_version(slips, tail):
+    more_than_noise = wrong > FEW_WRONG or agreed * 10 < size * 9 - 10 * abs(lost)   # a version changes bytes as well
+    if len(first) == len(second) and (more_than_noise or _may_be_another_version(slips, tail)):
         yield Account.of("content-differs/moved", detail=dict(detail), **told), bits, foretold

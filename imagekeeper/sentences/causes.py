@@ -143,8 +143,8 @@ SAYS: dict[str, Says] = {
     # --- weak-cells ---
     "charge-loss/flickering": Says(
         why=(
-            "the same cells differ again and again: {cells} of them, {in_several} seen as 0 and as 1 in more than one of "
-            "{reads} reads; a cell that loses its charge does so before it stays 1"
+            "the same cells differ again and again: {cells} of them, {in_several} seen as 0 and as 1 in more than one "
+            "of {reads} reads; a cell that loses its charge does so before it stays 1"
         ),
         next=(
             "read again several times at the lowest supply voltage within the data sheet, cool: there such cells give "
@@ -153,12 +153,12 @@ SAYS: dict[str, Says] = {
     ),
     "weak-cells/flickering": Says(
         why=(
-            "the same cells differ again and again: {cells} of them, {in_several} seen as 0 and as 1 in more than one of "
-            "{reads} reads"
+            "the same cells differ again and again: {cells} of them, {in_several} seen as 0 and as 1 in more than one "
+            "of {reads} reads"
         ),
         next=(
-            "read several times, cool and warm; cells that give both values stay in doubt until another chip or a check "
-            "sum decides"
+            "read several times, cool and warm; cells that give both values stay in doubt until another chip or a "
+            "check sum decides"
         ),
     ),
     "weak-cells": Says(
