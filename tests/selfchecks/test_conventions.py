@@ -180,6 +180,8 @@ def test_a_usual_value_at_the_end_of_the_used_part_is_strong(
     # nothing tells 00 00, FF FF or two bytes of the fill from memory that holds no value
     assume(len(set(held_bytes)) > 1 or held_bytes[0] not in (0x00, 0xFF, fill))
     result = search(bytes(data + held_bytes + bytes([fill]) * (4096 - used - 2)))
+    # once in 65,536 the value's last byte and the fill are by chance what another rule asks for
+    assume(not any(other.stored_at == used + 1 and other.id != rule for other in result.holds))
     one = held(result, rule, used)
     assert one is not None
     assert (one.strong, result.conclusion) == (True, "strong")
