@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from imagekeeper.selfchecks.chance import SHARES
 from imagekeeper.selfchecks.places import IN_THE_FILL
 from imagekeeper.selfchecks.trials import Trial
 
@@ -35,8 +36,7 @@ def grouped(hits: Sequence[Trial]) -> list[Group]:
     """
     groups: list[Group] = []
     both_words = {trial.id for trial in hits if trial.place == "left out 0"} >= {"words-le-zero", "words-be-zero"}
-    # of two readings of the same rarity, the one that takes no byte of the fill for a part of the value
-    for hit in sorted(hits, key=lambda trial: (trial.odds.alone, trial.place == IN_THE_FILL, trial.block or 0)):
+    for hit in sorted(hits, key=_order):
         for group in groups:
             follows = both_words and group.main.id == "words-le-zero" and hit.id in ("lanes-zero", "sum8-zero")
             if (follows and hit.place == group.main.place) or implies(group.main, hit):
@@ -45,6 +45,11 @@ def grouped(hits: Sequence[Trial]) -> list[Group]:
         else:
             groups.append(Group(hit))
     return groups
+
+
+def _order(trial: Trial) -> tuple[float, bool, int, int]:
+    """Sort by rarity; of readings of one rarity what takes no byte of the fill for a value, and then the more usual."""
+    return trial.odds.alone, trial.place == IN_THE_FILL, -SHARES[trial.tier], trial.block or 0
 
 
 def implies(a: Trial, b: Trial) -> bool:

@@ -170,6 +170,7 @@ USUAL = pytest.mark.parametrize("rule", ["sum16", "sum16-complement", "sum16-inv
 @given(seed=SEEDS, used=st.integers(100, 3000), fill=st.sampled_from([0xFF, 0x00, 0x76]), big=st.booleans())
 @example(seed=0, used=258, fill=0x00, big=False)   # a sum below 65536, which the fill makes one of 32 bits
 @example(seed=0, used=258, fill=0xFF, big=False)
+@example(seed=1491449, used=1333, fill=0xFF, big=False)   # the CRC's last byte and fill are a word sum by chance
 @example(seed=0, used=265, fill=0x00, big=False)   # s and the low byte of -s add up to 8000: 80 and fill, elsewhere
 def test_a_usual_value_at_the_end_of_the_used_part_is_strong(
     rule: str, seed: int, used: int, fill: int, big: bool
@@ -180,8 +181,6 @@ def test_a_usual_value_at_the_end_of_the_used_part_is_strong(
     # nothing tells 00 00, FF FF or two bytes of the fill from memory that holds no value
     assume(len(set(held_bytes)) > 1 or held_bytes[0] not in (0x00, 0xFF, fill))
     result = search(bytes(data + held_bytes + bytes([fill]) * (4096 - used - 2)))
-    # once in 65,536 the value's last byte and the fill are by chance what another rule asks for
-    assume(not any(other.stored_at == used + 1 and other.id != rule for other in result.holds))
     one = held(result, rule, used)
     assert one is not None
     assert (one.strong, result.conclusion) == (True, "strong")
