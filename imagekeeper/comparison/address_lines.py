@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import combinations
+from itertools import combinations, product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -120,10 +120,11 @@ def _loose_in_both(
     pair: Pair, line: int, hit: NDArray[np.bool_], back: NDArray[np.bool_]
 ) -> Iterator[Explanation]:
     """Some bytes of the second are the neighbour's, and some of the first."""
-    if min(np.count_nonzero(hit), np.count_nonzero(back)) * 10 < np.count_nonzero(hit | back):
-        return
-    told, step = pair.strange_at
-    charge = max(-float(told[hit[::step]].sum()), 0.0) + max(float(told[back[::step]].sum()), 0.0)
+    told = np.count_nonzero(hit | back)
+    if min(np.count_nonzero(hit), np.count_nonzero(back)) * 10 < told or told * 10 < len(hit) * 9:
+        return   # a program that was moved by a word has its neighbours' bytes at many places, and others besides
+    strange, step = pair.strange_at
+    charge = max(-float(strange[hit[::step]].sum()), 0.0) + max(float(strange[back[::step]].sum()), 0.0)
     open_to = sum(int(np.count_nonzero(np.not_equal(*_halves(side, line)))) for side in (pair.first, pair.second))
     yield _unstable(pair, line, 2 * open_to, hit | back, "both ways", in_both=charge * step)
 
@@ -137,44 +138,46 @@ def lost_for_a_while(pair: Pair) -> Iterator[Explanation]:
 
     Where a line is loose now and then, bytes between are right as well.
     """
-    at = pair.at
-    for line in range(pair.address_lines):
-        if not _fits(pair, line):
+    digits = address_digits(pair.start + pair.size)
+    for line, value in product(range(pair.address_lines), (0, 1)):
+        spans = _stretches(pair, line, value) if _fits(pair, line) else []
+        if not spans:
             continue
-        for value in (0, 1):
-            here = at[(at >> line & 1) != value]
-            here = here[pair.second[here] == pair.first[here ^ (1 << line)]]
-            if len(here) < FEWEST_SHOWN or len(here) * 3 < len(at) * 2:
-                continue
-            foretold, spans, shown = pair.first.copy(), [], 0
-            told = _with_line(pair.first, line, value)
-            open_to = np.flatnonzero(told != pair.first)   # where it would show
-            rank = np.searchsorted(open_to, here)
-            breaks = np.flatnonzero(np.diff(rank) > 1)
-            for a, b in zip(np.concatenate(([0], breaks + 1)), np.concatenate((breaks, [len(here) - 1])), strict=True):
-                span = int(here[a]), int(here[b]) + 1
-                if b - a + 1 >= FEWEST_SHOWN and np.ptp(pair.second[span[0] : span[1]]):   # one value needs no line
-                    spans.append(span)
-                    shown += int(b - a) + 1
-                    foretold[span[0] : span[1]] = told[span[0] : span[1]]
-            if not 0 < len(spans) <= MOST_STRETCHES or shown * 10 < len(here) * 9 or shown * 20 > len(open_to) * 19:
-                continue   # always is stuck
-            digits = address_digits(pair.start + pair.size)
-            yield Explanation(
-                accounts=(
-                    Account.of(
-                        "contact-lost/address-line", lines=(f"A{line}",),
-                        spans=[range_text(pair.start + a, b - a, digits) for a, b in spans],
-                        detail={
-                            "stretches": [{"start": pair.start + a, "length": b - a} for a, b in spans],
-                            "line": f"A{line}", "value": value, "read": pair.names[1],
-                        },
-                    ),
+        told, foretold = _with_line(pair.first, line, value), pair.first.copy()
+        for begin, end in spans:
+            foretold[begin:end] = told[begin:end]
+        yield Explanation(
+            accounts=(
+                Account.of(
+                    "contact-lost/address-line", lines=(f"A{line}",),
+                    spans=[range_text(pair.start + begin, end - begin, digits) for begin, end in spans],
+                    detail={
+                        "stretches": [{"start": pair.start + begin, "length": end - begin} for begin, end in spans],
+                        "line": f"A{line}", "value": value, "read": pair.names[1],
+                    },
                 ),
-                bits=choice_bits(2 * pair.address_lines) + 2 * len(spans) * choice_bits(pair.size)
-                + noise_bits(pair.size, ones(foretold ^ pair.second)),
-                foretold=foretold,
-            )  # fmt: skip
+            ),
+            bits=choice_bits(2 * pair.address_lines) + 2 * len(spans) * choice_bits(pair.size)
+            + noise_bits(pair.size, ones(foretold ^ pair.second)),
+            foretold=foretold,
+        )  # fmt: skip
+
+
+def _stretches(pair: Pair, line: int, value: int) -> list[tuple[int, int]]:
+    """Find where a line stays at a value wherever that shows; none if it does so nearly always, or only at times."""
+    here = pair.at[(pair.at >> line & 1) != value]
+    here = here[pair.second[here] == pair.first[here ^ (1 << line)]]
+    if len(here) < FEWEST_SHOWN or len(here) * 3 < len(pair.at) * 2:
+        return []
+    open_to = np.flatnonzero(_with_line(pair.first, line, value) != pair.first)   # where it would show
+    found, shown = [], 0
+    for run in np.split(here, np.flatnonzero(np.diff(np.searchsorted(open_to, here)) > 1) + 1):
+        begin, end = int(run[0]), int(run[-1]) + 1
+        if len(run) >= FEWEST_SHOWN and np.ptp(pair.second[begin:end]):   # one value needs no line
+            found.append((begin, end))
+            shown += len(run)
+    in_one_piece = len(found) <= MOST_STRETCHES and shown * 10 >= len(here) * 9
+    return found if in_one_piece and shown * 20 <= len(open_to) * 19 else []   # always is stuck
 
 
 def _unstable(

@@ -209,32 +209,33 @@ def _shorter(
         return
     short = [group for group, size in zip(groups, sizes, strict=True) if size == min(sizes)]
     long = [group for group, size in zip(groups, sizes, strict=True) if size == max(sizes)]
-    names = _called(sorted(i for one in short for i in one), taken.names), _called(long[0], taken.names)
-    start = images[0].first_address + min(sizes)
-    missing = max(sizes) - min(sizes)
-    more = [_array(alignment.images[group[0]]) for group in long]
-    times, rest = divmod(max(sizes), min(sizes))
-    called = _called(sorted(i for one in long for i in one), taken.names)
-    reads = sorted(i + 1 for one in long for i in one)
-    if not rest and all(np.array_equal(one[min(sizes) :], one[: -min(sizes)]) for one in more):
-        yield Finding.of(
-            "mirrored/beside", "warning", SHORTER, other=names[0],
-            detail={"times": times, "size_bytes": min(sizes), "read": called, "reads": reads},
+    yield _of_sizes(
+        [_array(alignment.images[group[0]]) for group in long], min(sizes), images[0].first_address,
+        sorted(i for one in short for i in one), sorted(i for one in long for i in one), taken.names,
+    )  # fmt: skip
+
+
+def _of_sizes(
+    longer: Sequence[Bytes], size: int, start: int, short: Sequence[int], long: Sequence[int], names: Sequence[str]
+) -> Finding:
+    """Say what the longer images hold beyond the size of the shorter ones; the reads are counted from 0."""
+    missing = len(longer[0]) - size
+    times, rest = divmod(len(longer[0]), size)
+    too_long = {"size_bytes": size, "read": _called(long, names), "reads": [i + 1 for i in long]}
+    other = _called(short, names)
+    if not rest and all(np.array_equal(one[size:], one[:-size]) for one in longer):
+        return Finding.of("mirrored/beside", "warning", SHORTER, other=other, detail={"times": times, **too_long})
+    fill = int(longer[0][-1])
+    if missing > 1 and all(np.all(one[size:] == fill) for one in longer):
+        return Finding.of(
+            "ends-in-fill/beside", "warning", SHORTER, other=other, more=missing,
+            detail={"fill": f"{fill:02X}", **too_long},
         )  # fmt: skip
-        return
-    if all(missing > 1 and np.all(one[min(sizes) :] == one[-1]) for one in more):
-        yield Finding.of(
-            "ends-in-fill/beside", "warning", SHORTER, other=names[0], more=missing,
-            detail={"size_bytes": min(sizes), "fill": f"{int(more[0][-1]):02X}", "read": called, "reads": reads},
-        )  # fmt: skip
-        return
-    yield Finding.of(
-        "truncated/beside", "fault", SHORTER, other=names[1],
-        span=range_text(start, missing, address_digits(start + missing)),
-        detail={
-            "missing": missing, "at": start, "read": names[0],
-            "reads": sorted(i + 1 for one in short for i in one),
-        },
+    at = start + size
+    return Finding.of(
+        "truncated/beside", "fault", SHORTER, other=_called(long, names),
+        span=range_text(at, missing, address_digits(at + missing)),
+        detail={"missing": missing, "at": at, "read": other, "reads": [i + 1 for i in short]},
     )  # fmt: skip
 
 

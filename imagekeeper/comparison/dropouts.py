@@ -49,6 +49,8 @@ def not_selected_at_times(pair: Pair) -> Iterator[Explanation]:
         whole = ones((pair.up | pair.down)[hit])
         if count < 2 or whole < 1.3 * count:   # single bits are lost in another way
             continue
+        if value not in AT_REST and count * 2 < len(pair.at):   # the value that comes most often among wrong bytes
+            continue
         open_to = int(np.count_nonzero(pair.first != value))
         if count * 10 > open_to * 9:
             continue

@@ -57,5 +57,5 @@ def explained(reads: Reads) -> ByCell | None:
         subset_bits(cells, int(row.sum())) * weight for row, weight in zip(values, weights.tolist(), strict=True)
     )
     about = "charge-loss/flickering" if reads.holds_charge else "weak-cells/flickering"
-    account = Account.of(about, reads=reads.total, detail={"cells": cells, "of_cells": cells, "in_several": shared})
+    account = Account.of(about, reads=reads.total, detail={"cells": cells, "in_several": shared})
     return ByCell(account=account, bits=bits, explained=1.0, cells=cells, levels=0)

@@ -10,18 +10,18 @@ Two reads alone have no majority: the causes themselves say in which of the two 
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
 from imagekeeper.comparison import flicker, in_all, voltages
+from imagekeeper.comparison.bases import Base, by_vote
 from imagekeeper.comparison.certainty import seen_by, shares
-from imagekeeper.comparison.coding import noise_bits
 from imagekeeper.comparison.explaining import candidates, cause_of, foretell_the_same, rest_of
-from imagekeeper.comparison.pair import Account, Bytes, Explanation, Pair, ones
+from imagekeeper.comparison.pair import Account, Explanation, Pair
 from imagekeeper.comparison.reads import Reads
 
 #: A read keeps an explanation of its own where that is so much shorter than the one it would share. [bit]
@@ -49,8 +49,8 @@ FLEETING = ("random-noise", "data-line-unstable", "address-line-unstable")
 #: What chance does not do twice in the very same way, and what it takes to say that it did. [bit]
 NEVER_TWICE, TWICE = ("shifted",), 512.0
 
-#: So many images are each tried as the content, where at one differing place in so many no two of them agree.
-FEW_IMAGES, UNLIKE_PLACES = 4, 8
+#: So many images are each tried as the content, where what most of them give needs several causes.
+FEW_IMAGES = 4
 
 #: The most that an explanation may claim which only says what it is not.
 MOST = {"content-differs": 0.85}
@@ -98,12 +98,13 @@ def explain_all(reads: Reads) -> list[Ranked]:
         >>> best.account.code, best.account.detail["line"], best.reads
         ('data-line-stuck', 'D3', (2,))
     """
-    differing = min((_held_against(reads, base) for base in _bases(reads)), key=_together)
+    differing = _held_against_best(reads)
     by_volts = voltages.explained(reads)
     waiting, parts = differing, []
     while waiting:
         shared = {
             cause: sum(one.shared(cause) for one in waiting) - _saved(waiting, cause) for cause in _causes(waiting)
+            if any(one.takes(cause) for one in waiting)
         }
         best = min(shared, key=shared.__getitem__)
         mine = [one for one in waiting if one.takes(best)]
@@ -116,39 +117,31 @@ def explain_all(reads: Reads) -> list[Ranked]:
     ]  # fmt: skip
     by_cell = by_volts or flicker.explained(reads)
     if by_cell is not None:
-        found = _by_cell(by_cell, found, sum(rivals[best] for _, best, rivals in parts))
+        found = _weighed(by_cell, found, sum(rivals[best] for _, best, rivals in parts))
     return sorted(found, key=lambda r: (r.depth, -r.confidence))
 
 
-@dataclass(frozen=True)
-class _Base:
-    """What the reads are held against: the image that most of them give, or what most give bit by bit.
+def _held_against_best(reads: Reads) -> list[_Differing]:
+    """Explain the reads from whatever content makes that the shortest.
 
-    Attributes:
-        content: Its bytes.
-        image: Which of the images it is; None where none of them is like it.
-        name: What to call it.
-        faults: The codes of the fault in all reads for which it was put together; none for what most reads give.
+    Most often that is what most reads give. Where this needs several causes, one of the reads may have the content, and
+    the others one fault in common; and a fault in all reads leaves its own.
     """
-
-    content: Bytes
-    image: int | None
-    name: str = "what most reads give"
-    faults: tuple[str, ...] = ()
-
-
-def _bases(reads: Reads) -> Iterator[_Base]:
-    """Give what the reads may be held against: what most of them give, and what a fault in all of them would leave."""
-    base = _base(reads)
-    yield base
+    base = by_vote(reads)
+    tried = [_held_against(reads, base)]
     once = len(set(map(len, reads.numbers))) == 1
-    if once and 2 < len(reads.images) <= FEW_IMAGES and _seldom_two_alike(reads):
-        yield from (_Base(image, i) for i, image in enumerate(reads.images) if i != base.image)
-    for codes, content in in_all.rebuilt(reads):
-        yield _Base(content, None, "what the reads give together", codes)
+    if once and 2 < len(reads.images) <= FEW_IMAGES and len({cause_of(one.best) for one in tried[0]}) > 1:
+        tried += [
+            _held_against(reads, Base(image, i)) for i, image in enumerate(reads.images) if i != base.image
+        ]
+    tried += [
+        _held_against(reads, Base(content, None, "what the reads give together", codes))
+        for codes, content in in_all.rebuilt(reads)
+    ]
+    return min(tried, key=_together)
 
 
-def _held_against(reads: Reads, base: _Base) -> list[_Differing]:
+def _held_against(reads: Reads, base: Base) -> list[_Differing]:
     return [
         _Differing(reads, base, i) for i, image in enumerate(reads.images)
         if i != base.image and not np.array_equal(image, base.content)
@@ -160,73 +153,16 @@ def _together(differing: Sequence[_Differing]) -> float:
 
     What was put together for a fault serves only where each read shows that fault first.
     """
-    best = [min(one.causes.values(), key=one.length) for one in differing]
-    if any(
-        one.base.faults and (explanation.turned or explanation.accounts[0].code not in one.base.faults)
-        for one, explanation in zip(differing, best, strict=True)
-    ):
-        return math.inf
-    return sum(one.length(explanation) for one, explanation in zip(differing, best, strict=True))
-
-
-def _base(reads: Reads) -> _Base:
-    if len(reads.images) == 2:
-        return _Base(reads.images[0], 0)
-    weights = [len(one) for one in reads.numbers]
-    far = _distances(reads)
-    nearest = min(range(len(far)), key=far.__getitem__)
-    if weights[nearest] * 2 > sum(weights):
-        return _Base(reads.images[nearest], nearest)
-    voted = _majority(reads.images, weights, reads.images[nearest])
-    same = next((i for i, one in enumerate(reads.images) if np.array_equal(one, voted)), None)
-    if same is not None:
-        return _Base(voted, same)
-    together = sum(
-        noise_bits(reads.size, ones(voted ^ one)) * weight for one, weight in zip(reads.images, weights, strict=True)
-    )
-    return _Base(voted, None) if together < far[nearest] else _Base(reads.images[nearest], nearest)
-
-
-def _distances(reads: Reads) -> list[float]:
-    """Give the bits that it takes to list, for each image, what all reads have otherwise."""
-    return [
-        sum(
-            noise_bits(reads.size, ones(one ^ other)) * len(numbers)
-            for other, numbers in zip(reads.images, reads.numbers, strict=True)
-        )
-        for one in reads.images
-    ]
-
-
-def _majority(images: Sequence[Bytes], weights: Sequence[int], nearest: Bytes) -> Bytes:
-    """Vote bit by bit; where the votes are equal, the nearest to all of them decides."""
-    voted = nearest.copy()
-    at = np.flatnonzero(np.bitwise_or.reduce(images) != np.bitwise_and.reduce(images))
-    half = sum(weights) / 2
-    votes = sum(
-        np.unpackbits(image[at][:, None], axis=1).astype(np.float32) * weight
-        for image, weight in zip(images, weights, strict=True)
-    )
-    own = np.unpackbits(nearest[at][:, None], axis=1)
-    bits = np.where(votes == half, own, votes > half).astype(np.uint8)
-    voted[at] = np.packbits(bits, axis=1)[:, 0]
-    return voted
-
-
-def _seldom_two_alike(reads: Reads) -> bool:
-    """Whether, of the places that differ, there are many where no two images agree: then no vote gives the content."""
-    images = reads.images
-    differing = np.count_nonzero(np.bitwise_or.reduce(images) != np.bitwise_and.reduce(images))
-    alike = np.zeros(reads.size, np.bool_)
-    for one, other in itertools.combinations(images, 2):
-        alike |= one == other
-    return int(np.count_nonzero(~alike)) * UNLIKE_PLACES > int(differing)
+    for one in differing:
+        if one.base.faults and (one.best.turned or one.best.accounts[0].code not in one.base.faults):
+            return math.inf
+    return sum(one.length(one.best) for one in differing)
 
 
 class _Differing:
     """One image that differs from the base, with everything that may explain it."""
 
-    def __init__(self, reads: Reads, base: _Base, image: int) -> None:
+    def __init__(self, reads: Reads, base: Base, image: int) -> None:
         name = base.name if base.image is None else reads.names[base.image]
         self.image = image
         self.reads = reads
@@ -246,9 +182,14 @@ class _Differing:
                 self.either.add(cause)
                 self.causes[cause] = before if one.turned else replace(one, bits=before.bits)
 
+    @cached_property
+    def best(self) -> Explanation:
+        """The shortest explanation of this image."""
+        return min(self.causes.values(), key=self.length)
+
     def shared(self, cause: tuple[object, ...]) -> float:
         """Bits to describe this image by a cause that others show too, or else by its own best."""
-        own = min(map(self.length, self.causes.values())) + OWN
+        own = self.length(self.best) + OWN
         return min(self.length(self.causes[cause]), own) if cause in self.causes else own
 
     def alone(self, cause: tuple[object, ...]) -> float:
@@ -259,7 +200,7 @@ class _Differing:
         """Whether a cause that explains others is good enough for this image too."""
         if cause not in self.causes:
             return False
-        one, best = self.causes[cause], min(self.causes.values(), key=self.length)
+        one, best = self.causes[cause], self.best
         if cause != cause_of(best) and one.left(self.pair) * 2 > self.pair.flips:   # then it is another fault here
             return False
         return self.length(one) - one.naming <= self.length(best) + OWN
@@ -359,7 +300,7 @@ def _of_explanation(
         )
 
 
-def _by_cell(by_cell: voltages.ByCell, found: Sequence[Ranked], bits: float) -> list[Ranked]:
+def _weighed(by_cell: voltages.ByCell, found: Sequence[Ranked], bits: float) -> list[Ranked]:
     """Weigh what the cells over all reads explain against all the other causes together."""
     kept = by_cell.bits
     if by_cell.account.detail.get("way") == "both ways":   # then the order alone never says much against noise

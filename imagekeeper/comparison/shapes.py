@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -23,7 +23,7 @@ REACH = 4096
 #: With more losses and gains than this the reads are not one content transferred badly.
 MAX_SLIPS = 24
 
-#: After so many wrong bytes it is looked whether the reads are in step at all: then so many agree for each wrong one.
+#: After every so many wrong bytes it is looked whether the reads are still in step: so many agree for each wrong one.
 FEW_WRONG, IN_STEP = 24, 6
 
 #: All but one byte in so many agree, beside those that were lost, for it to be one content.
@@ -267,6 +267,13 @@ class Slip:
     lost: int
 
 
+class _Step(NamedTuple):
+    """How many bytes agreed, and how many were wrong, when it was last looked whether the reads are in step."""
+
+    agreed: int
+    wrong: int
+
+
 def follow(first: bytes, second: bytes) -> tuple[list[Slip], int, int]:
     """Follow two transfers of one content side by side, over the places where one lost or gained bytes.
 
@@ -280,13 +287,16 @@ def follow(first: bytes, second: bytes) -> tuple[list[Slip], int, int]:
     """
     slips: list[Slip] = []
     i = j = agreed = wrong = 0
+    since = _Step(0, 0)
     while i < len(first) and j < len(second):
         run = equal_run(first, i, second, j)
         i, j, agreed = i + run, j + run, agreed + run
         if i >= len(first) or j >= len(second) or len(slips) >= MAX_SLIPS:
             break
-        if wrong > FEW_WRONG and agreed < IN_STEP * wrong:
-            break
+        if wrong - since.wrong > FEW_WRONG:
+            if agreed - since.agreed < IN_STEP * FEW_WRONG:
+                break
+            since = _Step(agreed, wrong)
         slip = _slip(first, i, second, j)
         if slip is None:   # a single wrong byte, or a place beyond understanding
             wrong += 1

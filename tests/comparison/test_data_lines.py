@@ -16,6 +16,7 @@ from imagekeeper.comparison import data_lines
 from imagekeeper.comparison.coding import noise_bits, subset_bits
 from imagekeeper.comparison.pair import Account, Bytes, Explanation, Pair, told_bits
 from imagekeeper.findings import Finding
+from tests.comparison.content import PROGRAM, causes, same_in_any_order
 
 SIZE = 800
 NAMES = ("good.bin", "bad.bin")
@@ -358,3 +359,24 @@ def test_a_read_is_inverted_from_half_of_the_bits_on() -> None:
     less = half.copy()
     less[5] = 0x07
     assert list(data_lines.inverted(pair(less, np.zeros(SIZE, np.uint8)))) == []
+
+
+@pytest.mark.parametrize("wired", ["and", "or"])
+@pytest.mark.parametrize("lines", [(0, 1, 2), (2, 4, 7)])
+def test_three_lines_bridged_are_named(lines: tuple[int, ...], wired: str) -> None:
+    each = np.stack([PROGRAM >> line & 1 for line in lines])
+    joined = each.min(axis=0) if wired == "and" else each.max(axis=0)
+    mask = sum(1 << line for line in lines)
+    bad = (PROGRAM & np.uint8(255 ^ mask)) | (joined * np.uint8(mask))
+    found = same_in_any_order(PROGRAM, bad)
+    assert (found.code, found.detail["lines"], found.detail["wired"]) == (
+        "data-lines-shorted", [f"D{line}" for line in lines], wired
+    )
+
+
+def test_a_line_loose_in_two_of_three_reads_leaves_the_third_alone() -> None:
+    """On one line two of three reads always agree, and where the two are wrong a vote is."""
+    hit = [np.random.default_rng(seed).random(len(PROGRAM)) < 0.3 for seed in (1, 2)]
+    loose = [PROGRAM | one.astype(np.uint8) << 2 for one in hit]
+    found = causes(PROGRAM, *loose)
+    assert [(one.code, one.detail["reads"]) for one in found] == [("data-line-unstable", [2, 3])]

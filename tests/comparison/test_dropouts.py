@@ -198,3 +198,11 @@ def test_noise_for_a_while_is_not_told_from_other_content() -> None:
     in_noise = RANDOM.copy()   # where the content itself is no less strange, nothing speaks for it
     in_noise[0x900:0xA00] = np.random.default_rng(8).integers(0, 256, 0x100, np.uint8)
     assert causes(RANDOM, in_noise)[0].code == "content-differs"
+
+
+@pytest.mark.parametrize("value", [0x7F, 0x3C])
+def test_a_bus_may_rest_at_any_value(value: int) -> None:
+    bad = PROGRAM.copy()
+    bad[chance(PROGRAM, 4, 0.03)] = value
+    found = same_in_any_order(PROGRAM, bad)
+    assert (found.code, found.detail["value"]) == ("not-selected-at-times", f"{value:02X}")

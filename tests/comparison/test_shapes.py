@@ -12,7 +12,7 @@ import pytest
 from imagekeeper.comparison import shapes
 from imagekeeper.comparison.diagnosis import diagnose
 from imagekeeper.comparison.pair import Bytes
-from tests.comparison.content import GLYPHS, PROGRAM, RANDOM, causes, pair, same_in_any_order
+from tests.comparison.content import GLYPHS, PROGRAM, RANDOM, causes, flipped, pair, same_in_any_order
 
 CONTENT = pytest.mark.parametrize("good", [PROGRAM, RANDOM], ids=["program", "random"])
 
@@ -135,3 +135,15 @@ def test_two_reads_that_agree_did_not_lose_the_same_bytes() -> None:
         shifted = next(one for one in found if one.code == "shifted")
         assert shifted.detail["read"] == "r2.bin"
         assert [slip["lost"] for slip in shifted.detail["slips"]] == [-30]
+
+
+def test_noise_beside_a_shift_is_told_with_it() -> None:
+    """In a read of the same size a version that was changed looks the same: then both are named."""
+    moved = np.delete(PROGRAM, range(0x500, 0x507))
+    noisy = flipped(moved, 3, 60)
+    found = causes(PROGRAM, noisy, PROGRAM)
+    assert [one.code for one in found[:2]] == ["shifted", "random-noise"]
+    filled = np.concatenate([noisy, np.full(7, 0xFF, np.uint8)])
+    told = causes(PROGRAM, filled, PROGRAM)
+    assert told[0].code == "cannot-tell"
+    assert set(told[0].detail["causes"]) == {"shifted", "content-differs"}
