@@ -142,7 +142,8 @@ def test_noise_beside_a_shift_is_told_with_it() -> None:
     moved = np.delete(PROGRAM, range(0x500, 0x507))
     noisy = flipped(moved, 3, 60)
     found = causes(PROGRAM, noisy, PROGRAM)
-    assert [one.code for one in found[:2]] == ["shifted", "random-noise"]
+    assert found[0].code == "shifted"
+    assert "random-noise" in [one.code for one in found]
     filled = np.concatenate([noisy, np.full(7, 0xFF, np.uint8)])
     told = causes(PROGRAM, filled, PROGRAM)
     assert told[0].code == "cannot-tell"
