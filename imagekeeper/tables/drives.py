@@ -58,7 +58,7 @@ class DriveRow:
     Attributes:
         id: Its name.
         title: What it is.
-        disk_inch: Size of its disks: 8, 5.25 or 3.5. [inch]
+        disk_inch: Size of its disks. [inch]
         tracks_per_inch: 48, 96, 100 or 135.
         pitch_mm: From a track to the next. [mm]
         cylinders: How many the head reaches.
@@ -135,7 +135,7 @@ class MediumRow:
     Attributes:
         id: Its name, which formats and modes refer to.
         title: What it is.
-        disk_inch: 8, 5.25 or 3.5. [inch]
+        disk_inch: Size of the disk. [inch]
         coercivity_oe: As different sources print it, lowest first. [oersted]
         coating: What the magnetic layer is.
         density_hole: What shows its density to a drive.
@@ -146,6 +146,8 @@ class MediumRow:
         unsourced: Fields from memory.
         derived: Fields that follow from others, with the rule.
         disputed: What speaks against a field.
+        holes: Sector holes beside the index hole: 0 where it is soft-sectored.
+        like: The id of the class whose coating it has where it differs in the holes alone, or null.
     """
 
     id: str
@@ -161,6 +163,18 @@ class MediumRow:
     unsourced: tuple[str, ...]
     derived: dict[str, str]
     disputed: tuple[Dispute, ...]
+    holes: int = 0
+    like: str | None = None
+
+    @property
+    def coated(self) -> str:
+        """The id of the class whose coating it has: what a mode of a drive is made for.
+
+        Example:
+            >>> medium_rows()["5.25-dd-10"].coated, medium_rows()["5.25-dd"].coated
+            ('5.25-dd', '5.25-dd')
+        """
+        return self.like or self.id
 
 
 @dataclass(frozen=True, kw_only=True)
