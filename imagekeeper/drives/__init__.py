@@ -15,6 +15,7 @@ from imagekeeper.findings import Finding
 from imagekeeper.tables import resting_on, sources
 from imagekeeper.tables.drives import DriveRow, drive_rows
 from imagekeeper.tables.floppy import FormatRow
+from imagekeeper.tables.other_disks import OtherDisk
 
 __all__ = [
     "CableLine",
@@ -35,7 +36,7 @@ ORDER = ("yes", "with-care", "no")
 
 
 def match(
-    disk: DiskForDrive | FormatRow, other_formats: tuple[str, ...] = (), bench: Bench | None = None
+    disk: DiskForDrive | FormatRow | OtherDisk, other_formats: tuple[str, ...] = (), bench: Bench | None = None
 ) -> DriveMatch:
     """Judge every class of drives for a disk, best first, and find what else would do.
 
@@ -54,6 +55,8 @@ def match(
     """
     if isinstance(disk, FormatRow):
         disk = DiskForDrive.of(disk)
+    elif isinstance(disk, OtherDisk):
+        disk = DiskForDrive.of_other(disk)
     rows = drive_rows()
     judged = sorted((verdict(disk, row) for row in rows.values()), key=lambda one: _place(disk, one, rows[one.drive]))
     native = next((rows[one.drive] for one in judged if one.can_write != "no"), None)

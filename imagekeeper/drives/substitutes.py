@@ -11,6 +11,10 @@ from imagekeeper.drives.verdict import common_rules, controller_rules, settings,
 from imagekeeper.tables.drives import DriveRow, Mode, drive_rows, wire_rows
 
 
+#: Interfaces for which an adapter is known. [line]
+_WIRED = {34, 50}
+
+
 def substitutes(disk: DiskForDrive, native: DriveRow) -> tuple[Substitute, ...]:
     """Find drives of other disks that turn as fast, take the same data rate, and have enough cylinders and heads.
 
@@ -30,7 +34,8 @@ def substitutes(disk: DiskForDrive, native: DriveRow) -> tuple[Substitute, ...]:
         (drive, mode)
         for drive in drive_rows().values()
         for mode in drive.modes
-        if (drive.disk_inch != disk.disk_inch or mode.medium != disk.medium)
+        if not disk.own_controller and {drive.interface, native.interface} <= _WIRED
+        and (drive.disk_inch != disk.disk_inch or mode.medium != disk.medium)
         and mode.rotation == disk.rotation and abs(mode.data_rate / disk.mfm_rate - 1) < fit.SAME
         and drive.cylinders >= disk.cylinders and drive.heads >= disk.heads
     ]  # fmt: skip

@@ -59,12 +59,12 @@ class DriveRow:
         id: Its name.
         title: What it is.
         disk_inch: Size of its disks. [inch]
-        tracks_per_inch: 48, 96, 100 or 135.
-        pitch_mm: From a track to the next. [mm]
-        cylinders: How many the head reaches.
+        tracks_per_inch: 48, 96, 100, 135 or 200; 0 where it is not known.
+        pitch_mm: From a track to the next; 0 where it is not known. [mm]
+        cylinders: How many the head reaches; 0 where it is not known.
         heads: 1 or 2.
         step_ms: From a track to the next: figures met, the best last. [ms]
-        interface: Lines of its connector: 34 or 50.
+        interface: Lines of its connector: 34, 50 or 26; 0 for one of its own.
         supplies_v: Beside that of a mains motor. [V]
         density_select: How it learns of the density.
         ready: What it reports of itself and of the disk: ready, disk change, or nothing.
@@ -80,6 +80,7 @@ class DriveRow:
         erase: What its erase head is, or null.
         mains_motor: Whether the motor usually takes mains.
         low_current_above_track: It wants to be told of tracks above this one, or null.
+        odd_supply: Whether some odd lines of its connector may carry its supply.
         note: What else must be known, or null.
     """
 
@@ -107,6 +108,7 @@ class DriveRow:
     erase: str | None = None
     mains_motor: bool = False
     low_current_above_track: int | None = None
+    odd_supply: bool = False
     note: str | None = None
 
     def flux_per_inch(self, cylinder: int, head: int, bits_per_revolution: float) -> float | None:

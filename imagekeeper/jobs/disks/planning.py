@@ -9,7 +9,7 @@ from imagekeeper import drives, files, fingerprints
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.drives import DiskForDrive, Verdict
 from imagekeeper.drives.bench import Bench, own_verdict
-from imagekeeper.errors import NotFoundError, UsageError
+from imagekeeper.errors import ContradictionError, NotFoundError, UsageError
 from imagekeeper.fingerprints import Fingerprint
 from imagekeeper.floppy import formats
 from imagekeeper.floppy.arrangement import SideOrder
@@ -32,9 +32,6 @@ if TYPE_CHECKING:
 
 #: What a file is filled up with where nothing else is said. Common practice, no source: E5 is what many systems leave.
 FILL = 0xE5
-
-#: What is on the disk speaks for a format when it weighs so much at least: as two FATs, or a directory on its track.
-CONTENT = 1.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -167,6 +164,10 @@ def _format(
 ) -> tuple[FormatRow, Literal["named", "content"]]:
     """Find the format: the one named, or the one that the content speaks for."""
     if choice.format is not None:
+        other = formats.find_other(choice.format)
+        if other is not None:
+            holes = Phrase("drive-cannot/sectoring", holes=other.holes) if other.holes else Phrase("drive-cannot/soft")
+            raise ContradictionError("drive-cannot/other-recording", format=other.id, title=other.title, disk=holes)
         return formats.find(choice.format), "named"
     if path == STDIN:
         raise UsageError("usage/format-of-stdin")
@@ -175,13 +176,14 @@ def _format(
 
     found = solve_file(path, options, Known())
     best = found.candidates[0] if found.candidates else None
-    if best is None or best.format is None or best.score < 0.9 or best.short_bytes or best.extra_bytes:
+    if best is not None and best.format is not None and best.exact:
+        _refuse_size_alone(best, found)
+    if best is None or best.format is None or best.score < 0.9 or not best.exact:
         same = _of_this_size(found)
         sizes = Phrase("format-unknown/of-this-size", same=same) if same else ""
         raise NotFoundError("format-unknown/uncertain", found=found.says, same=sizes)
     if len(best.formats) > 1:
         raise NotFoundError("format-unknown/size-of-disk", formats=best.formats)
-    _refuse_size_alone(best, found)
     return formats.find(best.format), "content"
 
 
@@ -190,15 +192,24 @@ def _refuse_size_alone(best: GeometryCandidate, found: GeometrySolution) -> None
 
     Another disk of the same size would be written as if it were this one, and start no machine.
     """
-    rivals = [one for one in found.candidates[1:] if one.exact and one.content >= best.content]
-    if best.content >= CONTENT and not rivals:
+    from imagekeeper.geometry.results import SPEAKS  # slow to load: only where a disk is worked out
+
+    others = [*(one for one in found.candidates[1:] if one.exact), *found.rivals]
+    if best.content >= SPEAKS and all(one.content < best.content for one in others):
         return
-    speaks = Phrase("format-unknown/for-several" if best.content >= CONTENT else "format-unknown/for-none")
-    raise NotFoundError("format-unknown/size-alone", format=best.format, speaks=speaks, same=_of_this_size(found))
+    speaks = Phrase("format-unknown/for-several" if best.content >= SPEAKS else "format-unknown/for-none")
+    tells = " ".join(found.tells)
+    raise NotFoundError(
+        "format-unknown/size-alone", format=best.format, speaks=speaks, same=_of_this_size(found),
+        tells=Phrase("format-unknown/tells", tells=tells) if tells else "",
+    )  # fmt: skip
 
 
 def _of_this_size(found: GeometrySolution) -> list[str]:
-    return [name for one in found.candidates if one.exact for name in one.formats]
+    return [
+        *(name for one in found.candidates if one.exact for name in one.formats),
+        *(one.format for one in found.rivals),
+    ]
 
 
 def _other_content(row: FormatRow, path: Given, options: Options) -> str | None:
