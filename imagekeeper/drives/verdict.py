@@ -111,7 +111,7 @@ def common_rules(disk: DiskForDrive, drive: DriveRow) -> Iterator[str]:
     if disk.encoding == "mfm":
         yield "precompensation"
     if drive.mains_motor:
-        yield from ("mains", "mains-frequency")
+        yield from ("mains-frequency", "mains")
 
 
 def _never(drive: DriveRow, why: fit.Obstacle) -> Verdict:
@@ -137,7 +137,7 @@ def _rules(disk: DiskForDrive, drive: DriveRow, mode: Mode, step: int, unsure: b
         yield "optional-mode"
     if unseen:
         yield "write-current"
-    if mode.rotation == 360 and disk.rotation == 300:
+    if mode.rotation == 360 and disk.rotation <= 300:
         yield from ("rate-at-360", "refuse-250-at-360")
     if step > 1:
         yield from ("double-step", "narrow-over-wide", "narrow-head-reads", "boot-disk-in-96-tpi")

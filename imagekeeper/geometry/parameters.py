@@ -41,10 +41,13 @@ def for_fixed_disk(block: ParameterBlock) -> bool:
     """Whether the block was made as for a fixed disk, so that its heads and sectors mean nothing here.
 
     Some formatting programs do so for floppy disks whose size they do not know: media byte F8 and drive 80, with more
-    heads than a floppy disk has. The one-sided disk of 80 tracks has that byte too, and its block means what it states.
+    heads and sectors of no floppy disk. The one-sided disk of 80 tracks has that byte too, and its block means what it
+    states: a block that states a shape of the table is believed.
     """
-    floppy = block.heads <= 2 and block.cylinders is not None and block.cylinders <= MOST_CYLINDERS
-    return block.media == 0xF8 and block.drive == 0x80 and not floppy
+    if block.media != 0xF8 or block.drive != 0x80:
+        return False
+    stated = (block.cylinders, block.heads, block.sectors_per_track, block.bytes_per_sector)
+    return all((s.cylinders, s.heads, s.sectors, s.sector_bytes) != stated for s in shapes())
 
 
 def headers(data: bytes, found: tuple[Proposal, ...]) -> Iterator[Proposal]:

@@ -189,7 +189,8 @@ def usual_cylinders() -> dict[tuple[Track, float], tuple[int, ...]]:
     """Which numbers of cylinders the table has for a recording and a size of disk."""
     found: dict[tuple[Track, float], set[int]] = {}
     for row in format_rows().values():
-        if row.cylinders not in PART_OF_A_DISK:
+        # the track of 288 rev/min is that of 300 within some hundredths: no shapes are made up for both
+        if row.cylinders not in PART_OF_A_DISK and row.rotation != 288:
             track = Track(row.encoding, row.data_rate, row.rotation)
             found.setdefault((track, row.disk_inch), set()).add(row.cylinders)
     return {key: tuple(sorted(counts)) for key, counts in found.items()}

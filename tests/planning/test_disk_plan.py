@@ -149,7 +149,7 @@ def test_an_image_of_another_disk_is_warned_of_first(
     cli: Cli, station: Path, name: str, drive: str, warned: bool
 ) -> None:
     sheet = cli("plan", "disk", station, "--format", name, "--drive", drive, "-o", "w.img", "--json").json["sheet"]
-    assert sheet["cautions"][0].startswith("The image is that of another disk: ") is warned
+    assert sheet["cautions"][0].startswith("The image has the size of another disk: ") is warned
 
 
 def test_of_standard_input_the_format_is_named(cli: Cli, tmp_path: Path) -> None:
@@ -171,7 +171,7 @@ def test_a_format_that_only_the_size_speaks_for_is_asked_for(cli: Cli, tmp_path:
     assert cli(*plan, "--format", "1.44M").code == 0
     (tmp_path / "bare.img").write_bytes(random.Random(5).randbytes(368_640))
     unsure = cli("plan", "disk", "bare.img", "--drive", "5.25-48tpi", "-o", "v.img")
-    assert (unsure.code, "5.25-40x2x9x512, 5.25-80x1x9x512" in " ".join(unsure.err.split())) == (5, True)
+    assert (unsure.code, "5.25-40x2x9x512, 3.5-80x1x9x512, 5.25-80x1x9x512" in " ".join(unsure.err.split())) == (5, True)
 
 
 def test_a_disk_of_one_fill_speaks_for_no_format(cli: Cli, tmp_path: Path) -> None:

@@ -33,6 +33,9 @@ if TYPE_CHECKING:
 #: What a file is filled up with where nothing else is said. Common practice, no source: E5 is what many systems leave.
 FILL = 0xE5
 
+#: From here on another disk that the image may be of is warned of. Our judgement.
+_LIKELY = 0.8
+
 
 @dataclass(frozen=True, kw_only=True)
 class DiskPlan:
@@ -217,14 +220,19 @@ def _other_content(row: FormatRow, path: Given, options: Options) -> str | None:
     from imagekeeper.geometry import Known  # slow to load: only where a disk is worked out
     from imagekeeper.jobs.disks.solving import solve_file
 
-    best = None if path == STDIN else next(iter(solve_file(path, options, Known()).candidates), None)
-    if best is None or best.score < 0.9 or best.short_bytes or best.extra_bytes or not best.formats:
+    from imagekeeper.geometry.results import SPEAKS, GeometryRival
+
+    if path == STDIN:
         return None
-    if row.id in best.formats:
+    found = solve_file(path, options, Known())
+    best = found.leading_rival or next((one for one in found.candidates if one.exact and one.formats), None)
+    names = () if best is None else (best.format,) if isinstance(best, GeometryRival) else best.formats
+    if best is None or best.score < _LIKELY or row.id in names:
         return None
+    what = "The image is that" if best.content >= SPEAKS else "The image has the size"
     return (
-        f"The image is that of another disk: {', '.join(best.formats)}. Written as {row.id} it may be of no use to the "
-        "machine: see which of the two it takes before anything is written."
+        f"{what} of another disk: {', '.join(names)}. Written as {row.id} it may be of no use to the machine: see which "
+        "of the two it takes before anything is written."
     )
 
 
