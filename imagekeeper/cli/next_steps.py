@@ -287,7 +287,10 @@ NEXT: dict[str, Says] = {
         ),
     ),
     "format-unknown/size-alone": Says(
-        next="look at the label and the machine, and name the format with --format; of this size are: {same:list}{tells}",
+        next=(
+            "look at the label and the machine, and name the format with --format; of this size are: "
+            "{same:list}{tells}"
+        ),
     ),
     # --- systems ---
     "not-found/no-file-system": Says(next="look at it with `imagekeeper files list`"),

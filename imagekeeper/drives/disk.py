@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from imagekeeper.errors import UsageError
-from imagekeeper.tables.drives import medium_rows
 from imagekeeper.tables import other_disks
+from imagekeeper.tables.drives import medium_rows
 from imagekeeper.tables.floppy import FormatRow
 from imagekeeper.tables.other_disks import OtherDisk
 

@@ -10,7 +10,6 @@ from imagekeeper.drives.results import CableLine, Substitute, caution
 from imagekeeper.drives.verdict import common_rules, controller_rules, settings, unique
 from imagekeeper.tables.drives import DriveRow, Mode, drive_rows, wire_rows
 
-
 #: Interfaces for which an adapter is known. [line]
 _WIRED = {34, 50}
 

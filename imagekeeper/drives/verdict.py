@@ -182,8 +182,8 @@ def _reasons(
         yield "not every drive of this class has the mode"
     if mode.medium != disk.coated:
         yield "in this mode it is made for other disks, so it reads but must not write"
-    density = None if disk.encoding == "gcr" else drive.flux_per_inch((disk.cylinders - 1) * step, disk.heads - 1, disk.bits_per_revolution)
-    if density is not None:
+    density = drive.flux_per_inch((disk.cylinders - 1) * step, disk.heads - 1, disk.bits_per_revolution)
+    if density is not None and disk.encoding != "gcr":
         yield f"the innermost track takes up to {density:.0f} flux transitions to the inch"
 
 

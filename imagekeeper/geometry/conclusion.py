@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from imagekeeper.geometry.known import Known
-from imagekeeper.geometry.results import SPEAKS, GeometryCandidate, GeometryRival
+from imagekeeper.geometry.results import SPEAKS, GeometryAnswer, GeometryCandidate, GeometryRival, together
 from imagekeeper.sentences.say import Phrase
 from imagekeeper.tables.floppy import format_rows
 from imagekeeper.units import plural
@@ -36,7 +36,7 @@ def conclude(
             "Check the numbers. A file of such a size may be a container with its own headers, the image of a hard "
             "disk, or cut short; leaving a fact out shows what the others allow.",
         )
-    answers = sorted((*candidates, *rivals), key=lambda one: -one.score)
+    answers = together(candidates, rivals)
     best, others = answers[0], answers[1:]
     if known.size_bytes is None and not content and best.score < _DOUBTFUL:
         return (
@@ -58,11 +58,11 @@ def conclude(
     return says, _next(best, [one for one in others if isinstance(one, GeometryCandidate)], content)
 
 
-def _exact(one: GeometryCandidate | GeometryRival) -> bool:
+def _exact(one: GeometryAnswer) -> bool:
     return isinstance(one, GeometryRival) or one.exact
 
 
-def _called(one: GeometryCandidate | GeometryRival, answers: list[GeometryCandidate | GeometryRival]) -> str:
+def _called(one: GeometryAnswer, answers: list[GeometryAnswer]) -> str:
     """Name an answer: by its geometry, and in words too where another has the same."""
     alike = sum(other.geometry == one.geometry for other in answers)
     return f"{one.geometry} ({name_of(one)})" if alike > 1 else one.geometry
@@ -72,7 +72,7 @@ def _and(parts: list[str]) -> str:
     return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
 
 
-def name_of(one: GeometryCandidate | GeometryRival) -> str:
+def name_of(one: GeometryAnswer) -> str:
     """Name an answer as people do.
 
     Without its format: the recording is all that is known.
@@ -85,7 +85,7 @@ def name_of(one: GeometryCandidate | GeometryRival) -> str:
     return " or ".join(rows[name].title for name in one.formats)
 
 
-def _sure(best: GeometryCandidate | GeometryRival) -> str:
+def _sure(best: GeometryAnswer) -> str:
     if best.score >= _SURE and best.content >= SPEAKS:
         return "This is"
     if best.score >= _DOUBTFUL:
@@ -93,7 +93,7 @@ def _sure(best: GeometryCandidate | GeometryRival) -> str:
     return "One of several, most likely" if _exact(best) else "Nothing explains this well; least unlikely is"
 
 
-def _off(best: GeometryCandidate | GeometryRival) -> str:
+def _off(best: GeometryAnswer) -> str:
     if isinstance(best, GeometryRival):
         return ""
     parts = []

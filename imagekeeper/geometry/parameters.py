@@ -20,7 +20,7 @@ from imagekeeper.ranked import Evidence
 _NEEDED = ("bytes_per_sector", "sectors_per_cluster", "reserved_sectors", "fats", "root_entries", "media")
 
 #: Beyond these no floppy drive goes. Common practice, no source.
-MOST_CYLINDERS = 100
+_MOST_CYLINDERS = 100
 
 
 def sound(block: ParameterBlock | None) -> bool:
@@ -62,7 +62,9 @@ def headers(data: bytes, found: tuple[Proposal, ...]) -> Iterator[Proposal]:
 
 def proposed(block: ParameterBlock, size: int) -> Iterator[Proposal]:
     """Propose the shape that the block states, if a floppy drive could hold it."""
-    if block.cylinders is None or block.heads > 2 or not 1 <= block.cylinders <= MOST_CYLINDERS or for_fixed_disk(block):
+    if block.cylinders is None or not 1 <= block.cylinders <= _MOST_CYLINDERS or block.heads > 2:
+        return
+    if for_fixed_disk(block):
         return
     stated = (block.cylinders, block.heads, block.sectors_per_track, block.bytes_per_sector)
     in_table = [s for s in shapes() if (s.cylinders, s.heads, s.sectors, s.sector_bytes) == stated]

@@ -9,7 +9,6 @@ from imagekeeper.findings import Finding
 from imagekeeper.floppy.arrangement import SideOrder
 from imagekeeper.ranked import Evidence
 
-
 #: What is on a disk speaks for an answer when it weighs so much at least: as two FATs, or a directory on its track.
 SPEAKS = 1.0
 
@@ -99,6 +98,18 @@ class GeometryRival:
     content: float = 0.0
 
 
+#: Either kind of answer.
+GeometryAnswer = GeometryCandidate | GeometryRival
+
+
+def together(
+    candidates: tuple[GeometryCandidate, ...], rivals: tuple[GeometryRival, ...]
+) -> list[GeometryAnswer]:
+    """Give all answers, best first."""
+    answers: list[GeometryAnswer] = [*candidates, *rivals]
+    return sorted(answers, key=lambda one: -one.score)
+
+
 @dataclass(frozen=True, kw_only=True)
 class GeometrySolution:
     """Which disk a file, a size, or a few facts may be.
@@ -128,10 +139,15 @@ class GeometrySolution:
     tells: tuple[str, ...] = ()
 
     @property
+    def answers(self) -> list[GeometryAnswer]:
+        """Candidates and rivals together, best first."""
+        return together(self.candidates, self.rivals)
+
+    @property
     def leading_rival(self) -> GeometryRival | None:
         """The disk of another recording that is likelier than every candidate, if there is one."""
-        best = self.candidates[0].score if self.candidates else 0.0
-        return self.rivals[0] if self.rivals and self.rivals[0].score > best else None
+        best = next(iter(self.answers), None)
+        return best if isinstance(best, GeometryRival) else None
 
     def named(self, name: str, name_base64: str | None) -> GeometrySolution:
         """Give the same answer with the file's name."""

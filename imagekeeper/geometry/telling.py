@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from imagekeeper.geometry.results import GeometryCandidate, GeometryRival
+from imagekeeper.geometry.results import GeometryCandidate, GeometryRival, together
 from imagekeeper.tables.floppy import format_rows
 
 #: Answers that have less than this part of the best one's score are not told apart from it.
@@ -25,12 +25,13 @@ def tells(candidates: tuple[GeometryCandidate, ...], rivals: tuple[GeometryRival
         >>> from imagekeeper.geometry import Known, solve
         >>> solve(known=Known(size_bytes=179_200)).tells
         ()
-        >>> print(solve(known=Known(size_bytes=89_600)).tells[0][:67])
-        Turn the disk in its jacket and count the holes that pass the hole 
+        >>> print(solve(known=Known(size_bytes=89_600)).tells[0][:47])
+        Turn the disk in its jacket and count the holes
     """
-    best = max((one.score for one in (*candidates, *rivals)), default=0.0)
-    plain = [one for one in candidates if one.exact and one.score >= _MATTERS * best]
-    odd = [one for one in rivals if one.score >= _MATTERS * best]
+    answers = together(candidates, rivals)
+    least = _MATTERS * answers[0].score if answers else 0.0
+    plain = [one for one in candidates if one.exact and one.score >= least]
+    odd = [one for one in rivals if one.score >= least]
     return tuple(_steps(plain, odd)) if len(plain) + len(odd) > 1 else ()
 
 

@@ -268,7 +268,7 @@ SAYS: dict[str, Says] = {
     ),
     "format-unknown/of-this-size": Says(why="; of this size are: {same:list}"),
     "format-unknown/size-of-disk": Says(
-        what="the file does not show the size of the disk",
+        what="the file does not show which of some disks it is of: their size or speed differs",
         why="it can be any of: {formats:list}",
         next="name one of them",
     ),

@@ -13,8 +13,8 @@ SAYS: dict[str, Says] = {
     ),
     "step/own-controller": Says(
         why=(
-            "A controller that writes soft-sectored FM or MFM, all tracks alike, cannot make it: it takes the machine's "
-            "own, or an instrument that records every flux change."
+            "A controller that writes soft-sectored FM or MFM, all tracks alike, cannot make it: it takes the "
+            "machine's own, or an instrument that records every flux change."
         ),
     ),
     "step/which-drive": Says(why="See which drive can write it."),

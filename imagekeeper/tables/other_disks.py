@@ -154,4 +154,5 @@ def of_size(size: int) -> tuple[FormatRow | OtherDisk, ...]:
         >>> [one.id for one in of_size(89_600)]
         ['5.25-35x1x10x256-fm', '5.25-35x1x10x256-fm-10holes']
     """
-    return tuple(one for one in (*format_rows().values(), *other_disks().values()) if one.bytes == size)
+    formats = (row for row in format_rows().values() if row.bytes == size)
+    return (*formats, *(disk for disk in other_disks().values() if disk.bytes == size))

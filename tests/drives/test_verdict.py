@@ -21,6 +21,7 @@ from imagekeeper.tables.floppy import FormatRow, format_rows
 from imagekeeper.tables.other_disks import other_disks
 
 FINE = {"5.25-96tpi-dd-one-side", "5.25-96tpi-dd", "5.25-96tpi-hd-360", "5.25-96tpi-hd-dual"}
+EIGHTY = {"3.5-dd-one-side", "3.5-dd", "3.5-hd", "3.5-ed", "3.5-600"}
 HIGH = {"5.25-96tpi-hd-360", "5.25-96tpi-hd-dual"}
 
 
@@ -52,7 +53,7 @@ def coarse(pair: Pairing) -> bool:
 
 
 def coarse_in_fine(pair: Pairing) -> bool:
-    return coarse(pair) and pair.drive.id in FINE or pair.row.id.startswith("3-40x") and pair.drive.id == "3in-80"
+    return (coarse(pair) and pair.drive.id in FINE) or (pair.row.id.startswith("3-40x") and pair.drive.id == "3in-80")
 
 
 def double_in_high(pair: Pairing) -> bool:
@@ -87,8 +88,8 @@ WHERE: dict[str, Callable[[Pairing], bool]] = {
     "odd-lines-supply": lambda pair: pair.drive.id.startswith("3.5-600"),
     "own-interface": lambda pair: pair.drive.id.startswith(("3in", "5.25-48tpi-288")),
     "near-speed": lambda pair: pair.row.id.endswith("288rpm") != pair.drive.id.endswith("288"),
-    "77-cylinders": lambda pair: "77x" in pair.row.id and pair.drive.id in {*FINE, "3.5-dd", "3.5-600", "3.5-hd", "3.5-ed"},
-    "recalibrate-twice": lambda pair: pair.drive.id in {*FINE, "3in-80"} or pair.drive.id.startswith("3.5") and pair.drive.id != "3.5-600-one-side",
+    "77-cylinders": lambda pair: "77x" in pair.row.id and pair.drive.id in {*FINE, *EIGHTY},
+    "recalibrate-twice": lambda pair: pair.drive.id in {*FINE, *EIGHTY, "3in-80"},
     "precompensation": lambda pair: pair.row.encoding == "mfm",
     "fm-controller": lambda pair: pair.row.encoding == "fm",
     "fm-first-track": lambda pair: "-fm0" in pair.row.id,

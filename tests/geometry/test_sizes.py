@@ -43,7 +43,8 @@ def answers(found: GeometrySolution) -> list[str]:
         # a track-at-once disk, 11 sectors (ROM Kernel Reference, Devices, appendix C); a sampler's (Giebler)
         (901_120, "3.5-80x2x11x512-whole", {"3.5-80x2x5x1024-512"}),
         # zones of 12 to 8 sectors: a maker's note 45016
-        (819_200, "3.5-80x2-800x512-gcr", {"3.5-80x2x10x512", "5.25-80x2x10x512", "3.5-80x2x5x1024", "5.25-80x2x5x1024"}),
+        (819_200, "3.5-80x2-800x512-gcr",
+         {"3.5-80x2x10x512", "5.25-80x2x10x512", "3.5-80x2x5x1024", "5.25-80x2x5x1024"}),
         # an 8-inch disk of one side with track 00 in FM: 76 x 26 x 256 + 26 x 128
         (509_184, "8-77x1x26x256-fm0", set()),
         # zones of 21, 19, 18, 17 sectors: 683 of 256 bytes
@@ -84,7 +85,8 @@ def test_how_to_tell_is_to_look_for_the_holes_the_machine_and_the_first_tracks()
     ("size", "known", "left"),
     [
         (89_600, {"holes": 10}, ["5.25-35x1x10x256-fm-10holes"]), (89_600, {"holes": 0}, ["5.25-35x1x10x256-fm"]),
-        (143_360, {"encoding": "gcr"}, ["5.25-35x1x16x256-gcr"]), (143_360, {"holes": 16}, ["5.25-35x1x16x256-16holes"]),
+        (143_360, {"encoding": "gcr"}, ["5.25-35x1x16x256-gcr"]),
+        (143_360, {"holes": 16}, ["5.25-35x1x16x256-16holes"]),
         (143_360, {"encoding": "mfm", "holes": 0}, ["5.25-35x1x16x256"]),
         (819_200, {"disk_inch": 5.25, "sectors": 10}, ["5.25-80x2x10x512"]),
         (512_512, {"encoding": "m2fm"}, ["8-77x1x52x128-m2fm"]),

@@ -137,7 +137,8 @@ def test_sectors_that_fit_no_track_are_refused_with_the_bytes() -> None:
 @pytest.mark.parametrize(
     "absurd",
     [Known(cylinders=0), Known(cylinders=5000), Known(heads=3), Known(sectors=0), Known(sector_bytes=500),
-     Known(encoding="rll"), Known(holes=12), Known(data_rate=1), Known(rotation=0.5), Known(disk_inch=5.0), Known(size_bytes=-1)],
+     Known(encoding="rll"), Known(holes=12), Known(data_rate=1), Known(rotation=0.5), Known(disk_inch=5.0),
+     Known(size_bytes=-1)],
 )  # fmt: skip
 def test_absurd_facts_are_refused(absurd: Known) -> None:
     with refuses(UsageError, "usage", "no floppy disk has"):

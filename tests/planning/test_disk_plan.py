@@ -172,7 +172,8 @@ def test_a_format_that_only_the_size_speaks_for_is_asked_for(cli: Cli, tmp_path:
     assert cli(*plan, "--format", "1.44M").code == 0
     (tmp_path / "bare.img").write_bytes(random.Random(5).randbytes(368_640))
     unsure = cli("plan", "disk", "bare.img", "--drive", "5.25-48tpi", "-o", "v.img")
-    assert (unsure.code, "5.25-40x2x9x512, 3.5-80x1x9x512, 5.25-80x1x9x512" in " ".join(unsure.err.split())) == (5, True)
+    assert unsure.code == 5
+    assert "5.25-40x2x9x512, 3.5-80x1x9x512, 5.25-80x1x9x512" in " ".join(unsure.err.split())
 
 
 def test_a_disk_of_one_fill_speaks_for_no_format(cli: Cli, tmp_path: Path) -> None:
@@ -208,7 +209,8 @@ def test_a_doubtful_image_is_written_to_no_disk(cli: Cli, tmp_path: Path) -> Non
     ("size", "named", "words"),
     [
         (143_360, None, "5.25-35x1x16x256-gcr"), (89_600, None, "count the holes"),
-        (89_600, "5.25-35x1x10x256-fm-10holes", "10 sector holes"), (143_360, "5.25-35x1x16x256-gcr", "there is no sheet"),
+        (89_600, "5.25-35x1x10x256-fm-10holes", "10 sector holes"),
+        (143_360, "5.25-35x1x16x256-gcr", "there is no sheet"),
         (315_392, "5.25-77x1x16x256-100tpi", "16 sector holes"), (901_120, None, "3.5-80x2x11x512-whole"),
         (819_200, None, "of this size are"),
     ],
@@ -242,6 +244,7 @@ def test_drives_for_a_disk_of_another_recording_name_disks_of_its_sectoring(cli:
     for one in ran.json["drives"]:
         if one["settings"] is not None:
             assert one["settings"]["media"] == row.medium
-            assert {one["can_read"], one["can_write"]} <= {"with-care", "no"} or not (row.holes or row.encoding == "gcr")
+            if row.holes or row.encoding == "gcr":
+                assert {one["can_read"], one["can_write"]} <= {"with-care", "no"}
     shown = cli("floppy", "show", name)
     assert (shown.code, row.title in shown.out, str(row.bytes) in shown.out) == (0, True, True)

@@ -197,8 +197,8 @@ def _refuse_size_alone(best: GeometryCandidate, found: GeometrySolution) -> None
     """
     from imagekeeper.geometry.results import SPEAKS  # slow to load: only where a disk is worked out
 
-    others = [*(one for one in found.candidates[1:] if one.exact), *found.rivals]
-    if best.content >= SPEAKS and all(one.content < best.content for one in others):
+    beside = [one.content for one in found.candidates[1:] if one.exact] + [one.content for one in found.rivals]
+    if best.content >= SPEAKS and all(content < best.content for content in beside):
         return
     speaks = Phrase("format-unknown/for-several" if best.content >= SPEAKS else "format-unknown/for-none")
     tells = " ".join(found.tells)
@@ -218,9 +218,8 @@ def _of_this_size(found: GeometrySolution) -> list[str]:
 def _other_content(row: FormatRow, path: Given, options: Options) -> str | None:
     """Warn where the content speaks for another format than the one named: the disk might start no machine."""
     from imagekeeper.geometry import Known  # slow to load: only where a disk is worked out
+    from imagekeeper.geometry.results import SPEAKS, GeometryRival  # slow to load: only where a disk is worked out
     from imagekeeper.jobs.disks.solving import solve_file
-
-    from imagekeeper.geometry.results import SPEAKS, GeometryRival
 
     if path == STDIN:
         return None
@@ -231,8 +230,8 @@ def _other_content(row: FormatRow, path: Given, options: Options) -> str | None:
         return None
     what = "The image is that" if best.content >= SPEAKS else "The image has the size"
     return (
-        f"{what} of another disk: {', '.join(names)}. Written as {row.id} it may be of no use to the machine: see which "
-        "of the two it takes before anything is written."
+        f"{what} of another disk: {', '.join(names)}. Written as {row.id} it may be of no use to the machine: see "
+        "which of the two it takes before anything is written."
     )
 
 

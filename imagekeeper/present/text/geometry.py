@@ -15,7 +15,7 @@ _SHOWN = 8
 def geometry_text(result: GeometrySolution) -> str:
     """Show an answer: the conclusion, the candidates, the reasons for the first two, and what to do next."""
     lines = parts.wrapped("", result.says)
-    answers = sorted((*result.candidates, *result.rivals), key=lambda one: -one.score)
+    answers = result.answers
     if answers:
         rows = [["geometry", "recording", "formats", "score"]]
         rows += [[_geometry(one), _recording(one), _formats(one), f"{one.score:.2f}"] for one in answers]
@@ -36,8 +36,7 @@ def _geometry(one: GeometryCandidate | GeometryRival) -> str:
 
 
 def _recording(one: GeometryCandidate | GeometryRival) -> str:
-    names = {"fm": "FM", "mfm": "MFM", "perpendicular": "perp.", "gcr": "group code", "m2fm": "M2FM", "mmfm": "FM, MMFM"}
-    name = names[one.encoding]
+    name = {"perpendicular": "perp.", "gcr": "group code"}.get(one.encoding, one.encoding.upper())
     if isinstance(one, GeometryRival):
         return f"{name}, {one.holes} sector holes" if one.holes else name
     return f"{name} {one.data_rate / 1000:g} kbit/s {one.rotation:g} rev/min"

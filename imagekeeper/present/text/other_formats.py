@@ -34,7 +34,8 @@ def _facts(one: OtherFormat) -> Iterator[tuple[str, str]]:
         yield "tracks", _zone(one, zone) + (f", {zone.rotation:g} rev/min" if len(speeds) > 1 else "")
     for side, first in enumerate(one.first_tracks):
         yield "first track", (
-            f"track 00 of side {side}: {RECORDED[first.encoding]}, {first.sectors} sectors of {first.sector_bytes} bytes"
+            f"track 00 of side {side}: {RECORDED[first.encoding]}, "
+            f"{first.sectors} sectors of {first.sector_bytes} bytes"
         )
     speed = f" at {one.zones[0].rotation:g} rev/min" if len(speeds) == 1 else ""
     whole = "; a track is written at once, without gaps" if one.whole_tracks else ""
