@@ -56,8 +56,7 @@ def steps(disk: DiskForDrive, drive: DriveRow) -> int | Obstacle:
     width = min(drive.head_width_mm or FINE_HEAD_MM, FINE_HEAD_MM)
     tracks = round(width / 2 / error)
     return Obstacle(
-        f"made for {drive.tracks_per_inch} tpi, its head is half a track off after {tracks} tracks of "
-        f"{disk.tracks_per_inch:g} tpi",
+        f"made for {drive.tracks_per_inch} tpi, it is half a track off after {tracks} tracks",
         "pitch-100-tpi" if 100 in (disk.tracks_per_inch, drive.tracks_per_inch) else None,
     )  # fmt: skip
 
@@ -75,7 +74,7 @@ def obstacle(disk: DiskForDrive, drive: DriveRow, step: int) -> Obstacle | None:
             "35-tracks" if drive.cylinders == 35 else None,
         )  # fmt: skip
     if disk.heads > drive.heads:
-        return Obstacle("its one head reads only side 0 of the disk", "one-side-drive")
+        return Obstacle("its one head reads only side 0", "one-side-drive")
     return None
 
 
