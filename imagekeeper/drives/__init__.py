@@ -31,6 +31,9 @@ __all__ = [
     "verdict",
 ]  # fmt: skip
 
+#: So many other classes are named in the first sentence.
+_ALSO = 3
+
 #: From best to worst.
 ORDER = ("yes", "with-care", "no")
 
@@ -95,5 +98,6 @@ def _says(disk: DiskForDrive, judged: list[Verdict]) -> str:
         return f"No drive of the table writes {disk.title}."
     how = "Write it" if best.can_write == "yes" else "Write it, with care,"
     also = [one.drive for one in judged[1:] if one.can_write == best.can_write]
-    more = f" {' or '.join(also)} does as well." if also else ""
+    rest = f" or {len(also) - _ALSO} more" if len(also) > _ALSO else ""
+    more = f" {' or '.join(also[:_ALSO])}{rest} does as well." if also else ""
     return f"{how} in a drive of class {best.drive} ({best.title}).{more}"

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from imagekeeper.drives import fit
 from imagekeeper.drives.disk import DiskForDrive
 from imagekeeper.drives.results import CableLine, Substitute, caution
-from imagekeeper.drives.verdict import common_rules, controller_rules, settings, unique
+from imagekeeper.drives.verdict import common_rules, controller_rules, power_rules, settings, unique
 from imagekeeper.tables.drives import DriveRow, Mode, drive_rows, wire_rows
 
 #: Interfaces for which an adapter is known. [line]
@@ -87,6 +87,7 @@ def _rules(disk: DiskForDrive, native: DriveRow, drive: DriveRow, mode: Mode) ->
         yield right_disk
     if drive.disk_inch == 3.5 and len(drive.modes) > 1:
         yield "hole-3.5"
+    yield from (name for name in power_rules(drive) if name != "mains")
     yield from common_rules(disk, drive)
     yield "mains"   # a machine is opened for it
 

@@ -92,26 +92,32 @@ def controller_rules(disk: DiskForDrive) -> Iterator[str]:
         yield "fm-first-track"
 
 
-def common_rules(disk: DiskForDrive, drive: DriveRow) -> Iterator[str]:
-    """Name the rules that hold for a disk in a drive whatever is set, as long as it fits."""
-    if drive.low_current_above_track is not None:
-        yield "track-43"
+def power_rules(drive: DriveRow) -> Iterator[str]:
+    """Name the rules on what can hurt a person or the drive before anything is written, the weightiest first."""
+    if drive.mains_motor:
+        yield "mains"
+    if drive.disk_inch == 8 and drive.heads == 1:
+        yield "minus-supply"
+    if drive.mains_motor:
+        yield "mains-frequency"
     if drive.odd_supply:
         yield "odd-lines-supply"
     if drive.interface not in (34, 50):
         yield "own-interface"
+
+
+def common_rules(disk: DiskForDrive, drive: DriveRow) -> Iterator[str]:
+    """Name the rules that hold for a disk in a drive whatever is set, as long as it fits."""
+    if drive.low_current_above_track is not None:
+        yield "track-43"
     if drive.disk_inch == 8:
         yield from ("index-hole-8", "notch-8")
-        if drive.heads == 1:
-            yield "minus-supply"
     if disk.cylinders == 77 < drive.cylinders:
         yield "77-cylinders"
     if drive.cylinders > RECALIBRATE_STEPS:
         yield "recalibrate-twice"
     if disk.encoding == "mfm":
         yield "precompensation"
-    if drive.mains_motor:
-        yield from ("mains-frequency", "mains")
 
 
 def _never(drive: DriveRow, why: fit.Obstacle) -> Verdict:
@@ -130,6 +136,7 @@ def _has_hole(disk: DiskForDrive) -> bool:
 
 def _rules(disk: DiskForDrive, drive: DriveRow, mode: Mode, step: int, unsure: bool, unseen: bool) -> Iterator[str]:
     """Name the rules that matter, the weightiest first."""
+    yield from power_rules(drive)
     yield from controller_rules(disk)
     if step > 1:
         yield from ("one-drive-writes", "blank-disk")
