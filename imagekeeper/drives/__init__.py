@@ -87,6 +87,7 @@ def _place(disk: DiskForDrive, one: Verdict, row: DriveRow) -> tuple[int | bool,
     set_ = one.settings
     return (
         ORDER.index(one.can_write), ORDER.index(one.can_read), row.disk_inch != disk.disk_inch,
+        row.odd_supply or row.interface not in (34, 50),
         set_ is not None and set_.step == "double", set_ is not None and set_.mode != row.modes[0].id,
         row.heads > disk.heads,
     )  # fmt: skip

@@ -142,7 +142,7 @@ def listed(*, size: int | None = None, disk_inch: float | None = None) -> Format
 
     Example:
         >>> [line.id for line in listed(size=163840).formats]
-        ['5.25-40x1x8x512', '5.25-40x1x16x256']
+        ['5.25-40x1x8x512', '5.25-40x1x16x256', '3-40x1x8x512']
     """
     found = [
         FormatLine(
