@@ -66,6 +66,7 @@ def documents() -> dict[str, type]:
     from imagekeeper.fingerprints import Fingerprints
     from imagekeeper.floppy.formats import Format, FormatList
     from imagekeeper.floppy.layout import TrackLayout
+    from imagekeeper.floppy.other_formats import OtherFormat
     from imagekeeper.geometry import GeometrySolution
     from imagekeeper.hexdumps import Hexdump
     from imagekeeper.inspection.results import Inspection
@@ -101,7 +102,7 @@ def documents() -> dict[str, type]:
     classes: tuple[Any, ...] = (
         Fingerprints, Hexdump, Inspection, Comparison, Majority, SelfCheck, Conversion, CarrierRecord, Agreement,
         CarrierList, Founded, Audit, Replica, Repaired, Reindexed, Demonstration, ChipList, Chip, FormatList, Format,
-        TrackLayout,
+        TrackLayout, OtherFormat,
         Export, Import, Table, FilledIn, Corroboration, MachineRecord, MachineList, Todo, Extraction, Derived, DiskPlan,
         Erasure,
         ChipPlan, Replaced, Search,

@@ -18,6 +18,7 @@ from imagekeeper.tables.drives import (
     wire_rows,
 )
 from imagekeeper.tables.floppy import GROUNDS, format_rows, standard_rows
+from imagekeeper.tables.other_disks import other_disks
 
 ROWS: list[tuple[str, dict[str, Any]]] = [
     (kind, row)
@@ -58,19 +59,25 @@ def test_ids_are_not_repeated() -> None:
 def test_a_drive_is_sane(row: Any) -> None:
     assert row.heads in (1, 2)
     assert len(row.track_00_mm) in (0, row.heads)
+    if row.id == "4in":   # nothing is known of it, and nothing is said
+        assert (row.modes, row.tracks_per_inch, row.cylinders) == ((), 0, 0)
+        return
     assert {medium_rows()[mode.medium].disk_inch for mode in row.modes} == {row.disk_inch}
     assert not row.modes[0].optional
     assert len({mode.id for mode in row.modes}) == len(row.modes)
     assert list(row.step_ms) == sorted(row.step_ms, reverse=True)
     assert list(row.settle_ms) == sorted(row.settle_ms, reverse=True)
-    assert row.interface == (50 if row.disk_inch == 8 else 34)
-    if row.disk_inch != 3.5:   # there 135 is a rounded figure
+    own = row.disk_inch in (3, 2.8, 4) or row.id in ("5.25-48tpi-288", "3.5-five-speeds")
+    assert (row.interface not in (34, 50)) == own
+    assert own or row.interface == (50 if row.disk_inch == 8 else 34)
+    if row.disk_inch != 3.5 and row.tracks_per_inch:   # there 135 is a rounded figure
         assert row.pitch_mm == pytest.approx(25.4 / row.tracks_per_inch, abs=1e-5)
     assert row.head_width_mm is None or row.head_width_mm < row.pitch_mm
 
 
 def test_every_format_has_a_medium() -> None:
-    assert {row.medium for row in format_rows().values()} == set(medium_rows())
+    disks = {row.medium for row in format_rows().values()} | {row.medium for row in other_disks().values()}
+    assert disks | {"2.8-inch", "4-inch"} == set(medium_rows())   # of these two no sectors are known
 
 
 def test_no_write_current_of_3_5_inch_drives_is_said_to_be_the_higher() -> None:
@@ -131,5 +138,5 @@ def test_the_disputed_lines_are_said_to_be() -> None:
 def test_coercivity_rises_with_density() -> None:
     oe = {name: row.coercivity_oe for name, row in medium_rows().items()}
     assert min(oe["5.25-hd"]) == 2 * max(oe["5.25-dd"])            # posts and notes, rule coercivity-5.25
-    assert max(oe["3.5-dd"]) < min(oe["3.5-hd"]) < min(oe["3.5-ed"])
+    assert max(oe["3.5-dd"]) < min(oe["3.5-hd"]) < max(oe["3.5-hd"]) <= min(oe["3.5-ed"])
     assert round(100 * (720 / 660 - 1)) == 9                       # a page on media, rule coercivity-3.5

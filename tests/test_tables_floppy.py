@@ -39,18 +39,18 @@ def test_there_are_formats_of_every_family() -> None:
     assert len(rows) == len(set(names(FORMATS))) >= 60
     assert {(r.disk_inch, r.encoding) for r in rows} == {
         (8, "fm"), (8, "mfm"), (5.25, "fm"), (5.25, "mfm"), (3.5, "mfm"), (3.5, "perpendicular"),
+        (3, "mfm"),
     }  # fmt: skip
     assert {(r.disk_inch, r.sector_bytes) for r in rows} >= {(5.25, n) for n in (128, 256, 512, 1024)}
     assert any(r.disk_inch == 3.5 and r.rotation == 360 and r.cylinders == 77 for r in rows)
-    assert any(r.tracks_per_inch == 100 for r in rows)
     assert {r.disk_inch for r in rows if r.first_track} == {8, 5.25}
 
 
 @pytest.mark.parametrize("row", format_rows().values(), ids=list(format_rows()))
 def test_a_format_is_named_by_its_fields_and_fits_its_track(row: FormatRow) -> None:
     ending = ("-fm" if row.encoding == "fm" else "") + ("-fm0" if row.first_track else "")
-    ending += ("-100tpi" if row.tracks_per_inch == 100 else "")
     ending += "-360rpm" if row.disk_inch == 3.5 and row.rotation == 360 else ""
+    ending += "-288rpm" if row.rotation == 288 else ""
     assert row.id == f"{row.disk_inch:g}-{row.geometry}{ending}"
     layout = lay_out(
         row.encoding, sectors=row.sectors, sector_bytes=row.sector_bytes, data_rate=row.data_rate,

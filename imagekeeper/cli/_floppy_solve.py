@@ -9,9 +9,13 @@ import click
 from imagekeeper.cli import _shell
 from imagekeeper.floppy.recording import RECORDINGS
 from imagekeeper.geometry import Known
+from imagekeeper.geometry.known import HOLES, INCHES
 from imagekeeper.jobs.disks.solving import solve_file
 from imagekeeper.jobs.images.loading import Options
 from imagekeeper.present.text.geometry import geometry_text
+from imagekeeper.tables.other_disks import ENCODINGS
+
+_RECORDINGS = list(dict.fromkeys((*RECORDINGS, *ENCODINGS)))
 
 
 @click.command(epilog="Example: imagekeeper floppy solve disk.img")
@@ -21,15 +25,18 @@ from imagekeeper.present.text.geometry import geometry_text
 @click.option("--heads", type=int, metavar="COUNT", help="Sides, where they are known.")
 @click.option("--sectors", type=int, metavar="COUNT", help="Sectors on a track, where they are known.")
 @click.option("--sector-bytes", type=_shell.SIZE, help="Size of a sector, where it is known.")
-@click.option("--encoding", type=click.Choice(list(RECORDINGS)), help="How it is recorded, where it is known.")
+@click.option("--encoding", type=click.Choice(_RECORDINGS), help="How it is recorded, where it is known.")
 @click.option("--rate", type=float, metavar="KBIT/S", help="Data rate, where it is known.")
 @click.option("--rpm", type=float, help="Revolutions per minute of the drive with that rate, where they are known.")
-@click.option("--disk-inch", type=click.Choice(["8", "5.25", "3.5"]), help="Size of the disk, where it is known.")
+@click.option("--disk-inch", type=click.Choice([f"{one:g}" for one in INCHES]), help="Its size, where it is known.")
+@click.option(
+    "--holes", type=click.Choice(list(map(str, HOLES))), help="Sector holes beside the index hole, where you looked."
+)
 @_shell.reading_options
 @_shell.json_option
 def solve(
-    file: str | None, rate: float | None, rpm: float | None, disk_inch: str | None, options: Options, as_json: bool,
-    **same: Any,
+    file: str | None, rate: float | None, rpm: float | None, disk_inch: str | None, holes: str | None, options: Options,
+    as_json: bool, **same: Any,
 ) -> int:  # fmt: skip
     """Work out which disk an image is of: tracks, sides, sectors and their size, with the reasons.
 
@@ -40,6 +47,6 @@ def solve(
             raise click.UsageError(f"{name} {value:g} belongs to no floppy disk; give one such as --rate 250 --rpm 300")
     known = Known(
         data_rate=None if rate is None else round(rate * 1000), rotation=rpm,
-        disk_inch=None if disk_inch is None else float(disk_inch), **same,
+        disk_inch=None if disk_inch is None else float(disk_inch), holes=None if holes is None else int(holes), **same,
     )  # fmt: skip
     return _shell.show(solve_file(file, options, known), geometry_text, as_json)

@@ -263,6 +263,15 @@ NEXT: dict[str, Says] = {
         next="`imagekeeper floppy list` shows them all, and `imagekeeper floppy solve` works one out",
     ),
     "format-unknown/several": Says(next="name one of them; `imagekeeper floppy show {first}` tells more"),
+    "format-unknown/other-recording": Says(
+        next="`imagekeeper floppy show` tells how it is recorded; use the controller of its machine",
+    ),
+    "drive-cannot/other-recording": Says(
+        next=(
+            "write it with the controller of its machine, or with an instrument that writes flux changes; if it is "
+            "another disk of the same size, name that one with --format"
+        ),
+    ),
     "format-unknown/of-file": Says(
         next="`imagekeeper floppy solve` on the file shows what it may be; then name the format that is nearest",
     ),
@@ -278,7 +287,10 @@ NEXT: dict[str, Says] = {
         ),
     ),
     "format-unknown/size-alone": Says(
-        next="look at the label and the machine, and name the format with --format; of this size are: {same:list}",
+        next=(
+            "look at the label and the machine, and name the format with --format; of this size are: "
+            "{same:list}{tells}"
+        ),
     ),
     # --- systems ---
     "not-found/no-file-system": Says(next="look at it with `imagekeeper files list`"),

@@ -15,6 +15,7 @@ from imagekeeper.findings import Finding
 from imagekeeper.tables import resting_on, sources
 from imagekeeper.tables.drives import DriveRow, drive_rows
 from imagekeeper.tables.floppy import FormatRow
+from imagekeeper.tables.other_disks import OtherDisk
 
 __all__ = [
     "CableLine",
@@ -30,12 +31,15 @@ __all__ = [
     "verdict",
 ]  # fmt: skip
 
+#: So many other classes are named in the first sentence.
+_ALSO = 3
+
 #: From best to worst.
 ORDER = ("yes", "with-care", "no")
 
 
 def match(
-    disk: DiskForDrive | FormatRow, other_formats: tuple[str, ...] = (), bench: Bench | None = None
+    disk: DiskForDrive | FormatRow | OtherDisk, other_formats: tuple[str, ...] = (), bench: Bench | None = None
 ) -> DriveMatch:
     """Judge every class of drives for a disk, best first, and find what else would do.
 
@@ -54,6 +58,8 @@ def match(
     """
     if isinstance(disk, FormatRow):
         disk = DiskForDrive.of(disk)
+    elif isinstance(disk, OtherDisk):
+        disk = DiskForDrive.of_other(disk)
     rows = drive_rows()
     judged = sorted((verdict(disk, row) for row in rows.values()), key=lambda one: _place(disk, one, rows[one.drive]))
     native = next((rows[one.drive] for one in judged if one.can_write != "no"), None)
@@ -81,6 +87,7 @@ def _place(disk: DiskForDrive, one: Verdict, row: DriveRow) -> tuple[int | bool,
     set_ = one.settings
     return (
         ORDER.index(one.can_write), ORDER.index(one.can_read), row.disk_inch != disk.disk_inch,
+        row.odd_supply or row.interface not in (34, 50),
         set_ is not None and set_.step == "double", set_ is not None and set_.mode != row.modes[0].id,
         row.heads > disk.heads,
     )  # fmt: skip
@@ -92,5 +99,6 @@ def _says(disk: DiskForDrive, judged: list[Verdict]) -> str:
         return f"No drive of the table writes {disk.title}."
     how = "Write it" if best.can_write == "yes" else "Write it, with care,"
     also = [one.drive for one in judged[1:] if one.can_write == best.can_write]
-    more = f" {' or '.join(also)} does as well." if also else ""
+    rest = f" or {len(also) - _ALSO} more" if len(also) > _ALSO else ""
+    more = f" {' or '.join(also[:_ALSO])}{rest} does as well." if also else ""
     return f"{how} in a drive of class {best.drive} ({best.title}).{more}"

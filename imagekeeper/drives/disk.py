@@ -5,11 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from imagekeeper.errors import UsageError
+from imagekeeper.tables import other_disks
 from imagekeeper.tables.drives import medium_rows
 from imagekeeper.tables.floppy import FormatRow
+from imagekeeper.tables.other_disks import OtherDisk
 
-#: The ways of recording, in words.
+#: The ways of recording of common controllers, in words.
 ENCODINGS: dict[str, str] = {"fm": "FM", "mfm": "MFM", "perpendicular": "perpendicular recording"}
+
+#: All of them.
+RECORDED = other_disks.ENCODINGS | ENCODINGS
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -19,15 +24,17 @@ class DiskForDrive:
     Attributes:
         format: The id of its format in the catalogue, or null.
         title: What it is.
-        disk_inch: 8, 5.25 or 3.5. [inch]
-        tracks_per_inch: 48, 96, 100 or 135.
+        disk_inch: Its size. [inch]
+        tracks_per_inch: 48, 96, 100, 135 or 200.
         cylinders: How many.
         heads: 1 or 2.
-        encoding: fm, mfm or perpendicular.
+        encoding: fm, mfm or perpendicular; m2fm, mmfm or gcr for disks of other recordings.
         data_rate: At `rotation`. [bit/s]
         rotation: Of the drive that it was made for. [rev/min]
         medium: The id of the class of disks.
         first_track_fm: Whether track 00 of side 0 is in FM where the rest is not.
+        own_controller: Whether no controller for soft-sectored FM or MFM finds its sectors.
+        holes: Sector holes beside the index hole.
 
     Raises:
         UsageError: A number is not positive, or encoding or medium is none of those known.
@@ -36,7 +43,7 @@ class DiskForDrive:
     format: str | None
     title: str
     disk_inch: float
-    tracks_per_inch: int
+    tracks_per_inch: float
     cylinders: int
     heads: int
     encoding: str
@@ -44,12 +51,14 @@ class DiskForDrive:
     rotation: float
     medium: str
     first_track_fm: bool = False
+    own_controller: bool = False
+    holes: int = 0
 
     def __post_init__(self) -> None:
         numbers = (self.tracks_per_inch, self.cylinders, self.heads, self.data_rate, self.rotation)
         if not all(0 < number < 1e9 for number in numbers):
             raise UsageError("usage/no-such-disk")
-        for name, known in ((self.medium, list(medium_rows())), (self.encoding, list(ENCODINGS))):
+        for name, known in ((self.medium, list(medium_rows())), (self.encoding, list(RECORDED))):
             if name not in known:
                 raise UsageError("unknown-name/disk", name=name, known=known)
 
@@ -68,6 +77,28 @@ class DiskForDrive:
             rotation=row.rotation, medium=row.medium,
             first_track_fm=row.first_track is not None and row.first_track.encoding == "fm" != row.encoding,
         )  # fmt: skip
+
+    @classmethod
+    def of_other(cls, row: OtherDisk) -> DiskForDrive:
+        """Take what matters to a drive from a disk of another recording.
+
+        Example:
+            >>> from imagekeeper.tables.other_disks import other_disks
+            >>> DiskForDrive.of_other(other_disks()["5.25-35x1x10x256-fm-10holes"]).data_rate
+            125000.0
+        """
+        return cls(
+            format=row.id, title=row.title, disk_inch=row.disk_inch, tracks_per_inch=row.tracks_per_inch,
+            cylinders=row.cylinders, heads=row.heads, encoding=row.encoding,
+            data_rate=row.cell_rate / (1 if row.encoding == "gcr" else 2), rotation=row.rotation, medium=row.medium,
+            first_track_fm=bool(row.first_tracks) and row.encoding != "fm", holes=row.holes,
+            own_controller=row.encoding not in ENCODINGS or row.whole_tracks or row.holes > 0,
+        )  # fmt: skip
+
+    @property
+    def coated(self) -> str:
+        """The id of the class of disks whose coating it has, sector holes left aside: what a drive is made for."""
+        return medium_rows()[self.medium].coated
 
     @property
     def mfm_rate(self) -> float:
@@ -101,6 +132,6 @@ class DiskForDrive:
         """
         sides = "two sides" if self.heads == 2 else "one side" if self.heads == 1 else f"{self.heads} sides"
         return (
-            f"{self.title}: {self.disk_inch:g}-inch disk, {self.cylinders} tracks of {self.tracks_per_inch} tpi on "
-            f"{sides}, {ENCODINGS[self.encoding]}, {self.data_rate / 1000:g} kbit/s at {self.rotation:g} rev/min"
+            f"{self.title}: {self.disk_inch:g}-inch disk, {self.cylinders} tracks of {self.tracks_per_inch:g} tpi on "
+            f"{sides}, {RECORDED[self.encoding]}, {self.data_rate / 1000:g} kbit/s at {self.rotation:g} rev/min"
         )

@@ -11,6 +11,9 @@ from imagekeeper.tables.drives import DriveRow, Mode
 #: Two pitches, or two numbers of bits, that are this near each other are the same: figures of tables are rounded.
 SAME = 0.002
 
+#: A reader's clock follows a disk that is so far from the drive's speed; what is written would be as far off.
+NEAR = 0.05
+
 #: The width of a track in a fine drive, for drives whose own is not known. [mm]
 FINE_HEAD_MM = 0.16
 
@@ -44,17 +47,16 @@ def steps(disk: DiskForDrive, drive: DriveRow) -> int | Obstacle:
     if whole in (1, 2) and abs(ratio - whole) < SAME:
         return whole
     if ratio < 0.75:
-        text = f"its head, made for {drive.tracks_per_inch} tpi, lies over two tracks of {disk.tracks_per_inch} tpi"
+        text = f"its head, made for {drive.tracks_per_inch} tpi, lies over two tracks of {disk.tracks_per_inch:g} tpi"
         return Obstacle(text, "wide-head")
     if abs(ratio - whole) < SAME:
         text = f"made for {drive.tracks_per_inch} tpi, it would step {whole} times from a track to the next"
-        return Obstacle(f"{text} of {disk.tracks_per_inch} tpi, and no rule says that a head so narrow reads it")
+        return Obstacle(f"{text} of {disk.tracks_per_inch:g} tpi, and no rule says that a head so narrow reads it")
     error = abs(25.4 / disk.tracks_per_inch - max(whole, 1) * 25.4 / drive.tracks_per_inch)
     width = min(drive.head_width_mm or FINE_HEAD_MM, FINE_HEAD_MM)
     tracks = round(width / 2 / error)
     return Obstacle(
-        f"made for {drive.tracks_per_inch} tpi, its head is half a track off after {tracks} tracks of "
-        f"{disk.tracks_per_inch} tpi",
+        f"made for {drive.tracks_per_inch} tpi, it is half a track off after {tracks} tracks",
         "pitch-100-tpi" if 100 in (disk.tracks_per_inch, drive.tracks_per_inch) else None,
     )  # fmt: skip
 
@@ -72,7 +74,7 @@ def obstacle(disk: DiskForDrive, drive: DriveRow, step: int) -> Obstacle | None:
             "35-tracks" if drive.cylinders == 35 else None,
         )  # fmt: skip
     if disk.heads > drive.heads:
-        return Obstacle("its one head reads only side 0 of the disk", "one-side-drive")
+        return Obstacle("its one head reads only side 0", "one-side-drive")
     return None
 
 
@@ -97,12 +99,33 @@ def modes(disk: DiskForDrive, drive: DriveRow, optional: Collection[str] | None)
         >>> [mode.id for mode in modes(disk, drive_rows()["5.25-96tpi-hd-dual"], None)]
         ['300-250', '360-300']
     """
+    return _within(SAME, disk, drive, optional)
+
+
+def near_modes(disk: DiskForDrive, drive: DriveRow, optional: Collection[str] | None) -> list[Mode]:
+    """Choose the modes at whose speed the disk can be read, although the track is not quite as long.
+
+    Example:
+        >>> from imagekeeper.tables.drives import drive_rows
+        >>> from imagekeeper.tables.floppy import format_rows
+        >>> disk = DiskForDrive.of(format_rows()["5.25-40x1x18x128-fm-288rpm"])
+        >>> [mode.id for mode in near_modes(disk, drive_rows()["5.25-48tpi"], None)]
+        ['300-250']
+    """
+    return _within(NEAR, disk, drive, optional)
+
+
+def _within(off: float, disk: DiskForDrive, drive: DriveRow, optional: Collection[str] | None) -> list[Mode]:
+    def apart(mode: Mode) -> float:
+        if disk.encoding == "gcr":   # the rate is its own controller's matter, zone by zone
+            return abs(mode.rotation / disk.rotation - 1)
+        return abs(mode.bits_per_revolution / disk.bits_per_revolution - 1)
+
     found = [
         mode for mode in drive.modes
-        if abs(mode.bits_per_revolution / disk.bits_per_revolution - 1) < SAME
-        and (not mode.optional or optional is None or mode.id in optional)
+        if apart(mode) < off and (not mode.optional or optional is None or mode.id in optional)
     ]  # fmt: skip
-    return sorted(found, key=lambda mode: (mode.medium != disk.medium, mode.optional, mode.rotation != disk.rotation))
+    return sorted(found, key=lambda mode: (mode.medium != disk.coated, mode.optional, mode.rotation != disk.rotation))
 
 
 def no_mode(disk: DiskForDrive, drive: DriveRow, optional: Collection[str] | None) -> Obstacle:
@@ -115,7 +138,7 @@ def no_mode(disk: DiskForDrive, drive: DriveRow, optional: Collection[str] | Non
     text = f"the disk's track has {disk.track_bytes} bytes, and those of the drive {' or '.join(map(str, lengths))}"
     if disk.medium == "3.5-ed":
         return Obstacle(text, "ed-drive")
-    if any(mode.medium == disk.medium and mode.data_rate == disk.mfm_rate for mode in have) and disk.rotation == 360:
+    if any(mode.medium == disk.coated and mode.data_rate == disk.mfm_rate for mode in have) and disk.rotation == 360:
         return Obstacle(text, "longer-track-at-300")
     return Obstacle(text, coercivity(disk.disk_inch))
 

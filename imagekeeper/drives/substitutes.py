@@ -7,8 +7,11 @@ from collections.abc import Iterator
 from imagekeeper.drives import fit
 from imagekeeper.drives.disk import DiskForDrive
 from imagekeeper.drives.results import CableLine, Substitute, caution
-from imagekeeper.drives.verdict import common_rules, controller_rules, settings, unique
+from imagekeeper.drives.verdict import common_rules, controller_rules, power_rules, settings, unique
 from imagekeeper.tables.drives import DriveRow, Mode, drive_rows, wire_rows
+
+#: Interfaces for which an adapter is known. [line]
+_WIRED = {34, 50}
 
 
 def substitutes(disk: DiskForDrive, native: DriveRow) -> tuple[Substitute, ...]:
@@ -30,7 +33,8 @@ def substitutes(disk: DiskForDrive, native: DriveRow) -> tuple[Substitute, ...]:
         (drive, mode)
         for drive in drive_rows().values()
         for mode in drive.modes
-        if (drive.disk_inch != disk.disk_inch or mode.medium != disk.medium)
+        if not disk.own_controller and {drive.interface, native.interface} <= _WIRED
+        and (drive.disk_inch != disk.disk_inch or mode.medium != disk.medium)
         and mode.rotation == disk.rotation and abs(mode.data_rate / disk.mfm_rate - 1) < fit.SAME
         and drive.cylinders >= disk.cylinders and drive.heads >= disk.heads
     ]  # fmt: skip
@@ -83,6 +87,7 @@ def _rules(disk: DiskForDrive, native: DriveRow, drive: DriveRow, mode: Mode) ->
         yield right_disk
     if drive.disk_inch == 3.5 and len(drive.modes) > 1:
         yield "hole-3.5"
+    yield from (name for name in power_rules(drive) if name != "mains")
     yield from common_rules(disk, drive)
     yield "mains"   # a machine is opened for it
 

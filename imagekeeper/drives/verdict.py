@@ -44,31 +44,37 @@ def verdict(disk: DiskForDrive, drive: DriveRow, *, optional_modes: Collection[s
     if hindered is not None:
         return _never(drive, hindered)
     modes = fit.modes(disk, drive, optional_modes)
+    near = not modes
+    modes = modes or fit.near_modes(disk, drive, optional_modes)
     if not modes:
         return _never(drive, fit.no_mode(disk, drive, optional_modes))
     mode = modes[0]
     unsure = mode.optional and optional_modes is None
     unseen = mode.medium != drive.modes[0].medium and not _has_hole(disk)
-    can_read: Answer = "with-care" if unsure else "yes"
-    can_write: Answer = "with-care" if unsure or unseen or step > 1 else "yes"
-    if mode.medium != disk.medium:
+    can_read: Answer = "with-care" if unsure or near or disk.own_controller else "yes"
+    can_write: Answer = "with-care" if unsure or unseen or step > 1 or disk.own_controller else "yes"
+    if mode.medium != disk.coated or near:
         can_write = "no"
-    cautions = [caution(name) for name in _rules(disk, drive, mode, step, unsure, unseen)]
+    cautions = [
+        *([caution("near-speed")] if near else []),
+        *(caution(name) for name in _rules(disk, drive, mode, step, unsure, unseen)),
+    ]
     others = [other for other in modes[1:] if other.medium == mode.medium and not other.optional]
     return Verdict(
         drive=drive.id, title=drive.title, can_read=can_read, can_write=can_write, settings=settings(disk, mode, step),
         alternatives=tuple(settings(disk, other, step) for other in others),
-        because=tuple(_reasons(disk, drive, mode, step, unsure, unseen)), cautions=tuple(cautions),
+        because=tuple(_reasons(disk, drive, mode, step, unsure, unseen, near=near)), cautions=tuple(cautions),
         sources=_sources(drive, disk, cautions),
     )  # fmt: skip
 
 
 def settings(disk: DiskForDrive, mode: Mode, step: int = 1) -> Settings:
     """Say how a drive is set for a disk in one of its modes."""
-    medium = medium_rows()[mode.medium]
+    medium = medium_rows()[disk.medium if mode.medium == disk.coated else mode.medium]
+    rate = mode.data_rate // (2 if disk.encoding == "fm" else 1)
     return Settings(
-        mode=mode.id, data_rate=mode.data_rate // (2 if disk.encoding == "fm" else 1), rotation=mode.rotation,
-        encoding=disk.encoding, step="double" if step == 2 else "single", density=mode.density, media=mode.medium,
+        mode=mode.id, data_rate=round(disk.data_rate) if disk.encoding == "gcr" else rate, rotation=mode.rotation,
+        encoding=disk.encoding, step="double" if step == 2 else "single", density=mode.density, media=medium.id,
         buy=medium.buy, coercivity_oe=medium.coercivity_oe, blank=medium.degauss,
         precompensation=_precompensation(disk),
     )  # fmt: skip
@@ -76,10 +82,28 @@ def settings(disk: DiskForDrive, mode: Mode, step: int = 1) -> Settings:
 
 def controller_rules(disk: DiskForDrive) -> Iterator[str]:
     """Name the rules on what the controller must be able to do, whichever drive it has."""
+    if disk.holes:
+        yield "hard-sectored"
+    elif disk.own_controller:
+        yield "other-recording"
     if disk.encoding == "fm":
         yield "fm-controller"
     if disk.first_track_fm:
         yield "fm-first-track"
+
+
+def power_rules(drive: DriveRow) -> Iterator[str]:
+    """Name the rules on what can hurt a person or the drive before anything is written, the weightiest first."""
+    if drive.mains_motor:
+        yield "mains"
+    if drive.disk_inch == 8 and drive.heads == 1:
+        yield "minus-supply"
+    if drive.mains_motor:
+        yield "mains-frequency"
+    if drive.odd_supply:
+        yield "odd-lines-supply"
+    if drive.interface not in (34, 50):
+        yield "own-interface"
 
 
 def common_rules(disk: DiskForDrive, drive: DriveRow) -> Iterator[str]:
@@ -87,15 +111,13 @@ def common_rules(disk: DiskForDrive, drive: DriveRow) -> Iterator[str]:
     if drive.low_current_above_track is not None:
         yield "track-43"
     if drive.disk_inch == 8:
-        yield "index-hole-8"
+        yield from ("index-hole-8", "notch-8")
     if disk.cylinders == 77 < drive.cylinders:
         yield "77-cylinders"
     if drive.cylinders > RECALIBRATE_STEPS:
         yield "recalibrate-twice"
     if disk.encoding == "mfm":
         yield "precompensation"
-    if drive.mains_motor:
-        yield "mains"
 
 
 def _never(drive: DriveRow, why: fit.Obstacle) -> Verdict:
@@ -114,6 +136,7 @@ def _has_hole(disk: DiskForDrive) -> bool:
 
 def _rules(disk: DiskForDrive, drive: DriveRow, mode: Mode, step: int, unsure: bool, unseen: bool) -> Iterator[str]:
     """Name the rules that matter, the weightiest first."""
+    yield from power_rules(drive)
     yield from controller_rules(disk)
     if step > 1:
         yield from ("one-drive-writes", "blank-disk")
@@ -121,7 +144,7 @@ def _rules(disk: DiskForDrive, drive: DriveRow, mode: Mode, step: int, unsure: b
         yield "optional-mode"
     if unseen:
         yield "write-current"
-    if mode.rotation == 360 and disk.rotation == 300:
+    if mode.rotation == 360 and disk.rotation <= 300:
         yield from ("rate-at-360", "refuse-250-at-360")
     if step > 1:
         yield from ("double-step", "narrow-over-wide", "narrow-head-reads", "boot-disk-in-96-tpi")
@@ -143,9 +166,17 @@ def _rules(disk: DiskForDrive, drive: DriveRow, mode: Mode, step: int, unsure: b
     yield from common_rules(disk, drive)
 
 
-def _reasons(disk: DiskForDrive, drive: DriveRow, mode: Mode, step: int, unsure: bool, unseen: bool) -> Iterator[str]:
+def _reasons(
+    disk: DiskForDrive, drive: DriveRow, mode: Mode, step: int, unsure: bool, unseen: bool, *, near: bool
+) -> Iterator[str]:
     rate = f"{mode.data_rate / 1000 / (2 if disk.encoding == 'fm' else 1):g} kbit/s at {mode.rotation} rev/min"
-    yield f"{rate} puts the {disk.track_bytes} bytes of the disk's track on a revolution"
+    if disk.encoding == "gcr":
+        yield f"it turns at {mode.rotation} rev/min, as the disk's own drive does; the rate is the controller's matter"
+    elif near:
+        apart = abs(mode.bits_per_revolution / disk.bits_per_revolution - 1)
+        yield f"{rate} has a revolution that is {apart:.0%} from the disk's: it reads, and must not write"
+    else:
+        yield f"{rate} puts the {disk.track_bytes} bytes of the disk's track on a revolution"
     if step > 1:
         yield f"the pitch of the disk is twice that of the drive: {disk.cylinders * step} of its tracks are needed"
     else:
@@ -156,10 +187,10 @@ def _reasons(disk: DiskForDrive, drive: DriveRow, mode: Mode, step: int, unsure:
         yield "nothing on the disk shows its density to the drive: the host must set the write current"
     if unsure:
         yield "not every drive of this class has the mode"
-    if mode.medium != disk.medium:
+    if mode.medium != disk.coated:
         yield "in this mode it is made for other disks, so it reads but must not write"
     density = drive.flux_per_inch((disk.cylinders - 1) * step, disk.heads - 1, disk.bits_per_revolution)
-    if density is not None:
+    if density is not None and disk.encoding != "gcr":
         yield f"the innermost track takes up to {density:.0f} flux transitions to the inch"
 
 

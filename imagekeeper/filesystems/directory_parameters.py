@@ -7,12 +7,13 @@ Research, CP/M 2.2 Alteration Guide, from memory: they were not held against the
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import Literal
 
 from imagekeeper.errors import UsageError
 from imagekeeper.floppy.arrangement import SideOrder
 from imagekeeper.floppy.order import placed
-from imagekeeper.tables.parameter_blocks import ParameterBlockRow
+from imagekeeper.tables.parameter_blocks import ParameterBlockRow, parameter_block_rows
 
 #: Everything is counted in records. An extent is 128 records, an entry of the directory is 32 bytes. [byte]
 RECORD, EXTENT, ENTRY = 128, 16384, 32
@@ -126,9 +127,24 @@ class DiskParameters:
         return -(-self.directory_entries * ENTRY // self.block_bytes)
 
     @property
+    def kept_blocks(self) -> int:
+        """Blocks that no file is given: the directory's, and those that the table's disk so divided keeps beside them.
+
+        Example:
+            >>> from imagekeeper.tables.parameter_blocks import parameter_block_rows
+            >>> kept = DiskParameters.of(parameter_block_rows()["5.25-40x1x10x512-1x1k64"])
+            >>> kept.directory_blocks, kept.kept_blocks
+            (2, 4)
+        """
+        division = (
+            self.records_per_track, self.block_bytes, self.blocks, self.directory_entries, self.reserved_tracks
+        )
+        return max(self.directory_blocks, _kept().get(division, 0))
+
+    @property
     def allocation(self) -> int:
-        """[AL0 and AL1]: a bit for each block of the directory, the highest first."""
-        return (0xFFFF << (ALLOCATION_BITS - self.directory_blocks)) & 0xFFFF
+        """[AL0 and AL1]: a bit for each block that no file is given, the highest first."""
+        return (0xFFFF << (ALLOCATION_BITS - self.kept_blocks)) & 0xFFFF
 
     @property
     def check_vector_bytes(self) -> int:
@@ -203,6 +219,16 @@ class DiskParameters:
         ):  # fmt: skip
             parts += [f"{name}={value}"] if value != usual else []
         return ",".join(parts)
+
+
+@cache
+def _kept() -> dict[tuple[int, ...], int]:
+    """The blocks that the disks of the table keep, by the numbers of their division."""
+    return {
+        (row.records_per_track, row.block_bytes, row.blocks, row.directory_entries, row.reserved_tracks):
+        row.allocation.bit_count()
+        for row in parameter_block_rows().values()
+    }  # fmt: skip
 
 
 def _check(one: DiskParameters) -> None:

@@ -56,7 +56,7 @@ def read_volume(
     has_label = labelled(found)
     live = files((one for one in found if kind_of(one.raw, labelled=has_label) == "file"), parameters)
     used = {number for file in live for part in file.parts for number in part.numbers(parameters) if number}
-    used.update(range(parameters.directory_blocks))
+    used.update(range(parameters.kept_blocks))
     maker = _Maker(
         where=where, parameters=parameters, slots=found, start=how.start, budget=4 * (len(data) // RECORD + 1024)
     )

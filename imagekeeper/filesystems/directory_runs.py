@@ -181,7 +181,7 @@ def _first_block(users: Counter[int], parameters: DiskParameters) -> Iterator[Ev
     if not users:
         return
     first, directory = min(users), parameters.directory_blocks
-    if first == directory:
+    if first in (directory, parameters.kept_blocks):
         yield Evidence(f"files begin with block {first}, the first behind the directory", 1.0)
     elif first > directory:
         yield Evidence(f"the first block of a file is {first}, though {directory} would be free",

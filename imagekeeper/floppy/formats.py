@@ -14,6 +14,7 @@ from imagekeeper.floppy.parameter_block import count_clusters, sectors_for_root
 from imagekeeper.own import remembered
 from imagekeeper.tables import Basis, Dispute, resting_on, sources
 from imagekeeper.tables.floppy import FatParameters, FirstTrack, FormatRow, StandardRow, format_rows, standard_rows
+from imagekeeper.tables.other_disks import OtherDisk, other_disks
 
 #: A name longer than this is none, and is not repeated whole.
 LIMIT = 60
@@ -28,26 +29,30 @@ class FormatLine:
         title: What it is.
         aliases: Other names.
         disk_inch: Size of the disk. [inch]
-        tracks_per_inch: 48, 96, 100 or 135.
+        tracks_per_inch: How many.
         geometry: Cylinders x heads x sectors x bytes.
         bytes: Size of an image. [byte]
-        encoding: fm, mfm or perpendicular.
-        data_rate: [bit/s]
+        encoding: fm, mfm or perpendicular; m2fm, mmfm or gcr for disks of other recordings.
+        data_rate: In group code that of the cells of the outermost track. [bit/s]
         rotation: [rev/min]
         own: Whether it rests on a row that a person wrote.
+        common: Whether a common controller writes it: soft-sectored FM or MFM, all tracks alike.
+        holes: Sector holes beside the index hole.
     """
 
     id: str
     title: str
     aliases: tuple[str, ...]
     disk_inch: float
-    tracks_per_inch: int
+    tracks_per_inch: float
     geometry: str
     bytes: int
     encoding: str
     data_rate: int
     rotation: int
     own: bool = False
+    common: bool = True
+    holes: int = 0
 
 
 @dataclass(frozen=True)
@@ -137,19 +142,25 @@ def listed(*, size: int | None = None, disk_inch: float | None = None) -> Format
 
     Example:
         >>> [line.id for line in listed(size=163840).formats]
-        ['5.25-40x1x8x512', '5.25-40x1x16x256']
+        ['5.25-40x1x8x512', '5.25-40x1x16x256', '3-40x1x8x512']
     """
-    return FormatList(
-        tuple(
-            FormatLine(
-                id=r.id, title=r.title, aliases=r.aliases, disk_inch=r.disk_inch, tracks_per_inch=r.tracks_per_inch,
-                geometry=r.geometry, bytes=r.bytes, encoding=r.encoding, data_rate=r.data_rate, rotation=r.rotation,
-                own=bool(resting_on(("format", r.id))),
-            )
-            for r in format_rows().values()
-            if size in (None, r.bytes) and disk_inch in (None, r.disk_inch)
+    found = [
+        FormatLine(
+            id=r.id, title=r.title, aliases=r.aliases, disk_inch=r.disk_inch, tracks_per_inch=r.tracks_per_inch,
+            geometry=r.geometry, bytes=r.bytes, encoding=r.encoding, data_rate=r.data_rate, rotation=r.rotation,
+            own=bool(resting_on(("format", r.id))),
         )
-    )  # fmt: skip
+        for r in format_rows().values()
+    ]  # fmt: skip
+    found += [
+        FormatLine(
+            id=r.id, title=r.title, aliases=r.aliases, disk_inch=r.disk_inch, tracks_per_inch=r.tracks_per_inch,
+            geometry=r.geometry, bytes=r.bytes, encoding=r.encoding, rotation=r.rotation, common=False, holes=r.holes,
+            data_rate=r.cell_rate // (1 if r.encoding == "gcr" else 2),
+        )
+        for r in other_disks().values()
+    ]  # fmt: skip
+    return FormatList(tuple(one for one in found if size in (None, one.bytes) and disk_inch in (None, one.disk_inch)))
 
 
 def geometry_of(text: str) -> tuple[int, int, int, int] | None:
@@ -183,12 +194,26 @@ def find(text: str) -> FormatRow:
     if len(ids) == 1:
         return format_rows()[ids[0]]
     shown = repr(text if len(text) <= LIMIT else text[:LIMIT] + "...")
+    if find_other(text) is not None:
+        raise NotFoundError("format-unknown/other-recording", name=shown)
     if ids:
         raise NotFoundError("format-unknown/several", name=shown, formats=ids, first=ids[0])
     near = _near(text)
     if near:
         raise NotFoundError("format-unknown/near-others", name=shown, near=near)
     raise NotFoundError("format-unknown", name=shown)
+
+
+def find_other(text: str) -> OtherDisk | None:
+    """Look a disk of another recording up by its id, title or alias; None where it is none.
+
+    Example:
+        >>> find_other("5.25-35x1x16x256-gcr").bytes, find_other("360K")
+        (143360, None)
+    """
+    wanted = _key(text)
+    found = (row for row in other_disks().values() if wanted in map(_key, (row.id, *row.aliases, row.title)))
+    return next(found, None) if wanted else None
 
 
 def describe(row: FormatRow) -> Format:

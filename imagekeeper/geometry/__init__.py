@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from imagekeeper.geometry.known import Known
-from imagekeeper.geometry.results import GeometryCandidate, GeometrySolution
+from imagekeeper.geometry.results import GeometryCandidate, GeometryRival, GeometrySolution
 from imagekeeper.geometry.solving import best_format, solve
 
-__all__ = ["GeometryCandidate", "GeometrySolution", "Known", "best_format", "solve"]
+__all__ = ["GeometryCandidate", "GeometryRival", "GeometrySolution", "Known", "best_format", "solve"]

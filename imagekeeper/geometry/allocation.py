@@ -108,6 +108,11 @@ def _sector_sizes(data: bytes, start: int) -> dict[int, int]:
     return found
 
 
+def begins(data: bytes, start: int) -> bool:
+    """Whether two FATs begin as on a disk, after a first sector of some size."""
+    return bool(_sector_sizes(data, start))
+
+
 def weigh(one: Proposal, data: bytes) -> Iterator[Evidence]:
     """Weigh FATs and root directory against a shape."""
     shape, start = one.shape, one.start

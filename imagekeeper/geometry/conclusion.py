@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from imagekeeper.geometry.known import Known
-from imagekeeper.geometry.results import GeometryCandidate
+from imagekeeper.geometry.results import SPEAKS, GeometryAnswer, GeometryCandidate, GeometryRival, together
 from imagekeeper.sentences.say import Phrase
 from imagekeeper.tables.floppy import format_rows
 from imagekeeper.units import plural
@@ -11,58 +11,91 @@ from imagekeeper.units import plural
 #: Below this a first place means little.
 _SURE, _DOUBTFUL = 0.9, 0.4
 
+#: So many other disks of the size are named.
+_BESIDE = 3
+
 
 def conclude(
-    candidates: tuple[GeometryCandidate, ...], known: Known, *, content: bool, blank: int | None
-) -> tuple[str, str]:
+    candidates: tuple[GeometryCandidate, ...], rivals: tuple[GeometryRival, ...], tells: tuple[str, ...],
+    known: Known, *, content: bool, blank: int | None,
+) -> tuple[str, str]:  # fmt: skip
     """Say what the disk is, and what to do next.
 
     Args:
         candidates: Best first.
+        rivals: Disks of other recordings, best first.
+        tells: How they are told apart.
         known: What was asked.
         content: Whether there was an image to look at.
         blank: The byte of which the whole image consists, or None.
     """
-    if not candidates:
-        facts = ", ".join(known.say(name) for name in known.given())
+    facts = ", ".join(known.say(name) for name in known.given())
+    if not candidates and not rivals:
         return (
             f"No floppy disk of the table, and no shape that a drive could hold, has {facts}.",
             "Check the numbers. A file of such a size may be a container with its own headers, the image of a hard "
             "disk, or cut short; leaving a fact out shows what the others allow.",
         )
-    best, others = candidates[0], candidates[1:]
+    answers = together(candidates, rivals)
+    best, others = answers[0], answers[1:]
     if known.size_bytes is None and not content and best.score < _DOUBTFUL:
-        facts = ", ".join(known.say(name) for name in known.given())
         return (
             f"Many disks have {facts}; the most usual are listed, {best.geometry} ({name_of(best)}) among them.",
             "Say more of what you know: the size of the file in bytes tells most, then cylinders and sectors.",
         )
-    says = f"{_sure(best)} {best.geometry}, {name_of(best)}{_off(best)}."
-    if others and others[0].score > 0.8 * best.score:
-        says = f"{_sure(best)} {best.geometry}, {name_of(best)}{_off(best)}, or just as well {others[0].geometry}."
+    near = [one for one in others if one.score > 0.8 * best.score]
+    more = f", or just as well {_called(near[0], answers)}" if near else ""
+    says = f"{_sure(best)} {best.geometry}, {name_of(best)}{_off(best)}{more}."
     if blank is not None:
         says += f" Every byte is {blank:02X}: only the size speaks."
-    return says, _next(best, others, content)
+    elif best.content < SPEAKS and _exact(best) and known.size_bytes is not None:
+        beside = [_called(one, answers) for one in others if _exact(one) and one not in near[:1]][:_BESIDE]
+        says += f" Only its size speaks; also of this size: {_and(beside)}." if beside else " Only its size speaks."
+    if isinstance(best, GeometryRival):
+        return says, " ".join([*tells, str(Phrase("step/own-controller"))])
+    if tells and best.content < SPEAKS:
+        return says, " ".join(tells)
+    return says, _next(best, [one for one in others if isinstance(one, GeometryCandidate)], content)
 
 
-def name_of(one: GeometryCandidate) -> str:
-    """Name a candidate as people do.
+def _exact(one: GeometryAnswer) -> bool:
+    return isinstance(one, GeometryRival) or one.exact
+
+
+def _called(one: GeometryAnswer, answers: list[GeometryAnswer]) -> str:
+    """Name an answer: by its geometry, and in words too where another has the same."""
+    alike = sum(other.geometry == one.geometry for other in answers)
+    return f"{one.geometry} ({name_of(one)})" if alike > 1 else one.geometry
+
+
+def _and(parts: list[str]) -> str:
+    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
+
+
+def name_of(one: GeometryAnswer) -> str:
+    """Name an answer as people do.
 
     Without its format: the recording is all that is known.
     """
     rows = format_rows()
+    if isinstance(one, GeometryRival):
+        return one.title
     if not one.formats:
         return f"no format of the table ({one.encoding.upper()}, {one.data_rate / 1000:g} kbit/s)"
     return " or ".join(rows[name].title for name in one.formats)
 
 
-def _sure(best: GeometryCandidate) -> str:
-    if best.score >= _SURE:
+def _sure(best: GeometryAnswer) -> str:
+    if best.score >= _SURE and best.content >= SPEAKS:
         return "This is"
-    return "Most likely" if best.score >= _DOUBTFUL else "Nothing explains this well; least unlikely is"
+    if best.score >= _DOUBTFUL:
+        return "Most likely"
+    return "One of several, most likely" if _exact(best) else "Nothing explains this well; least unlikely is"
 
 
-def _off(best: GeometryCandidate) -> str:
+def _off(best: GeometryAnswer) -> str:
+    if isinstance(best, GeometryRival):
+        return ""
     parts = []
     if best.short_bytes:
         parts.append(f"{plural(best.short_bytes, 'byte')} short")
@@ -72,7 +105,7 @@ def _off(best: GeometryCandidate) -> str:
     return f", but {' and '.join(parts)}" if parts else ""
 
 
-def _next(best: GeometryCandidate, others: tuple[GeometryCandidate, ...], content: bool) -> str:
+def _next(best: GeometryCandidate, others: list[GeometryCandidate], content: bool) -> str:
     rows = format_rows()
     if best.short_bytes:
         return (

@@ -11,10 +11,14 @@ from imagekeeper.floppy.recording import RECORDINGS
 from imagekeeper.geometry.shapes import Shape, Track, usual_cylinders
 from imagekeeper.sentences.say import Phrase
 from imagekeeper.tables.floppy import FormatRow
+from imagekeeper.tables.other_disks import ENCODINGS, OtherDisk, other_disks
 from imagekeeper.units import size_text
 
 #: Beyond these no drive of the period goes. Common practice, no source.
 _LIMITS = {"cylinders": (1, 100), "heads": (1, 2), "sectors": (1, 255)}
+
+#: Sizes of disks, and numbers of sector holes, that the tables have. [inch, 1]
+INCHES, HOLES = (8, 5.25, 3.5, 3), (0, 10, 16, 32)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -26,11 +30,12 @@ class Known:
         heads: Sides: 1 or 2.
         sectors: On each track.
         sector_bytes: [byte]
-        encoding: fm, mfm or perpendicular.
+        encoding: fm, mfm or perpendicular; m2fm, mmfm or gcr for disks of other recordings.
         data_rate: [bit/s]
         rotation: [rev/min]
-        disk_inch: 8, 5.25 or 3.5. [inch]
+        disk_inch: 8, 5.25, 3.5 or 3. [inch]
         size_bytes: Of the image. [byte]
+        holes: Sector holes beside the index hole: 0, 10, 16 or 32.
     """
 
     cylinders: int | None = None
@@ -42,6 +47,7 @@ class Known:
     rotation: float | None = None
     disk_inch: float | None = None
     size_bytes: int | None = None
+    holes: int | None = None
 
     def given(self) -> tuple[str, ...]:
         """Name the facts that are known."""
@@ -70,17 +76,44 @@ class Known:
             "data_rate": f"{(value or 0) / 1000:g} kbit/s" if name == "data_rate" else "",
             "rotation": f"{value} rev/min", "disk_inch": f"a disk of {value} inch",
             "size_bytes": f"an image of {size_text(value)}" if name == "size_bytes" else "",
+            "holes": f"{value} sector hole{many}",
         }[name]  # fmt: skip
 
     def fits_row(self, row: FormatRow) -> bool:
         """Whether a format of the table has all that is known, its size and its cylinders left aside."""
         return (
-            self.heads in (None, row.heads)
+            not self.holes
+            and self.heads in (None, row.heads)
             and self.sectors in (None, row.sectors)
             and self.sector_bytes in (None, row.sector_bytes)
             and self.disk_inch in (None, row.disk_inch)
             and self.fits_track(Track(row.encoding, row.data_rate, row.rotation))
         )
+
+    def fits_other(self, disk: OtherDisk) -> bool:
+        """Whether a disk of another recording has all that is known, its size included.
+
+        Example:
+            >>> row = other_disks()["5.25-35x1x10x256-fm-10holes"]
+            >>> Known(size_bytes=89_600, holes=10).fits_other(row), Known(size_bytes=89_600, holes=0).fits_other(row)
+            (True, False)
+        """
+        bits = disk.cell_rate // (1 if disk.encoding == "gcr" else 2)
+        speeds = disk.rotations or (float(disk.rotation),)
+        return (
+            self.heads in (None, disk.heads) and self.cylinders in (None, disk.cylinders)
+            and (self.sectors is None or any(self.sectors == sectors for _, sectors in disk.zones))
+            and self.sector_bytes in (None, disk.sector_bytes) and self.encoding in (None, disk.encoding)
+            and self.holes in (None, disk.holes) and self.disk_inch in (None, disk.disk_inch)
+            and self.data_rate in (None, bits) and self.size_bytes in (None, disk.bytes)
+            and (self.rotation is None or any(math.isclose(self.rotation, one, rel_tol=0.02) for one in speeds))
+        )  # fmt: skip
+
+    def others(self) -> tuple[OtherDisk, ...]:
+        """The disks of other recordings that agree; none where no size is known, for a size is what brings them up."""
+        if self.size_bytes is None and not self.holes and self.encoding not in ("m2fm", "mmfm", "gcr"):
+            return ()
+        return tuple(disk for disk in other_disks().values() if self.fits_other(disk))
 
     def fits_track(self, track: Track) -> bool:
         """Whether a track is recorded as is known.
@@ -113,8 +146,8 @@ class Known:
             for (track, inch), counts in usual_cylinders().items()
             if self.disk_inch in (None, inch) and self.fits_track(track)
         )
-        if not found and self.encoding and self.data_rate and self.rotation and self.disk_inch is None:
-            return ((Track(self.encoding, self.data_rate, self.rotation), 0.0, (35, 40, 77, 80)),)
+        if not found and self.encoding in RECORDINGS and self.data_rate and self.rotation and self.disk_inch is None:
+            return ((Track(str(self.encoding), self.data_rate, self.rotation), 0.0, (35, 40, 77, 80)),)
         return found
 
 
@@ -130,17 +163,19 @@ def check(known: Known) -> None:
             raise _no_disk(known.say(name), Phrase("usage/limits-of-count", least=least, most=most))
     if known.sector_bytes is not None and known.sector_bytes not in SECTOR_SIZES:
         raise _no_disk(known.say("sector_bytes"), Phrase("usage/limits-of-size", sizes=SECTOR_SIZES))
-    if known.encoding is not None and known.encoding not in RECORDINGS:
+    encodings = tuple(dict.fromkeys((*RECORDINGS, *ENCODINGS)))
+    if known.encoding is not None and known.encoding not in encodings:
         raise _no_disk(
-            Phrase("usage/that-encoding", name=known.encoding),
-            Phrase("usage/limits-of-encoding", names=tuple(RECORDINGS)),
+            Phrase("usage/that-encoding", name=known.encoding), Phrase("usage/limits-of-encoding", names=encodings)
         )
     if known.data_rate is not None and not 10_000 <= known.data_rate <= 10_000_000:
         raise _no_disk(known.say("data_rate"), Phrase("usage/limits-of-rate"))
     if known.rotation is not None and not 60 <= known.rotation <= 10_000:
         raise _no_disk(known.say("rotation"), Phrase("usage/limits-of-rotation"))
-    if known.disk_inch not in (None, 8, 5.25, 3.5):
+    if known.disk_inch not in (None, *INCHES):
         raise _no_disk(known.say("disk_inch"), Phrase("usage/limits-of-inch"))
+    if known.holes not in (None, *HOLES):
+        raise _no_disk(known.say("holes"), Phrase("usage/limits-of-holes", holes=HOLES))
     if known.size_bytes is not None and known.size_bytes < 1:
         raise _no_disk(
             Phrase("usage/that-image-size", size=known.size_bytes), Phrase("usage/limits-of-image-size")

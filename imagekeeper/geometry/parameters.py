@@ -19,6 +19,9 @@ from imagekeeper.ranked import Evidence
 #: Without these fields nothing on the disk can be found, so the bytes are no block.
 _NEEDED = ("bytes_per_sector", "sectors_per_cluster", "reserved_sectors", "fats", "root_entries", "media")
 
+#: Beyond these no floppy drive goes. Common practice, no source.
+_MOST_CYLINDERS = 100
+
 
 def sound(block: ParameterBlock | None) -> bool:
     """Whether bytes are a parameter block at all: chance passes these fields once in a million sectors."""
@@ -37,9 +40,14 @@ def block_at(data: bytes, start: int) -> ParameterBlock | None:
 def for_fixed_disk(block: ParameterBlock) -> bool:
     """Whether the block was made as for a fixed disk, so that its heads and sectors mean nothing here.
 
-    Some formatting programs do so for floppy disks whose size they do not know: media byte F8 and drive 80.
+    Some formatting programs do so for floppy disks whose size they do not know: media byte F8 and drive 80, with more
+    heads and sectors of no floppy disk. The one-sided disk of 80 tracks has that byte too, and its block means what it
+    states: a block that states a shape of the table is believed.
     """
-    return block.media == 0xF8 and block.drive == 0x80
+    if block.media != 0xF8 or block.drive != 0x80:
+        return False
+    stated = (block.cylinders, block.heads, block.sectors_per_track, block.bytes_per_sector)
+    return all((s.cylinders, s.heads, s.sectors, s.sector_bytes) != stated for s in shapes())
 
 
 def headers(data: bytes, found: tuple[Proposal, ...]) -> Iterator[Proposal]:
@@ -54,7 +62,9 @@ def headers(data: bytes, found: tuple[Proposal, ...]) -> Iterator[Proposal]:
 
 def proposed(block: ParameterBlock, size: int) -> Iterator[Proposal]:
     """Propose the shape that the block states, if a floppy drive could hold it."""
-    if block.cylinders is None or block.heads > 2 or not 1 <= block.cylinders <= 100 or for_fixed_disk(block):
+    if block.cylinders is None or not 1 <= block.cylinders <= _MOST_CYLINDERS or block.heads > 2:
+        return
+    if for_fixed_disk(block):
         return
     stated = (block.cylinders, block.heads, block.sectors_per_track, block.bytes_per_sector)
     in_table = [s for s in shapes() if (s.cylinders, s.heads, s.sectors, s.sector_bytes) == stated]

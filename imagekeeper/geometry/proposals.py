@@ -69,15 +69,18 @@ def proposals(known: Known) -> tuple[Proposal, ...]:
         >>> [p.shape.text for p in proposals(Known(size_bytes=368_640)) if p.exact]
         ['40x2x9x512', '80x1x9x512']
     """
+    if known.holes:
+        return ()   # a controller for formats of the table does not see the holes
     table = list(_of_table(known))
     size = known.size_bytes
     if size is None:
         found = [Proposal(shape=shape, evidence=(_usual(shape),)) for shape in table] or list(_free(known))
         return once(found)
     found = [told for shape in table if (told := against_size(Proposal(shape=shape, evidence=(_usual(shape),)), size))]
-    if not any(one.exact for one in found):
+    named = any(one.exact and one.shape.formats for one in found) or bool(known.others())
+    if not named and not any(one.exact for one in found):
         found += _free(known)
-    elif any(one.exact and one.shape.formats for one in found):
+    elif named:
         chance = Evidence("a format of the table has exactly this size, which is seldom chance", -2.0)
         found = [one if one.exact else one.because(chance) for one in found]
     return once(found)

@@ -9,6 +9,9 @@ from imagekeeper.findings import Finding
 from imagekeeper.floppy.arrangement import SideOrder
 from imagekeeper.ranked import Evidence
 
+#: What is on a disk speaks for an answer when it weighs so much at least: as two FATs, or a directory on its track.
+SPEAKS = 1.0
+
 
 @dataclass(frozen=True, kw_only=True)
 class GeometryCandidate:
@@ -67,6 +70,47 @@ class GeometryCandidate:
 
 
 @dataclass(frozen=True, kw_only=True)
+class GeometryRival:
+    """A disk of another recording that has the very size, or the facts: no common controller writes it.
+
+    Attributes:
+        format: Its id in the table.
+        title: What it is.
+        geometry: Cylinders x heads x sectors x bytes; where tracks differ, the fewest and the most sectors of one.
+        encoding: fm, mfm, m2fm, mmfm (IDs in FM, data in modified MFM) or gcr (group code).
+        disk_inch: Size of the disk. [inch]
+        holes: Sector holes beside the index hole: 0 where it is soft-sectored.
+        machines: Whose disk it may be, or null.
+        score: From 0 (excluded) to 1 (certain), on one scale with the candidates.
+        evidence: The reasons, strongest first.
+        content: The weight of those reasons that what a system wrote on the disk gives.
+    """
+
+    format: str
+    title: str
+    geometry: str
+    encoding: str
+    disk_inch: float
+    holes: int
+    machines: str | None
+    score: float
+    evidence: tuple[Evidence, ...]
+    content: float = 0.0
+
+
+#: Either kind of answer.
+GeometryAnswer = GeometryCandidate | GeometryRival
+
+
+def together(
+    candidates: tuple[GeometryCandidate, ...], rivals: tuple[GeometryRival, ...]
+) -> list[GeometryAnswer]:
+    """Give all answers, best first."""
+    answers: list[GeometryAnswer] = [*candidates, *rivals]
+    return sorted(answers, key=lambda one: -one.score)
+
+
+@dataclass(frozen=True, kw_only=True)
 class GeometrySolution:
     """Which disk a file, a size, or a few facts may be.
 
@@ -78,6 +122,8 @@ class GeometrySolution:
         size_bytes: Of the image, or null where it is not known. [byte]
         candidates: Best first; at most 12.
         own: Which rows that a person wrote its formats rest on.
+        rivals: Disks of other recordings that have the size or the facts too, best first.
+        tells: How the answers are told apart, one step each; none where nothing is to be told apart.
     """
 
     SCHEMA: ClassVar[str] = "geometry/1"
@@ -89,6 +135,19 @@ class GeometrySolution:
     size_bytes: int | None
     candidates: tuple[GeometryCandidate, ...]
     own: tuple[Finding, ...] = ()
+    rivals: tuple[GeometryRival, ...] = ()
+    tells: tuple[str, ...] = ()
+
+    @property
+    def answers(self) -> list[GeometryAnswer]:
+        """Candidates and rivals together, best first."""
+        return together(self.candidates, self.rivals)
+
+    @property
+    def leading_rival(self) -> GeometryRival | None:
+        """The disk of another recording that is likelier than every candidate, if there is one."""
+        best = next(iter(self.answers), None)
+        return best if isinstance(best, GeometryRival) else None
 
     def named(self, name: str, name_base64: str | None) -> GeometrySolution:
         """Give the same answer with the file's name."""
@@ -96,5 +155,5 @@ class GeometrySolution:
 
     @property
     def exit_code(self) -> int:
-        """0 when a candidate explains everything exactly, else 1."""
-        return 0 if any(one.exact for one in self.candidates) else 1
+        """0 when a candidate or a rival explains everything exactly, else 1."""
+        return 0 if self.rivals or any(one.exact for one in self.candidates) else 1

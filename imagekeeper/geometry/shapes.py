@@ -20,6 +20,10 @@ EXTRA_CYLINDERS = 3
 #: Formats with so many cylinders are the data area of a disk that has more.
 PART_OF_A_DISK = (73, 74)
 
+#: Speeds whose tracks are those of a common speed within some hundredths: the disks are one shape, and no others are
+#: made up for them. [rev/min]
+_TWINS = {288: 300}
+
 #: The shortest index gap that a controller accepts. Source: Western Digital, FD 179X-02 data sheet, May 1980,
 #: "Non-IBM formats", gap 1. [byte]
 _INDEX_GAP = {"fm": 16, "mfm": 32, "perpendicular": 32}
@@ -150,7 +154,9 @@ def group(rows: Iterable[FormatRow]) -> Iterator[Shape]:
     """Put rows of the table together by shape; of the formats of one shape, the most usual comes first."""
     found: dict[tuple[object, ...], list[FormatRow]] = {}
     for row in rows:
-        found.setdefault(_of(row).key, []).append(row)
+        shape = _of(row)
+        track = replace(shape.track, rotation=_TWINS.get(row.rotation, row.rotation))
+        found.setdefault(replace(shape, track=track).key, []).append(row)
     for same in found.values():
         ordered = sorted(same, key=lambda row: -usual(row))
         yield replace(_of(ordered[0]), formats=tuple(row.id for row in ordered))
@@ -189,7 +195,7 @@ def usual_cylinders() -> dict[tuple[Track, float], tuple[int, ...]]:
     """Which numbers of cylinders the table has for a recording and a size of disk."""
     found: dict[tuple[Track, float], set[int]] = {}
     for row in format_rows().values():
-        if row.cylinders not in PART_OF_A_DISK:
+        if row.cylinders not in PART_OF_A_DISK and row.rotation not in _TWINS:
             track = Track(row.encoding, row.data_rate, row.rotation)
             found.setdefault((track, row.disk_inch), set()).add(row.cylinders)
     return {key: tuple(sorted(counts)) for key, counts in found.items()}

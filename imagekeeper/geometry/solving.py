@@ -8,14 +8,16 @@ from itertools import combinations
 
 from imagekeeper.errors import InputError, UsageError
 from imagekeeper.floppy.arrangement import SideOrder
-from imagekeeper.geometry import allocation, blanks, directory, parameters, repeats, sides
+from imagekeeper.geometry import allocation, blanks, directory, others, parameters, repeats, sides
 from imagekeeper.geometry.conclusion import conclude
 from imagekeeper.geometry.known import Known, agrees, check, clash
 from imagekeeper.geometry.proposals import Proposal, once, proposals
-from imagekeeper.geometry.results import GeometryCandidate, GeometrySolution
+from imagekeeper.geometry.results import SPEAKS, GeometryCandidate, GeometryRival, GeometrySolution
+from imagekeeper.geometry.telling import tells
 from imagekeeper.ranked import Candidate, Evidence, rank
 from imagekeeper.tables import resting_on
 from imagekeeper.tables.floppy import FormatRow, format_rows
+from imagekeeper.tables.other_disks import OtherDisk
 from imagekeeper.units import MIB, size_text
 
 #: No floppy disk of the table is larger. [byte]
@@ -29,6 +31,10 @@ _ORDERED = 3
 
 #: The weight of the answer "none of these".
 _UNKNOWN = -0.5
+
+#: So much of the whole is given at most to all answers for which only size and facts speak: files of that size come
+#: from disks that no table has, too. Our judgement, no source.
+_SIZE_ALONE = 0.9
 
 #: Candidates whose score is below are left out, the best excepted.
 _LEAST_SCORE = 0.005
@@ -59,19 +65,19 @@ def solve(data: bytes | None = None, known: Known | None = None) -> GeometrySolu
     if known.size_bytes is not None and known.size_bytes > SIZE_LIMIT:
         return _too_large(known.size_bytes)
     found = proposals(known)
-    if not found:
+    if not found and not known.others():
         _refuse_clash(known)
     return _answer(found, known, data)
 
 
 def best_format(found: GeometrySolution) -> FormatRow | None:
-    """Give the table's row of the best candidate, or None where there is none.
+    """Give the table's row of the best candidate, or None where there is none, or where a rival is likelier.
 
     Example:
         >>> best_format(solve(known=Known(size_bytes=368_640))).title
         'PC 360K'
     """
-    if not found.candidates or found.candidates[0].format is None:
+    if not found.candidates or found.candidates[0].format is None or found.leading_rival is not None:
         return None
     return format_rows()[found.candidates[0].format]
 
@@ -87,28 +93,49 @@ def _with_size(known: Known, size: int) -> Known:
 def _refuse_clash(known: Known) -> None:
     """Name the first two facts that nothing has together, although something has each."""
     for first, second in combinations(known.given(), 2):
-        if not proposals(known.only(first, second)) and all(proposals(known.only(name)) for name in (first, second)):
+        if not _any(known.only(first, second)) and all(_any(known.only(name)) for name in (first, second)):
             raise clash(known.say(first), known.say(second))
 
 
-def _scores(weights: list[float]) -> list[float]:
+def _any(known: Known) -> bool:
+    return bool(known.others() or proposals(known))
+
+
+def _scores(found: list[Proposal]) -> list[float]:
     """Take weights as logarithms of odds, beside an unknown disk.
 
     Example:
-        >>> [round(score, 2) for score in _scores([6.0, 3.0])]
+        >>> from imagekeeper.geometry.shapes import shapes
+        >>> plain, other = Proposal(shape=shapes()[0]), Proposal(shape=shapes()[1])
+        >>> six, three = Evidence("size", 6.0), Evidence("size", 3.0)
+        >>> [round(score, 2) for score in _scores([plain.because_written(six), other.because(three)])]
         [0.95, 0.05]
+        >>> [round(score, 2) for score in _scores([plain.because(six), other.because(three)])]   # no content speaks
+        [0.86, 0.04]
     """
+    weights = [one.weight for one in found]
     most = max([_UNKNOWN, *weights])
-    whole = math.exp(_UNKNOWN - most) + sum(math.exp(weight - most) for weight in weights)
-    return [math.exp(weight - most) / whole for weight in weights]
+    odds = [math.exp(weight - most) for weight in weights]
+    alone = sum(odd for odd, one in zip(odds, found, strict=True) if one.content < SPEAKS)
+    unknown = max(math.exp(_UNKNOWN - most), alone * (1 - _SIZE_ALONE) / _SIZE_ALONE)
+    return [odd / (unknown + sum(odds)) for odd in odds]
 
 
 def _answer(found: tuple[Proposal, ...], known: Known, data: bytes | None) -> GeometrySolution:
     filled = None if data is None else blanks.blanks(data)
+    beside = tuple(others.proposed(known))
     if data is not None:
-        found = _from_content(found, known, data, filled)
-    scores = _scores([one.weight for one in found])
-    ranking = rank(Candidate(one, score, one.evidence) for one, score in zip(found, scores, strict=True))
+        records = directory.directory(data)
+        edges = filled if records is None else blanks.outside(filled, records.start, records.end)
+        found = tuple(_weighed(one, data, records, edges) for one in _from_content(found, known, data))
+        beside = tuple((disk, _other_weighed(disk, one, data, records, edges)) for disk, one in beside)
+    scores = _scores([*found, *(one for _, one in beside)])
+    ranking = rank(Candidate(one, score, one.evidence) for one, score in zip(found, scores, strict=False))
+    rivals = sorted(
+        (_rival(disk, one, score) for (disk, one), score in zip(beside, scores[len(found) :], strict=True)),
+        key=lambda one: -one.score,
+    )
+    rivals = [one for i, one in enumerate(rivals) if i == 0 or one.score >= _LEAST_SCORE]
     kept = [one for i, one in enumerate(ranking[:CANDIDATES]) if i == 0 or one.score >= _LEAST_SCORE]
     candidates = []
     for number, one in enumerate(kept):
@@ -116,33 +143,55 @@ def _answer(found: tuple[Proposal, ...], known: Known, data: bytes | None) -> Ge
         if data is not None and number < _ORDERED:
             order, why = sides.side_order(one.answer, data, filled)
         candidates.append(_flat(one, order, why))
+    told = tells(tuple(candidates), tuple(rivals))
     says, hint = conclude(
-        tuple(candidates), known, content=data is not None, blank=None if data is None else blanks.all_fill(data)
-    )
+        tuple(candidates), tuple(rivals), told, known, content=data is not None,
+        blank=None if data is None else blanks.all_fill(data),
+    )  # fmt: skip
     return GeometrySolution(
         name=None, name_base64=None, says=says, hint=hint, size_bytes=known.size_bytes, candidates=tuple(candidates),
-        own=resting_on(*(("format", name) for one in candidates for name in one.formats)),
+        own=resting_on(*(("format", name) for one in candidates for name in one.formats)), rivals=tuple(rivals),
+        tells=told,
     )  # fmt: skip
 
 
-def _from_content(
-    found: tuple[Proposal, ...], known: Known, data: bytes, filled: blanks.Blanks | None
-) -> tuple[Proposal, ...]:
-    """Add what the content proposes, and weigh it all against the content."""
+def _from_content(found: tuple[Proposal, ...], known: Known, data: bytes) -> tuple[Proposal, ...]:
+    """Add what the content proposes."""
     block = parameters.block_at(data, 0)
     if block is not None:
         stated = (one for one in parameters.proposed(block, len(data)) if agrees(known, one.shape))
         found = once((*found, *_join(found, tuple(stated))))
-    found = once(repeats.proposed(tuple(parameters.headers(data, found)), data))
-    records = directory.directory(data)
-    if records is not None:
-        filled = blanks.outside(filled, records.start, records.end)
-    return tuple(
-        one.because_written(
-            *parameters.weigh(one, data), *allocation.weigh(one, data), *directory.weigh(one, records)
-        ).because(*blanks.weigh(one, filled), *repeats.weigh(one, data))
-        for one in found
+    return once(repeats.proposed(tuple(parameters.headers(data, found)), data))
+
+
+def _weighed(
+    one: Proposal, data: bytes, records: directory.Directory | None, filled: blanks.Blanks | None
+) -> Proposal:
+    return one.because_written(
+        *parameters.weigh(one, data), *allocation.weigh(one, data), *directory.weigh(one, records)
+    ).because(*blanks.weigh(one, filled), *repeats.weigh(one, data))
+
+
+def _other_weighed(
+    disk: OtherDisk, one: Proposal, data: bytes, records: directory.Directory | None, filled: blanks.Blanks | None
+) -> Proposal:
+    """Weigh the content against a disk of another recording; where its tracks differ, content says nothing."""
+    fats = parameters.block_at(data, 0) is not None or allocation.begins(data, 0)
+    if disk.even:
+        one = _weighed(one, data, records, filled)
+    return one.because_written(others.against_fats(disk)) if fats else one
+
+
+def _rival(disk: OtherDisk, one: Proposal, score: float) -> GeometryRival:
+    return GeometryRival(
+        format=disk.id, title=disk.title, geometry=disk.geometry, encoding=disk.encoding, disk_inch=disk.disk_inch,
+        holes=disk.holes, machines=disk.machines, score=round(score, 4),
+        evidence=_strongest(one.evidence), content=round(one.content, 2),
     )  # fmt: skip
+
+
+def _strongest(evidence: tuple[Evidence, ...]) -> tuple[Evidence, ...]:
+    return tuple(sorted((replace(e, weight=round(e.weight, 2)) for e in evidence), key=lambda e: -abs(e.weight)))
 
 
 def _join(found: tuple[Proposal, ...], stated: tuple[Proposal, ...]) -> tuple[Proposal, ...]:
@@ -159,7 +208,7 @@ def _flat(one: Candidate[Proposal], order: SideOrder | None, why: Evidence | Non
         heads=shape.heads, sectors=shape.sectors, sector_bytes=shape.sector_bytes, encoding=shape.track.encoding,
         data_rate=shape.track.data_rate, rotation=shape.track.rotation, short_bytes=one.answer.short,
         extra_bytes=one.answer.extra, data_start=one.answer.start, side_order=order, score=round(one.score, 4),
-        evidence=tuple(sorted((replace(e, weight=round(e.weight, 2)) for e in evidence), key=lambda e: -abs(e.weight))),
+        evidence=_strongest(evidence),
         content=round(one.answer.content, 2),
     )  # fmt: skip
 

@@ -165,7 +165,7 @@ def sheet(row: FormatRow, found: Verdict, drive: str, parameters: FormatParamete
         gap3 += f"; to read and write {parameters.gap3_write} ({parameters.gap3_write:02X} hex)"
     disk = SheetPart("The disk", (
         Fact("to buy", settings.buy, "buy" in medium.unsourced),
-        Fact("coercivity", f"{oersted} Oe", "coercivity_oe" in medium.unsourced),
+        Fact("coercivity", f"{oersted} Oe" if oersted else "not known", "coercivity_oe" in medium.unsourced),
         Fact("made blank", settings.blank, "degauss" in medium.unsourced),
         Fact("index hole", medium.index_hole, "index_hole" in medium.unsourced),
     ))  # fmt: skip

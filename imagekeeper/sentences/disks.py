@@ -110,7 +110,8 @@ SAYS: dict[str, Says] = {
     "usage/limits-of-encoding": Says(why="encodings are {names:list}"),
     "usage/limits-of-rate": Says(why="rates are 125 to 1000 kbit/s"),
     "usage/limits-of-rotation": Says(why="drives turn at 300 or 360 rev/min"),
-    "usage/limits-of-inch": Says(why="disks are 8, 5.25 or 3.5 inch"),
+    "usage/limits-of-inch": Says(why="disks are 8, 5.25, 3.5 or 3 inch"),
+    "usage/limits-of-holes": Says(why="beside the index hole there are {holes:list or} sector holes"),
     "usage/that-image-size": Says(why="a size of {size} bytes"),
     "usage/limits-of-image-size": Says(why="an image has at least one byte"),
     "usage/layout-of-few": Says(why="{value} is not one of {known:list}"),
@@ -223,6 +224,19 @@ SAYS: dict[str, Says] = {
         why="{disk}: {because}",
         next="{could}; match the drives to the disk to see more",
     ),
+    "drive-cannot/other-recording": Says(
+        what="there is no sheet for this disk",
+        why=(
+            "{format} ({title}) is no disk that a controller for soft-sectored FM or MFM writes with all tracks alike; "
+            "{disk}"
+        ),
+        next=(
+            "write it with the controller of its machine, or with an instrument that writes flux changes; if it is "
+            "another disk of the same size, name that format"
+        ),
+    ),
+    "drive-cannot/sectoring": Says(why="the disk to take for it has {holes} sector holes"),
+    "drive-cannot/soft": Says(why="its tracks are another controller's"),
     "drive-cannot/misfit": Says(why="it does not fit"),
     "drive-cannot/others": Says(why="these could: {drives:list}"),
     "drive-cannot/no-other": Says(why="no drive of the table could"),
@@ -237,6 +251,11 @@ SAYS: dict[str, Says] = {
         why="{name} can be any of: {formats:list}",
         next="name one of them, such as {first}",
     ),
+    "format-unknown/other-recording": Says(
+        what="that disk is of another recording",
+        why="{name} is no disk that a controller for soft-sectored FM or MFM writes with all tracks alike",
+        next="see in the list of formats how it is recorded, and use the controller of its machine",
+    ),
     "format-unknown/of-file": Says(
         what="the file is of no format of the table",
         why="{found}",
@@ -249,7 +268,7 @@ SAYS: dict[str, Says] = {
     ),
     "format-unknown/of-this-size": Says(why="; of this size are: {same:list}"),
     "format-unknown/size-of-disk": Says(
-        what="the file does not show the size of the disk",
+        what="the file does not show which of some disks it is of: their size or speed differs",
         why="it can be any of: {formats:list}",
         next="name one of them",
     ),
@@ -262,8 +281,9 @@ SAYS: dict[str, Says] = {
     "format-unknown/size-alone": Says(
         what="it is not certain what disk this is",
         why="only the size of the image speaks for {format}: what is on the disk speaks {speaks}",
-        next="look at the label and the machine, and name the format; of this size are: {same:list}",
+        next="look at the label and the machine, and name the format; of this size are: {same:list}{tells}",
     ),
+    "format-unknown/tells": Says(why=". {tells}"),
     "format-unknown/for-several": Says(why="no more for one format of this size than for another"),
     "format-unknown/for-none": Says(why="for no format"),
 }

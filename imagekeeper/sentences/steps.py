@@ -11,6 +11,12 @@ SAYS: dict[str, Says] = {
             "count its sectors; then say what you know, such as the number of heads."
         ),
     ),
+    "step/own-controller": Says(
+        why=(
+            "A controller that writes soft-sectored FM or MFM, all tracks alike, cannot make it: it takes the "
+            "machine's own, or an instrument that records every flux change."
+        ),
+    ),
     "step/which-drive": Says(why="See which drive can write it."),
     "step/settle-again": Says(why="settle the agreed image again"),
     "step/keep-image": Says(why="nothing like it is kept: add a carrier for it, and this read to it"),

@@ -58,13 +58,13 @@ class DriveRow:
     Attributes:
         id: Its name.
         title: What it is.
-        disk_inch: Size of its disks: 8, 5.25 or 3.5. [inch]
-        tracks_per_inch: 48, 96, 100 or 135.
-        pitch_mm: From a track to the next. [mm]
-        cylinders: How many the head reaches.
+        disk_inch: Size of its disks. [inch]
+        tracks_per_inch: 48, 96, 100, 135 or 200; 0 where it is not known.
+        pitch_mm: From a track to the next; 0 where it is not known. [mm]
+        cylinders: How many the head reaches; 0 where it is not known.
         heads: 1 or 2.
         step_ms: From a track to the next: figures met, the best last. [ms]
-        interface: Lines of its connector: 34 or 50.
+        interface: Lines of its connector: 34, 50 or 26; 0 for one of its own.
         supplies_v: Beside that of a mains motor. [V]
         density_select: How it learns of the density.
         ready: What it reports of itself and of the disk: ready, disk change, or nothing.
@@ -80,6 +80,7 @@ class DriveRow:
         erase: What its erase head is, or null.
         mains_motor: Whether the motor usually takes mains.
         low_current_above_track: It wants to be told of tracks above this one, or null.
+        odd_supply: Whether some odd lines of its connector may carry its supply.
         note: What else must be known, or null.
     """
 
@@ -107,6 +108,7 @@ class DriveRow:
     erase: str | None = None
     mains_motor: bool = False
     low_current_above_track: int | None = None
+    odd_supply: bool = False
     note: str | None = None
 
     def flux_per_inch(self, cylinder: int, head: int, bits_per_revolution: float) -> float | None:
@@ -135,7 +137,7 @@ class MediumRow:
     Attributes:
         id: Its name, which formats and modes refer to.
         title: What it is.
-        disk_inch: 8, 5.25 or 3.5. [inch]
+        disk_inch: Size of the disk. [inch]
         coercivity_oe: As different sources print it, lowest first. [oersted]
         coating: What the magnetic layer is.
         density_hole: What shows its density to a drive.
@@ -146,6 +148,8 @@ class MediumRow:
         unsourced: Fields from memory.
         derived: Fields that follow from others, with the rule.
         disputed: What speaks against a field.
+        holes: Sector holes beside the index hole: 0 where it is soft-sectored.
+        like: The id of the class whose coating it has where it differs in the holes alone, or null.
     """
 
     id: str
@@ -161,6 +165,18 @@ class MediumRow:
     unsourced: tuple[str, ...]
     derived: dict[str, str]
     disputed: tuple[Dispute, ...]
+    holes: int = 0
+    like: str | None = None
+
+    @property
+    def coated(self) -> str:
+        """The id of the class whose coating it has: what a mode of a drive is made for.
+
+        Example:
+            >>> medium_rows()["5.25-dd-10"].coated, medium_rows()["5.25-dd"].coated
+            ('5.25-dd', '5.25-dd')
+        """
+        return self.like or self.id
 
 
 @dataclass(frozen=True, kw_only=True)

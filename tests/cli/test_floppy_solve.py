@@ -22,7 +22,7 @@ def test_a_file_and_its_document(cli: Cli, tmp_path: Path) -> None:
     (tmp_path / "disk.img").write_bytes(specimen.station_disk())
     ran = cli("floppy", "solve", "disk.img")
     assert ran.code == 0
-    assert ran.out.splitlines()[0] == "This is 80x2x9x512, PC 720K or PC 720K on 5.25 inch."
+    assert ran.out.startswith("Most likely 80x2x9x512, PC 720K or PC 720K on 5.25 inch or 3-inch, 9 sectors of")
     assert "next: " in ran.out
     document = cli("floppy", "solve", "disk.img", "--json").json
     jsonschema.validate(document, schema_of(GeometrySolution))
@@ -45,7 +45,7 @@ def test_wrapped_files_and_standard_input(cli: Cli, tmp_path: Path) -> None:
 def test_a_size_alone(cli: Cli) -> None:
     ran = cli("floppy", "solve", "--size-bytes", "1440K")
     assert ran.code == 0
-    assert ran.out.startswith("This is 80x2x18x512, PC 1.44M.")
+    assert ran.out.startswith("Most likely 80x2x18x512, PC 1.44M. Only its size speaks.")
     ran = cli("floppy", "solve", "--size-bytes", "7")
     assert ran.code == 1
     assert "No floppy disk of the table" in ran.out

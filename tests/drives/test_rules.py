@@ -10,6 +10,7 @@ from imagekeeper.errors import UsageError
 from imagekeeper.tables import sources
 from imagekeeper.tables.drives import drive_rows, medium_rows, rule_rows
 from imagekeeper.tables.floppy import format_rows
+from imagekeeper.tables.other_disks import other_disks
 
 
 def judge(name: str, drive: str) -> Verdict:
@@ -151,7 +152,7 @@ def test_no_precompensation_where_none_applies() -> None:
 def test_every_rule_is_met_somewhere_and_cites_what_there_is() -> None:
     met = {
         one.rule
-        for row in format_rows().values()
+        for row in (*format_rows().values(), *other_disks().values())
         for found in (match(row),)
         for group in (found.drives, found.substitutes)
         for part in group
@@ -179,7 +180,7 @@ def test_reading_alone_where_only_the_medium_is_another() -> None:
 
 @pytest.mark.parametrize(("change", "code"), [
     ({"cylinders": 0}, "usage"), ({"rotation": -300}, "usage"), ({"data_rate": float("nan")}, "usage"),
-    ({"data_rate": float("inf")}, "usage"), ({"medium": "wax"}, "unknown-name"), ({"encoding": "gcr"}, "unknown-name"),
+    ({"data_rate": float("inf")}, "usage"), ({"medium": "wax"}, "unknown-name"), ({"encoding": "rll"}, "unknown-name"),
 ])  # fmt: skip
 def test_a_disk_that_cannot_be_is_refused(change: dict[str, object], code: str) -> None:
     fields = {

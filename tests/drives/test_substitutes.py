@@ -20,7 +20,7 @@ def found(name: str) -> dict[str, Substitute]:
     ("8-77x2x8x1024", ["5.25-96tpi-hd-dual", "5.25-96tpi-hd-360", "3.5-hd", "3.5-ed"]),
     ("8-77x1x26x128-fm", ["5.25-96tpi-hd-dual", "5.25-96tpi-hd-360", "3.5-hd", "3.5-ed"]),
     ("5.25-80x2x15x512", ["3.5-hd", "3.5-ed"]),                       # an 8-inch drive lacks three cylinders
-    ("5.25-77x2x8x1024", ["8in-two-sides", "3.5-hd", "3.5-ed"]),
+    ("5.25-77x2x8x1024", ["8in-two-sides", "8in-two-sides-dc", "3.5-hd", "3.5-ed"]),
     ("3.5-80x2x15x512-360rpm", ["5.25-96tpi-hd-dual", "5.25-96tpi-hd-360"]),
     ("3.5-80x2x18x512", []),                                          # nothing else has 12500 bytes a track
     ("3.5-80x2x36x512", []),

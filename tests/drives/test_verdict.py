@@ -18,8 +18,10 @@ from imagekeeper.drives.results import Settings
 from imagekeeper.drives.verdict import settings
 from imagekeeper.tables.drives import DriveRow, drive_rows, precompensation_rows
 from imagekeeper.tables.floppy import FormatRow, format_rows
+from imagekeeper.tables.other_disks import other_disks
 
 FINE = {"5.25-96tpi-dd-one-side", "5.25-96tpi-dd", "5.25-96tpi-hd-360", "5.25-96tpi-hd-dual"}
+EIGHTY = {"3.5-dd-one-side", "3.5-dd", "3.5-hd", "3.5-ed", "3.5-600"}
 HIGH = {"5.25-96tpi-hd-360", "5.25-96tpi-hd-dual"}
 
 
@@ -47,11 +49,11 @@ def pairings() -> list[Pairing]:
 
 
 def coarse(pair: Pairing) -> bool:
-    return "-40x" in pair.row.id or "-35x" in pair.row.id
+    return pair.row.id.startswith(("5.25-40x", "5.25-35x", "5.25-33x"))
 
 
 def coarse_in_fine(pair: Pairing) -> bool:
-    return coarse(pair) and pair.drive.id in FINE
+    return (coarse(pair) and pair.drive.id in FINE) or (pair.row.id.startswith("3-40x") and pair.drive.id == "3in-80")
 
 
 def double_in_high(pair: Pairing) -> bool:
@@ -64,7 +66,7 @@ WHERE: dict[str, Callable[[Pairing], bool]] = {
     "double-step": coarse_in_fine,
     "narrow-head-reads": coarse_in_fine,
     "boot-disk-in-96-tpi": coarse_in_fine,
-    "narrow-over-wide": coarse,
+    "narrow-over-wide": lambda pair: coarse(pair) or coarse_in_fine(pair),
     "write-current": double_in_high,
     "rate-at-360": lambda pair: double_in_high(pair) and pair.drive.id == "5.25-96tpi-hd-360",
     "refuse-250-at-360": lambda pair: double_in_high(pair) and pair.drive.id == "5.25-96tpi-hd-360",
@@ -79,9 +81,15 @@ WHERE: dict[str, Callable[[Pairing], bool]] = {
     "optional-mode": lambda pair: pair.row.id.endswith("360rpm"),
     "track-43": lambda pair: pair.drive.id.startswith("8in"),
     "index-hole-8": lambda pair: pair.drive.id.startswith("8in"),
-    "mains": lambda pair: pair.drive.id.startswith("8in"),
-    "77-cylinders": lambda pair: "77x" in pair.row.id and pair.drive.id in {*FINE, "3.5-hd", "3.5-ed"},
-    "recalibrate-twice": lambda pair: pair.drive.id in FINE or pair.drive.id.startswith("3.5"),
+    "mains": lambda pair: pair.drive.id.startswith("8in") and not pair.drive.id.endswith("-dc"),
+    "mains-frequency": lambda pair: pair.drive.id.startswith("8in") and not pair.drive.id.endswith("-dc"),
+    "notch-8": lambda pair: pair.drive.id.startswith("8in"),
+    "minus-supply": lambda pair: pair.drive.id.startswith("8in-one-side"),
+    "odd-lines-supply": lambda pair: pair.drive.id.startswith("3.5-600"),
+    "own-interface": lambda pair: pair.drive.id.startswith(("3in", "5.25-48tpi-288")),
+    "near-speed": lambda pair: pair.row.id.endswith("288rpm") != pair.drive.id.endswith("288"),
+    "77-cylinders": lambda pair: "77x" in pair.row.id and pair.drive.id in {*FINE, *EIGHTY},
+    "recalibrate-twice": lambda pair: pair.drive.id in {*FINE, *EIGHTY, "3in-80"},
     "precompensation": lambda pair: pair.row.encoding == "mfm",
     "fm-controller": lambda pair: pair.row.encoding == "fm",
     "fm-first-track": lambda pair: "-fm0" in pair.row.id,
@@ -121,7 +129,8 @@ def test_fm_is_recorded_at_half_the_rate_of_mfm() -> None:
         mode = next(one for one in pair.drive.modes if one.id == pair.settings.mode)
         assert pair.settings.data_rate * (2 if pair.row.encoding == "fm" else 1) == mode.data_rate
         rate = pair.settings.data_rate // 1000
-        assert pair.verdict.because[0].startswith(f"{rate} kbit/s at {mode.rotation} rev/min puts the ")
+        does = "has a revolution" if "near-speed" in pair.rules else "puts the "
+        assert pair.verdict.because[0].startswith(f"{rate} kbit/s at {mode.rotation} rev/min {does}")
 
 
 def test_a_drive_that_reaches_further_than_the_disk_is_told() -> None:
@@ -144,7 +153,7 @@ def test_what_the_host_must_see_to_is_among_the_reasons() -> None:
         text = " ".join(pair.verdict.because)
         assert ("set the write current" in text) == double_in_high(pair)
         assert ("not every drive of this class" in text) == pair.row.id.endswith("360rpm")
-        assert "must not write" not in text
+        assert ("must not write" in text) == ("near-speed" in pair.rules)
 
 
 @pytest.mark.parametrize(("name", "drive", "published"), [
@@ -161,8 +170,8 @@ def test_the_density_told_is_that_of_the_innermost_track(name: str, drive: str, 
 
 
 def test_no_density_is_told_where_the_radii_are_not_known() -> None:
-    one = verdict(DiskForDrive.of(format_rows()["5.25-77x2x16x256-100tpi"]), drive_rows()["5.25-100tpi"])
-    assert one.can_write == "yes"
+    one = verdict(DiskForDrive.of_other(other_disks()["5.25-77x2x16x256-100tpi"]), drive_rows()["5.25-100tpi"])
+    assert one.can_write == "with-care"
     assert not any("innermost" in text for text in one.because)
 
 

@@ -96,10 +96,13 @@ def test_a_row_of_the_table_follows_from_its_format_and_says_what_it_rests_on(ro
     assert row.blocks == (disk.bytes - row.reserved_tracks * track) // row.block_bytes
     assert row.extent_mask == largest_extent_mask(row.block_bytes, row.blocks)
     assert row.allocation == division.allocation
+    assert division.kept_blocks >= division.directory_blocks
+    assert ("allocation" in row.derived) == (division.kept_blocks == division.directory_blocks)
     fields = {
         "format", "records_per_track", "sector_bytes", "block_bytes", "blocks", "directory_entries", "reserved_tracks",
         "skew", "extent_mask", "allocation", "record_counts",
     }  # fmt: skip
+    fields |= {"note"} if row.note is not None else set()
     sourced = {field for one in row.sources for field in one.gives}
     assert sorted([*sourced, *row.derived, *row.unsourced]) == sorted(fields)
     size = row.format.split("-")[1] if row.format.split("-")[1] in row.id else row.format

@@ -29,7 +29,7 @@ SHAPES = {
     "8-inch, skew 6": Shape(),
     "no reserved tracks": Shape(40, 1, 9, 512, 1024, 64, 0, 1),
     "two-byte numbers": Shape(80, 2, 5, 1024, 2048, 128, 4, 1),
-    "two extents in an entry": Shape(40, 2, 10, 512, 2048, 128, 1, 1),
+    "two extents in an entry": Shape(40, 2, 10, 512, 2048, 128, 2, 1),
     "skew of large sectors": Shape(40, 1, 10, 256, 2048, 64, 3, 2),
     "side after side": Shape(40, 2, 9, 512, 2048, 64, 2, 1, sides="side-after-side"),
     "back along side 1": Shape(80, 2, 10, 512, 2048, 128, 2, 3, sides="side-1-reversed"),

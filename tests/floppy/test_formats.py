@@ -12,6 +12,7 @@ from imagekeeper.errors import NotFoundError
 from imagekeeper.floppy.formats import Format, FormatList, find, geometry_of, listed
 from imagekeeper.jsonable import schema_of
 from imagekeeper.tables.floppy import format_rows
+from imagekeeper.tables.other_disks import other_disks
 from tests.conftest import Ran
 from tests.refusals import refuses
 
@@ -51,7 +52,7 @@ def test_geometries() -> None:
 def test_listing_by_size_and_disk() -> None:
     assert {line.bytes for line in listed(size=737280).formats} == {737280}
     assert {line.disk_inch for line in listed(disk_inch=8).formats} == {8}
-    assert len(listed().formats) == len(format_rows())
+    assert len(listed().formats) == len(format_rows()) + len(other_disks())
 
 
 def test_list_and_show_as_json(cli: Cli) -> None:

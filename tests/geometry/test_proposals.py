@@ -194,7 +194,7 @@ def counted_out(known: Known) -> set[tuple[str, str]]:
 
 FREE = [
     Known(size_bytes=80 * 2 * 21 * 512),
-    Known(size_bytes=35 * 13 * 256), Known(size_bytes=83 * 2 * 11 * 512), Known(size_bytes=77 * 2 * 9 * 1024),
+    Known(size_bytes=35 * 2 * 13 * 256), Known(size_bytes=83 * 2 * 11 * 512), Known(size_bytes=80 * 2 * 17 * 512),
     Known(sectors=17, sector_bytes=256), Known(sectors=17, sector_bytes=256, cylinders=41),
     Known(sectors=17, sector_bytes=256, cylinders=40), Known(size_bytes=80 * 2 * 16384),
     Known(sectors=6, sector_bytes=1024, cylinders=79),

@@ -20,6 +20,7 @@ from imagekeeper.jobs.disks.planning import DiskPlan
 from imagekeeper.jsonable import schema_of
 from imagekeeper.planning.disk import first_data_crc, format_parameters
 from imagekeeper.tables.floppy import format_rows
+from imagekeeper.tables.other_disks import other_disks
 from tests.conftest import Ran
 from tests.geometry import disks
 
@@ -149,7 +150,7 @@ def test_an_image_of_another_disk_is_warned_of_first(
     cli: Cli, station: Path, name: str, drive: str, warned: bool
 ) -> None:
     sheet = cli("plan", "disk", station, "--format", name, "--drive", drive, "-o", "w.img", "--json").json["sheet"]
-    assert sheet["cautions"][0].startswith("The image is that of another disk: ") is warned
+    assert sheet["cautions"][0].startswith("The image has the size of another disk: ") is warned
 
 
 def test_of_standard_input_the_format_is_named(cli: Cli, tmp_path: Path) -> None:
@@ -171,7 +172,8 @@ def test_a_format_that_only_the_size_speaks_for_is_asked_for(cli: Cli, tmp_path:
     assert cli(*plan, "--format", "1.44M").code == 0
     (tmp_path / "bare.img").write_bytes(random.Random(5).randbytes(368_640))
     unsure = cli("plan", "disk", "bare.img", "--drive", "5.25-48tpi", "-o", "v.img")
-    assert (unsure.code, "5.25-40x2x9x512, 5.25-80x1x9x512" in " ".join(unsure.err.split())) == (5, True)
+    assert unsure.code == 5
+    assert "5.25-40x2x9x512, 3.5-80x1x9x512, 5.25-80x1x9x512" in " ".join(unsure.err.split())
 
 
 def test_a_disk_of_one_fill_speaks_for_no_format(cli: Cli, tmp_path: Path) -> None:
@@ -201,3 +203,48 @@ def test_a_doubtful_image_is_written_to_no_disk(cli: Cli, tmp_path: Path) -> Non
     assert (ran.code, (tmp_path / "w.img").exists()) == (3, False)
     assert "1 doubt over 368640 bytes" in ran.err
     assert "000000 to 059FFF" in ran.err
+
+
+@pytest.mark.parametrize(
+    ("size", "named", "words"),
+    [
+        (143_360, None, "5.25-35x1x16x256-gcr"), (89_600, None, "count the holes"),
+        (89_600, "5.25-35x1x10x256-fm-10holes", "10 sector holes"),
+        (143_360, "5.25-35x1x16x256-gcr", "there is no sheet"),
+        (315_392, "5.25-77x1x16x256-100tpi", "16 sector holes"), (901_120, None, "3.5-80x2x11x512-whole"),
+        (819_200, None, "of this size are"),
+    ],
+)  # fmt: skip
+def test_nothing_is_planned_that_neither_content_nor_a_person_settled(
+    cli: Cli, tmp_path: Path, size: int, named: str | None, words: str
+) -> None:
+    """What the same size may be is named with how to tell; no medium is named for it, least of all the wrong one."""
+    (tmp_path / "d.img").write_bytes(random.Random(3).randbytes(size))
+    chosen = () if named is None else ("--format", named)
+    ran = cli("plan", "disk", "d.img", "--drive", "5.25-48tpi", "-o", "w.img", *chosen)
+    assert (ran.code != 0, (tmp_path / "w.img").exists()) == (True, False)
+    assert words in " ".join(ran.err.split())
+    assert "soft-sectored, 48 or 96 tpi" not in ran.err
+
+
+def test_a_directory_does_not_settle_the_sector_holes(cli: Cli, tmp_path: Path) -> None:
+    (tmp_path / "d.img").write_bytes(disks.directory_disk(disks.shape_of("5.25-40x1x10x256-fm"), 3))
+    plan = ("plan", "disk", "d.img", "--drive", "5.25-48tpi", "-o", "w.img")
+    ran = cli(*plan)
+    assert (ran.code, "5.25-40x1x10x256-fm-10holes" in ran.err) == (5, True)
+    sheet = cli(*plan, "--format", "5.25-40x1x10x256-fm", "--json").json["sheet"]
+    assert "soft-sectored" in str(sheet)   # a person said so
+
+
+@pytest.mark.parametrize("name", [row.id for row in other_disks().values()])
+def test_drives_for_a_disk_of_another_recording_name_disks_of_its_sectoring(cli: Cli, name: str) -> None:
+    row = other_disks()[name]
+    ran = cli("floppy", "drives", name, "--json")
+    assert ran.code == (0 if any(one["can_write"] != "no" for one in ran.json["drives"]) else 1)
+    for one in ran.json["drives"]:
+        if one["settings"] is not None:
+            assert one["settings"]["media"] == row.medium
+            if row.holes or row.encoding == "gcr":
+                assert {one["can_read"], one["can_write"]} <= {"with-care", "no"}
+    shown = cli("floppy", "show", name)
+    assert (shown.code, row.title in shown.out, str(row.bytes) in shown.out) == (0, True, True)

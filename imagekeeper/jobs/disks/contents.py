@@ -8,7 +8,7 @@ from imagekeeper.filesystems.model import ReadingOptions, Volume
 from imagekeeper.jobs.disks.looking_into import FLOPPY_LIMIT, Solving
 from imagekeeper.provenance.contents import DiskContents, VolumeContents
 from imagekeeper.sentences.say import Phrase
-from imagekeeper.tables.floppy import format_rows
+from imagekeeper.tables.other_disks import of_size
 from imagekeeper.units import plural
 
 #: So many names are given of each volume.
@@ -40,7 +40,7 @@ def disk_contents(data: Data, name: str) -> DiskContents | None:
         return None
     solving = Solving(data)
     disk = read_disk(data, ReadingOptions(deleted=False, code_page="cp437", check=False), solving.grids())
-    known = [row.id for row in format_rows().values() if row.bytes == size]
+    known = [row.id for row in of_size(size)]
     if not disk.volumes and not disk.partitions and not known:
         return None
     says = f"{size} bytes."
@@ -48,7 +48,11 @@ def disk_contents(data: Data, name: str) -> DiskContents | None:
     if size <= FLOPPY_LIMIT:
         found = solving.solution
         says = found.says
-        formats = found.candidates[0].formats if found.candidates and found.candidates[0].exact else ()
+        ahead = found.leading_rival
+        if ahead is not None:
+            formats = (ahead.format,)
+        elif found.candidates and found.candidates[0].exact:
+            formats = found.candidates[0].formats
     elif disk.grid is not None:
         says = f"A hard disk, {disk.grid.text}."
     problems = len(disk.findings) + sum(len(volume.findings) for volume in disk.volumes)

@@ -11,6 +11,7 @@ from imagekeeper.errors import NotFoundError
 from imagekeeper.floppy import formats
 from imagekeeper.jobs.images.loading import STDIN, Given, Options
 from imagekeeper.sentences.say import Phrase
+from imagekeeper.tables.other_disks import other_disks
 
 
 def drives_for(text: str, options: Options, archive_path: str | None = None) -> DriveMatch:
@@ -45,7 +46,7 @@ def drives_for_disk(given: Given, options: Options, bench: Bench | None) -> Driv
     if not isinstance(given, str) or given == STDIN or os.path.lexists(given):
         return _for_file(given, options, bench)
     try:
-        return drives.match(formats.find(given), bench=bench)
+        return drives.match(formats.find_other(given) or formats.find(given), bench=bench)
     except NotFoundError as problem:
         if os.sep in given or "." in given:   # it may have been meant as a file
             problem.adding(why=Phrase("format-unknown/no-file-either"))
@@ -72,6 +73,10 @@ def _for_file(path: Given, options: Options, bench: Bench | None) -> DriveMatch:
 
     found = solve_file(path, options, Known())
     best = found.candidates[0] if found.candidates else None
+    ahead = found.leading_rival
+    if ahead is not None:
+        also = tuple(name for one in found.candidates if one.exact for name in one.formats)
+        return drives.match(other_disks()[ahead.format], also, bench)
     if best is None or best.format is None:
         raise NotFoundError("format-unknown/of-file", found=found.says)
     return drives.match(formats.find(best.format), tuple(name for name in best.formats if name != best.format), bench)

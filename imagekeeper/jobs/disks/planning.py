@@ -9,7 +9,7 @@ from imagekeeper import drives, files, fingerprints
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.drives import DiskForDrive, Verdict
 from imagekeeper.drives.bench import Bench, own_verdict
-from imagekeeper.errors import NotFoundError, UsageError
+from imagekeeper.errors import ContradictionError, NotFoundError, UsageError
 from imagekeeper.fingerprints import Fingerprint
 from imagekeeper.floppy import formats
 from imagekeeper.floppy.arrangement import SideOrder
@@ -33,8 +33,8 @@ if TYPE_CHECKING:
 #: What a file is filled up with where nothing else is said. Common practice, no source: E5 is what many systems leave.
 FILL = 0xE5
 
-#: What is on the disk speaks for a format when it weighs so much at least: as two FATs, or a directory on its track.
-CONTENT = 1.0
+#: From here on another disk that the image may be of is warned of. Our judgement.
+_LIKELY = 0.8
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -167,6 +167,10 @@ def _format(
 ) -> tuple[FormatRow, Literal["named", "content"]]:
     """Find the format: the one named, or the one that the content speaks for."""
     if choice.format is not None:
+        other = formats.find_other(choice.format)
+        if other is not None:
+            holes = Phrase("drive-cannot/sectoring", holes=other.holes) if other.holes else Phrase("drive-cannot/soft")
+            raise ContradictionError("drive-cannot/other-recording", format=other.id, title=other.title, disk=holes)
         return formats.find(choice.format), "named"
     if path == STDIN:
         raise UsageError("usage/format-of-stdin")
@@ -175,13 +179,14 @@ def _format(
 
     found = solve_file(path, options, Known())
     best = found.candidates[0] if found.candidates else None
-    if best is None or best.format is None or best.score < 0.9 or best.short_bytes or best.extra_bytes:
+    if best is not None and best.format is not None and best.exact:
+        _refuse_size_alone(best, found)
+    if best is None or best.format is None or best.score < 0.9 or not best.exact:
         same = _of_this_size(found)
         sizes = Phrase("format-unknown/of-this-size", same=same) if same else ""
         raise NotFoundError("format-unknown/uncertain", found=found.says, same=sizes)
     if len(best.formats) > 1:
         raise NotFoundError("format-unknown/size-of-disk", formats=best.formats)
-    _refuse_size_alone(best, found)
     return formats.find(best.format), "content"
 
 
@@ -190,30 +195,43 @@ def _refuse_size_alone(best: GeometryCandidate, found: GeometrySolution) -> None
 
     Another disk of the same size would be written as if it were this one, and start no machine.
     """
-    rivals = [one for one in found.candidates[1:] if one.exact and one.content >= best.content]
-    if best.content >= CONTENT and not rivals:
+    from imagekeeper.geometry.results import SPEAKS  # slow to load: only where a disk is worked out
+
+    beside = [one.content for one in found.candidates[1:] if one.exact] + [one.content for one in found.rivals]
+    if best.content >= SPEAKS and all(content < best.content for content in beside):
         return
-    speaks = Phrase("format-unknown/for-several" if best.content >= CONTENT else "format-unknown/for-none")
-    raise NotFoundError("format-unknown/size-alone", format=best.format, speaks=speaks, same=_of_this_size(found))
+    speaks = Phrase("format-unknown/for-several" if best.content >= SPEAKS else "format-unknown/for-none")
+    tells = " ".join(found.tells)
+    raise NotFoundError(
+        "format-unknown/size-alone", format=best.format, speaks=speaks, same=_of_this_size(found),
+        tells=Phrase("format-unknown/tells", tells=tells) if tells else "",
+    )  # fmt: skip
 
 
 def _of_this_size(found: GeometrySolution) -> list[str]:
-    return [name for one in found.candidates if one.exact for name in one.formats]
+    return [
+        *(name for one in found.candidates if one.exact for name in one.formats),
+        *(one.format for one in found.rivals),
+    ]
 
 
 def _other_content(row: FormatRow, path: Given, options: Options) -> str | None:
     """Warn where the content speaks for another format than the one named: the disk might start no machine."""
     from imagekeeper.geometry import Known  # slow to load: only where a disk is worked out
+    from imagekeeper.geometry.results import SPEAKS, GeometryRival  # slow to load: only where a disk is worked out
     from imagekeeper.jobs.disks.solving import solve_file
 
-    best = None if path == STDIN else next(iter(solve_file(path, options, Known()).candidates), None)
-    if best is None or best.score < 0.9 or best.short_bytes or best.extra_bytes or not best.formats:
+    if path == STDIN:
         return None
-    if row.id in best.formats:
+    found = solve_file(path, options, Known())
+    best = found.leading_rival or next((one for one in found.candidates if one.exact and one.formats), None)
+    names = () if best is None else (best.format,) if isinstance(best, GeometryRival) else best.formats
+    if best is None or best.score < _LIKELY or row.id in names:
         return None
+    what = "The image is that" if best.content >= SPEAKS else "The image has the size"
     return (
-        f"The image is that of another disk: {', '.join(best.formats)}. Written as {row.id} it may be of no use to the "
-        "machine: see which of the two it takes before anything is written."
+        f"{what} of another disk: {', '.join(names)}. Written as {row.id} it may be of no use to the machine: see "
+        "which of the two it takes before anything is written."
     )
 
 

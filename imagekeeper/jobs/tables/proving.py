@@ -19,7 +19,7 @@ from imagekeeper.tables.floppy import format_rows, standard_rows
 WORDS, BITS, PINS = 1 << 26, 64, 64
 
 #: The sizes of disks, and the most that any disk or drive has. [inch, cylinder, sector, byte, bit/s, rev/min]
-INCHES, CYLINDERS, SECTORS, SECTOR, RATE, ROTATION = (8, 5.25, 3.5), 255, 255, 16384, 4_000_000, (100, 3600)
+INCHES, CYLINDERS, SECTORS, SECTOR, RATE, ROTATION = (8, 5.25, 3.5, 3), 255, 255, 16384, 4_000_000, (100, 3600)
 
 
 def senseless(own: OwnRow) -> Phrase | None:
@@ -97,7 +97,7 @@ def _of_chip(own: OwnRow) -> Iterator[Phrase]:
 def _medium(own: OwnRow) -> Iterator[Phrase]:
     row = medium_rows()[own.key[0]]
     if row.disk_inch not in INCHES or not row.coercivity_oe or not all(1 <= one <= 5000 for one in row.coercivity_oe):
-        yield _wrong("disk_inch is 8, 5.25 or 3.5, and coercivity_oe has at least one figure")
+        yield _wrong("disk_inch is 8, 5.25, 3.5 or 3, and coercivity_oe has at least one figure")
 
 
 def _drive(own: OwnRow) -> Iterator[Phrase]:
@@ -111,7 +111,7 @@ def _drive(own: OwnRow) -> Iterator[Phrase]:
     if not all(0 < mode.data_rate <= RATE and ROTATION[0] <= mode.rotation <= ROTATION[1] for mode in row.modes):
         yield _wrong("a mode has a data_rate or rotation that no drive has")
     if row.disk_inch not in INCHES or any(medium_rows()[one.medium].disk_inch != row.disk_inch for one in row.modes):
-        yield _wrong("disk_inch is 8, 5.25 or 3.5, and that of the disks of each mode")
+        yield _wrong("disk_inch is 8, 5.25, 3.5 or 3, and that of the disks of each mode")
     if row.heads not in (1, 2) or not 1 <= row.cylinders <= CYLINDERS or row.interface not in (34, 50):
         yield _wrong(f"it has 1 or 2 heads, 1 to {CYLINDERS} cylinders, and an interface of 34 or 50 lines")
     if not 0.05 <= row.pitch_mm <= 2 or not 10 <= row.tracks_per_inch <= 500 or not row.step_ms:
@@ -132,7 +132,7 @@ def _format(own: OwnRow) -> Iterator[Phrase]:
             yield Phrase("own-rows/unknown", member=member, name=name)
             return
     if row.disk_inch not in INCHES or medium_rows()[row.medium].disk_inch != row.disk_inch:
-        yield _wrong("disk_inch is 8, 5.25 or 3.5, and that of its medium")
+        yield _wrong("disk_inch is 8, 5.25, 3.5 or 3, and that of its medium")
     first = row.first_track
     sizes = [(row.sectors, row.sector_bytes, row.data_rate)]
     sizes += [(first.sectors, first.sector_bytes, first.data_rate)] if first is not None else []

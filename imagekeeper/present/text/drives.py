@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from imagekeeper.drives import Caution, DriveMatch, Settings, Substitute, Verdict
 from imagekeeper.present.text import parts
+from imagekeeper.present.text.formats import RECORDED
 from imagekeeper.present.text.paper import page
 
 #: The short text shows as many cautions as fit on a screen of so many lines, within limits. [line]
@@ -94,9 +95,8 @@ def _overview(result: DriveMatch) -> list[str]:
 
 def _set(settings: Settings) -> list[str]:
     oersted = " to ".join(map(str, settings.coercivity_oe))
-    return [
-        f"{settings.data_rate / 1000:g}", str(settings.rotation), settings.step, f"{settings.media}, {oersted} Oe"
-    ]
+    disk = f"{settings.media}, {oersted} Oe" if oersted else settings.media
+    return [f"{settings.data_rate / 1000:g}", str(settings.rotation), settings.step, disk]
 
 
 def _short(one: Verdict) -> str:
@@ -127,7 +127,7 @@ def _once(some: Iterable[Verdict | Substitute]) -> Iterator[Caution]:
 
 
 def _settings(settings: Settings, label: str = "set") -> Iterator[str]:
-    encoding = settings.encoding.upper() if "fm" in settings.encoding else settings.encoding
+    encoding = RECORDED[settings.encoding]
     yield from parts.wrapped(
         f"  {label}: ",
         f"{encoding} at {settings.data_rate / 1000:g} kbit/s, {settings.rotation} rev/min, {settings.step} steps; "

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from imagekeeper.floppy.formats import Format, FormatList
+from imagekeeper.floppy.formats import Format, FormatLine, FormatList
+from imagekeeper.floppy.other_formats import OtherFormat
 from imagekeeper.floppy.recording import RECORDINGS
 from imagekeeper.present.text import parts
 from imagekeeper.present.text.paper import page
@@ -19,6 +20,11 @@ MEMBERS = {
     "fat": "file system",
     "first_track": "first track",
     "aliases": "other names",
+    "first_tracks": "first tracks",
+    "cell_rate": "rate of cells",
+    "last_sector_bytes": "size of the last sector",
+    "whole_tracks": "tracks written at once",
+    "common": "how usual it is",
 }
 
 
@@ -30,6 +36,12 @@ VERDICTS = {
 }
 
 
+#: The ways of recording, in words.
+RECORDED = {name: one.title for name, one in RECORDINGS.items()} | {
+    "m2fm": "M2FM", "mmfm": "IDs in FM, data in modified MFM", "gcr": "group code",
+}  # fmt: skip
+
+
 def recorded(encoding: str, data_rate: int, rotation: float) -> str:
     """Say how a disk is recorded.
 
@@ -37,8 +49,7 @@ def recorded(encoding: str, data_rate: int, rotation: float) -> str:
         >>> recorded("mfm", 250000, 300)
         'MFM, 250 kbit/s at 300 rev/min'
     """
-    title = next(one.title for name, one in RECORDINGS.items() if name == encoding)
-    return f"{title}, {data_rate / 1000:g} kbit/s at {rotation:g} rev/min"
+    return f"{RECORDED[encoding]}, {data_rate / 1000:g} kbit/s at {rotation:g} rev/min"
 
 
 def format_list_text(result: FormatList) -> str:
@@ -48,8 +59,8 @@ def format_list_text(result: FormatList) -> str:
     rows = [["format", "bytes", "inch", "tpi", "recording", "also"]]
     rows += [
         [
-            one.id + ("*" if one.own else ""), str(one.bytes), f"{one.disk_inch:g}", str(one.tracks_per_inch),
-            recorded(one.encoding, one.data_rate, one.rotation), ", ".join(one.aliases),
+            one.id + ("*" if one.own else ""), str(one.bytes), f"{one.disk_inch:g}", f"{one.tracks_per_inch:g}",
+            recorded(one.encoding, one.data_rate, one.rotation), _also(one),
         ]
         for one in result.formats
     ]  # fmt: skip
@@ -58,12 +69,18 @@ def format_list_text(result: FormatList) -> str:
     return page([*lines, "", "A format's name is the size of the disk, then cylinders x heads x sectors x bytes."])
 
 
+def _also(one: FormatLine) -> str:
+    """Other names; of a disk of another recording, its holes or that it is none of a common controller."""
+    told = f"{one.holes} sector holes" if one.holes else "" if one.common else "own controller"
+    return ", ".join([*one.aliases, *([told] if told else [])])
+
+
 def format_text(one: Format) -> str:
     """Show one format."""
     lines = [f"{one.id}: {one.title}"]
     for label, words in _facts(one):
         lines += parts.wrapped(f"  {label:<13}", words)
-    return page([*lines, *parts.own(one.own), *_grounds(one)])
+    return page([*lines, *parts.own(one.own), *grounds(one)])
 
 
 def _facts(one: Format) -> Iterator[tuple[str, str]]:
@@ -101,7 +118,8 @@ def _facts(one: Format) -> Iterator[tuple[str, str]]:
         yield "note", one.note
 
 
-def _grounds(one: Format) -> list[str]:
+def grounds(one: Format | OtherFormat) -> list[str]:
+    """Say what each member rests on."""
     def named(members: tuple[str, ...]) -> str:
         return ", ".join(MEMBERS.get(name, name) for name in members)
 

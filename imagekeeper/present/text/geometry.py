@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from imagekeeper.geometry import GeometryCandidate, GeometrySolution
+from imagekeeper.geometry import GeometryCandidate, GeometryRival, GeometrySolution
 from imagekeeper.present.text import parts
 from imagekeeper.present.text.paper import page
 from imagekeeper.ranked import Evidence
@@ -15,38 +15,44 @@ _SHOWN = 8
 def geometry_text(result: GeometrySolution) -> str:
     """Show an answer: the conclusion, the candidates, the reasons for the first two, and what to do next."""
     lines = parts.wrapped("", result.says)
-    if result.candidates:
+    answers = result.answers
+    if answers:
         rows = [["geometry", "recording", "formats", "score"]]
-        rows += [[_geometry(one), _recording(one), _formats(one), f"{one.score:.2f}"] for one in result.candidates]
+        rows += [[_geometry(one), _recording(one), _formats(one), f"{one.score:.2f}"] for one in answers]
         lines += ["", *parts.table(rows, right=[3])]
-        best, *others = result.candidates
-        lines += ["", *_reasons(best)]
-        if others:
-            lines += ["", *_reasons(others[0])]
+        for one in answers[:2]:
+            lines += ["", *_reasons(one)]
     size = "" if result.size_bytes is None else f"  size: {size_text(result.size_bytes)}"
     lines += ["", *parts.own(result.own)] if result.own else []
     lines += ["", *([size] if size else []), *parts.wrapped("  next: ", result.hint)]
     return page(lines)
 
 
-def _geometry(one: GeometryCandidate) -> str:
+def _geometry(one: GeometryCandidate | GeometryRival) -> str:
+    if isinstance(one, GeometryRival):
+        return one.geometry
     off = [f"{'-' if short else '+'}{count}" for short, count in ((1, one.short_bytes), (0, one.extra_bytes)) if count]
     return " ".join([one.geometry, *off])
 
 
-def _recording(one: GeometryCandidate) -> str:
-    name = {"fm": "FM", "mfm": "MFM", "perpendicular": "perp."}[one.encoding]
+def _recording(one: GeometryCandidate | GeometryRival) -> str:
+    name = {"perpendicular": "perp.", "gcr": "group code"}.get(one.encoding, one.encoding.upper())
+    if isinstance(one, GeometryRival):
+        return f"{name}, {one.holes} sector holes" if one.holes else name
     return f"{name} {one.data_rate / 1000:g} kbit/s {one.rotation:g} rev/min"
 
 
-def _formats(one: GeometryCandidate) -> str:
+def _formats(one: GeometryCandidate | GeometryRival) -> str:
+    if isinstance(one, GeometryRival):
+        return one.format
     more = f" and {len(one.formats) - 1} more" if len(one.formats) > 1 else ""
     return one.formats[0] + more if one.formats else "-"
 
 
-def _reasons(one: GeometryCandidate) -> list[str]:
+def _reasons(one: GeometryCandidate | GeometryRival) -> list[str]:
     """Give the reasons, those for it and those against it apart."""
-    lines = [f"  {one.geometry}" + (f", sides {one.side_order.replace('-', ' ')}" if one.side_order else "")]
+    order = one.side_order if isinstance(one, GeometryCandidate) else None
+    lines = [f"  {one.geometry}" + (f", sides {order.replace('-', ' ')}" if order else "")]
     for label, evidence in (
         ("for", [e for e in one.evidence if e.weight >= 0]), ("against", [e for e in one.evidence if e.weight < 0])
     ):  # fmt: skip
