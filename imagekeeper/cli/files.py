@@ -25,7 +25,7 @@ Command = TypeVar("Command", bound=Callable[..., Any])
 def files() -> None:
     """List, take out and check the files on a disk image; map and merge its sectors.
 
-    The image is only read. File systems with a file allocation table (FAT12, FAT16) and the directories of earlier
+    The image is only read. File systems with a file allocation table (FAT12, FAT16, FAT32) and the directories of earlier
     systems are found by what the disk says; hard disks are looked through partition by partition.
     """
 

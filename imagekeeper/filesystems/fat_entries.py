@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from imagekeeper.filesystems import fat_names as names
 from imagekeeper.filesystems.fat_directory import ShortEntry
@@ -83,7 +83,7 @@ def _pieces(tree: FatTree, clusters: Sequence[int], size: int) -> Iterator[tuple
             yield None, length - inside
 
 
-def runs(clusters: Sequence[int]) -> Iterator[tuple[int, int]]:
+def runs(clusters: Iterable[int]) -> Iterator[tuple[int, int]]:
     """Join clusters that follow each other: (first, how many).
 
     Example:

@@ -56,6 +56,18 @@ SAYS: dict[str, Says] = {
         why="the boot sector states {trouble}",
         next="the volume was read as far as the rest allows; compare with another read",
     ),
+    "volume-header/copy": Says(
+        why="the copy of the boot sector, in sector {sector} of the volume, is another than the first",
+        next="the first one was used; compare the two in hexadecimal, or read the disk again",
+    ),
+    "volume-header/no-info": Says(
+        why="sector {sector} of the volume should count its free clusters, and has not the marks of such a sector",
+        next="nothing is lost: the clusters were counted; the sector was read or written wrongly",
+    ),
+    "volume-header/free": Says(
+        why="the volume says that {stated:plural cluster is/clusters are} free, and {counted} are",
+        next="a volume that was not closed properly leaves this; the figure is only a help to the system",
+    ),
     "volume-header/not-closed": Says(
         why="a flag in the boot sector says that the volume was not closed properly",
         next="expect lost clusters and sizes that disagree",
