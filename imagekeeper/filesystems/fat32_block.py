@@ -77,7 +77,7 @@ def read(sector: bytes, block: ParameterBlock) -> Fat32Block | None:
         >>> read(sector, parameter_block.read(sector)).fat_sectors
         256
     """
-    if len(sector) < 512 or block.sectors_per_fat or block.root_entries or block.small_total:
+    if len(sector) < 512 or block.sectors_per_fat or block.root_entries:
         return None
 
     def number(at: int, length: int) -> int:

@@ -154,8 +154,8 @@ def of_block(block: ParameterBlock) -> FatLayout | None:
 def of_wide_block(sector: bytes, block: ParameterBlock) -> FatLayout | None:
     """Take the layout of a FAT32 volume from its boot sector, or None where it cannot be one.
 
-    That the 16-bit fields for the sectors of a FAT and of the disk are 0 tells the kind, not the number of clusters:
-    programs make small volumes of it too. From memory.
+    That no sectors of a FAT and no entries of a root directory are stated in the common fields tells the kind, not the
+    number of clusters: programs make small volumes of it too. From memory.
     """
     wide = fat32_block.read(sector, block)
     wrong = {fault.field for fault in block.faults}
