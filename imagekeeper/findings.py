@@ -81,6 +81,7 @@ CODES: dict[str, str] = {
     "chain-broken": "The chain of a file's clusters ends where it should not: in free or bad space, or in itself.",
     "size-disagrees": "The stated size of a file and the space given to it do not fit.",
     "outside-volume": "An entry or a chain points outside the volume.",
+    "too-scattered": "Files or free space lie in more pieces than are followed.",
     "directory-damaged": "A directory is not one, leads back to itself, or lacks what each must have.",
     "entry-damaged": "A directory entry states what cannot be.",
     "extent-missing": "A part of a file is missing between others.",

@@ -6,6 +6,7 @@ the first two records of a directory hold, and where flags of later systems stan
 
 from __future__ import annotations
 
+from array import array
 from dataclasses import replace
 from itertools import islice
 
@@ -211,14 +212,17 @@ def _lost(tree: FatTree, problems: Problems) -> None:
     lost = lost_clusters(tree)
     if not lost:
         return
-    followed = {entries[cluster] for cluster in lost}
-    heads = [cluster for cluster in lost if cluster not in followed]
+    followed = bytearray(len(entries))
+    for cluster in lost:
+        if entries[cluster] < len(entries):
+            followed[entries[cluster]] = 1
+    heads = array("I", (cluster for cluster in lost if not followed[cluster]))
     size = len(lost) * layout.cluster_bytes
     problems.add(
         "space-lost", "warning", at=layout.start_of(lost[0]), length=layout.cluster_bytes, runs=max(len(heads), 1),
         size=size,
         detail={
-            "clusters": len(lost), "chains": len(heads), "first_clusters": heads[:32],
+            "clusters": len(lost), "chains": len(heads), "first_clusters": heads[:32].tolist(),
             "stretches": [list(run) for run in islice(runs(lost), 32)],
         },
     )  # fmt: skip

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from array import array
+from itertools import islice
 
 from imagekeeper.containers.model import Data
 from imagekeeper.filesystems.fat_entries import runs
@@ -31,8 +32,14 @@ def settled(
         other = FatTable.of(data, layout, number)
         if other.entries == first.entries:
             continue
-        second = FatTree(data, layout, other, code_page, deleted=deleted)
-        tree, first = _better(tree, second, number, problems)
+        against = faults(tree)
+        del tree   # of a large volume two would take too much memory
+        tree = FatTree(data, layout, other, code_page, deleted=deleted)
+        if _is_better((first, against), (other, faults(tree)), layout, number, problems):
+            first = other
+        else:
+            del tree
+            tree = FatTree(data, layout, first, code_page, deleted=deleted)
     return first, tree
 
 
@@ -88,11 +95,15 @@ def lost_chains(tree: FatTree) -> int:
     return sum(1 for _ in runs(lost_clusters(tree)))
 
 
-def _better(one: FatTree, other: FatTree, number: int, problems: Problems) -> tuple[FatTree, FatTable]:
-    pairs = enumerate(zip(one.table.entries, other.table.entries, strict=True))
-    different = array("I", (cluster for cluster, (a, b) in pairs if a != b))
-    against = faults(one), faults(other)
-    layout = one.layout
+def _is_better(
+    one: tuple[FatTable, int], other: tuple[FatTable, int], layout: FatLayout, number: int, problems: Problems
+) -> bool:
+    """Say which of two copies leaves less unexplained, and note it; with each the contradictions that it leaves."""
+    pairs = enumerate(zip(one[0].entries, other[0].entries, strict=True))
+    different = (cluster for cluster, (a, b) in pairs if a != b)
+    told = [*islice(different, 32)]
+    count = len(told) + sum(1 for _ in different)
+    against = one[1], other[1]
     chosen = number if against[1] < against[0] else 0
     better, worse = sorted(against)
     if better == worse:
@@ -100,13 +111,13 @@ def _better(one: FatTree, other: FatTree, number: int, problems: Problems) -> tu
     else:
         about = "tables-differ/one-remains" if better == 1 else "tables-differ/likelier"
         judged = Phrase(about, copy=chosen + 1, better=better, worse=worse)
-    first = different[0]
+    first = told[0]
     problems.add(
         "tables-differ", "fault" if max(against) else "warning",
         at=layout.fat_start(0) + first * layout.bits // 8, length=2, other=number + 1, first=first, judged=judged,
         detail={
-            "entries": len(different), "clusters": different[:32].tolist(), "likelier": chosen + 1,
+            "entries": count, "clusters": told, "likelier": chosen + 1,
             "contradictions": list(against),
         },
     )  # fmt: skip
-    return (other, other.table) if chosen else (one, one.table)
+    return bool(chosen)

@@ -27,6 +27,9 @@ MOST_ENTRIES = 1 << 16
 #: So many records of a directory are read between two looks at the clock.
 _A_LOOK = 1024
 
+#: So many clusters at least may be run through more than once on a large volume: each time costs memory.
+_RUN_TWICE = 1 << 20
+
 #: The owners of clusters that belong to nothing, and to nobody that can be named.
 NOBODY = 0
 
@@ -100,14 +103,14 @@ class FatTree:
         self.deleted = deleted
         self.nodes: list[Node] = [Node(record=None, path="", parent=0, depth=0)]
         self.labels: list[ShortEntry] = []
-        self.owner = array("i", bytes(4 * len(table.entries)))   # the number of a node plus 1
+        self.owner = array("i", [NOBODY]) * len(table.entries)   # the number of a node plus 1
         self.shared: dict[tuple[int, int], Shared] = {}
         self.long_troubles: list[tuple[str, ShortEntry]] = []
         self.behind_end: dict[int, list[ShortEntry]] = {}   # by directory: records behind the end that are no entries
         self.dots: dict[int, tuple[ShortEntry | None, ShortEntry | None]] = {}
         self.full = False   # whether entries were left out for their number
         self._allowed, self._looked_at = budget.current(), 0
-        self._steps = 4 * len(table.entries) + 65536
+        self._steps = min(4 * len(table.entries), len(table.entries) + _RUN_TWICE) + 65536
         self._read = bytearray(len(table.entries))   # clusters that were read as a directory
         self._passed: array[int] | None = None   # by cluster the last node, plus 1, that ran through another's
         self._walk()
@@ -206,7 +209,7 @@ class FatTree:
                 owner[at] = me
             else:
                 if self._passed is None:
-                    self._passed = array("i", bytes(4 * len(entries)))
+                    self._passed = array("i", [NOBODY]) * len(entries)
                 if owner[at] == me or self._passed[at] == me or self._steps <= 0:
                     node.ending = "loop"
                     break

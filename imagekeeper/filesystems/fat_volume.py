@@ -8,12 +8,11 @@ from imagekeeper.containers.model import Data
 from imagekeeper.filesystems import fat32_block, fat_layout, fat_names
 from imagekeeper.filesystems.booting import boot_sector_evidence, judge, system_area_evidence
 from imagekeeper.filesystems.fat_check import check
-from imagekeeper.filesystems.fat_entries import entries_of, runs
+from imagekeeper.filesystems.fat_entries import entries_of, runs, stretches
 from imagekeeper.filesystems.fat_layout import FatLayout
 from imagekeeper.filesystems.fat_problems import reading_problems
-from imagekeeper.filesystems.fat_table import FatTable
 from imagekeeper.filesystems.fat_tables import settled
-from imagekeeper.filesystems.model import Area, Extent, ReadingOptions, Recognised, SectorGrid, Volume
+from imagekeeper.filesystems.model import Area, ReadingOptions, Recognised, SectorGrid, Volume
 from imagekeeper.filesystems.problems import Problems
 from imagekeeper.ranked import Candidate
 
@@ -41,7 +40,7 @@ class FatReader:
         reading_problems(tree, problems, full=how.check)
         if how.check:
             check(tree, problems)
-        entries = entries_of(tree, how.start)
+        entries = entries_of(tree, how.start, problems)
         in_root = (node for node in tree.nodes[1:] if not node.parent and not node.deleted)
         root_names = [node.record.name for node in in_root if node.record is not None]
         sector = data[: min(layout.sector_bytes, 512)]
@@ -63,8 +62,8 @@ class FatReader:
             free_units=table.entries.count(0) - table.entries[:2].count(0),
             entries=entries,
             areas=tuple(_areas(layout, how.start, tree.nodes[0].clusters)),
-            free=_extents(layout, how.start, table, 0),
-            marked_bad=_extents(layout, how.start, table, table.bad),
+            free=stretches(layout, how.start, table, 0, problems),
+            marked_bad=stretches(layout, how.start, table, table.bad, problems),
             grid=how.grid or found.grid,
             label=None if label is None else fat_names.text_of(label, page).rstrip(),
             serial=None if number is None else f"{number >> 16:04X}-{number & 0xFFFF:04X}",
@@ -73,13 +72,6 @@ class FatReader:
             boot=judge(evidence),
             findings=problems.found(),
         )
-
-
-def _extents(layout: FatLayout, start: int, table: FatTable, value: int) -> tuple[Extent, ...]:
-    """Give the clusters whose entry has a value."""
-    size = layout.cluster_bytes
-    clusters = (cluster for cluster, entry in enumerate(table.entries) if entry == value and cluster >= 2)
-    return tuple(Extent(start + layout.start_of(first), count * size) for first, count in runs(clusters))
 
 
 def _areas(layout: FatLayout, start: int, root: Iterable[int]) -> list[Area]:

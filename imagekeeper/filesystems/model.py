@@ -114,7 +114,7 @@ class SectorGrid:
         return f"{self.cylinders or '?'}x{self.heads}x{self.sectors}x{self.sector_bytes}"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Extent:
     """Bytes that follow each other in the image.
 

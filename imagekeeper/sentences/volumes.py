@@ -187,6 +187,16 @@ SAYS: dict[str, Says] = {
     ),
     "outside-volume/more": MORE,
     "outside-volume/many": MANY,
+    # --- too-scattered ---
+    "too-scattered/files": Says(
+        why="the files lie in more than {limit} pieces: those of the last ones are left out",
+        next="no system leaves so many: the file allocation table is damaged; compare its copies",
+    ),
+    "too-scattered/space": Says(
+        why="free space lies in more than {limit} pieces: the rest is counted, and not listed",
+        next="look whether the copies of the file allocation table differ",
+    ),
+    "too-scattered/more": MORE,
     # --- directory-damaged ---
     "directory-damaged/too-many": Says(
         why="there are more than {entries} entries: the rest is left out",
