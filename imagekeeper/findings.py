@@ -89,6 +89,8 @@ CODES: dict[str, str] = {
     "extent-order": "The parts of a file stand in another order in the directory: usual, and no damage.",
     "name-damaged": "A name holds bytes that no name can have.",
     "name-twice": "A directory has two entries of the same name.",
+    "found-not-told": "A volume was found by what begins it, and no partition table tells of it.",
+    "sectors-shifted": "An image has sectors too many or too few, so that what follows lies in the wrong place.",
     "partition-damaged": "A partition table states what cannot be.",
     "bad-sector-in-file": "A sector that is listed as bad lies in a file.",
     "own-row": "An answer rests on a row that a person wrote, not on the tables that come with the program.",

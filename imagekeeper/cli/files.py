@@ -64,7 +64,7 @@ def looking_options(command: Command) -> Command:
         click.option(
             "--code-page", default="cp437", show_default=True, metavar="NAME", help="The code of file names."
         ),
-        click.option("--partition", type=click.IntRange(1, 64), metavar="N", help="Look into this partition alone."),
+        click.option("--partition", type=click.IntRange(1, 96), metavar="N", help="Look into this partition alone."),
     ))  # fmt: skip
 
 

@@ -128,9 +128,8 @@ def recognise(data: Data, grid: SectorGrid | None) -> tuple[Candidate[Recognised
     if len(data) < 512:
         return ()
     found = []
-    block = read(data[:512])
-    if block is not None and (stated := of_block(block) or of_wide_block(data[:512], block)) is not None:
-        found.append(_weighed(stated, data, _block_evidence(block, stated, data)))
+    if (stated := weighed_at(data[:512], data)) is not None:
+        found.append(stated)
     for row in format_rows().values():
         if row.fat is not None and row.bytes == len(data) and row.first_track is None:
             guess = of_format(row)
@@ -138,6 +137,19 @@ def recognise(data: Data, grid: SectorGrid | None) -> tuple[Candidate[Recognised
                 found.append(_weighed(guess, data, _format_evidence(row)))
     good = [one for one in found if one.score >= 0.3]
     return rank(_with_grid(one, grid) for one in good)
+
+
+def weighed_at(sector: bytes, data: Data) -> Candidate[Recognised] | None:
+    """Weigh whether some bytes are the volume that a boot sector describes, which may stand elsewhere.
+
+    Args:
+        sector: The boot sector, or a copy of it.
+        data: The volume that it would be of, or more.
+    """
+    block = read(sector)
+    if block is None or (stated := of_block(block) or of_wide_block(sector, block)) is None:
+        return None
+    return _weighed(stated, data, _block_evidence(block, stated, data))
 
 
 def of_block(block: ParameterBlock) -> FatLayout | None:
@@ -252,6 +264,8 @@ def _table_evidence(layout: FatLayout, data: Data) -> Iterator[Evidence]:
         yield Evidence(f"the FAT begins as one does, but with media byte {first[0]:02X}", 0.5 if layout.block else -1.5)
     else:
         yield Evidence(f"the FAT begins with {first.hex(' ').upper()}, as none does", -2.0 if layout.block else -4.0)
+        if layout.block and any(one[0:1] == bytes([layout.media]) and one[1:] == b"\xff\xff" for one in beginnings[1:]):
+            yield Evidence("the second FAT begins as one does", 1.5)
     if len(beginnings) > 1 and marks:
         if beginnings[1] == first:
             yield Evidence("a second FAT begins in the same way where it should", 1.0)

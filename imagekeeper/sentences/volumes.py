@@ -202,6 +202,10 @@ SAYS: dict[str, Says] = {
         why="there are more than {entries} entries: the rest is left out",
         next="the directories are damaged; look at their sectors in hexadecimal",
     ),
+    "directory-damaged/too-many-of-all": Says(
+        why="the volumes before this one hold {entries} entries and more: this one is left out",
+        next="look into its partition alone",
+    ),
     "directory-damaged/left-out": Says(
         why="{path}: its content is left out: {because}",
         next="two directories cannot hold the same; look at their sectors in hexadecimal",
@@ -319,6 +323,49 @@ SAYS: dict[str, Says] = {
         next="systems find only the first; extracting gives both, the second under another name",
     ),
     "name-twice/more": MORE,
+    # --- found-not-told ---
+    "found-not-told/no-table": Says(
+        why="the first sector holds no partition table; {volumes:plural volume was/volumes were} found without one",
+        next="read the first track again; what was found can be listed and taken out meanwhile",
+    ),
+    "found-not-told/volume": Says(
+        why=(
+            "partition {partition}, {title}, was found by its boot sector at byte {byte}; no table tells of it. For it "
+            "speak: {because:list}"
+        ),
+        next="hold what it lists against what you know of the disk before you rely on it",
+    ),
+    "found-not-told/table": Says(
+        why=(
+            "partition {partition}, {title}, at byte {byte}: only a table that nothing leads to tells of it, and "
+            "nothing there is recognised. For it speak: {because:list}"
+        ),
+        next="read the sectors at its beginning again",
+    ),
+    "found-not-told/more-volumes": Says(
+        why="more was found than the {offered} that are offered",
+        next="look at the sectors between them in hexadecimal: they may be files that hold images of disks",
+    ),
+    "found-not-told/more": MORE,
+    # --- sectors-shifted ---
+    "sectors-shifted/many": Says(
+        why="the volume at byte {byte} lies {count:plural sector} later than it should: so many too many are before it",
+        next="read the disk again: the reader gave something twice, or put in what the disk does not have",
+    ),
+    "sectors-shifted/few": Says(
+        why="the volume at byte {byte} lies {count:plural sector} earlier than it should: so many are missing before it",
+        next="read the disk again: the reader left out what it could not read, instead of filling its place",
+    ),
+    "sectors-shifted/within": Says(
+        why=(
+            "between byte {first} and byte {last} {count:plural sector is/sectors are} {too}: what lies before is in "
+            "its place ({before:plural mark}), and what lies behind is not ({behind:plural mark})"
+        ),
+        next="read these tracks again; files behind them are read from the wrong sectors until then",
+    ),
+    "sectors-shifted/too-many": Says(why="too many"),
+    "sectors-shifted/missing": Says(why="missing"),
+    "sectors-shifted/more": MORE,
     # --- partition-damaged ---
     "partition-damaged/overlap": Says(
         why="partitions {first} and {second} overlap",
@@ -334,7 +381,7 @@ SAYS: dict[str, Says] = {
     ),
     "partition-damaged/no-table": Says(
         why="the chain of logical partitions leads to sector {sector}, which has no table",
-        next="partitions behind it are not found; read the disk again",
+        next="what lies behind it is known only as far as it was found by itself; read the disk again",
     ),
     "partition-damaged/more": MORE,
     "partition-damaged/many-partitions": Says(

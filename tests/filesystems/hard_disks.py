@@ -31,7 +31,9 @@ def partition(files: list[File | Directory], sectors: int) -> bytes:
     shape = Shape(
         cluster_sectors=4, fat_sectors=12, root_entries=512, total=sectors, media=0xF8, track=SECTORS, heads=HEADS
     )
-    return Writer(shape).write(files)
+    image = bytearray(Writer(shape).write(files))
+    image[28:32] = SECTORS.to_bytes(4, "little")   # the sectors before it, counted from its table
+    return bytes(image)
 
 
 def disk(*, loop: bool = False) -> bytes:

@@ -65,7 +65,7 @@ def _partitions(result: FileList) -> list[str]:
     for one in result.partitions:
         rows.append(
             [
-                str(one.number), one.kind, f"{one.type} {one.title}", str(one.start), str(one.length),
+                str(one.number), one.kind, f"{one.type} {one.title}".strip(), str(one.start), str(one.length),
                 "active" if one.active else "",
             ]
         )  # fmt: skip
