@@ -10,6 +10,7 @@ from imagekeeper import budget
 from imagekeeper.containers.model import Data, DataWindow
 from imagekeeper.filesystems import lost_volumes, registry
 from imagekeeper.filesystems.booting import judge
+from imagekeeper.filesystems.disk_faults import note_faults, note_unread
 from imagekeeper.filesystems.fat_layout import FatLayout
 from imagekeeper.filesystems.fat_tree import MOST_ENTRIES
 from imagekeeper.filesystems.hard_disk import geometries
@@ -26,6 +27,9 @@ _CERTAIN = 0.6
 
 #: Types of partitions that a table may state for what is looked for here. From memory.
 FAT_TYPES = ("01", "04", "06", "0B", "0C", "0E")
+
+#: So many geometries of a hard disk are tried where its heads matter.
+_GRIDS = 4
 
 #: An image larger than this is of no floppy disk: its geometry is looked for among hard disks. [byte]
 _FLOPPY_LIMIT = 4 << 20
@@ -92,7 +96,7 @@ def read_disk(
         return _partitioned(data, how, only, recognise, partitions(data, problems), problems)
     if not whole and len(data) > _FLOPPY_LIMIT:
         found = _partitioned(data, how, only, recognise, (), Problems())
-        if found.partitions:
+        if found.partitions or found.findings:
             return found
     if not whole:
         return DiskVolumes(held=(Held(None, (), None),), partitions=(), geometries=(), grid=how.grid, findings=())
@@ -102,9 +106,28 @@ def read_disk(
     if len(data) > _FLOPPY_LIMIT and how.grid is None:
         ranked = geometries(len(data), (), list(_blocks(whole[:1])))
     grid = how.grid or (ranked[0].answer if ranked else volume.grid)
-    return DiskVolumes(
-        held=(Held(None, whole, replace(volume, grid=grid)),), partitions=(), geometries=ranked, grid=grid, findings=()
-    )
+    held = (Held(None, whole, replace(volume, grid=grid)),)
+    problems = Problems()
+    if len(data) > _FLOPPY_LIMIT:
+        _note_faults(data, how, held, ranked, grid, problems)
+    return DiskVolumes(held=held, partitions=(), geometries=ranked, grid=grid, findings=problems.found())
+
+
+def _note_faults(
+    data: Data, how: ReadingOptions, held: Sequence[Held], ranked: Sequence[Candidate[SectorGrid]],
+    grid: SectorGrid | None, problems: Problems,
+) -> None:  # fmt: skip
+    """Note what the reading of a hard disk did to its image."""
+    if len(data) <= _FLOPPY_LIMIT:
+        return
+    volumes = [
+        (one.volume, one.candidates[0].answer.detail) for one in held
+        if one.volume is not None and isinstance(one.candidates[0].answer.detail, FatLayout)
+    ]  # fmt: skip
+    grids = [how.grid] if how.grid is not None else [one.answer for one in ranked[:_GRIDS]]
+    note_faults(data, volumes, grids, problems)
+    if how.content:
+        note_unread(data, [volume for volume, _ in volumes], grid, problems)
 
 
 def _recognised(
@@ -150,6 +173,7 @@ def _partitioned(
         ranked = geometries(len(data), table, [block for one in held for block in _blocks(one.candidates[:1])])
     grid = how.grid or (ranked[0].answer if ranked else None)
     held = [replace(one, volume=one.volume and replace(one.volume, grid=grid)) for one in held]
+    _note_faults(data, how, held, ranked, grid, problems)
     return DiskVolumes(held=tuple(held), partitions=table, geometries=ranked, grid=grid, findings=problems.found())
 
 
@@ -182,7 +206,7 @@ def _found(
         shift = (place.start - nearest[0].start) // SECTOR if nearest else one.shift
         if shift:
             problems.add(
-                "sectors-shifted/many" if shift > 0 else "sectors-shifted/few", "fault", at=place.start,
+                "sectors-shifted/later" if shift > 0 else "sectors-shifted/earlier", "fault", at=place.start,
                 length=place.length, confidence=0.9 if nearest else 0.7, byte=place.start, count=abs(shift),
                 detail={"partition": place.number, "sectors": shift},
             )  # fmt: skip

@@ -59,6 +59,16 @@ SAYS: dict[str, Says] = {
         why="no geometry of two sides has exactly the size of the image",
         next="give its geometry, such as 40x2x9x512",
     ),
+    "usage/interleave-without-geometry": Says(
+        what="the sectors cannot be put in order without the geometry",
+        why="only the sectors of a hard disk are put in order, and the disk does not show how many a track has",
+        next="give its geometry, such as 615x4x17x512",
+    ),
+    "usage/no-interleave": Says(
+        what="there is no such interleave",
+        why="{step} is not from 1 to {sectors} less one, the sectors of a track",
+        next="give how many places on the next number stands, such as 3",
+    ),
     "usage/map-without-geometry": Says(
         what="there is no map without a geometry",
         why="the disk does not show it",

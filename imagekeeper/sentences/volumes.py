@@ -348,12 +348,14 @@ SAYS: dict[str, Says] = {
     ),
     "found-not-told/more": MORE,
     # --- sectors-shifted ---
-    "sectors-shifted/many": Says(
+    "sectors-shifted/later": Says(
         why="the volume at byte {byte} lies {count:plural sector} later than it should: so many too many are before it",
         next="read the disk again: the reader gave something twice, or put in what the disk does not have",
     ),
-    "sectors-shifted/few": Says(
-        why="the volume at byte {byte} lies {count:plural sector} earlier than it should: so many are missing before it",
+    "sectors-shifted/earlier": Says(
+        why=(
+            "the volume at byte {byte} lies {count:plural sector} earlier than it should: so many are missing before it"
+        ),
         next="read the disk again: the reader left out what it could not read, instead of filling its place",
     ),
     "sectors-shifted/within": Says(
@@ -366,6 +368,46 @@ SAYS: dict[str, Says] = {
     "sectors-shifted/too-many": Says(why="too many"),
     "sectors-shifted/missing": Says(why="missing"),
     "sectors-shifted/more": MORE,
+    # --- sectors-interleaved ---
+    "sectors-interleaved": Says(
+        why=(
+            "the FATs do not stand where they should; taken with an interleave of {interleave} on tracks of "
+            "{sectors:plural sector} they do, and {equal:plural sector} of both copies are equal"
+        ),
+        next="look into it with that interleave, or have the reader put the sectors in order",
+    ),
+    "sectors-interleaved/more": MORE,
+    # --- head-silent ---
+    "head-silent": Says(
+        why=(
+            "head {head} of {geometry} gave nothing but {fill} in {cylinders:plural cylinder}, in {between} of which "
+            "the heads beside it gave content"
+        ),
+        next=(
+            "look at the cable and the lines that select a head, then read again; files that touch its tracks are "
+            "wrong until then"
+        ),
+    ),
+    "head-silent/more": MORE,
+    # --- unread-perhaps ---
+    "unread-perhaps": Says(
+        why="{sectors:plural sector} of {paths:list} hold nothing but {fill}, {place}: perhaps they were not read",
+        next="look at the list of the reader, and read them again; give it the list to have the files marked",
+    ),
+    "unread-perhaps/tracks": Says(
+        why=(
+            "{sectors:plural sector} of {paths:list} hold nothing but {fill}, {place}, which is whole tracks: perhaps "
+            "they were not read"
+        ),
+        next="look at the list of the reader, and read them again; give it the list to have the files marked",
+    ),
+    "unread-perhaps/at-byte": Says(why="from byte {byte} on"),
+    "unread-perhaps/at-place": Says(why="from {first} to {last}"),
+    "unread-perhaps/more-stretches": Says(
+        why="more stretches are filled than the {limit} that are named",
+        next="read the disk again; with so many, nothing on it should be relied on",
+    ),
+    "unread-perhaps/more": MORE,
     # --- partition-damaged ---
     "partition-damaged/overlap": Says(
         why="partitions {first} and {second} overlap",

@@ -109,10 +109,10 @@ def test_a_table_to_which_nothing_leads_is_offered_where_the_boot_sector_is_lost
 
 
 @pytest.mark.parametrize(("data", "starts", "about", "count"), [
-    (DISK[512:], [start - 512 for start in STARTS], "few", 1),                                # the first is left out
-    (DISK[:1024] + DISK[1536:], [start - 512 for start in STARTS], "few", 1),
-    (DISK[:512] + DISK[:512] + DISK[512:], [start + 512 for start in STARTS], "many", 1),     # the first stands twice
-    (DISK[:4096] + bytes(1024) + DISK[4096:], [start + 1024 for start in STARTS], "many", 2),
+    (DISK[512:], [start - 512 for start in STARTS], "earlier", 1),                                # the first is left out
+    (DISK[:1024] + DISK[1536:], [start - 512 for start in STARTS], "earlier", 1),
+    (DISK[:512] + DISK[:512] + DISK[512:], [start + 512 for start in STARTS], "later", 1),     # the first stands twice
+    (DISK[:4096] + bytes(1024) + DISK[4096:], [start + 1024 for start in STARTS], "later", 2),
 ])  # fmt: skip
 def test_sectors_too_many_or_too_few_before_the_volumes(
     data: bytes, starts: list[int], about: str, count: int
@@ -123,7 +123,7 @@ def test_sectors_too_many_or_too_few_before_the_volumes(
     shifts = [one for one in read.findings if one.code == "sectors-shifted"]
     assert shifts
     assert {(one.about, one.detail["sectors"]) for one in shifts} == {
-        (f"sectors-shifted/{about}", -count if about == "few" else count)
+        (f"sectors-shifted/{about}", -count if about == "earlier" else count)
     }
 
 

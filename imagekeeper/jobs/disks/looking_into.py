@@ -16,6 +16,7 @@ from imagekeeper.filesystems.directory_options import parse as parse_parameters
 from imagekeeper.filesystems.directory_system import DirectoryReader
 from imagekeeper.filesystems.disk import DiskVolumes, Recognise, read_disk
 from imagekeeper.filesystems.fat_names import check_code_page
+from imagekeeper.filesystems.interleaving import ByNumber
 from imagekeeper.filesystems.model import ReadingOptions, SectorGrid, Volume
 from imagekeeper.findings import Finding
 from imagekeeper.floppy.arrangement import Geometry, SideOrder, order_sides
@@ -45,6 +46,8 @@ class Look:
         sides_from: The order of sides in the file, or None where they alternate.
         geometry: A geometry such as 40x2x9x512, or the name of a format, or None to find it.
         parameter_block: How the disk of an 8-bit machine is divided, as far as it is known, or None to find it.
+        content: Look through the content of files too, for what a reader filled.
+        interleave: Where the sectors stand as they lie on a hard disk: how many places on the next number stands.
     """
 
     partition: int | None = None
@@ -55,6 +58,8 @@ class Look:
     sides_from: SideOrder | None = None
     geometry: str | None = None
     parameter_block: str | None = None
+    content: bool = False
+    interleave: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -96,10 +101,14 @@ def looked_into(path: Given, options: Options, look: Look) -> Iterator[OpenDisk]
             assert look.sides_from is not None
             data = _in_order(data, geometry, look.sides_from, file.name)
         grid = None if geometry is None else grid_of(geometry)
-        how = ReadingOptions(deleted=look.deleted, code_page=look.code_page, check=look.check, grid=grid)
+        how = ReadingOptions(
+            deleted=look.deleted, code_page=look.code_page, check=look.check, content=look.content, grid=grid
+        )
         recognise: Recognise = registry.recognise
         if look.parameter_block is not None:
             recognise = DirectoryReader(parse_parameters(look.parameter_block)).recognise
+        if look.interleave is not None:
+            data = _by_number(data, grid, look.interleave, file.name)
         solving = Solving(data)
         disk = read_disk(data, how, solving.grids(), only=look.partition, recognise=recognise)
         if look.partition is not None and all(one.number != look.partition for one in disk.partitions):
@@ -193,6 +202,17 @@ def _in_order(
     cylinders, heads, sectors, size, first = geometry
     known = Geometry(cylinders=cylinders, heads=heads, sectors=sectors, sector_bytes=size, first_track=first)
     return order_sides(data[:], known, order, "alternating")
+
+
+def _by_number(data: Data, grid: SectorGrid | None, step: int, name: str) -> Data:
+    """Give the sectors of each track by number, by the geometry given or the one that the disk shows."""
+    if grid is None:
+        grid = read_disk(data, ReadingOptions()).grid
+    if grid is None or len(data) <= FLOPPY_LIMIT:
+        raise UsageError("usage/interleave-without-geometry", where=Where(file=name))
+    if not 1 <= step < grid.sectors:
+        raise UsageError("usage/no-interleave", step=step, sectors=grid.sectors, where=Where(file=name))
+    return ByNumber(data, grid.sectors, grid.sector_bytes, step)
 
 
 def _no_partition(number: int, disk: DiskVolumes, name: str) -> NotFoundError:

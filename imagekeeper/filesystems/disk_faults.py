@@ -1,0 +1,83 @@
+"""What the reading of a hard disk did to its image, told from the image alone: noted as findings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from imagekeeper.containers.model import Data
+from imagekeeper.filesystems.dead_heads import dead_heads
+from imagekeeper.filesystems.fat_layout import FatLayout
+from imagekeeper.filesystems.fills import fill_words
+from imagekeeper.filesystems.interleaving import interleave
+from imagekeeper.filesystems.model import SectorGrid, Volume
+from imagekeeper.filesystems.problems import Problems
+from imagekeeper.filesystems.slips import slip
+from imagekeeper.filesystems.unread import MOST_STRETCHES, unread
+from imagekeeper.sentences.say import Phrase
+
+
+def note_faults(
+    data: Data, volumes: Sequence[tuple[Volume, FatLayout]], grids: Iterable[SectorGrid], problems: Problems
+) -> None:
+    """Look for slips within volumes, sectors in the order of the disk, and heads that gave nothing.
+
+    Args:
+        data: The whole disk.
+        volumes: What was read of it, with the layout of each.
+        grids: Geometries that it may have, best first.
+        problems: Where to note them.
+    """
+    begin = [
+        (volume.start, layout.block.sectors_per_track) for volume, layout in volumes if layout.block is not None
+    ]
+    order = interleave(data, begin)
+    if order is not None:
+        problems.add(
+            "sectors-interleaved", "fault", at=0, confidence=0.95, sectors=order.sectors, equal=order.equal,
+            detail={"interleave": order.step},
+        )  # fmt: skip
+        return   # nothing else makes sense in that order
+    for volume, layout in volumes:
+        found = slip(data, volume, layout)
+        if found is not None:
+            too = "sectors-shifted/too-many" if found.sectors > 0 else "sectors-shifted/missing"
+            problems.add(
+                "sectors-shifted/within", "fault", at=found.first, length=found.last - found.first, confidence=0.9,
+                first=found.first, last=found.last, count=abs(found.sectors), too=Phrase(too), before=found.before,
+                behind=found.behind, detail={"sectors": found.sectors},
+            )  # fmt: skip
+    for grid in grids:
+        dead = dead_heads(data, grid)
+        for one in dead:
+            problems.add(
+                "head-silent", "fault", at=grid.sectors * grid.sector_bytes * one.head, confidence=one.confidence,
+                fill=one.says, cylinders=one.cylinders, between=one.between, geometry=grid.text,
+                detail={"head": one.head},
+            )  # fmt: skip
+        if dead:
+            return
+
+
+def note_unread(data: Data, volumes: Iterable[Volume], grid: SectorGrid | None, problems: Problems) -> None:
+    """Look through the content of files for stretches that the reader seems to have filled.
+
+    Args:
+        data: The whole disk.
+        volumes: What was read of it.
+        grid: Its geometry, or None.
+        problems: Where to note them.
+    """
+    track = None if grid is None else grid.sectors * grid.sector_bytes
+    for number, one in enumerate(unread(data, volumes, track)):
+        if number >= MOST_STRETCHES:
+            problems.add("unread-perhaps/more-stretches", "warning", limit=MOST_STRETCHES)
+            return
+        place = Phrase("unread-perhaps/at-byte", byte=one.start)
+        if grid is not None:
+            last = grid.place(one.start + one.length - 1)
+            place = Phrase("unread-perhaps/at-place", first=str(grid.place(one.start)), last=str(last))
+        problems.add(
+            "unread-perhaps/tracks" if one.whole_tracks else "unread-perhaps", "warning", at=one.start,
+            length=one.length, confidence=one.confidence, sectors=one.length // 512, place=place, fill=fill_words(one.fill),
+            detail={"paths": list(one.paths)},
+        )  # fmt: skip
