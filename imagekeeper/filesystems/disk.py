@@ -126,7 +126,7 @@ def _note_faults(
     ]  # fmt: skip
     grids = [how.grid] if how.grid is not None else [one.answer for one in ranked[:_GRIDS]]
     note_faults(data, volumes, grids, problems)
-    if how.content:
+    if how.check:
         note_unread(data, [volume for volume, _ in volumes], grid, problems)
 
 

@@ -8,11 +8,12 @@ from imagekeeper.containers.model import Data
 from imagekeeper.filesystems.dead_heads import dead_heads
 from imagekeeper.filesystems.fat_layout import FatLayout
 from imagekeeper.filesystems.fills import fill_words
+from imagekeeper.filesystems.filled_stretches import MOST_STRETCHES, filled_stretches
 from imagekeeper.filesystems.interleaving import interleave
 from imagekeeper.filesystems.model import SectorGrid, Volume
+from imagekeeper.filesystems.partitions import SECTOR
 from imagekeeper.filesystems.problems import Problems
 from imagekeeper.filesystems.slips import slip
-from imagekeeper.filesystems.unread import MOST_STRETCHES, unread
 from imagekeeper.sentences.say import Phrase
 
 
@@ -68,7 +69,7 @@ def note_unread(data: Data, volumes: Iterable[Volume], grid: SectorGrid | None, 
         problems: Where to note them.
     """
     track = None if grid is None else grid.sectors * grid.sector_bytes
-    for number, one in enumerate(unread(data, volumes, track)):
+    for number, one in enumerate(filled_stretches(data, volumes, track)):
         if number >= MOST_STRETCHES:
             problems.add("unread-perhaps/more-stretches", "warning", limit=MOST_STRETCHES)
             return
@@ -78,6 +79,6 @@ def note_unread(data: Data, volumes: Iterable[Volume], grid: SectorGrid | None, 
             place = Phrase("unread-perhaps/at-place", first=str(grid.place(one.start)), last=str(last))
         problems.add(
             "unread-perhaps/tracks" if one.whole_tracks else "unread-perhaps", "warning", at=one.start,
-            length=one.length, confidence=one.confidence, sectors=one.length // 512, place=place, fill=fill_words(one.fill),
-            detail={"paths": list(one.paths)},
+            length=one.length, confidence=one.confidence, sectors=one.length // SECTOR, place=place,
+            fill=fill_words(one.fill), detail={"paths": list(one.paths)},
         )  # fmt: skip

@@ -317,7 +317,6 @@ class ReadingOptions:
         deleted: Also give what is marked deleted.
         code_page: The name of the code of names, as Python knows it; readers of systems with one code ignore it.
         check: Look for everything that can be wrong, not only for what is met on the way.
-        content: Look through the content of files too for what a reader filled.
         start: Where the bytes given begin in the image: added to every offset that is answered. [byte]
         grid: The geometry of the image, or None.
     """
@@ -325,7 +324,6 @@ class ReadingOptions:
     deleted: bool = False
     code_page: str = "cp437"
     check: bool = False
-    content: bool = False
     start: int = 0
     grid: SectorGrid | None = None
 

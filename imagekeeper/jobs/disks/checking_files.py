@@ -83,7 +83,7 @@ def check_files(path: str, options: Options, look: Look) -> FileCheck:
     Raises:
         ImagekeeperError: The file cannot be read or understood, or an option does not fit it.
     """
-    with looked_into(path, options, replace(look, check=True, content=True)) as seen:
+    with looked_into(path, options, replace(look, check=True)) as seen:
         volumes = tuple(
             CheckedVolume(
                 partition=one.partition, kind=one.kind, title=one.title, start=one.start, length=one.length,

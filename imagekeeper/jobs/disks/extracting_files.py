@@ -7,7 +7,7 @@ import fnmatch
 import hashlib
 import os
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, ClassVar
 
@@ -105,7 +105,7 @@ def extract_files(
     Raises:
         ImagekeeperError: The image cannot be read or understood, a name fits nothing, or the folder not be written.
     """
-    with looked_into(path, options, replace(look, content=True)) as seen:
+    with looked_into(path, options, look) as seen:
         return extract_seen(seen, output, names, text=text, progress=progress)
 
 

@@ -46,7 +46,6 @@ class Look:
         sides_from: The order of sides in the file, or None where they alternate.
         geometry: A geometry such as 40x2x9x512, or the name of a format, or None to find it.
         parameter_block: How the disk of an 8-bit machine is divided, as far as it is known, or None to find it.
-        content: Look through the content of files too, for what a reader filled.
         interleave: Where the sectors stand as they lie on a hard disk: how many places on the next number stands.
     """
 
@@ -58,7 +57,6 @@ class Look:
     sides_from: SideOrder | None = None
     geometry: str | None = None
     parameter_block: str | None = None
-    content: bool = False
     interleave: int | None = None
 
 
@@ -101,9 +99,7 @@ def looked_into(path: Given, options: Options, look: Look) -> Iterator[OpenDisk]
             assert look.sides_from is not None
             data = _in_order(data, geometry, look.sides_from, file.name)
         grid = None if geometry is None else grid_of(geometry)
-        how = ReadingOptions(
-            deleted=look.deleted, code_page=look.code_page, check=look.check, content=look.content, grid=grid
-        )
+        how = ReadingOptions(deleted=look.deleted, code_page=look.code_page, check=look.check, grid=grid)
         recognise: Recognise = registry.recognise
         if look.parameter_block is not None:
             recognise = DirectoryReader(parse_parameters(look.parameter_block)).recognise
@@ -120,7 +116,7 @@ def looked_into(path: Given, options: Options, look: Look) -> Iterator[OpenDisk]
         findings = [replace(one, where=replace(one.where, file=file.name)) for one in findings]
         if findings and look.sides_from is None:
             findings += _about_sides(data, solving, disk, file.name)
-        count = None if bad is None else sum(one.state != "good" for one in bad)
+        count = None if bad is None else bad_sectors.count(bad, disk.grid)
         yield OpenDisk(file=file, data=data, disk=disk, findings=tuple(findings), bad=count)
 
 
@@ -222,7 +218,7 @@ def _no_partition(number: int, disk: DiskVolumes, name: str) -> NotFoundError:
     return NotFoundError("not-found/partition", number=number, have=have, where=Where(file=name))
 
 
-def listed(path: str) -> tuple[bad_sectors.BadSector, ...]:
+def listed(path: str) -> tuple[bad_sectors.Bad, ...]:
     """Read a list of bad sectors.
 
     Raises:
@@ -234,10 +230,11 @@ def listed(path: str) -> tuple[bad_sectors.BadSector, ...]:
     return bad_sectors.parse(text, name)
 
 
-def _marked(disk: DiskVolumes, bad: tuple[bad_sectors.BadSector, ...], name: str) -> DiskVolumes:
-    if disk.grid is None:
-        raise UsageError("does-not-fit/bad-sectors-unplaced", where=Where(file=name))
-    places = bad_sectors.extents(bad, disk.grid)
+def _marked(disk: DiskVolumes, bad: tuple[bad_sectors.Bad, ...], name: str) -> DiskVolumes:
+    try:
+        places = bad_sectors.extents(bad, disk.grid)
+    except UsageError as problem:
+        raise problem.at(file=name) from problem.__cause__
     held = tuple(
         replace(one, volume=bad_sectors.mark(one.volume, places)) if one.volume is not None else one
         for one in disk.held

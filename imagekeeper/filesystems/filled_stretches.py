@@ -33,7 +33,7 @@ MOST_STRETCHES = 64
 
 
 @dataclass(frozen=True, kw_only=True)
-class Unread:
+class FilledStretch:
     """A stretch that holds one fill where files lie.
 
     Attributes:
@@ -53,7 +53,7 @@ class Unread:
     confidence: float
 
 
-def unread(data: Data, volumes: Iterable[Volume], track: int | None) -> Iterator[Unread]:
+def filled_stretches(data: Data, volumes: Iterable[Volume], track: int | None) -> Iterator[FilledStretch]:
     """Look through what is used for stretches that seem to be filled.
 
     Args:
@@ -70,7 +70,7 @@ def unread(data: Data, volumes: Iterable[Volume], track: int | None) -> Iterator
         if usual and not (whole and inside and _sharp(data, start, end, fill[0])):
             continue
         known = len(set(fill)) > 1 or fill[0] in _KNOWN
-        yield Unread(
+        yield FilledStretch(
             start=start, length=end - start, fill=fill, paths=tuple(dict.fromkeys(one[2] for one in lies_in))[:3],
             whole_tracks=whole, confidence=0.6 if usual else 0.9 if whole else 0.75 if known else 0.5,
         )  # fmt: skip
