@@ -10,7 +10,7 @@ HEADS, SECTORS = 4, 17
 def chs(sector: int, heads: int = HEADS, sectors: int = SECTORS) -> bytes:
     """A place as the table has it."""
     track, number = divmod(sector, sectors)
-    cylinder, head = divmod(track, heads)
+    cylinder, head = min(track // heads, 1023), track % heads   # no table can state more
     return bytes([head, number + 1 | cylinder >> 8 << 6, cylinder & 0xFF])
 
 
