@@ -25,8 +25,8 @@ Command = TypeVar("Command", bound=Callable[..., Any])
 def files() -> None:
     """List, take out and check the files on a disk image; map and merge its sectors.
 
-    The image is only read. File systems with a file allocation table (FAT12, FAT16, FAT32) and the directories of earlier
-    systems are found by what the disk says; hard disks are looked through partition by partition.
+    The image is only read. File systems with a file allocation table (FAT12, FAT16, FAT32) and the directories of
+    earlier systems are found by what the disk says; hard disks are looked through partition by partition.
     """
 
 
@@ -34,8 +34,8 @@ def looking_options(command: Command) -> Command:
     """Add the options of every command of the group; the command receives them as one `look`."""
 
     def gathered(*args: Any, partition: int | None, code_page: str, bad_sectors: str | None, sides_from: Any,
-                 geometry: str | None, parameter_block: str | None, interleave: int | None, deleted: bool = False, **rest: Any,
-                 ) -> Any:  # fmt: skip
+                 geometry: str | None, parameter_block: str | None, interleave: int | None, deleted: bool = False,
+                 **rest: Any) -> Any:  # fmt: skip
         look = Look(
             partition=partition, deleted=deleted, code_page=code_page, bad_sectors=bad_sectors, sides_from=sides_from,
             geometry=geometry, parameter_block=parameter_block, interleave=interleave,

@@ -11,7 +11,7 @@ import csv
 import io
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Literal, get_args
+from typing import Any, Literal
 
 from imagekeeper.errors import InputError, UsageError, Where
 from imagekeeper.filesystems.model import Entry, Extent, SectorGrid, SectorPlace, Volume

@@ -7,8 +7,8 @@ from collections.abc import Iterable, Sequence
 from imagekeeper.containers.model import Data
 from imagekeeper.filesystems.dead_heads import dead_heads
 from imagekeeper.filesystems.fat_layout import FatLayout
-from imagekeeper.filesystems.fills import fill_words
 from imagekeeper.filesystems.filled_stretches import MOST_STRETCHES, filled_stretches
+from imagekeeper.filesystems.fills import fill_words
 from imagekeeper.filesystems.interleaving import interleave
 from imagekeeper.filesystems.model import SectorGrid, Volume
 from imagekeeper.filesystems.partitions import SECTOR

@@ -63,7 +63,7 @@ class VolumeInfo:
 
 
 def read(sector: bytes, block: ParameterBlock) -> Fat32Block | None:
-    """Read the fields, or give None where the boot sector is of another kind of volume.
+    r"""Read the fields, or give None where the boot sector is of another kind of volume.
 
     Args:
         sector: The boot sector.
@@ -73,7 +73,7 @@ def read(sector: bytes, block: ParameterBlock) -> Fat32Block | None:
         >>> from imagekeeper.floppy import parameter_block
         >>> head = bytes.fromhex("eb5890") + b"HARBOUR " + bytes.fromhex("0002 08 2000 02 0000 0000 f8 0000 3f00 ff00")
         >>> more = bytes.fromhex("00000000 00000100 00010000 0000 0000 02000000 0100 0600")
-        >>> sector = (head + more).ljust(510, b"\\0") + bytes.fromhex("55aa")
+        >>> sector = (head + more).ljust(510, b"\0") + bytes.fromhex("55aa")
         >>> read(sector, parameter_block.read(sector)).fat_sectors
         256
     """

@@ -82,13 +82,13 @@ def _header(tree: FatTree, problems: Problems) -> None:
         )  # fmt: skip
     if layout.wide is not None:
         _wide_header(tree, layout.wide, problems)
-    if block.drive is not None and layout.wide is None and tree.data[37:38][0] & 1:   # a block with a drive reaches to byte 61
+    elif block.drive is not None and tree.data[37:38][0] & 1:   # a block with a drive reaches to byte 61
         problems.add("volume-header/not-closed", "note", at=37, length=1)
     stated = block.file_system if layout.wide is None else layout.wide.file_system
     if stated in ("FAT12", "FAT16", "FAT32") and stated != f"FAT{layout.bits}":
         problems.add(
-            "volume-header/kind", "warning", at=54 if layout.wide is None else 82, length=8, stated=stated, clusters=layout.clusters,
-            bits=layout.bits,
+            "volume-header/kind", "warning", at=54 if layout.wide is None else 82, length=8, stated=stated,
+            clusters=layout.clusters, bits=layout.bits,
         )  # fmt: skip
 
 

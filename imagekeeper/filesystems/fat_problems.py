@@ -78,7 +78,8 @@ def _layout_problems(tree: FatTree, problems: Problems) -> None:
     layout = tree.layout
     if layout.clusters + 1 > layout.last:
         at, length = (22, 2) if layout.wide is None else (36, 4)
-        problems.add("volume-header/room", "fault", at=at, length=length, last=layout.last - 1, clusters=layout.clusters)
+        room = layout.last - 1
+        problems.add("volume-header/room", "fault", at=at, length=length, last=room, clusters=layout.clusters)
 
 
 def _directory_problems(tree: FatTree, number: int, problems: Problems) -> None:

@@ -1,7 +1,8 @@
 """The file allocation table: one entry a cluster, which names the next of the same file.
 
 Source: ECMA-107 and ISO/IEC 9293, the clause on the FAT: 0 is free, the highest values mark the end, the value before
-them a bad cluster. That 12-bit entries lie in pairs of three bytes, low byte first, and that of 32 bits the lower 28 count, is from memory.
+them a bad cluster. That 12-bit entries lie in pairs of three bytes, low byte first, and that of 32 bits the lower 28
+count, is from memory.
 """
 
 from __future__ import annotations

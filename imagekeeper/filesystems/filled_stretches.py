@@ -2,8 +2,8 @@
 
 Only what the file system uses is looked at: free space keeps whatever formatting left. Formatting and readers fill with
 values that files seldom hold (E5, F6, 6C and others: common practice, no source), or with a text over and over. 00, FF
-and blanks are in many files; a stretch of them counts only where it is of whole tracks, in the middle of a file, and the
-bytes on either side are others. All of this is our judgement, and a stretch that was found so stays "perhaps".
+and blanks are in many files; a stretch of them counts only where it is of whole tracks, in the middle of a file, and
+the bytes on either side are others. All of this is our judgement, and a stretch that was found so stays "perhaps".
 """
 
 from __future__ import annotations

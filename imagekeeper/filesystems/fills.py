@@ -7,11 +7,11 @@ _SHOWN = 32
 
 
 def shortest(sector: bytes) -> bytes:
-    """Give the shortest beginning that a sector repeats, of a length that is a power of two; else all of it.
+    r"""Give the shortest beginning that a sector repeats, of a length that is a power of two; else all of it.
 
     Example:
         >>> shortest(b"TIDETIDETIDETIDE"), shortest(bytes(8)), shortest(b"TIDEGATE")
-        (b'TIDE', b'\\x00', b'TIDEGATE')
+        (b'TIDE', b'\x00', b'TIDEGATE')
     """
     period = 1
     while period < len(sector) and sector[period:] != sector[:-period]:
@@ -20,10 +20,10 @@ def shortest(sector: bytes) -> bytes:
 
 
 def fill_words(fill: bytes) -> str:
-    """Say what is repeated: a value, values, or a text.
+    r"""Say what is repeated: a value, values, or a text.
 
     Example:
-        >>> print(fill_words(b"\\xe5" * 512), fill_words(b"NO DATA "), fill_words(b"\\x6d\\xb6"))
+        >>> print(fill_words(b"\xe5" * 512), fill_words(b"NO DATA "), fill_words(b"\x6d\xb6"))
         E5 "NO DATA " 6D B6
     """
     least = shortest(fill)[:_SHOWN]

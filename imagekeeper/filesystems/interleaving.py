@@ -1,6 +1,6 @@
-"""Sectors of a hard disk that stand in the image as they lie on the disk, not by number: told from the FATs, and undone.
+"""Sectors of a hard disk that stand in the image as they lie on the disk, not by number.
 
-The first sector of a track stands first in either order, so that tables and boot sectors are found all the same; the
+The FATs tell it. The first sector of a track stands first in either order, so that tables and boot sectors are found all the same; the
 FATs behind them are not. From memory: an interleave of k puts the next number k places on, or on the next free place.
 """
 
@@ -120,7 +120,7 @@ def interleave(data: Data, volumes: Iterable[tuple[int, int]]) -> Interleave | N
 
 
 def _equal(data: Data, layout: FatLayout) -> int:
-    """Count the sectors of the first two FATs that hold something and are equal; 0 where any differ, or one is alone."""
+    """Count the sectors of the first two FATs that hold something and are equal; 0 where any differ, or it is alone."""
     count = 0
     if layout.fats < 2:
         return 0

@@ -162,7 +162,8 @@ def as_it_lies(data: bytes, sectors: int, step: int) -> bytes:
     out = bytearray(data)
     for track in range(0, len(data) - sectors * 512 + 1, sectors * 512):
         for number, place in enumerate(places):
-            out[track + place * 512 : track + place * 512 + 512] = data[track + number * 512 : track + number * 512 + 512]
+            here, there = track + place * 512, track + number * 512
+            out[here : here + 512] = data[there : there + 512]
     return bytes(out)
 
 

@@ -109,7 +109,7 @@ def test_a_table_to_which_nothing_leads_is_offered_where_the_boot_sector_is_lost
 
 
 @pytest.mark.parametrize(("data", "starts", "about", "count"), [
-    (DISK[512:], [start - 512 for start in STARTS], "earlier", 1),                                # the first is left out
+    (DISK[512:], [start - 512 for start in STARTS], "earlier", 1),                             # the first is left out
     (DISK[:1024] + DISK[1536:], [start - 512 for start in STARTS], "earlier", 1),
     (DISK[:512] + DISK[:512] + DISK[512:], [start + 512 for start in STARTS], "later", 1),     # the first stands twice
     (DISK[:4096] + bytes(1024) + DISK[4096:], [start + 1024 for start in STARTS], "later", 2),
