@@ -1,7 +1,8 @@
 """Sectors of a hard disk that stand in the image as they lie on the disk, not by number.
 
-The FATs tell it. The first sector of a track stands first in either order, so that tables and boot sectors are found all the same; the
-FATs behind them are not. From memory: an interleave of k puts the next number k places on, or on the next free place.
+The FATs tell it. The first sector of a track stands first in either order, so that tables and boot sectors are found
+all the same; the FATs behind them are not. From memory: an interleave of k puts the next number k places on, or on the
+next free place.
 """
 
 from __future__ import annotations
