@@ -57,7 +57,7 @@ class FoundVolume:
 
 
 @dataclass(frozen=True)
-class Search:
+class LostVolumes:
     """What looking through the rest of a disk gave.
 
     Attributes:
@@ -71,7 +71,7 @@ class Search:
     cut: bool = False
 
 
-def search(data: Data, told: Sequence[Partition], readable: Iterable[tuple[int, int]]) -> Search:
+def search(data: Data, told: Sequence[Partition], readable: Iterable[tuple[int, int]]) -> LostVolumes:
     """Look for volumes wherever none can be read.
 
     Args:
@@ -93,7 +93,7 @@ def search(data: Data, told: Sequence[Partition], readable: Iterable[tuple[int, 
         replace(one, partition=replace(one.partition, number=number))
         for number, one in enumerate(sorted(chosen, key=lambda one: one.partition.start)[:MOST_FOUND], FIRST_NUMBER)
     )
-    return Search(numbered, max(len(chosen) - MOST_FOUND, 0), len(there) >= MOST_MARKS)
+    return LostVolumes(numbered, max(len(chosen) - MOST_FOUND, 0), len(there) >= MOST_MARKS)
 
 
 def _between(readable: Iterable[tuple[int, int]], size: int) -> Iterator[tuple[int, int]]:

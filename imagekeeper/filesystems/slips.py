@@ -23,8 +23,8 @@ _MOST = 8
 _LEAST = 2
 
 
-@dataclass(frozen=True)
-class Slip:
+@dataclass(frozen=True, kw_only=True)
+class SectorSlip:
     """Where an image slips.
 
     Attributes:
@@ -42,7 +42,7 @@ class Slip:
     behind: int
 
 
-def slip(data: Data, volume: Volume, layout: FatLayout) -> Slip | None:
+def slip(data: Data, volume: Volume, layout: FatLayout) -> SectorSlip | None:
     """Find the slip in a volume; None where nothing, or no one place, explains what is seen.
 
     Args:
@@ -56,7 +56,7 @@ def slip(data: Data, volume: Volume, layout: FatLayout) -> Slip | None:
     if len(behind) < _LEAST or len({shift for _, shift in behind}) > 1:
         return None
     first = marks[out - 1][0] if out else volume.start
-    return Slip(first, behind[0][0], behind[0][1], out, len(behind))
+    return SectorSlip(first=first, last=behind[0][0], sectors=behind[0][1], before=out, behind=len(behind))
 
 
 def _marks(data: Data, volume: Volume, layout: FatLayout) -> Iterator[tuple[int, int]]:
