@@ -51,6 +51,8 @@ def file_list_text(result: FileList, *, where: bool = False) -> str:
         other = result.geometries[1]
         text = f"{other.cylinders}x{other.heads}x{other.sectors}x{other.sector_bytes}"
         lines.append(f"            the geometry may also be {text} ({other.score:.2f})")
+    if result.parking is not None:
+        lines += parts.wrapped("  park      ", result.parking.says)
     if result.partitions:
         lines += ["", *_partitions(result)]
     for volume in result.volumes:
