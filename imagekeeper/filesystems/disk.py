@@ -125,8 +125,7 @@ def _note_faults(
         if one.volume is not None and isinstance(one.candidates[0].answer.detail, FatLayout)
     ]  # fmt: skip
     grids = [how.grid] if how.grid is not None else [one.answer for one in ranked[:_GRIDS]]
-    note_faults(data, volumes, grids, problems)
-    if how.check:
+    if not note_faults(data, volumes, grids, problems) and how.check:
         note_unread(data, [volume for volume, _ in volumes], grid, problems)
 
 

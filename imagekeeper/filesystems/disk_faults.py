@@ -19,7 +19,7 @@ from imagekeeper.sentences.say import Phrase
 
 def note_faults(
     data: Data, volumes: Sequence[tuple[Volume, FatLayout]], grids: Iterable[SectorGrid], problems: Problems
-) -> None:
+) -> bool:
     """Look for slips within volumes, sectors in the order of the disk, and heads that gave nothing.
 
     Args:
@@ -27,6 +27,9 @@ def note_faults(
         volumes: What was read of it, with the layout of each.
         grids: Geometries that it may have, best first.
         problems: Where to note them.
+
+    Returns:
+        Whether files are spread over what was read wrongly, so that looking into each says nothing more.
     """
     begin = [
         (volume.start, layout.block.sectors_per_track) for volume, layout in volumes if layout.block is not None
@@ -37,15 +40,17 @@ def note_faults(
             "sectors-interleaved", "fault", at=0, confidence=0.95, sectors=order.sectors, equal=order.equal,
             detail={"interleave": order.step},
         )  # fmt: skip
-        return   # nothing else makes sense in that order
+        return True
+    slipped = False
     for volume, layout in volumes:
         found = slip(data, volume, layout)
         if found is not None:
+            slipped = True
             too = "sectors-shifted/too-many" if found.sectors > 0 else "sectors-shifted/missing"
             problems.add(
-                "sectors-shifted/within", "fault", at=found.first, length=found.last - found.first, confidence=0.9,
-                first=found.first, last=found.last, count=abs(found.sectors), too=Phrase(too), before=found.before,
-                behind=found.behind, detail={"sectors": found.sectors},
+                "sectors-shifted/within", "fault", at=found.first, length=found.last - found.first,
+                confidence=found.confidence, first=found.first, last=found.last, count=abs(found.sectors),
+                too=Phrase(too), before=found.before, behind=found.behind, detail={"sectors": found.sectors},
             )  # fmt: skip
     for grid in grids:
         dead = dead_heads(data, grid)
@@ -56,7 +61,8 @@ def note_faults(
                 detail={"head": one.head},
             )  # fmt: skip
         if dead:
-            return
+            return True
+    return slipped
 
 
 def note_unread(data: Data, volumes: Iterable[Volume], grid: SectorGrid | None, problems: Problems) -> None:

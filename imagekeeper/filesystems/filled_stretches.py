@@ -23,8 +23,14 @@ _USUAL = frozenset((0x00, 0xFF, 0x20))
 #: The values that formatting and readers are known to leave. Common practice, no source.
 _KNOWN = frozenset((0xE5, 0xF6, 0x6C, 0x4E, 0xDB, 0x6D, 0xB6))
 
-#: A text over and over repeats within so many bytes, which divide a sector. [byte]
+#: A text over and over repeats within so many bytes. [byte]
 _PERIOD = 64
+
+#: What repeats within so many bytes is a pattern of formatting, more is a text. [byte]
+_PATTERN = 4
+
+#: So far around it a text is looked for in the file. [byte]
+_NEAR = 1 << 16
 
 _PIECE = 1 << 20
 
@@ -69,6 +75,8 @@ def filled_stretches(data: Data, volumes: Iterable[Volume], track: int | None) -
         usual = len(set(fill)) == 1 and fill[0] in _USUAL
         if usual and not (whole and inside and _sharp(data, start, end, fill[0])):
             continue
+        if len(fill) > _PATTERN and _is_the_files(data, start, end, fill, lies_in):
+            continue
         known = len(set(fill)) > 1 or fill[0] in _KNOWN
         yield FilledStretch(
             start=start, length=end - start, fill=fill, paths=tuple(dict.fromkeys(one[2] for one in lies_in))[:3],
@@ -79,6 +87,19 @@ def filled_stretches(data: Data, volumes: Iterable[Volume], track: int | None) -
 def _sharp(data: Data, start: int, end: int, value: int) -> bool:
     """Whether a stretch ends just at its sectors: what a file holds of a value begins and ends anywhere."""
     return start > 0 and data[start - 1] != value and end < len(data) and data[end] != value
+
+
+def _is_the_files(data: Data, start: int, end: int, fill: bytes, lies_in: Sequence[tuple[int, int, str]]) -> bool:
+    """Whether a text is that of the file: all that it holds, or in other sectors too, where it does not begin anew."""
+    mine = data[start : start + SECTOR]
+    for first, last, _ in lies_in:
+        if first >= start and last <= end:
+            return True
+        near = range(max(first, start - _NEAR), min(last, end + _NEAR), SECTOR)
+        others = (data[at : at + SECTOR] for at in near if not start <= at < end)
+        if any(one != mine and fill in one for one in others):
+            return True
+    return False
 
 
 def _used(volumes: Iterable[Volume]) -> Iterator[tuple[int, int, str]]:
@@ -105,14 +126,15 @@ def _runs(data: Data, used: Sequence[tuple[int, int, str]]) -> Iterator[tuple[in
             piece = data[at : min(at + _PIECE, end)]
             for offset in range(0, len(piece) - SECTOR + 1, SECTOR):
                 sector = piece[offset : offset + SECTOR]
-                if sector[_PERIOD:] != sector[:-_PERIOD]:
+                fill = shortest(sector)
+                if len(fill) > _PERIOD:
                     continue
                 here = at + offset
-                if current is not None and current[1] == here and sector.startswith(current[2]):
+                if current is not None and current[1] == here and fill == current[2]:
                     current = current[0], here + SECTOR, current[2]
                 else:
                     if current is not None:
                         yield current
-                    current = here, here + SECTOR, shortest(sector)
+                    current = here, here + SECTOR, fill
     if current is not None:
         yield current

@@ -7,16 +7,18 @@ _SHOWN = 32
 
 
 def shortest(sector: bytes) -> bytes:
-    r"""Give the shortest beginning that a sector repeats, of a length that is a power of two; else all of it.
+    r"""Give the shortest beginning that a sector repeats, the last time perhaps not to its end; else all of it.
 
     Example:
-        >>> shortest(b"TIDETIDETIDETIDE"), shortest(bytes(8)), shortest(b"TIDEGATE")
+        >>> shortest(b"TIDETIDETIDETI"), shortest(bytes(8)), shortest(b"TIDEGATE")
         (b'TIDE', b'\x00', b'TIDEGATE')
     """
-    period = 1
-    while period < len(sector) and sector[period:] != sector[:-period]:
-        period *= 2
-    return sector[:period]
+    period = sector.find(sector[:2], 1)
+    while 0 < 2 * period <= len(sector):
+        if sector[period:] == sector[:-period]:
+            return sector[:period]
+        period = sector.find(sector[:2], period + 1)
+    return sector
 
 
 def fill_words(fill: bytes) -> str:

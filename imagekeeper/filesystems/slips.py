@@ -19,9 +19,6 @@ from imagekeeper.filesystems.partitions import SECTOR
 #: So many sectors at most an image is taken to have too many or too few within a volume. [sector]
 _MOST = 8
 
-#: So many marks out of place, and all by as much, are believed.
-_LEAST = 2
-
 
 @dataclass(frozen=True, kw_only=True)
 class SectorSlip:
@@ -41,6 +38,11 @@ class SectorSlip:
     before: int
     behind: int
 
+    @property
+    def confidence(self) -> float:
+        """How sure it is: one mark out of place may be an old one."""
+        return 0.7 if self.behind == 1 else 0.9
+
 
 def slip(data: Data, volume: Volume, layout: FatLayout) -> SectorSlip | None:
     """Find the slip in a volume; None where nothing, or no one place, explains what is seen.
@@ -53,7 +55,7 @@ def slip(data: Data, volume: Volume, layout: FatLayout) -> SectorSlip | None:
     marks = sorted(_marks(data, volume, layout))
     out = next((number for number, (_, shift) in enumerate(marks) if shift), len(marks))
     behind = marks[out:]
-    if len(behind) < _LEAST or len({shift for _, shift in behind}) > 1:
+    if len({shift for _, shift in behind}) != 1:
         return None
     first = marks[out - 1][0] if out else volume.start
     return SectorSlip(first=first, last=behind[0][0], sectors=behind[0][1], before=out, behind=len(behind))
