@@ -10,7 +10,7 @@ from imagekeeper import budget
 from imagekeeper.containers.model import Data, DataWindow
 from imagekeeper.filesystems import lost_volumes, registry
 from imagekeeper.filesystems.booting import judge
-from imagekeeper.filesystems.disk_faults import note_faults, note_unread
+from imagekeeper.filesystems.disk_faults import note_faults, note_size, note_unread
 from imagekeeper.filesystems.fat_layout import FatLayout
 from imagekeeper.filesystems.fat_tree import MOST_ENTRIES
 from imagekeeper.filesystems.hard_disk import geometries
@@ -27,6 +27,9 @@ _CERTAIN = 0.6
 
 #: Types of partitions that a table may state for what is looked for here. From memory.
 FAT_TYPES = ("01", "04", "06", "0B", "0C", "0E")
+
+#: A geometry of this score is taken as certain where the size of the image is held against it.
+_SURE = 0.9
 
 #: So many geometries of a hard disk are tried where its heads matter.
 _GRIDS = 4
@@ -125,7 +128,11 @@ def _note_faults(
         if one.volume is not None and isinstance(one.candidates[0].answer.detail, FatLayout)
     ]  # fmt: skip
     grids = [how.grid] if how.grid is not None else [one.answer for one in ranked[:_GRIDS]]
-    if not note_faults(data, volumes, grids, problems) and how.check:
+    sure = how.grid or (ranked[0].answer if ranked and ranked[0].score >= _SURE else None)
+    spread = note_faults(data, volumes, grids, problems)
+    if sure is not None:
+        note_size(len(data), sure, problems)
+    if how.check and not spread:
         note_unread(data, [volume for volume, _ in volumes], grid, problems)
 
 

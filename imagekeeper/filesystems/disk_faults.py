@@ -11,9 +11,10 @@ from imagekeeper.filesystems.filled_stretches import MOST_STRETCHES, filled_stre
 from imagekeeper.filesystems.fills import fill_words
 from imagekeeper.filesystems.interleaving import interleave
 from imagekeeper.filesystems.model import SectorGrid, Volume
+from imagekeeper.filesystems.parking import parking
 from imagekeeper.filesystems.partitions import SECTOR
 from imagekeeper.filesystems.problems import Problems
-from imagekeeper.filesystems.slips import slip
+from imagekeeper.filesystems.slips import MOST_OFF, slip
 from imagekeeper.sentences.say import Phrase
 
 
@@ -63,6 +64,26 @@ def note_faults(
         if dead:
             return True
     return slipped
+
+
+def note_size(size: int, grid: SectorGrid, problems: Problems) -> None:
+    """Say where an image is no whole number of tracks of a disk's own geometry, by a few sectors; unless more is known.
+
+    Args:
+        size: Of the image. [byte]
+        grid: The geometry, certain.
+        problems: Where to note it.
+    """
+    track = grid.sectors * grid.sector_bytes
+    over = (size + track // 2) % track - track // 2   # above 0 too many, below too few
+    sectors, rest = divmod(over, grid.sector_bytes)
+    if parking(grid) is None or rest or not 0 < abs(sectors) <= MOST_OFF or problems.count("sectors-shifted"):
+        return
+    problems.add(
+        "sectors-shifted/size", "warning", confidence=0.6, size=size, track=grid.sectors, count=abs(sectors),
+        too=Phrase("sectors-shifted/too-many" if sectors > 0 else "sectors-shifted/missing"),
+        detail={"sectors": sectors},
+    )  # fmt: skip
 
 
 def note_unread(data: Data, volumes: Iterable[Volume], grid: SectorGrid | None, problems: Problems) -> None:

@@ -17,7 +17,7 @@ from imagekeeper.filesystems.model import Volume
 from imagekeeper.filesystems.partitions import SECTOR
 
 #: So many sectors at most an image is taken to have too many or too few within a volume. [sector]
-_MOST = 8
+MOST_OFF = 8
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -79,7 +79,7 @@ def _marks(data: Data, volume: Volume, layout: FatLayout) -> Iterator[tuple[int,
 
 def _shifts(data: Data, at: int, fits: Callable[[bytes], bool]) -> Iterator[int]:
     """Give how many sectors later than it should something stands, the nearest first; nothing where it does not."""
-    for shift in sorted(range(-_MOST, _MOST + 1), key=abs):
+    for shift in sorted(range(-MOST_OFF, MOST_OFF + 1), key=abs):
         there = at + shift * SECTOR
         if there >= 0 and fits(data[there : there + RECORD.size]):
             yield shift

@@ -365,6 +365,13 @@ SAYS: dict[str, Says] = {
         ),
         next="read these tracks again; files behind them are read from the wrong sectors until then",
     ),
+    "sectors-shifted/size": Says(
+        why=(
+            "the image has {size} bytes, which are no whole tracks of {track:plural sector}: {count:plural sector is/"
+            "sectors are} {too}, and nothing in it shows where"
+        ),
+        next="read the disk again; files behind that place would be wrong",
+    ),
     "sectors-shifted/too-many": Says(why="too many"),
     "sectors-shifted/missing": Says(why="missing"),
     "sectors-shifted/more": MORE,

@@ -147,6 +147,17 @@ def test_sectors_too_many_or_too_few_within_a_volume(sound: dict[str, bytes], na
     assert first <= at <= first + (found[0].where.length or 0)
 
 
+@pytest.mark.parametrize("count", [-2, 1])
+def test_a_slip_that_only_the_size_shows(count: int) -> None:
+    """No directory lies behind the place: then the size alone tells, and not where."""
+    data = office("judged size", 0.1)
+    at = 250 * CYLINDER
+    sick = data[:at] + bytes(512 * count) + data[at:] if count > 0 else data[:at] + data[at - 512 * count :]
+    found = [one for one in read(sick).findings if one.code == "sectors-shifted"]
+    assert [(one.about, one.detail["sectors"]) for one in found] == [("sectors-shifted/size", count)]
+    assert found[0].confidence < 0.7
+
+
 # ---- interleave
 
 
