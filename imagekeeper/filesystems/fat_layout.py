@@ -232,7 +232,7 @@ def _weighed(layout: FatLayout, data: Data, evidence: Iterator[Evidence]) -> Can
 def _block_evidence(block: ParameterBlock, layout: FatLayout, data: Data) -> Iterator[Evidence]:
     yield Evidence("a parameter block states where everything lies", 1.0)
     if len(data) == layout.length:
-        yield Evidence("its size is exactly that of the image", 1.5)
+        yield Evidence("its size is exactly that of the space it lies in", 1.5)
     elif len(data) < layout.length:
         missing = layout.length - len(data)
         weight = -2.0 if missing * 2 < len(data) else -4.0
