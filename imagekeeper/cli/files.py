@@ -25,8 +25,8 @@ Command = TypeVar("Command", bound=Callable[..., Any])
 def files() -> None:
     """List, take out and check the files on a disk image; map and merge its sectors.
 
-    The image is only read. File systems with a file allocation table (FAT12, FAT16) and the directories of earlier
-    systems are found by what the disk says; hard disks are looked through partition by partition.
+    The image is only read. File systems with a file allocation table (FAT12, FAT16, FAT32) and the directories of
+    earlier systems are found by what the disk says; hard disks are looked through partition by partition.
     """
 
 
@@ -34,11 +34,11 @@ def looking_options(command: Command) -> Command:
     """Add the options of every command of the group; the command receives them as one `look`."""
 
     def gathered(*args: Any, partition: int | None, code_page: str, bad_sectors: str | None, sides_from: Any,
-                 geometry: str | None, parameter_block: str | None, deleted: bool = False, **rest: Any,
-                 ) -> Any:  # fmt: skip
+                 geometry: str | None, parameter_block: str | None, interleave: int | None, deleted: bool = False,
+                 **rest: Any) -> Any:  # fmt: skip
         look = Look(
             partition=partition, deleted=deleted, code_page=code_page, bad_sectors=bad_sectors, sides_from=sides_from,
-            geometry=geometry, parameter_block=parameter_block,
+            geometry=geometry, parameter_block=parameter_block, interleave=interleave,
         )  # fmt: skip
         return command(*args, look=look, **rest)
 
@@ -58,13 +58,18 @@ def looking_options(command: Command) -> Command:
             help="The order of the two sides in the file, where they do not alternate.",
         ),
         click.option(
+            "--interleave", type=click.IntRange(1, 62), metavar="N",
+            help="The sectors of a hard disk stand as they lie on it, the next number N places on: put them in order.",
+        ),
+        click.option(
             "--bad-sectors", metavar="FILE.csv",
-            help="A list of bad sectors, cylinder,head,sector,state: files that one touches are marked.",
+            help="A list of bad sectors, cylinder,head,sector,state, or of stretches, start,length,state in bytes: "
+            "files that one touches are marked.",
         ),
         click.option(
             "--code-page", default="cp437", show_default=True, metavar="NAME", help="The code of file names."
         ),
-        click.option("--partition", type=click.IntRange(1, 64), metavar="N", help="Look into this partition alone."),
+        click.option("--partition", type=click.IntRange(1, 96), metavar="N", help="Look into this partition alone."),
     ))  # fmt: skip
 
 

@@ -304,6 +304,13 @@ NEXT: dict[str, Says] = {
     "directory-damaged/no-cluster": Says(next="look at its record with hexdump"),
     "directory-damaged/behind": Says(next="look at them with hexdump; old content of the cluster may show there"),
     "name-damaged/label": Says(next="look at it with hexdump"),
+    "found-not-told/more-volumes": Says(
+        next="look at the sectors between them with hexdump: they may be files that hold images of disks",
+    ),
+    "sectors-interleaved": Says(next="look into it with --interleave {interleave}"),
+    "unread-perhaps": Says(next="read them again; with the reader's list, --bad-sectors marks the files"),
+    "unread-perhaps/tracks": Says(next="read them again; with the reader's list, --bad-sectors marks the files"),
+    "directory-damaged/too-many-of-all": Says(next="look into it alone with --partition"),
     "partition-damaged/circle": Says(
         next="what was found up to there is listed; look at the sectors of the chain with hexdump",
     ),

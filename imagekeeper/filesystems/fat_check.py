@@ -6,15 +6,21 @@ the first two records of a directory hold, and where flags of later systems stan
 
 from __future__ import annotations
 
+from array import array
+from dataclasses import replace
 from itertools import islice
 
+from imagekeeper.filesystems import fat32_block
 from imagekeeper.filesystems import fat_names as names
+from imagekeeper.filesystems.fat32_block import Fat32Block
 from imagekeeper.filesystems.fat_directory import ShortEntry
 from imagekeeper.filesystems.fat_entries import runs
 from imagekeeper.filesystems.fat_problems import size_problem
+from imagekeeper.filesystems.fat_tables import lost_clusters
 from imagekeeper.filesystems.fat_tree import FatTree, Node
 from imagekeeper.filesystems.problems import Problems
 from imagekeeper.findings import Severity
+from imagekeeper.floppy import parameter_block
 from imagekeeper.sentences.say import Phrase
 
 #: With more characters beyond ASCII than this a name of eleven is more often damage than language. Our judgement.
@@ -68,32 +74,62 @@ def _header(tree: FatTree, problems: Problems) -> None:
     for fault in block.faults:
         if fault.field == "heads" or (fault.field == "small_total" and layout.length > 1 << 22):
             continue   # these are rules for floppy disks
+        if layout.wide is not None and fault.field in ("root_entries", "sectors_per_fat", "small_total"):
+            continue   # in FAT32 these fields are 0, and others hold
         severity: Severity = "note" if fault.field == "small_total" else "warning"
         problems.add(
             "volume-header/field", severity, at=0, length=62, trouble=fault.trouble, detail={"field": fault.field}
         )  # fmt: skip
-    if block.drive is not None and tree.data[37:38][0] & 1:   # a block with a drive reaches to byte 61
+    if layout.wide is not None:
+        _wide_header(tree, layout.wide, problems)
+    elif block.drive is not None and tree.data[37:38][0] & 1:   # a block with a drive reaches to byte 61
         problems.add("volume-header/not-closed", "note", at=37, length=1)
-    stated = block.file_system
-    if stated in ("FAT12", "FAT16") and stated != f"FAT{layout.bits}":
+    stated = block.file_system if layout.wide is None else layout.wide.file_system
+    if stated in ("FAT12", "FAT16", "FAT32") and stated != f"FAT{layout.bits}":
         problems.add(
-            "volume-header/kind", "warning", at=54, length=8, stated=stated, clusters=layout.clusters,
-            bits=layout.bits,
+            "volume-header/kind", "warning", at=54 if layout.wide is None else 82, length=8, stated=stated,
+            clusters=layout.clusters, bits=layout.bits,
         )  # fmt: skip
 
 
+def _wide_header(tree: FatTree, wide: Fat32Block, problems: Problems) -> None:
+    """Hold what a FAT32 volume says of itself against its copy and against what is counted."""
+    size, block = tree.layout.sector_bytes, tree.layout.block
+    if wide.not_closed:
+        problems.add("volume-header/not-closed", "note", at=65, length=1)
+    if wide.copy_sector is not None and block is not None:
+        at = wide.copy_sector * size
+        copy = parameter_block.read(tree.data[at : at + 512])
+        # a system clears its flags in the first one only
+        if copy is None or fat32_block.read(tree.data[at : at + 512], copy) != replace(wide, not_closed=False) or (
+            copy != block
+        ):
+            problems.add("volume-header/copy", "warning", at=at, length=512, detail={"sector": wide.copy_sector})
+    if wide.info_sector is None:
+        return
+    at = wide.info_sector * size
+    told = fat32_block.info(tree.data[at : at + 512])
+    free = tree.table.entries.count(0) - tree.table.entries[:2].count(0)
+    if told is None:
+        problems.add("volume-header/no-info", "note", at=at, length=512, detail={"sector": wide.info_sector})
+    elif told.free not in (None, free):
+        problems.add("volume-header/free", "note", at=at + 488, length=4, stated=told.free, counted=free)
+
+
 def _labels(tree: FatTree, problems: Problems) -> None:
-    block, labels = tree.layout.block, tree.labels
+    block, labels, wide = tree.layout.block, tree.labels, tree.layout.wide
     for extra in labels[1:]:
         problems.add("entry-damaged/labels", "note", at=extra.at, length=32)
     in_root = labels[0].name.decode("latin-1").rstrip() if labels else None
-    in_block = block.volume_label if block is not None else None
+    stated = None if block is None else block.volume_label if wide is None else wide.volume_label
+    in_block = stated
     if in_block in (None, "", "NO NAME"):
         in_block = None
     shown = None if in_root is None else "".join(c if " " <= c < "\x7f" else "." for c in in_root)
-    if in_block != shown and block is not None and block.volume_label is not None:
+    if in_block != shown and stated is not None:
+        unheld = 43 if wide is None else 71
         problems.add(
-            "volume-header/labels", "note", at=labels[0].at if labels else 43, length=11,
+            "volume-header/labels", "note", at=labels[0].at if labels else unheld, length=11,
             in_block=in_block or "none", in_root=shown or "none",
         )  # fmt: skip
     for record in labels:
@@ -172,18 +208,21 @@ def _shared(tree: FatTree, problems: Problems) -> None:
 
 def _lost(tree: FatTree, problems: Problems) -> None:
     """Name the chains of clusters that are marked used and belong to no file."""
-    entries, owner, bad, layout = tree.table.entries, tree.owner, tree.table.bad, tree.layout
-    lost = [c for c in range(2, len(entries)) if entries[c] and entries[c] != bad and not owner[c]]
+    entries, layout = tree.table.entries, tree.layout
+    lost = lost_clusters(tree)
     if not lost:
         return
-    followed = {entries[cluster] for cluster in lost}
-    heads = [cluster for cluster in lost if cluster not in followed]
+    followed = bytearray(len(entries))
+    for cluster in lost:
+        if entries[cluster] < len(entries):
+            followed[entries[cluster]] = 1
+    heads = array("I", (cluster for cluster in lost if not followed[cluster]))
     size = len(lost) * layout.cluster_bytes
     problems.add(
         "space-lost", "warning", at=layout.start_of(lost[0]), length=layout.cluster_bytes, runs=max(len(heads), 1),
         size=size,
         detail={
-            "clusters": len(lost), "chains": len(heads), "first_clusters": heads[:32],
+            "clusters": len(lost), "chains": len(heads), "first_clusters": heads[:32].tolist(),
             "stretches": [list(run) for run in islice(runs(lost), 32)],
         },
     )  # fmt: skip

@@ -76,11 +76,12 @@ class ShortEntry:
         return self.name in (DOT, DOT_DOT)
 
 
-def records(pieces: Iterable[tuple[int, bytes]]) -> Iterator[ShortEntry]:
+def records(pieces: Iterable[tuple[int, bytes]], *, wide: bool = False) -> Iterator[ShortEntry]:
     """Walk the records of a directory.
 
     Args:
         pieces: Its bytes in order, each piece with its offset in the volume. [byte]
+        wide: Whether the two bytes before the time are the upper half of the first cluster, as in FAT32. From memory.
 
     Example:
         >>> entry = b"TIDE    LOG" + bytes([0x20]) + bytes(10) + bytes.fromhex("9471 a516 0200 c0000000")
@@ -94,7 +95,7 @@ def records(pieces: Iterable[tuple[int, bytes]]) -> Iterator[ShortEntry]:
         if behind and not any(piece):
             continue
         for number, fields in enumerate(RECORD.iter_unpack(piece[:usable])):
-            name, attributes, flags, hundredths, made, made_on, used_on, _, time, date, start, size = fields
+            name, attributes, flags, hundredths, made, made_on, used_on, upper, time, date, start, size = fields
             first = name[0]
             at = base + number * RECORD.size
             if first == NEVER_USED:
@@ -105,6 +106,8 @@ def records(pieces: Iterable[tuple[int, bytes]]) -> Iterator[ShortEntry]:
                 parts.append((at, piece[number * RECORD.size : (number + 1) * RECORD.size]))
                 continue
             created = (made, hundredths, made_on)
+            if wide:
+                start |= (upper & 0x0FFF) << 16
             found = ShortEntry(
                 at=at, name=name, attributes=attributes, flags=flags, created=created, accessed=used_on,
                 modified=(time, date), start=start, size=size,

@@ -2,25 +2,64 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import islice
 
 from imagekeeper.filesystems import fat_names as names
 from imagekeeper.filesystems.fat_directory import ShortEntry
+from imagekeeper.filesystems.fat_layout import FatLayout
+from imagekeeper.filesystems.fat_table import FatTable
 from imagekeeper.filesystems.fat_tree import FatTree, Node
 from imagekeeper.filesystems.model import Entry, Extent
+from imagekeeper.filesystems.problems import Problems
+
+#: All files of a volume together are followed through no more pieces than this, for the memory that each takes.
+MOST_EXTENTS = 1 << 20
+
+#: No more stretches of free space than this are listed.
+MOST_STRETCHES = 1 << 18
 
 
-def entries_of(tree: FatTree, start: int) -> tuple[Entry, ...]:
+def entries_of(tree: FatTree, start: int, problems: Problems) -> tuple[Entry, ...]:
     """Make entries of all nodes but the root.
 
     Args:
         tree: The volume.
         start: Where the volume begins in the image. [byte]
+        problems: Where to note that files lie in more pieces than are followed.
     """
-    return tuple(_entry(tree, node, node.record, start) for node in tree.nodes if node.record is not None)
+    left, found = MOST_EXTENTS, []
+    for node in tree.nodes:
+        if node.record is not None:
+            found.append(_entry(tree, node, node.record, start, left))
+            left -= len(found[-1].extents)
+    if left <= 0:
+        problems.add("too-scattered/files", "fault", limit=MOST_EXTENTS)
+    return tuple(found)
 
 
-def _entry(tree: FatTree, node: Node, record: ShortEntry, start: int) -> Entry:
+def stretches(layout: FatLayout, start: int, table: FatTable, value: int, problems: Problems) -> tuple[Extent, ...]:
+    """Give the clusters whose entry has a value: those that are free, or marked bad.
+
+    Args:
+        layout: Where everything lies.
+        start: Where the volume begins in the image. [byte]
+        table: The FAT.
+        value: What the entries have.
+        problems: Where to note that there are more pieces than are listed.
+    """
+    size = layout.cluster_bytes
+    clusters = (cluster for cluster, entry in enumerate(table.entries) if entry == value and cluster >= 2)
+    found = tuple(
+        Extent(start + layout.start_of(first), count * size)
+        for first, count in islice(runs(clusters), MOST_STRETCHES)
+    )
+    if len(found) == MOST_STRETCHES:
+        problems.add("too-scattered/space", "note", limit=MOST_STRETCHES)
+    return found
+
+
+def _entry(tree: FatTree, node: Node, record: ShortEntry, start: int, most: int) -> Entry:
     page = tree.code_page
     directory = record.is_directory
     layout = tree.layout
@@ -29,7 +68,7 @@ def _entry(tree: FatTree, node: Node, record: ShortEntry, start: int) -> Entry:
     if node.deleted:
         clusters = _left_of(tree, record, size if not directory else layout.cluster_bytes)
         size = min(size or layout.cluster_bytes, layout.cluster_bytes) if directory else size
-    pieces = _pieces(tree, clusters, size)
+    pieces = islice(_pieces(tree, clusters, size), max(most, 0))
     extents = tuple(Extent(None if at is None else at + start, length) for at, length in pieces)
     made, hundredths, made_on = record.created
     return Entry(
@@ -83,7 +122,7 @@ def _pieces(tree: FatTree, clusters: Sequence[int], size: int) -> Iterator[tuple
             yield None, length - inside
 
 
-def runs(clusters: Sequence[int]) -> Iterator[tuple[int, int]]:
+def runs(clusters: Iterable[int]) -> Iterator[tuple[int, int]]:
     """Join clusters that follow each other: (first, how many).
 
     Example:

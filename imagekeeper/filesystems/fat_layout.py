@@ -3,7 +3,7 @@
 Sources: the record and the order of the parts, ECMA-107 and ISO/IEC 9293 (FDC descriptor, FAT, directories); offsets of
 the fields, Microsoft, Q140418; formats of floppy disks, Microsoft, Q75131. That early disks have no block and are told
 by the first byte of their FAT, that the number of clusters alone decides between entries of 12 and 16 bits, and that
-the first two entries hold the media byte and an end mark, is from memory.
+the first two entries hold the media byte and an end mark, is from memory. So is all of FAT32: `fat32_block`.
 """
 
 from __future__ import annotations
@@ -13,14 +13,19 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from imagekeeper.containers.model import Data
+from imagekeeper.filesystems import fat32_block
+from imagekeeper.filesystems.fat32_block import Fat32Block
 from imagekeeper.filesystems.model import Recognised, SectorGrid
 from imagekeeper.floppy.parameter_block import ENTRY_BYTES, FAT12_CLUSTERS, ParameterBlock, read
 from imagekeeper.ranked import Candidate, Evidence, rank
 from imagekeeper.tables.floppy import FormatRow, format_rows
 from imagekeeper.units import plural
 
-#: With more clusters than this the entries have 32 bits, which no disk of the period has. From memory.
+#: With so many clusters or more the entries have 32 bits, and the boot sector another form. From memory.
 FAT16_CLUSTERS = 65525
+
+#: No FAT32 volume has more clusters: of an entry 28 bits count, and the highest values are marks. From memory.
+FAT32_CLUSTERS = 0x0FFFFFF5
 
 #: The fields without which no part of the volume can be found.
 _NEEDED = frozenset(("bytes_per_sector", "sectors_per_cluster", "reserved_sectors", "root_entries"))
@@ -31,7 +36,7 @@ class FatLayout:
     """Where everything lies in a volume.
 
     Attributes:
-        bits: 12 or 16, of an entry of the FAT.
+        bits: 12, 16 or 32, of an entry of the FAT.
         sector_bytes: [byte]
         reserved_sectors: Before the first FAT.
         fats: How many there are.
@@ -43,6 +48,7 @@ class FatLayout:
         grid: The geometry, or None where none is stated.
         block: The parameter block, or None where there is none or it cannot be used.
         format: The id of the format that took the place of a block, or None.
+        wide: What only a FAT32 volume states, or None.
 
     Example:
         >>> of_format(format_rows()["3.5-80x2x18x512"]).clusters   # Microsoft, Q75131
@@ -61,6 +67,7 @@ class FatLayout:
     grid: SectorGrid | None
     block: ParameterBlock | None = None
     format: str | None = None
+    wide: Fat32Block | None = None
 
     @property
     def length(self) -> int:
@@ -121,9 +128,8 @@ def recognise(data: Data, grid: SectorGrid | None) -> tuple[Candidate[Recognised
     if len(data) < 512:
         return ()
     found = []
-    block = read(data[:512])
-    if block is not None and (stated := of_block(block)) is not None:
-        found.append(_weighed(stated, data, _block_evidence(block, stated, data)))
+    if (stated := weighed_at(data[:512], data)) is not None:
+        found.append(stated)
     for row in format_rows().values():
         if row.fat is not None and row.bytes == len(data) and row.first_track is None:
             guess = of_format(row)
@@ -131,6 +137,19 @@ def recognise(data: Data, grid: SectorGrid | None) -> tuple[Candidate[Recognised
                 found.append(_weighed(guess, data, _format_evidence(row)))
     good = [one for one in found if one.score >= 0.3]
     return rank(_with_grid(one, grid) for one in good)
+
+
+def weighed_at(sector: bytes, data: Data) -> Candidate[Recognised] | None:
+    """Weigh whether some bytes are the volume that a boot sector describes, which may stand elsewhere.
+
+    Args:
+        sector: The boot sector, or a copy of it.
+        data: The volume that it would be of, or more.
+    """
+    block = read(sector)
+    if block is None or (stated := of_block(block) or of_wide_block(sector, block)) is None:
+        return None
+    return _weighed(stated, data, _block_evidence(block, stated, data))
 
 
 def of_block(block: ParameterBlock) -> FatLayout | None:
@@ -141,6 +160,25 @@ def of_block(block: ParameterBlock) -> FatLayout | None:
     clusters = block.clusters
     if not clusters or clusters >= FAT16_CLUSTERS:
         return None
+    return _stated(block, 12 if clusters < FAT12_CLUSTERS else 16, block.sectors_per_fat, None)
+
+
+def of_wide_block(sector: bytes, block: ParameterBlock) -> FatLayout | None:
+    """Take the layout of a FAT32 volume from its boot sector, or None where it cannot be one.
+
+    That no sectors of a FAT and no entries of a root directory are stated in the common fields tells the kind, not the
+    number of clusters: programs make small volumes of it too. From memory.
+    """
+    wide = fat32_block.read(sector, block)
+    wrong = {fault.field for fault in block.faults}
+    if wide is None or wrong & (_NEEDED - {"root_entries"}) or not block.fats or block.fats > 16 or wide.version:
+        return None
+    layout = _stated(block, 32, wide.fat_sectors, wide)
+    possible = 0 < layout.clusters <= FAT32_CLUSTERS and 2 <= wide.root_cluster <= layout.clusters + 1
+    return layout if possible and (wide.active or 0) < block.fats else None
+
+
+def _stated(block: ParameterBlock, bits: int, fat_sectors: int, wide: Fat32Block | None) -> FatLayout:
     track = block.sectors_per_track
     grid = None
     if 1 <= track <= 255 and 1 <= block.heads <= 255:
@@ -149,10 +187,9 @@ def of_block(block: ParameterBlock) -> FatLayout | None:
             cylinders=-(-block.total_sectors // (track * block.heads)),
         )  # fmt: skip
     return FatLayout(
-        bits=12 if clusters < FAT12_CLUSTERS else 16, sector_bytes=block.bytes_per_sector,
-        reserved_sectors=block.reserved_sectors, fats=block.fats, fat_sectors=block.sectors_per_fat,
-        root_entries=block.root_entries, cluster_sectors=block.sectors_per_cluster, total_sectors=block.total_sectors,
-        media=block.media, grid=grid, block=block,
+        bits=bits, sector_bytes=block.bytes_per_sector, reserved_sectors=block.reserved_sectors, fats=block.fats,
+        fat_sectors=fat_sectors, root_entries=block.root_entries, cluster_sectors=block.sectors_per_cluster,
+        total_sectors=block.total_sectors, media=block.media, grid=grid, block=block, wide=wide,
     )  # fmt: skip
 
 
@@ -195,7 +232,7 @@ def _weighed(layout: FatLayout, data: Data, evidence: Iterator[Evidence]) -> Can
 def _block_evidence(block: ParameterBlock, layout: FatLayout, data: Data) -> Iterator[Evidence]:
     yield Evidence("a parameter block states where everything lies", 1.0)
     if len(data) == layout.length:
-        yield Evidence("its size is exactly that of the image", 1.5)
+        yield Evidence("its size is exactly that of the space it lies in", 1.5)
     elif len(data) < layout.length:
         missing = layout.length - len(data)
         weight = -2.0 if missing * 2 < len(data) else -4.0
@@ -205,7 +242,7 @@ def _block_evidence(block: ParameterBlock, layout: FatLayout, data: Data) -> Ite
     if block.media != 0xF0 and block.media < 0xF8:
         yield Evidence(f"a media byte of {block.media:02X}, which no disk has", -1.5)
     for fault in block.faults:
-        if fault.field in ("large_total", "sectors_per_fat"):
+        if fault.field in ("large_total", "sectors_per_fat") and layout.wide is None:
             yield Evidence(fault.says, -1.0)
 
 
@@ -227,6 +264,8 @@ def _table_evidence(layout: FatLayout, data: Data) -> Iterator[Evidence]:
         yield Evidence(f"the FAT begins as one does, but with media byte {first[0]:02X}", 0.5 if layout.block else -1.5)
     else:
         yield Evidence(f"the FAT begins with {first.hex(' ').upper()}, as none does", -2.0 if layout.block else -4.0)
+        if layout.block and any(one[0:1] == bytes([layout.media]) and one[1:] == b"\xff\xff" for one in beginnings[1:]):
+            yield Evidence("the second FAT begins as one does", 1.5)
     if len(beginnings) > 1 and marks:
         if beginnings[1] == first:
             yield Evidence("a second FAT begins in the same way where it should", 1.0)

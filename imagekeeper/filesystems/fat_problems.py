@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from imagekeeper.filesystems.fat_table import ENDINGS
-from imagekeeper.filesystems.fat_tree import FatTree
+from imagekeeper.filesystems.fat_tree import FatTree, Node
 from imagekeeper.filesystems.problems import Problems
 from imagekeeper.sentences.say import Phrase
 
@@ -24,20 +24,11 @@ def reading_problems(tree: FatTree, problems: Problems, *, full: bool) -> None:
             detail={"missing_bytes": missing},
         )  # fmt: skip
     _layout_problems(tree, problems)
+    _chain_problem(tree.nodes[0], 44, 4, problems)   # of a root directory that is a chain; its cluster stands there
     for number, node in enumerate(tree.nodes):
         if node.record is None or node.deleted:
             continue
-        if node.ending not in (None, "end"):
-            assert node.ending is not None
-            problems.add(
-                "outside-volume/chain" if node.ending == "outside" else "chain-broken", "fault",
-                at=node.record.at, length=32, does=ENDINGS[node.ending],
-                after=Phrase("chain-broken/after", clusters=len(node.clusters)) if node.clusters else "",
-                detail={
-                    "path": node.path, "ending": node.ending, "leads_to": node.leads_to,
-                    "clusters": len(node.clusters),
-                },
-            )  # fmt: skip
+        _chain_problem(node, node.record.at, 32, problems)
         if node.record.behind_end:
             _behind(tree, number, problems)
         if node.is_directory:
@@ -51,6 +42,22 @@ def reading_problems(tree: FatTree, problems: Problems, *, full: bool) -> None:
         )  # fmt: skip
     if tree.full:
         problems.add("directory-damaged/too-many", "fault", entries=len(tree.nodes) - 1)
+
+
+def _chain_problem(node: Node, at: int, length: int, problems: Problems) -> None:
+    """Note that a chain ends as it should not, at the place that states its beginning."""
+    if node.ending in (None, "end"):
+        return
+    assert node.ending is not None
+    path = node.path if node.record is not None else Phrase("directory-damaged/root")
+    problems.add(
+        "outside-volume/chain" if node.ending == "outside" else "chain-broken", "fault",
+        at=at, length=length, path=path, does=ENDINGS[node.ending],
+        after=Phrase("chain-broken/after", clusters=len(node.clusters)) if node.clusters else "",
+        detail={
+            "path": str(path), "ending": node.ending, "leads_to": node.leads_to, "clusters": len(node.clusters),
+        },
+    )  # fmt: skip
 
 
 def size_problem(tree: FatTree, number: int, problems: Problems) -> None:
@@ -70,7 +77,9 @@ def size_problem(tree: FatTree, number: int, problems: Problems) -> None:
 def _layout_problems(tree: FatTree, problems: Problems) -> None:
     layout = tree.layout
     if layout.clusters + 1 > layout.last:
-        problems.add("volume-header/room", "fault", at=22, length=2, last=layout.last - 1, clusters=layout.clusters)
+        at, length = (22, 2) if layout.wide is None else (36, 4)
+        room = layout.last - 1
+        problems.add("volume-header/room", "fault", at=at, length=length, last=room, clusters=layout.clusters)
 
 
 def _directory_problems(tree: FatTree, number: int, problems: Problems) -> None:

@@ -1,7 +1,8 @@
 """The file allocation table: one entry a cluster, which names the next of the same file.
 
 Source: ECMA-107 and ISO/IEC 9293, the clause on the FAT: 0 is free, the highest values mark the end, the value before
-them a bad cluster. That 12-bit entries lie in pairs of three bytes, low byte first, is from memory.
+them a bad cluster. That 12-bit entries lie in pairs of three bytes, low byte first, and that of 32 bits the lower 28
+count, is from memory.
 """
 
 from __future__ import annotations
@@ -24,19 +25,28 @@ ENDINGS: dict[Ending, Phrase] = {
     "loop": Phrase("chain-broken/loop"),
 }
 
+#: The value of a bad cluster, by the bits of an entry; higher ones mark the end.
+_BAD = {12: 0xFF7, 16: 0xFFF7, 32: 0x0FFFFFF7}
+
+#: So many entries are decoded at once; an even number, for those of 12 bits lie in pairs.
+_AT_ONCE = 1 << 18
+
+#: Takes away the upper four bits of a byte.
+_LOWER_HALF = bytes(byte & 15 for byte in range(256))
+
 
 class FatTable:
     """One copy of the table, decoded.
 
     Args:
         entries: The value of every entry, the first two included.
-        bits: 12 or 16.
+        bits: 12, 16 or 32.
     """
 
     def __init__(self, entries: array[int], bits: int) -> None:
         self.entries = entries
         self.bits = bits
-        self.bad = 0xFF7 if bits == 12 else 0xFFF7
+        self.bad = _BAD[bits]
 
     @classmethod
     def of(cls, data: Data, layout: FatLayout, number: int) -> FatTable:
@@ -49,10 +59,13 @@ class FatTable:
         """
         start = layout.fat_start(number)
         count = layout.last + 1
-        needed = -(-count * layout.bits // 8)
-        raw = data[start : start + needed]
-        raw += bytes(needed - len(raw))
-        return cls(decode(raw, layout.bits, count), layout.bits)
+        entries = array("I" if layout.bits == 32 else "H")
+        for first in range(0, count, _AT_ONCE):
+            many = min(_AT_ONCE, count - first)
+            at, needed = start + first * layout.bits // 8, -(-many * layout.bits // 8)
+            raw = data[at : at + needed]
+            entries += decode(raw + bytes(needed - len(raw)), layout.bits, many)
+        return cls(entries, layout.bits)
 
     def is_end(self, value: int) -> bool:
         """Whether a value marks the end of a chain."""
@@ -64,7 +77,7 @@ def decode(raw: bytes, bits: int, count: int) -> array[int]:
 
     Args:
         raw: The table's bytes.
-        bits: 12 or 16.
+        bits: 12, 16 or 32.
         count: How many entries.
 
     Example:
@@ -72,7 +85,16 @@ def decode(raw: bytes, bits: int, count: int) -> array[int]:
         [4093, 4095, 3, 4095]
         >>> decode(bytes.fromhex("f8ff ffff 0300"), 16, 3).tolist()
         [65528, 65535, 3]
+        >>> decode(bytes.fromhex("f8ffff0f ffffffff 030000a0"), 32, 3).tolist()
+        [268435448, 268435455, 3]
     """
+    if bits == 32:
+        counted = bytearray(raw[: 4 * count])
+        counted[3::4] = counted[3::4].translate(_LOWER_HALF)
+        entries = array("I", counted)
+        if entries.itemsize != 4 or array("I", b"\x01\0\0\0")[0] != 1:   # pragma: no cover  another machine's order
+            entries.byteswap()
+        return entries
     if bits == 16:
         entries = array("H", raw[: 2 * count])
         if entries.itemsize != 2 or array("H", b"\x01\x00")[0] != 1:   # pragma: no cover  another machine's order

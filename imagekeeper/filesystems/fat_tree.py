@@ -7,7 +7,7 @@ once, chains are followed only as long as the volume could hold them, and the nu
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
 from imagekeeper import budget
@@ -26,6 +26,9 @@ MOST_ENTRIES = 1 << 16
 
 #: So many records of a directory are read between two looks at the clock.
 _A_LOOK = 1024
+
+#: So many clusters at least may be run through more than once on a large volume: each time costs memory.
+_RUN_TWICE = 1 << 20
 
 #: The owners of clusters that belong to nothing, and to nobody that can be named.
 NOBODY = 0
@@ -53,7 +56,7 @@ class Node:
     parent: int
     depth: int
     deleted: bool = False
-    clusters: list[int] = field(default_factory=list)
+    clusters: array[int] = field(default_factory=lambda: array("I"))
     ending: Ending | None = None
     leads_to: int = 0
     children: int = 0
@@ -100,19 +103,20 @@ class FatTree:
         self.deleted = deleted
         self.nodes: list[Node] = [Node(record=None, path="", parent=0, depth=0)]
         self.labels: list[ShortEntry] = []
-        self.owner = array("i", bytes(4 * len(table.entries)))   # the number of a node plus 1
+        self.owner = array("i", [NOBODY]) * len(table.entries)   # the number of a node plus 1
         self.shared: dict[tuple[int, int], Shared] = {}
         self.long_troubles: list[tuple[str, ShortEntry]] = []
         self.behind_end: dict[int, list[ShortEntry]] = {}   # by directory: records behind the end that are no entries
         self.dots: dict[int, tuple[ShortEntry | None, ShortEntry | None]] = {}
         self.full = False   # whether entries were left out for their number
         self._allowed, self._looked_at = budget.current(), 0
-        self._steps = 4 * len(table.entries) + 65536
+        self._steps = min(4 * len(table.entries), len(table.entries) + _RUN_TWICE) + 65536
         self._read = bytearray(len(table.entries))   # clusters that were read as a directory
+        self._passed: array[int] | None = None   # by cluster the last node, plus 1, that ran through another's
         self._walk()
 
     def _walk(self) -> None:
-        stack: list[tuple[int, Iterator[ShortEntry]]] = [(0, records(self._root_pieces()))]
+        stack: list[tuple[int, Iterator[ShortEntry]]] = [(0, self._records(self._root_pieces()))]
         while stack:
             number, rest = stack[-1]
             inside = self._next(number, rest)
@@ -139,11 +143,11 @@ class FatTree:
             directory.children += 1
             if node.deleted:
                 if record.is_directory and self._open_deleted(node):
-                    return mine, records([(self.layout.start_of(record.start), self._cluster(record.start))])
+                    return mine, self._records([(self.layout.start_of(record.start), self._cluster(record.start))])
                 continue
-            self._claim(mine, node)
+            self._claim(mine, node, record.start)
             if record.is_directory and self._may_open(node):
-                return mine, records(self._pieces(mine))
+                return mine, self._records(self._pieces(mine))
         return None
 
     def _belongs(self, number: int, record: ShortEntry) -> bool:
@@ -185,12 +189,10 @@ class FatTree:
             deleted=record.deleted or directory.deleted,
         )  # fmt: skip
 
-    def _claim(self, mine: int, node: Node) -> None:
-        """Follow the chain of an entry and put its name to the clusters."""
-        assert node.record is not None
+    def _claim(self, mine: int, node: Node, at: int) -> None:
+        """Follow the chain of an entry from a cluster on, and put its name to the clusters."""
         entries, owner, bad = self.table.entries, self.owner, self.table.bad
-        last, me = len(entries) - 1, mine + 1
-        at, found, seen = node.record.start, node.clusters, set[int]()
+        last, me, found = len(entries) - 1, mine + 1, node.clusters
         if at == 0:
             return
         while True:
@@ -206,10 +208,12 @@ class FatTree:
                     return
                 owner[at] = me
             else:
-                if owner[at] == me or at in seen or self._steps <= 0:
+                if self._passed is None:
+                    self._passed = array("i", [NOBODY]) * len(entries)
+                if owner[at] == me or self._passed[at] == me or self._steps <= 0:
                     node.ending = "loop"
                     break
-                seen.add(at)
+                self._passed[at] = me
                 self._share(owner[at] - 1, mine, at)
             self._steps -= 1
             found.append(at)
@@ -242,7 +246,15 @@ class FatTree:
         self._read[start] = 1
         return True
 
+    def _records(self, pieces: Iterable[tuple[int, bytes]]) -> Iterator[ShortEntry]:
+        return records(pieces, wide=self.layout.wide is not None)
+
     def _root_pieces(self) -> Iterator[tuple[int, bytes]]:
+        """Give the root directory: an area of its own, or in FAT32 a chain of clusters like any other's."""
+        if self.layout.wide is not None:
+            self._claim(0, self.nodes[0], self.layout.wide.root_cluster)
+            yield from self._pieces(0)
+            return
         start = self.layout.root_start
         for at in range(start, start + self.layout.root_bytes, 1 << 16):
             yield at, self.data[at : min(at + (1 << 16), start + self.layout.root_bytes)]

@@ -114,7 +114,7 @@ class SectorGrid:
         return f"{self.cylinders or '?'}x{self.heads}x{self.sectors}x{self.sector_bytes}"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Extent:
     """Bytes that follow each other in the image.
 
@@ -246,7 +246,7 @@ class Volume:
     """One file system and what is in it.
 
     Attributes:
-        kind: fat12, fat16, or the name of another file system.
+        kind: fat12, fat16, fat32, or the name of another file system.
         title: What it is, in words.
         start: Where it begins in the image. [byte]
         length: Its size as it states itself; the image may be shorter. [byte]

@@ -9,11 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import pairwise
 
 from imagekeeper.containers.model import Data
 from imagekeeper.filesystems.model import SectorPlace
 from imagekeeper.filesystems.problems import Problems
+from imagekeeper.ranked import Evidence
 from imagekeeper.tables.hard_disks import partition_titles
 
 SECTOR = 512
@@ -31,15 +31,18 @@ class Partition:
     """One partition.
 
     Attributes:
-        number: 1 to 4 by its place in the table, 5 and more for logical ones in the order of their chain.
-        kind: primary, extended or logical.
-        type: The byte that says what is in it, in hexadecimal.
+        number: 1 to 4 by its place in the table, 5 and more for logical ones in the order of their chain, 65 and more
+            for those that were found.
+        kind: primary, extended or logical, or found: by its boot sector or a table to which nothing leads.
+        type: The byte that says what is in it, in hexadecimal; empty where no table states it.
         title: What that byte usually stands for, from memory, or unknown.
         active: Whether it is marked as the one to start from.
         start: Where it begins in the image. [byte]
         length: Its size. [byte]
         first: Cylinder, head and sector of its first sector as the table states them, or null where it states none.
         last: The same of its last sector.
+        confidence: How sure it is that it is there, where it was found and not told; else null.
+        evidence: What speaks for one that was found, and against it.
     """
 
     number: int
@@ -51,15 +54,38 @@ class Partition:
     length: int
     first: SectorPlace | None
     last: SectorPlace | None
+    confidence: float | None = None
+    evidence: tuple[Evidence, ...] = ()
 
     @property
     def is_extended(self) -> bool:
         """Whether it only holds logical ones."""
         return self.kind == "extended"
 
+    @property
+    def is_told(self) -> bool:
+        """Whether a table states it that the first sector leads to."""
+        return self.kind != "found"
+
+    @property
+    def end(self) -> int:
+        """Where the next byte lies. [byte]"""
+        return self.start + self.length
+
 
 @dataclass(frozen=True, kw_only=True)
-class _Record:
+class Record:
+    """A record of a partition table, as it stands.
+
+    Attributes:
+        active: 80 for the partition to start from, else 00.
+        kind: The byte that says what is in it.
+        first: Cylinder, head and sector of its first sector, or None.
+        last: The same of its last sector.
+        start: Its first sector, counted from the table or from the beginning of the chain. [sector]
+        count: How many it has. [sector]
+    """
+
     active: int
     kind: int
     first: SectorPlace | None
@@ -69,10 +95,12 @@ class _Record:
 
     @property
     def plausible(self) -> bool:
+        """Whether it can be one of a partition."""
         return self.active in (0, 0x80) and self.kind != 0 and self.count > 0
 
     @property
     def empty(self) -> bool:
+        """Whether it is one of no partition."""
         return self.kind == 0
 
 
@@ -90,14 +118,18 @@ def is_partitioned(sector: bytes, size: int) -> bool:
         >>> is_partitioned(bytes(446) + one + bytes.fromhex("55aa"), 20_000 * 512)
         True
     """
+    return is_table(sector) and any(one.start < max(size // SECTOR, 1) for one in records(sector) if not one.empty)
+
+
+def is_table(sector: bytes) -> bool:
+    """Whether a sector has the form of a partition table with a partition in it."""
     if len(sector) < SECTOR or sector[510:512] != b"\x55\xaa":
         return False
-    records = list(_records(sector))
-    used = [one for one in records if not one.empty]
+    all_four = list(records(sector))
+    used = [one for one in all_four if not one.empty]
     return (
-        bool(used) and all(one.active in (0, 0x80) for one in records)
+        bool(used) and all(one.active in (0, 0x80) for one in all_four)
         and all(one.plausible and one.start > 0 for one in used)
-        and any(one.start < max(size // SECTOR, 1) for one in used)
     )  # fmt: skip
 
 
@@ -109,7 +141,7 @@ def partitions(data: Data, problems: Problems) -> tuple[Partition, ...]:
         problems: Where to note what cannot be.
     """
     found: list[Partition] = []
-    for number, record in enumerate(_records(data[:SECTOR]), 1):
+    for number, record in enumerate(records(data[:SECTOR]), 1):
         if record.empty:
             continue
         extended = record.kind in EXTENDED
@@ -120,10 +152,11 @@ def partitions(data: Data, problems: Problems) -> tuple[Partition, ...]:
     return tuple(found)
 
 
-def _records(sector: bytes) -> Iterator[_Record]:
+def records(sector: bytes) -> Iterator[Record]:
+    """Give the four records of a table."""
     for at in range(_RECORDS, _RECORDS + 4 * _RECORD, _RECORD):
         raw = sector[at : at + _RECORD]
-        yield _Record(
+        yield Record(
             active=raw[0], kind=raw[4], first=_place(raw[1:4]), last=_place(raw[5:8]),
             start=int.from_bytes(raw[8:12], "little"), count=int.from_bytes(raw[12:16], "little"),
         )  # fmt: skip
@@ -136,7 +169,7 @@ def _place(raw: bytes) -> SectorPlace | None:
     return SectorPlace(raw[2] | (raw[1] & 0xC0) << 2, raw[0], raw[1] & 63)
 
 
-def _partition(number: int, kind: str, record: _Record, start: int) -> Partition:
+def _partition(number: int, kind: str, record: Record, start: int) -> Partition:
     return Partition(
         number=number, kind=kind, type=f"{record.kind:02X}", title=partition_titles().get(record.kind, "unknown"),
         active=record.active == 0x80, start=start * SECTOR, length=record.count * SECTOR, first=record.first,
@@ -165,7 +198,7 @@ def _logical(data: Data, extended: Partition, number: int, problems: Problems) -
                 at=at * SECTOR, length=SECTOR, sector=at,
             )  # fmt: skip
             return
-        here, onward, *_ = _records(sector)
+        here, onward, *_ = records(sector)
         if here.plausible and here.kind not in EXTENDED:
             yield _partition(number, "logical", here, at + here.start)
             number += 1
@@ -176,16 +209,19 @@ def _logical(data: Data, extended: Partition, number: int, problems: Problems) -
 
 def _judge(found: list[Partition], size: int, problems: Problems) -> None:
     """Note partitions that overlap or leave the disk."""
-    solid = sorted((one for one in found if not one.is_extended), key=lambda one: one.start)
+    solid = sorted((one for one in found if not one.is_extended), key=lambda one: (one.start, -one.length))
     for one in found:
-        if one.start + one.length > size:
+        if one.end > size:
             problems.add(
-                "outside-volume/partition", "fault", at=one.start, length=one.length, end=one.start + one.length,
+                "outside-volume/partition", "fault", at=one.start, length=one.length, end=one.end,
                 size=size, detail={"partition": one.number},
             )  # fmt: skip
-    for one, other in pairwise(solid):
-        if other.start < one.start + one.length:
+    reaching: Partition | None = None   # the one that ends last of those before
+    for one in solid:
+        if reaching is not None and one.start < reaching.end:
             problems.add(
-                "partition-damaged/overlap", "fault", at=other.start, first=one.number, second=other.number,
-                detail={"partitions": [one.number, other.number]},
+                "partition-damaged/overlap", "fault", at=one.start, first=reaching.number, second=one.number,
+                detail={"partitions": [reaching.number, one.number]},
             )  # fmt: skip
+        if reaching is None or one.end > reaching.end:
+            reaching = one

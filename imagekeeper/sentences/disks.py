@@ -59,10 +59,25 @@ SAYS: dict[str, Says] = {
         why="no geometry of two sides has exactly the size of the image",
         next="give its geometry, such as 40x2x9x512",
     ),
+    "usage/interleave-without-geometry": Says(
+        what="the sectors cannot be put in order without the geometry",
+        why="only the sectors of a hard disk are put in order, and the disk does not show how many a track has",
+        next="give its geometry, such as 615x4x17x512",
+    ),
+    "usage/no-interleave": Says(
+        what="there is no such interleave",
+        why="{step} is not from 1 to {sectors} less one, the sectors of a track",
+        next="give how many places on the next number stands, such as 3",
+    ),
     "usage/map-without-geometry": Says(
         what="there is no map without a geometry",
         why="the disk does not show it",
         next="give its geometry, such as 80x2x9x512",
+    ),
+    "usage/merge-of-strangers": Says(
+        what="the reads cannot be merged",
+        why="they differ in more than {limit} places",
+        next="compare them first: they are hardly reads of one disk, or of one geometry",
     ),
     "usage/lists-of-merge": Says(
         what="the lists of bad sectors do not fit the reads",
@@ -189,7 +204,7 @@ SAYS: dict[str, Says] = {
     "table-form/head-of-sectors": Says(
         what="the list of bad sectors cannot be understood",
         why="its first line is {head:quoted 60}",
-        next="begin it with cylinder,head,sector,state",
+        next="begin it with cylinder,head,sector,state, or for stretches in bytes with start,length,state",
     ),
     "table-form/many-sectors": Says(
         what="the list of bad sectors cannot be understood",
@@ -205,6 +220,11 @@ SAYS: dict[str, Says] = {
         what="the list of bad sectors cannot be understood",
         why="{row:quoted 60} does not begin with three numbers",
         next="such as 39,1,9,bad",
+    ),
+    "table-form/no-stretch": Says(
+        what="the list of bad sectors cannot be understood",
+        why="{row:quoted 60} does not begin with a start and a length above 0, in bytes",
+        next="such as 8704,1024,missing",
     ),
     "table-form/no-state": Says(
         what="the list of bad sectors cannot be understood",

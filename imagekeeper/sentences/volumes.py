@@ -56,6 +56,18 @@ SAYS: dict[str, Says] = {
         why="the boot sector states {trouble}",
         next="the volume was read as far as the rest allows; compare with another read",
     ),
+    "volume-header/copy": Says(
+        why="the copy of the boot sector, in sector {sector} of the volume, is another than the first",
+        next="the first one was used; compare the two in hexadecimal, or read the disk again",
+    ),
+    "volume-header/no-info": Says(
+        why="sector {sector} of the volume should count its free clusters, and has not the marks of such a sector",
+        next="nothing is lost: the clusters were counted; the sector was read or written wrongly",
+    ),
+    "volume-header/free": Says(
+        why="the volume says that {stated:plural cluster is/clusters are} free, and {counted} are",
+        next="a volume that was not closed properly leaves this; the figure is only a help to the system",
+    ),
     "volume-header/not-closed": Says(
         why="a flag in the boot sector says that the volume was not closed properly",
         next="expect lost clusters and sizes that disagree",
@@ -175,10 +187,24 @@ SAYS: dict[str, Says] = {
     ),
     "outside-volume/more": MORE,
     "outside-volume/many": MANY,
+    # --- too-scattered ---
+    "too-scattered/files": Says(
+        why="the files lie in more than {limit} pieces: those of the last ones are left out",
+        next="no system leaves so many: the file allocation table is damaged; compare its copies",
+    ),
+    "too-scattered/space": Says(
+        why="free space lies in more than {limit} pieces: the rest is counted, and not listed",
+        next="look whether the copies of the file allocation table differ",
+    ),
+    "too-scattered/more": MORE,
     # --- directory-damaged ---
     "directory-damaged/too-many": Says(
         why="there are more than {entries} entries: the rest is left out",
         next="the directories are damaged; look at their sectors in hexadecimal",
+    ),
+    "directory-damaged/too-many-of-all": Says(
+        why="the volumes before this one hold {entries} entries and more: this one is left out",
+        next="look into its partition alone",
     ),
     "directory-damaged/left-out": Says(
         why="{path}: its content is left out: {because}",
@@ -297,6 +323,98 @@ SAYS: dict[str, Says] = {
         next="systems find only the first; extracting gives both, the second under another name",
     ),
     "name-twice/more": MORE,
+    # --- found-not-told ---
+    "found-not-told/no-table": Says(
+        why="the first sector holds no partition table; {volumes:plural volume was/volumes were} found without one",
+        next="read the first track again; what was found can be listed and taken out meanwhile",
+    ),
+    "found-not-told/volume": Says(
+        why=(
+            "partition {partition}, {title}, was found by its boot sector at byte {byte}; no table tells of it. For it "
+            "speak: {because:list}"
+        ),
+        next="hold what it lists against what you know of the disk before you rely on it",
+    ),
+    "found-not-told/table": Says(
+        why=(
+            "partition {partition}, {title}, at byte {byte}: only a table that nothing leads to tells of it, and "
+            "nothing there is recognised. For it speak: {because:list}"
+        ),
+        next="read the sectors at its beginning again",
+    ),
+    "found-not-told/more-volumes": Says(
+        why="more was found than the {offered} that are offered",
+        next="look at the sectors between them in hexadecimal: they may be files that hold images of disks",
+    ),
+    "found-not-told/more": MORE,
+    # --- sectors-shifted ---
+    "sectors-shifted/later": Says(
+        why="the volume at byte {byte} lies {count:plural sector} later than it should: so many too many are before it",
+        next="read the disk again: the reader gave something twice, or put in what the disk does not have",
+    ),
+    "sectors-shifted/earlier": Says(
+        why=(
+            "the volume at byte {byte} lies {count:plural sector} earlier than it should: so many are missing before it"
+        ),
+        next="read the disk again: the reader left out what it could not read, instead of filling its place",
+    ),
+    "sectors-shifted/within": Says(
+        why=(
+            "between byte {first} and byte {last} {count:plural sector is/sectors are} {too}: what lies before is in "
+            "its place ({before:plural mark}), and what lies behind is not ({behind:plural mark})"
+        ),
+        next="read these tracks again; files behind them are read from the wrong sectors until then",
+    ),
+    "sectors-shifted/size": Says(
+        why=(
+            "the image has {size} bytes, which are no whole tracks of {track:plural sector}: {count:plural sector is/"
+            "sectors are} {too}, and nothing in it shows where"
+        ),
+        next="read the disk again; files behind that place would be wrong",
+    ),
+    "sectors-shifted/too-many": Says(why="too many"),
+    "sectors-shifted/missing": Says(why="missing"),
+    "sectors-shifted/more": MORE,
+    # --- sectors-interleaved ---
+    "sectors-interleaved": Says(
+        why=(
+            "the FATs do not stand where they should; taken with an interleave of {interleave} on tracks of "
+            "{sectors:plural sector} they do, and {equal:plural sector} of both copies are equal"
+        ),
+        next="look into it with that interleave, or have the reader put the sectors in order",
+    ),
+    "sectors-interleaved/more": MORE,
+    # --- head-silent ---
+    "head-silent": Says(
+        why=(
+            "head {head} of {geometry} gave nothing but {fill} in {cylinders:plural cylinder}, in {between} of which "
+            "the heads beside it gave content"
+        ),
+        next=(
+            "look at the cable and the lines that select a head, then read again; files that touch its tracks are "
+            "wrong until then"
+        ),
+    ),
+    "head-silent/more": MORE,
+    # --- unread-perhaps ---
+    "unread-perhaps": Says(
+        why="{sectors:plural sector} of {paths:list} hold nothing but {fill}, {place}: perhaps they were not read",
+        next="look at the list of the reader, and read them again; give it the list to have the files marked",
+    ),
+    "unread-perhaps/tracks": Says(
+        why=(
+            "{sectors:plural sector} of {paths:list} hold nothing but {fill}, {place}, which is whole tracks: perhaps "
+            "they were not read"
+        ),
+        next="look at the list of the reader, and read them again; give it the list to have the files marked",
+    ),
+    "unread-perhaps/at-byte": Says(why="from byte {byte} on"),
+    "unread-perhaps/at-place": Says(why="from {first} to {last}"),
+    "unread-perhaps/more-stretches": Says(
+        why="more stretches are filled than the {limit} that are named",
+        next="read the disk again; with so many, nothing on it should be relied on",
+    ),
+    "unread-perhaps/more": MORE,
     # --- partition-damaged ---
     "partition-damaged/overlap": Says(
         why="partitions {first} and {second} overlap",
@@ -312,7 +430,7 @@ SAYS: dict[str, Says] = {
     ),
     "partition-damaged/no-table": Says(
         why="the chain of logical partitions leads to sector {sector}, which has no table",
-        next="partitions behind it are not found; read the disk again",
+        next="what lies behind it is known only as far as it was found by itself; read the disk again",
     ),
     "partition-damaged/more": MORE,
     "partition-damaged/many-partitions": Says(

@@ -10,7 +10,7 @@ HEADS, SECTORS = 4, 17
 def chs(sector: int, heads: int = HEADS, sectors: int = SECTORS) -> bytes:
     """A place as the table has it."""
     track, number = divmod(sector, sectors)
-    cylinder, head = divmod(track, heads)
+    cylinder, head = min(track // heads, 1023), track % heads   # no table can state more
     return bytes([head, number + 1 | cylinder >> 8 << 6, cylinder & 0xFF])
 
 
@@ -31,7 +31,9 @@ def partition(files: list[File | Directory], sectors: int) -> bytes:
     shape = Shape(
         cluster_sectors=4, fat_sectors=12, root_entries=512, total=sectors, media=0xF8, track=SECTORS, heads=HEADS
     )
-    return Writer(shape).write(files)
+    image = bytearray(Writer(shape).write(files))
+    image[28:32] = SECTORS.to_bytes(4, "little")   # the sectors before it, counted from its table
+    return bytes(image)
 
 
 def disk(*, loop: bool = False) -> bytes:

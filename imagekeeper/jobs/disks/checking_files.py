@@ -19,7 +19,7 @@ class CheckedVolume:
 
     Attributes:
         partition: The number of its partition, or null.
-        kind: fat12, fat16, or another file system.
+        kind: fat12, fat16, fat32, or another file system.
         title: What it is, in words.
         start: Where it begins in the image. [byte]
         length: Its size as it states itself. [byte]

@@ -7,6 +7,7 @@ from typing import ClassVar
 
 from imagekeeper.filesystems.disk import DiskVolumes
 from imagekeeper.filesystems.model import SectorGrid, Volume
+from imagekeeper.filesystems.parking import Parking, parking
 from imagekeeper.filesystems.partitions import Partition
 from imagekeeper.findings import Finding
 from imagekeeper.jobs.disks.looking_into import FLOPPY_LIMIT, Look, OpenDisk, looked_into
@@ -50,6 +51,7 @@ class FileList:
         sides_from: The order of sides that the file had, or null; offsets refer to alternating sides.
         geometry: The geometry that was taken, or null.
         geometries: What a hard disk's geometry may be, best first.
+        parking: Where to park the heads of the hard disk before it is moved, or null where that is no question.
         partitions: All partitions.
         volumes: What was read.
         bad_sectors: How many bad sectors the list given names, or null without one.
@@ -66,6 +68,7 @@ class FileList:
     sides_from: str | None
     geometry: SectorGrid | None
     geometries: tuple[DiskGeometry, ...]
+    parking: Parking | None
     partitions: tuple[Partition, ...]
     volumes: tuple[Volume, ...]
     bad_sectors: int | None
@@ -106,6 +109,7 @@ def listed(seen: OpenDisk, look: Look) -> FileList:
             )
             for one in disk.geometries
         ),
+        parking=None if len(seen.data) <= FLOPPY_LIMIT or disk.grid is None else parking(disk.grid),
         partitions=disk.partitions, volumes=seen.volumes, bad_sectors=seen.bad, findings=seen.findings,
     )  # fmt: skip
 

@@ -16,6 +16,7 @@ from imagekeeper.filesystems.directory_options import parse as parse_parameters
 from imagekeeper.filesystems.directory_system import DirectoryReader
 from imagekeeper.filesystems.disk import DiskVolumes, Recognise, read_disk
 from imagekeeper.filesystems.fat_names import check_code_page
+from imagekeeper.filesystems.interleaving import ByNumber
 from imagekeeper.filesystems.model import ReadingOptions, SectorGrid, Volume
 from imagekeeper.findings import Finding
 from imagekeeper.floppy.arrangement import Geometry, SideOrder, order_sides
@@ -45,6 +46,7 @@ class Look:
         sides_from: The order of sides in the file, or None where they alternate.
         geometry: A geometry such as 40x2x9x512, or the name of a format, or None to find it.
         parameter_block: How the disk of an 8-bit machine is divided, as far as it is known, or None to find it.
+        interleave: Where the sectors stand as they lie on a hard disk: how many places on the next number stands.
     """
 
     partition: int | None = None
@@ -55,6 +57,7 @@ class Look:
     sides_from: SideOrder | None = None
     geometry: str | None = None
     parameter_block: str | None = None
+    interleave: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -100,6 +103,8 @@ def looked_into(path: Given, options: Options, look: Look) -> Iterator[OpenDisk]
         recognise: Recognise = registry.recognise
         if look.parameter_block is not None:
             recognise = DirectoryReader(parse_parameters(look.parameter_block)).recognise
+        if look.interleave is not None:
+            data = _by_number(data, grid, look.interleave, file.name)
         solving = Solving(data)
         disk = read_disk(data, how, solving.grids(), only=look.partition, recognise=recognise)
         if look.partition is not None and all(one.number != look.partition for one in disk.partitions):
@@ -111,7 +116,7 @@ def looked_into(path: Given, options: Options, look: Look) -> Iterator[OpenDisk]
         findings = [replace(one, where=replace(one.where, file=file.name)) for one in findings]
         if findings and look.sides_from is None:
             findings += _about_sides(data, solving, disk, file.name)
-        count = None if bad is None else sum(one.state != "good" for one in bad)
+        count = None if bad is None else bad_sectors.count(bad, disk.grid)
         yield OpenDisk(file=file, data=data, disk=disk, findings=tuple(findings), bad=count)
 
 
@@ -195,6 +200,17 @@ def _in_order(
     return order_sides(data[:], known, order, "alternating")
 
 
+def _by_number(data: Data, grid: SectorGrid | None, step: int, name: str) -> Data:
+    """Give the sectors of each track by number, by the geometry given or the one that the disk shows."""
+    if grid is None:
+        grid = read_disk(data, ReadingOptions()).grid
+    if grid is None or len(data) <= FLOPPY_LIMIT:
+        raise UsageError("usage/interleave-without-geometry", where=Where(file=name))
+    if not 1 <= step < grid.sectors:
+        raise UsageError("usage/no-interleave", step=step, sectors=grid.sectors, where=Where(file=name))
+    return ByNumber(data, grid.sectors, grid.sector_bytes, step)
+
+
 def _no_partition(number: int, disk: DiskVolumes, name: str) -> NotFoundError:
     have = ", ".join(str(one.number) for one in disk.partitions if not one.is_extended)
     if not have:
@@ -202,7 +218,7 @@ def _no_partition(number: int, disk: DiskVolumes, name: str) -> NotFoundError:
     return NotFoundError("not-found/partition", number=number, have=have, where=Where(file=name))
 
 
-def listed(path: str) -> tuple[bad_sectors.BadSector, ...]:
+def listed(path: str) -> tuple[bad_sectors.Bad, ...]:
     """Read a list of bad sectors.
 
     Raises:
@@ -214,10 +230,11 @@ def listed(path: str) -> tuple[bad_sectors.BadSector, ...]:
     return bad_sectors.parse(text, name)
 
 
-def _marked(disk: DiskVolumes, bad: tuple[bad_sectors.BadSector, ...], name: str) -> DiskVolumes:
-    if disk.grid is None:
-        raise UsageError("does-not-fit/bad-sectors-unplaced", where=Where(file=name))
-    places = bad_sectors.extents(bad, disk.grid)
+def _marked(disk: DiskVolumes, bad: tuple[bad_sectors.Bad, ...], name: str) -> DiskVolumes:
+    try:
+        places = bad_sectors.extents(bad, disk.grid)
+    except UsageError as problem:
+        raise problem.at(file=name) from problem.__cause__
     held = tuple(
         replace(one, volume=bad_sectors.mark(one.volume, places)) if one.volume is not None else one
         for one in disk.held

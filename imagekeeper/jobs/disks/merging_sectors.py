@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from imagekeeper import files
+from imagekeeper.containers.model import Data
 from imagekeeper.errors import UsageError
-from imagekeeper.filesystems import sector_merge
 from imagekeeper.filesystems.disk import read_disk
+from imagekeeper.filesystems.disk_merge import DiskMergeAccount, MergedStretch
 from imagekeeper.filesystems.model import ReadingOptions, SectorGrid
 from imagekeeper.filesystems.sector_merge import MergedSector
 from imagekeeper.jobs.disks.looking_into import geometry_of, grid_of, listed, whole
@@ -32,7 +33,10 @@ class DiskMerge:
         sectors: How many the disk has.
         mended: How many are good now that the first read does not have so.
         counts: How many are voted, disputed, doubtful, bad and missing.
-        map: Every sector that is not simply good, ascending.
+        map: Every sector that is not simply good, ascending; of very many the first 65,536.
+        left_out: How many more there are.
+        stretches: All that is not simply good, or not of the first read, in stretches of what is alike, ascending.
+        supplied: How many sectors of the image come from each read; what several have alike counts for the first.
     """
 
     SCHEMA: ClassVar[str] = "disk-merge/1"
@@ -47,11 +51,14 @@ class DiskMerge:
     mended: int
     counts: dict[str, int]
     map: tuple[MergedSector, ...]
+    left_out: int
+    stretches: tuple[MergedStretch, ...]
+    supplied: tuple[int, ...]
 
     @property
     def exit_code(self) -> int:
         """0 when every sector is good, or settled by a majority; else 1."""
-        return 0 if all(one.state == "voted" for one in self.map) else 1
+        return 0 if all(state == "voted" or not count for state, count in self.counts.items()) else 1
 
 
 def merge_files(
@@ -81,29 +88,37 @@ def merge_files(
     with all_loaded(paths, options) as reads:
         refuse_same(reads)
         data = [whole(read) for read in reads]
-        grid = read_disk(data[0], ReadingOptions()).grid if geometry is None else grid_of(geometry_of(geometry))
+        grid = _shown(data) if geometry is None else grid_of(geometry_of(geometry))
         if grid is None:
             raise UsageError("usage/merge-without-geometry")
-        account = sector_merge.merge(data, bad, grid)
-        files.write_whole(output, account.blocks(data), force=force)
+        account = DiskMergeAccount(data, bad, grid)
+        files.write_whole(output, account.blocks(), force=force)
         if list_to is not None:
-            files.write_whole(list_to, _csv(account.map), force=force)
+            files.write_whole(list_to, _csv(account.stretches, grid), force=force)
     return DiskMerge(
         reads=tuple(read.name for read in reads), output=files.display_name(output),
         list=None if list_to is None else files.display_name(list_to), says=_says(account), geometry=grid,
-        size_bytes=len(data[0]), sectors=account.sectors, mended=account.mended, counts=account.counts, map=account.map,
+        size_bytes=len(data[0]), sectors=account.sectors, mended=account.mended,
+        counts={str(state): count for state, count in account.not_good.items()}, map=tuple(account.map),
+        left_out=account.left_out, stretches=tuple(account.stretches), supplied=account.supplied,
     )  # fmt: skip
 
 
-def _csv(sectors: Sequence[MergedSector]) -> Iterator[bytes]:
+def _shown(reads: Sequence[Data]) -> SectorGrid | None:
+    """Give the geometry that the first read shows, or the next that does: what it needs may be what was not read."""
+    return next((grid for grid in (read_disk(one, ReadingOptions()).grid for one in reads) if grid is not None), None)
+
+
+def _csv(stretches: Sequence[MergedStretch], grid: SectorGrid) -> Iterator[bytes]:
     """Write the list in the form that it is read in: what a vote settled is doubtful, what none did is bad."""
     yield b"cylinder,head,sector,state\n"
-    for one in sectors:
+    for one in stretches:
         state = {"voted": "doubtful", "disputed": "bad"}.get(one.state, one.state)
-        yield f"{one.cylinder},{one.head},{one.sector},{state}\n".encode()
+        for place in grid.places(one.start, one.length) if one.state != "good" else ():
+            yield f"{place.cylinder},{place.head},{place.sector},{state}\n".encode()
 
 
-def _says(account: sector_merge.SectorMerge) -> str:
-    left = [f"{count} {state}" for state, count in account.counts.items() if count]
+def _says(account: DiskMergeAccount) -> str:
+    left = [f"{count} {state}" for state, count in account.not_good.items() if count]
     mended = f"{plural(account.mended, 'sector')} of the first read mended"
     return f"{mended}; " + (", ".join(left) if left else f"all {account.sectors} are good") + "."

@@ -51,6 +51,8 @@ def file_list_text(result: FileList, *, where: bool = False) -> str:
         other = result.geometries[1]
         text = f"{other.cylinders}x{other.heads}x{other.sectors}x{other.sector_bytes}"
         lines.append(f"            the geometry may also be {text} ({other.score:.2f})")
+    if result.parking is not None:
+        lines += parts.wrapped("  park      ", result.parking.says)
     if result.partitions:
         lines += ["", *_partitions(result)]
     for volume in result.volumes:
@@ -65,7 +67,7 @@ def _partitions(result: FileList) -> list[str]:
     for one in result.partitions:
         rows.append(
             [
-                str(one.number), one.kind, f"{one.type} {one.title}", str(one.start), str(one.length),
+                str(one.number), one.kind, f"{one.type} {one.title}".strip(), str(one.start), str(one.length),
                 "active" if one.active else "",
             ]
         )  # fmt: skip
@@ -185,13 +187,25 @@ def disk_merge_text(result: DiskMerge) -> str:
     """Show a merge, and the sectors that are still not good."""
     lines = [*parts.wrapped("", result.says), f"  written   {result.output}, {size_text(result.size_bytes)}"]
     lines += [f"  list      {result.list}"] if result.list else []
+    rows = [[name, str(count)] for name, count in zip(result.reads, result.supplied, strict=True)]
+    lines += ["", *parts.table([["read", "sectors taken from it"], *rows], right=[1])]
+    stretches = [one for one in result.stretches if one.state == "good"]
+    if stretches:
+        rows = [["good in", "to", "begins at byte", "sectors", "taken from"]]
+        rows += [
+            [str(one.first), str(one.last), str(one.start), str(one.sectors), str(one.taken_from)]
+            for one in stretches[:_SECTORS]
+        ]
+        lines += ["", *parts.table(rows, right=[2, 3, 4])]
+        more = len(stretches) - _SECTORS
+        lines += [f"  and {more} more; --json gives all"] if more > 0 else []
     if result.map:
         rows = [["sector", "begins at byte", "state", "taken from", "the reads say"]]
         for one in result.map[:_SECTORS]:
             place = f"{one.cylinder}/{one.head}/{one.sector}"
             rows.append([place, str(one.start), one.state, str(one.taken_from), ", ".join(one.states)])
         lines += ["", *parts.table(rows, right=[1, 3])]
-        more = len(result.map) - _SECTORS
+        more = len(result.map) - _SECTORS + result.left_out
         lines += [f"  and {more} more; --json gives all"] if more > 0 else []
     return page(lines)
 
