@@ -68,7 +68,7 @@ CODES: dict[str, str] = {
     "empty-socket-answers": "A reader gave data for an empty socket.",
     "trial-failed": "The machine did not work with the image.",
     "no-majority": "At some addresses no value has more than half of the votes: they stay disputed.",
-    "fill-outvotes": "Most reads hold nothing but fill where another holds content, which a vote would lose.",
+    "fill-outvotes": "Reads hold nothing but fill where others hold content without a majority: a vote would lose it.",
     "gaps-differ": "Some addresses are present in one read and a gap in another.",
     "header-sum-wrong": "A header asks for a sum of zero over a stated length, and the bytes give another.",
     "header-beyond-image": "The header of an extension ROM states more bytes than the image holds.",

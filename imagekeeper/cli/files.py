@@ -157,8 +157,9 @@ def merge(
     """Merge several READs of one damaged disk, sector by sector.
 
     A sector is taken from a read that got it well. Where two such reads differ the majority decides, and without one
-    the sector stays disputed. A sector of nothing but fill never outvotes content. The exit code is 1 when a sector is
-    still not good.
+    the sector stays disputed. A sector of nothing but fill never outvotes content, unless a list that came with its
+    read says that it was read well, or every read's file system leaves the sector free. The exit code is 1 when a
+    sector is still not good.
     """
     result = merge_files(
         reads, output, options, lists=lists, geometry=geometry, list_to=list_to, force=force

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from imagekeeper.filesystems.model import Boot, Entry, Extent, SectorGrid, Volume
+from imagekeeper.filesystems.sector_merge import MergedSector
 from imagekeeper.findings import Finding
 from imagekeeper.present.text import parts
 from imagekeeper.present.text.paper import page, painted
@@ -189,11 +190,16 @@ def disk_merge_text(result: DiskMerge) -> str:
         rows = [["sector", "begins at byte", "state", "taken from", "the reads say"]]
         for one in result.map[:_SECTORS]:
             place = f"{one.cylinder}/{one.head}/{one.sector}"
-            rows.append([place, str(one.start), one.state, str(one.taken_from), ", ".join(one.states)])
+            rows.append([place, str(one.start), one.state, str(one.taken_from), _said(one)])
         lines += ["", *parts.table(rows, right=[1, 3])]
         more = len(result.map) - _SECTORS
         lines += [f"  and {more} more; --json gives all"] if more > 0 else []
     return page(lines)
+
+
+def _said(one: MergedSector) -> str:
+    words = (f"{state} (fill)" if fill else state for state, fill in zip(one.states, one.fill, strict=True))
+    return ", ".join(words)
 
 
 def _findings(findings: Sequence[Finding]) -> Iterator[str]:
