@@ -103,7 +103,9 @@ def extract(
 
     A NAME is a path or a name as the list shows it, in either case of letters; * and ? stand for anything, and a
     directory for all that is in it. Nothing is overwritten: a file whose name is taken, or not safe on this computer,
-    gets another, and is reported. The exit code is 1 when a file is not complete, or shares bytes with another one.
+    gets another, and is reported. The disk is checked first: the exit code is 1 when a file is not complete, shares
+    bytes with another one, holds what readers leave in a sector that they did not get, or is named by another finding,
+    and when one concerns the disk as a whole. What can be had is written all the same.
     """
     result = extract_files(image, output, names, options, look, text=text, progress=_shell.bar)
     return _shell.show(result, disks.file_extraction_text, as_json)

@@ -174,6 +174,7 @@ def _trouble(one: ExtractedFile) -> str:
     more = len(one.shares_with) - _SHARED
     others = ", ".join(one.shares_with[:_SHARED]) + (f" and {more} more" if more > 0 else "")
     words += [f"cross-linked with {others}: one of them at least is wrong"] if one.shares_with else []
+    words += [f"see {', '.join(one.findings)}"] if one.findings else []
     return ", ".join(words)
 
 
