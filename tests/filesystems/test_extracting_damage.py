@@ -25,7 +25,8 @@ from .directory_volumes import filled
 from .fat_volumes import Directory, File, Shape, Writer
 
 TIDE, GAUGE = random.Random(1).randbytes(3000), random.Random(2).randbytes(2500)
-TREE = [File(b"TIDE    LOG", TIDE), File(b"GAUGE   LOG", GAUGE), Directory(b"SURVEY     ", [File(b"MARCH   TXT", GAUGE)])]
+MARCH = Directory(b"SURVEY     ", [File(b"MARCH   TXT", GAUGE)])
+TREE = [File(b"TIDE    LOG", TIDE), File(b"GAUGE   LOG", GAUGE), MARCH]
 
 
 def extracted(capsys: pytest.CaptureFixture[str], folder: Path, data: bytes, *more: str) -> tuple[int, dict[str, Any]]:
@@ -107,7 +108,7 @@ def test_crossed_chains_are_said_of_both_files(tmp_path: Path, capsys: pytest.Ca
 def test_what_is_wrong_with_a_directory_is_said_of_the_files_in_it(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    writer, data = volume()
+    _, data = volume()
     at = data.index(b".          ")
     data[at : at + 32] = bytes([1]) * 32   # its record of itself
     code, document = extracted(capsys, tmp_path, bytes(data))
