@@ -90,6 +90,7 @@ CODES: dict[str, str] = {
     "name-twice": "A directory has two entries of the same name.",
     "partition-damaged": "A partition table states what cannot be.",
     "bad-sector-in-file": "A sector that is listed as bad lies in a file.",
+    "division-undecided": "How a disk is divided is not decided: another division explains it nearly as well.",
     "fill-in-file": "Sectors of a file hold what readers leave where they got nothing.",
     "own-row": "An answer rests on a row that a person wrote, not on the tables that come with the program.",
     "own-row-wrong": "A row or file of a person's own tables cannot be used, and counts for nothing.",

@@ -8,7 +8,7 @@ across the seams of sectors, and fill where no file is.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from imagekeeper import budget
@@ -46,6 +46,9 @@ _NEAR = 4.0
 #: Above this the seams speak for a division on their own. [logarithm of odds]
 _TELLING = 5.0
 
+#: How many entries directories have, and how many tracks are reserved at most. Common practice, no source.
+_USUAL_ENTRIES, _USUAL_RESERVED = (32, 64, 128, 256, 512), 4
+
 #: A directory is looked for within so much. [byte]
 _DIRECTORY_WITHIN = 1 << 19
 
@@ -58,11 +61,13 @@ class ProposedDivision:
         frame: How tracks and sectors lie.
         parameters: How the disk is divided.
         evidence: For and against.
+        gives: What files would come of it: two with the same give the same.
     """
 
     frame: Frame
     parameters: DiskParameters
     evidence: tuple[Evidence, ...]
+    gives: int = 0
 
     @property
     def weight(self) -> float:
@@ -70,13 +75,16 @@ class ProposedDivision:
         return sum(one.weight for one in self.evidence)
 
 
-def search(data: Data, grid: SectorGrid | None, given: Given) -> tuple[ProposedDivision, ...]:
+def search(
+    data: Data, grid: SectorGrid | None, given: Given, others: Callable[[], Sequence[SectorGrid]] = tuple
+) -> tuple[ProposedDivision, ...]:
     """Find the divisions that an image may have, best first; their evidence says so where not all were tried.
 
     Args:
         data: The whole volume.
         grid: The geometry of the disk, or None.
         given: What is known.
+        others: Gives geometries that the disk may have, beside those that its size tells.
 
     Raises:
         InputError: `too-much-work`, where earlier searches of the same image left no steps.
@@ -88,7 +96,7 @@ def search(data: Data, grid: SectorGrid | None, given: Given) -> tuple[ProposedD
     strong = _directory_records(data)
     found: list[ProposedDivision] = []
     known: dict[tuple[object, ...], tuple[Evidence, ...]] = {}
-    for frame in frames(data, image, grid, given):
+    for frame in frames(data, image, grid, given, others):
         if left <= 0 or allowed.steps_left <= 0:
             break
         allowed.tick()
@@ -107,15 +115,55 @@ def search(data: Data, grid: SectorGrid | None, given: Given) -> tuple[ProposedD
                 break
             if key not in known:
                 known[key] = tuple(weigh(entries[:used], parameters))
-            evidence = (*place, *known[key], *_directory(frame, entries, used, parameters, strong), *_table(parameters))
+            evidence = (*place, *known[key], *_directory(frame, entries, used, parameters, strong),
+                        *unusual(parameters, given), *_table(parameters))
             found.append(ProposedDivision(frame, parameters, evidence))
     found.sort(key=lambda one: -one.weight)
     found = _chosen(_distinct(found))
-    found = _looked_into(data, found)
-    found.sort(key=lambda one: -one.weight)
+    found = _usual_first(_looked_into(data, found), given)
     if left <= 0 or allowed.steps_left <= 0:
         found = [replace(one, evidence=(*one.evidence, _NOT_ALL)) for one in found]
-    return tuple(found[:_ANSWERED])
+    best = found[:_ANSWERED]
+    if found:   # the next that gives other files is answered in any case
+        best += [one for one in found[_ANSWERED:] if all(two.gives == found[0].gives for two in best)][:1]
+    return tuple(best)
+
+
+def unusual(parameters: DiskParameters, given: Given) -> tuple[Evidence, ...]:
+    """Say what no usual disk has, of that which nobody gave. Common practice, no source.
+
+    Example:
+        >>> odd = DiskParameters(
+        ...     records_per_track=32, block_bytes=1024, blocks=150, directory_entries=12, reserved_tracks=3,
+        ...     extent_mask=0,
+        ... )
+        >>> unusual(odd, Given())[0].says, unusual(odd, Given(directory=12))
+        ('12 entries are no usual number', ())
+    """
+    found = []
+    entries, reserved = parameters.directory_entries, parameters.reserved_tracks
+    if given.directory is None and entries not in _USUAL_ENTRIES:
+        found.append(Evidence(f"{entries} entries are no usual number", -1.5))
+    if given.counts is None and parameters.record_counts != "last-extent":
+        found.append(Evidence("entries would count all of their records, which is rare", -0.5))
+    if given.offset is None and reserved > _USUAL_RESERVED:
+        found.append(Evidence(f"{reserved} reserved tracks are many", -0.3 * (reserved - _USUAL_RESERVED)))
+    return tuple(found)
+
+
+def _usual_first(found: list[ProposedDivision], given: Given) -> list[ProposedDivision]:
+    """Sort, so that an unusual division is never the answer where a usual one explains the disk nearly as well."""
+    found = sorted(found, key=lambda one: -one.weight)
+    usual = next((one for one in found if not unusual(one.parameters, given)), None)
+    if usual is None or usual is found[0] or usual.weight <= found[0].weight - _NEAR:
+        return found
+    result = []
+    for one in found:
+        if one.weight >= usual.weight and unusual(one.parameters, given):
+            less = Evidence("a usual division explains the disk nearly as well", usual.weight - one.weight - 0.1)
+            one = replace(one, evidence=(*one.evidence, less))
+        result.append(one)
+    return sorted(result, key=lambda one: -one.weight)
 
 
 def _directory_records(data: Data) -> frozenset[int]:
@@ -189,10 +237,6 @@ def _directory(
         yield Evidence(f"{plural(empty, 'record')} between those in use hold no entry in use", max(-0.3 * empty, -2.0))
     if parameters.extent_mask != largest_extent_mask(parameters.block_bytes, parameters.blocks):
         yield Evidence("an entry would not use all the block numbers that it has room for", -0.5)
-    if parameters.record_counts != "last-extent":
-        yield Evidence("entries would count all of their records, which is rare", -0.5)
-    if asked not in (32, 64, 128, 256, 512):
-        yield Evidence(f"{asked} entries are no usual number", -1.5)
 
 
 def _table(parameters: DiskParameters) -> Iterator[Evidence]:
@@ -236,6 +280,7 @@ def _looked_into(data: Data, found: list[ProposedDivision]) -> list[ProposedDivi
     ]
     seams = Seams(looked)
     within: dict[int, float] = {}
+    gives: dict[int, int] = {}
     measured: list[tuple[ProposedDivision, float, int, list[Evidence]]] = []
     allowed = budget.current()
     for one in found:
@@ -247,6 +292,10 @@ def _looked_into(data: Data, found: list[ProposedDivision]) -> list[ProposedDivi
         live = files((slot for slot in entries if kind_of(slot.raw, labelled=has_label) == "file"), one.parameters)
         used: set[int] = set()
         lists = [list(_records(file, one.parameters, records, used)) for file in live]
+        gives[id(one)] = hash(tuple(
+            (file.first.user, file.first.letters, file.size(one.parameters), *at)
+            for file, at in zip(live, lists, strict=True)
+        ))  # fmt: skip
         if id(records) not in within:
             within[id(records)] = seams.within(records)
         told = within[id(records)] + seams.across(lists)
@@ -264,7 +313,7 @@ def _looked_into(data: Data, found: list[ProposedDivision]) -> list[ProposedDivi
         if told < best - 1:
             evidence.append(Evidence("text goes on less well from sector to sector than with another division",
                                      max(0.35 * (told - best), -6.0)))  # fmt: skip
-        result.append(replace(one, evidence=(*one.evidence, *evidence)))
+        result.append(replace(one, evidence=(*one.evidence, *evidence), gives=gives[id(one)]))
     return result
 
 

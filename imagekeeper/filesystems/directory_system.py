@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from imagekeeper.containers.model import Data
@@ -11,7 +11,7 @@ from imagekeeper.errors import UsageError
 from imagekeeper.filesystems.directory_options import Given
 from imagekeeper.filesystems.directory_parameters import DiskParameters
 from imagekeeper.filesystems.directory_reading import KIND, read_volume, title_of
-from imagekeeper.filesystems.directory_search import ProposedDivision, search
+from imagekeeper.filesystems.directory_search import ProposedDivision, search, unusual
 from imagekeeper.filesystems.model import ReadingOptions, Recognised, SectorGrid, Volume
 from imagekeeper.ranked import Candidate, Evidence, rank
 
@@ -61,17 +61,20 @@ class DirectoryReader:
         """The name by which `Recognised` refers to it."""
         return KIND
 
-    def recognise(self, data: Data, grid: SectorGrid | None) -> Sequence[Candidate[Recognised]]:
+    def recognise(
+        self, data: Data, grid: SectorGrid | None, others: Callable[[], Sequence[SectorGrid]] = tuple
+    ) -> Sequence[Candidate[Recognised]]:
         """Say how the volume may be divided, best first.
 
         Args:
             data: The whole of the volume.
             grid: The geometry of the disk, or None.
+            others: Gives geometries that it may have, beside those that its size tells; asked where there is none.
 
         Raises:
             UsageError: `usage`, where what is given cannot be, or does not say which of several.
         """
-        found = search(data, grid, self.given)
+        found = search(data, grid, self.given, others)
         if not found:
             if self.given.any:
                 raise self._impossible(len(data), grid)
@@ -93,8 +96,9 @@ class DirectoryReader:
             evidence, score = (said, *evidence), max(score, _AS_GIVEN * 2.0 ** (one.weight - best))
         title = title_of(one.parameters)
         answer = Recognised(
-            reader=self.name, kind=KIND, title=title, detail=Found(one.parameters, evidence), grid=one.frame.grid
-        )
+            reader=self.name, kind=KIND, title=title, detail=Found(one.parameters, evidence), grid=one.frame.grid,
+            weight=one.weight, gives=one.gives, unusual=tuple(odd.says for odd in unusual(one.parameters, self.given)),
+        )  # fmt: skip
         return Candidate(answer, round(score, 4), evidence)
 
     def _impossible(self, size: int, grid: SectorGrid | None) -> UsageError:

@@ -4,15 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import chain
 
-from imagekeeper import budget
 from imagekeeper.containers.model import Data, DataWindow
 from imagekeeper.filesystems import registry
 from imagekeeper.filesystems.booting import judge
 from imagekeeper.filesystems.fat_layout import FatLayout
 from imagekeeper.filesystems.hard_disk import geometries
-from imagekeeper.filesystems.model import ReadingOptions, Recognised, SectorGrid, Volume
+from imagekeeper.filesystems.model import ReadingOptions, Recognised, RunnerUp, SectorGrid, Volume
 from imagekeeper.filesystems.partitions import Partition, is_partitioned, partitions
 from imagekeeper.filesystems.problems import Problems
 from imagekeeper.findings import Finding
@@ -21,6 +19,10 @@ from imagekeeper.ranked import Candidate, Evidence
 
 #: Below this a file system on the whole disk gives way to a partition table.
 _CERTAIN = 0.6
+
+#: An answer whose evidence is ahead of another's by less is not decided, where the two give different files. Chosen on
+#: the disks with even seeds of tests/benchmarks/directory_volumes.py.
+_MARGIN = 1.5
 
 #: An image larger than this is of no floppy disk: its geometry is looked for among hard disks. [byte]
 _FLOPPY_LIMIT = 4 << 20
@@ -65,7 +67,9 @@ class DiskVolumes:
         return tuple(one.volume for one in self.held if one.volume is not None)
 
 
-Recognise = Callable[[Data, SectorGrid | None], Sequence[Candidate[Recognised]]]
+Recognise = Callable[
+    [Data, SectorGrid | None, Callable[[], Sequence[SectorGrid]]], Sequence[Candidate[Recognised]]
+]  # fmt: skip
 
 
 def read_disk(
@@ -81,13 +85,12 @@ def read_disk(
         only: Read this partition alone.
         recognise: Tells what some bytes may be; without it every reader is asked.
     """
-    whole = _recognised(data, how.grid, grids, recognise)
+    whole = tuple(recognise(data, how.grid, lambda: tuple(grids)))
     if is_partitioned(data[:512], len(data)) and (not whole or whole[0].score < _CERTAIN):
         return _partitioned(data, how, only, recognise)
     if not whole:
         return DiskVolumes(held=(Held(None, (), None),), partitions=(), geometries=(), grid=how.grid, findings=())
-    volume = registry.read(data, whole[0].answer, how)
-    volume = replace(volume, evidence=whole[0].evidence)
+    volume = _read(data, whole, how)
     ranked: tuple[Candidate[SectorGrid], ...] = ()
     if len(data) > _FLOPPY_LIMIT and how.grid is None:
         ranked = geometries(len(data), (), list(_blocks(whole[:1])))
@@ -97,16 +100,28 @@ def read_disk(
     )
 
 
-def _recognised(
-    data: Data, certain: SectorGrid | None, grids: Iterable[SectorGrid], recognise: Recognise
-) -> tuple[Candidate[Recognised], ...]:
-    """Try the geometries until a file system is told with certainty; the best answers of all come first."""
-    found: list[Candidate[Recognised]] = []
-    for grid in (certain,) if certain else chain((None,), grids):
-        found += recognise(data, grid)
-        if any(one.score >= 0.9 for one in found) or budget.current().steps_left <= 0:
-            break
-    return tuple(sorted(found, key=lambda one: -one.score))
+def _read(data: Data, candidates: Sequence[Candidate[Recognised]], how: ReadingOptions) -> Volume:
+    """Read the best answer, and say how far the next one is that would give other files."""
+    best = candidates[0].answer
+    volume = registry.read(data, best, how)
+    rivals = (one.answer for one in candidates if one.answer.reader == best.reader and one.answer.gives != best.gives)
+    rival = max(rivals, key=lambda one: one.weight, default=None)
+    behind = None if rival is None else best.weight - rival.weight
+    problems = Problems(how.start)
+    if best.unusual:
+        problems.add(
+            "division-undecided/unusual", "warning", confidence=0.7, title=best.title, unusual=best.unusual,
+            detail={"unusual": list(best.unusual)},
+        )  # fmt: skip
+    elif rival is not None and behind is not None and behind < _MARGIN:
+        problems.add(
+            "division-undecided", "warning", confidence=0.7, title=best.title,
+            detail={"runner_up": rival.title, "behind": round(behind, 2)},
+        )  # fmt: skip
+    return replace(
+        volume, evidence=candidates[0].evidence, findings=(*volume.findings, *problems.found()),
+        runner_up=None if rival is None or behind is None else RunnerUp(rival.title, round(behind, 2)),
+    )  # fmt: skip
 
 
 def _partitioned(data: Data, how: ReadingOptions, only: int | None, recognise: Recognise) -> DiskVolumes:
@@ -117,11 +132,10 @@ def _partitioned(data: Data, how: ReadingOptions, only: int | None, recognise: R
         if one.is_extended or (only is not None and one.number != only):
             continue
         part = DataWindow(data, one.start, max(min(one.length, len(data) - one.start), 0))
-        candidates = tuple(recognise(part, None)) if len(part) else ()
+        candidates = tuple(recognise(part, None, tuple)) if len(part) else ()
         volume = None
         if candidates:
-            there = registry.read(part, candidates[0].answer, replace(how, start=one.start))
-            there = replace(there, evidence=candidates[0].evidence, partition=one.number)
+            there = replace(_read(part, candidates, replace(how, start=one.start)), partition=one.number)
             volume = _with_partition(there, one, table, data[:446])
         held.append(Held(one, candidates, volume))
     ranked: tuple[Candidate[SectorGrid], ...] = ()

@@ -332,6 +332,15 @@ SAYS: dict[str, Says] = {
     "bad-sector-in-file/at-place": Says(why="{place} ({state})"),
     "bad-sector-in-file/and-more": Says(why="{place} and more"),
     "bad-sector-in-file/more": MORE,
+    # --- division-undecided ---
+    "division-undecided": Says(
+        why="taken was a {title}; a {runner_up} gives other files, and its evidence is behind by {behind} only",
+        next="look at a text file of each; say what is known of the disk: from its manual, or from the system's program",
+    ),
+    "division-undecided/unusual": Says(
+        why="the best explanation is a {title}, and that is unusual: {unusual:list}",
+        next="look at a text file; say what is known of the disk: from its manual, or from the system's program",
+    ),
     # --- fill-in-file ---
     "fill-in-file": Says(
         why="{path}: {bytes:plural byte} in whole sectors of nothing but {fill} over and over, first at {place}",
