@@ -8,6 +8,7 @@ from typing import Any, TypeVar
 import click
 
 from imagekeeper.cli import _shell
+from imagekeeper.filesystems.directory_options import formerly
 from imagekeeper.floppy.arrangement import SIDE_ORDERS
 from imagekeeper.jobs.disks.checking_files import check_files
 from imagekeeper.jobs.disks.extracting_files import extract_files
@@ -36,6 +37,8 @@ def looking_options(command: Command) -> Command:
     def gathered(*args: Any, partition: int | None, code_page: str, bad_sectors: str | None, sides_from: Any,
                  geometry: str | None, parameter_block: str | None, deleted: bool = False, **rest: Any,
                  ) -> Any:  # fmt: skip
+        for old, new in (formerly(parameter_block) if parameter_block is not None else {}).items():
+            _shell.warn(f"{old}= is called {new}= since; it is understood all the same")
         look = Look(
             partition=partition, deleted=deleted, code_page=code_page, bad_sectors=bad_sectors, sides_from=sides_from,
             geometry=geometry, parameter_block=parameter_block,
@@ -50,8 +53,9 @@ def looking_options(command: Command) -> Command:
         ),
         click.option(
             "--parameter-block", metavar="TEXT",
-            help="How the disk of an 8-bit machine is divided, as far as you know it: block=1024,directory=64,offset=2,"
-            "skew=6, or the 15 bytes of its disk parameter block in hexadecimal. What is left out is looked for.",
+            help="How the disk of an 8-bit machine is divided, as far as you know it: block=1024,directory=64,"
+            "reserved=2,skew=6, or the 15 bytes of its disk parameter block in hexadecimal. What is left out is looked "
+            "for.",
         ),
         click.option(
             "--sides-from", type=click.Choice(tuple(SIDE_ORDERS)),

@@ -24,7 +24,7 @@ MOST_RESERVED = 8
 _MOST_GRIDS = 12
 
 #: Sectors do not lie further apart than this. Common practice, no source.
-_MOST_SKEW = 13
+_MOST_SKEW, _USUAL_SKEW = 13, 6
 
 _TWO_SIDED: tuple[SideOrder, ...] = ("alternating", "side-after-side", "side-1-reversed")
 
@@ -83,7 +83,9 @@ class Frame:
         if one.skew == 6 and (one.records_per_track, one.sector_bytes) == (26, RECORD):
             yield Evidence("26 sectors of 128 bytes mostly lie 6 apart", 0.7)
         elif one.skew != 1:
-            yield Evidence(f"the sectors would lie {one.skew} apart", -0.7)
+            far = one.skew > _USUAL_SKEW
+            says = f"the sectors would lie {one.skew} apart" + (", which is unusual" if far else "")
+            yield Evidence(says, -1.5 if far else -0.7)
 
 
 def grids(
@@ -151,13 +153,13 @@ def frames(
         sectors = one.sectors
         orders = _TWO_SIDED if one.heads == 2 else _TWO_SIDED[:1]
         for sides in orders if given.sides is None else (given.sides,):
-            for offset in range(MOST_RESERVED + 1) if given.offset is None else (given.offset,):
+            for offset in range(MOST_RESERVED + 1) if given.reserved is None else (given.reserved,):
                 plain = _parameters(one, offset, sides, 1, ())
                 if plain is None:
                     continue
                 frame = Frame(one, plain, doubt, len(data))
                 begin = frame.placement.begin
-                if given.offset is None and not (begin < len(data) and image.fits(begin)):
+                if given.reserved is None and not (begin < len(data) and image.fits(begin)):
                     continue
                 yield from _skewed(frame, given, sectors)
 

@@ -49,7 +49,7 @@ class DirectoryReader:
         >>> disk = (bytes(6656) + entries.ljust(2048, b"\xe5") + text).ljust(256256, b"\xe5")
         >>> best = DirectoryReader().recognise(disk, None)[0].answer
         >>> best.title, best.detail.parameters.text
-        ('directory of an 8-bit machine (block=1024,directory=64,offset=2)', 'block=1024,directory=64,offset=2')
+        ('directory of an 8-bit machine (block=1024,directory=64,reserved=2)', 'block=1024,directory=64,reserved=2')
         >>> [file.name for file in DirectoryReader().read(disk, best, ReadingOptions()).entries]
         ['TIDE.DAT', 'GAUGE.DAT']
     """

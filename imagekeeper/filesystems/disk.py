@@ -22,7 +22,7 @@ _CERTAIN = 0.6
 
 #: An answer whose evidence is ahead of another's by less is not decided, where the two give different files. Chosen on
 #: the disks with even seeds of tests/benchmarks/directory_volumes.py.
-_MARGIN = 1.5
+_MARGIN = 2.0
 
 #: An image larger than this is of no floppy disk: its geometry is looked for among hard disks. [byte]
 _FLOPPY_LIMIT = 4 << 20

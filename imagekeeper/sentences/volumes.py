@@ -335,7 +335,9 @@ SAYS: dict[str, Says] = {
     # --- division-undecided ---
     "division-undecided": Says(
         why="taken was a {title}; a {runner_up} gives other files, and its evidence is behind by {behind} only",
-        next="look at a text file of each; say what is known of the disk: from its manual, or from the system's program",
+        next=(
+            "look at a text file of each; say what is known of the disk: from its manual, or from the system's program"
+        ),
     ),
     "division-undecided/unusual": Says(
         why="the best explanation is a {title}, and that is unusual: {unusual:list}",

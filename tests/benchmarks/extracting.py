@@ -167,7 +167,7 @@ def eight_bit(dice: random.Random) -> Disk:
 
     block = None
     if dice.random() < 0.5:
-        block = f"block={shape.block},directory={shape.directory},offset={shape.offset},skew={shape.skew}"
+        block = f"block={shape.block},directory={shape.directory},reserved={shape.offset},skew={shape.skew}"
         block += f",track={shape.sectors}x{shape.sector_bytes},sides={shape.sides}"
     return Disk(data, files, [(spots[0], spots[0] + 512)], harm, shape.block, shape.sector_bytes, block)
 

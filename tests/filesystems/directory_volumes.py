@@ -203,7 +203,10 @@ def noise(dice: random.Random, size: int) -> bytes:
 
 
 def sparse(shape: Shape, seed: int) -> tuple[bytes, list[Content]]:
-    """A disk that tells little: one to six files, of one kind, and in half of all old data where no file is."""
+    """A disk that tells little: one to six files of one kind.
+
+    Every second one has old data where no file is: in the disk's own order, or now and then in that of another machine.
+    """
     dice = random.Random(seed)
     maker = dice.choice([text, code, noise, noise])
     files: list[Content] = []
@@ -217,9 +220,10 @@ def sparse(shape: Shape, seed: int) -> tuple[bytes, list[Content]]:
         files.append(whole(0, name, maker(dice, size)))
     disk = bytearray(write(shape, files, system=code(dice, shape.offset * shape.track)))
     if dice.random() < 0.5:
-        first = shape.offset * (2 if shape.sides != "alternating" else 1) + 2
-        for at in range(first * shape.track, shape.size, shape.track):
-            piece = disk[at : at + shape.track]
-            if piece == b"\xe5" * shape.track and dice.random() < 0.8:
-                disk[at : at + shape.track] = maker(dice, shape.track)
+        length = shape.size - shape.offset * shape.track
+        old = lay(shape, maker(dice, length)) if dice.random() < 0.7 else maker(dice, shape.size)
+        first = (shape.offset * (2 if shape.sides != "alternating" else 1) + 2) * shape.track
+        for at in range(first, shape.size, shape.track):
+            if disk[at : at + shape.track] == b"\xe5" * shape.track and dice.random() < 0.8:
+                disk[at : at + shape.track] = old[at : at + shape.track]
     return bytes(disk), files

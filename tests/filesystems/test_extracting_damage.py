@@ -170,7 +170,7 @@ def eight_bit() -> tuple[bytes, int]:
     return filled(shape, 5, 0.5)[0], shape.offset * shape.track
 
 
-BLOCK = ("--parameter-block", "block=1024,directory=64,offset=2,skew=1,track=26x128")
+BLOCK = ("--parameter-block", "block=1024,directory=64,reserved=2,skew=1,track=26x128")
 
 
 @pytest.mark.parametrize(("byte", "value", "codes"), [

@@ -81,6 +81,10 @@ def _volume(volume: Volume, where: bool) -> list[str]:
     lines = [*parts.wrapped(f"{head}: ", ", ".join(says))]
     free = volume.free_units * volume.unit_bytes
     lines.append(f"  free      {volume.free_units} of {plural(volume.units, 'unit')}, {size_text(free)}")
+    if volume.runner_up is not None:
+        rival = volume.runner_up
+        words = f"its evidence is ahead by {rival.behind:.1f} of the next that would give other files: {rival.title}"
+        lines += parts.wrapped("  margin    ", words)
     if volume.boot is not None:
         lines += _boot(volume.boot)
     if volume.entries:
