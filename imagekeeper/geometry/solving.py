@@ -8,7 +8,7 @@ from itertools import combinations
 
 from imagekeeper.errors import InputError, UsageError
 from imagekeeper.floppy.arrangement import SideOrder
-from imagekeeper.geometry import allocation, blanks, directory, parameters, repeats, sides
+from imagekeeper.geometry import allocation, blanks, directory, file_ends, parameters, repeats, sides
 from imagekeeper.geometry.conclusion import conclude
 from imagekeeper.geometry.known import Known, agrees, check, clash
 from imagekeeper.geometry.proposals import Proposal, once, proposals
@@ -135,11 +135,13 @@ def _from_content(
         found = once((*found, *_join(found, tuple(stated))))
     found = once(repeats.proposed(tuple(parameters.headers(data, found)), data))
     records = directory.directory(data)
+    ends = file_ends.file_ends(data, records)
     if records is not None:
         filled = blanks.outside(filled, records.start, records.end)
     return tuple(
         one.because_written(
-            *parameters.weigh(one, data), *allocation.weigh(one, data), *directory.weigh(one, records)
+            *parameters.weigh(one, data), *allocation.weigh(one, data), *directory.weigh(one, records),
+            *file_ends.weigh(one, ends),
         ).because(*blanks.weigh(one, filled), *repeats.weigh(one, data))
         for one in found
     )  # fmt: skip
