@@ -8,10 +8,11 @@ from dataclasses import dataclass, field
 
 from imagekeeper.containers.model import Data
 from imagekeeper.errors import UsageError
+from imagekeeper.filesystems.directory_content import ProposedDivision
 from imagekeeper.filesystems.directory_options import Given
 from imagekeeper.filesystems.directory_parameters import DiskParameters
 from imagekeeper.filesystems.directory_reading import KIND, read_volume, title_of
-from imagekeeper.filesystems.directory_search import ProposedDivision, search, unusual
+from imagekeeper.filesystems.directory_search import search, unusual
 from imagekeeper.filesystems.model import ReadingOptions, Recognised, SectorGrid, Volume
 from imagekeeper.ranked import Candidate, Evidence, rank
 
