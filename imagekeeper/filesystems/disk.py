@@ -107,19 +107,18 @@ def _read(data: Data, candidates: Sequence[Candidate[Recognised]], how: ReadingO
     rivals = (one.answer for one in candidates if one.answer.reader == best.reader and one.answer.gives != best.gives)
     rival = max(rivals, key=lambda one: one.weight, default=None)
     behind = None if rival is None else best.weight - rival.weight
-    problems = Problems(how.start)
+    undecided: tuple[Finding, ...] = ()
     if best.unusual:
-        problems.add(
-            "division-undecided/unusual", "warning", confidence=0.7, title=best.title, unusual=best.unusual,
-            detail={"unusual": list(best.unusual)},
-        )  # fmt: skip
+        undecided = (Finding.of(
+            "division-undecided/unusual", "warning", 0.7, title=best.title, detail={"unusual": list(best.unusual)}
+        ),)  # fmt: skip
     elif rival is not None and behind is not None and behind < _MARGIN:
-        problems.add(
-            "division-undecided", "warning", confidence=0.7, title=best.title,
+        undecided = (Finding.of(
+            "division-undecided", "warning", 0.7, title=best.title,
             detail={"runner_up": rival.title, "behind": round(behind, 2)},
-        )  # fmt: skip
+        ),)  # fmt: skip
     return replace(
-        volume, evidence=candidates[0].evidence, findings=(*volume.findings, *problems.found()),
+        volume, evidence=candidates[0].evidence, findings=(*volume.findings, *undecided),
         runner_up=None if rival is None or behind is None else RunnerUp(rival.title, round(behind, 2)),
     )  # fmt: skip
 
