@@ -8,6 +8,7 @@ from typing import Any, TypeVar
 import click
 
 from imagekeeper.cli import _shell
+from imagekeeper.filesystems.directory_options import formerly
 from imagekeeper.floppy.arrangement import SIDE_ORDERS
 from imagekeeper.jobs.disks.checking_files import check_files
 from imagekeeper.jobs.disks.extracting_files import extract_files
@@ -36,6 +37,8 @@ def looking_options(command: Command) -> Command:
     def gathered(*args: Any, partition: int | None, code_page: str, bad_sectors: str | None, sides_from: Any,
                  geometry: str | None, parameter_block: str | None, interleave: int | None, deleted: bool = False,
                  **rest: Any) -> Any:  # fmt: skip
+        for old, new in (formerly(parameter_block) if parameter_block is not None else {}).items():
+            _shell.warn(f"{old}= is called {new}= since; it is understood all the same")
         look = Look(
             partition=partition, deleted=deleted, code_page=code_page, bad_sectors=bad_sectors, sides_from=sides_from,
             geometry=geometry, parameter_block=parameter_block, interleave=interleave,
@@ -50,8 +53,9 @@ def looking_options(command: Command) -> Command:
         ),
         click.option(
             "--parameter-block", metavar="TEXT",
-            help="How the disk of an 8-bit machine is divided, as far as you know it: block=1024,directory=64,offset=2,"
-            "skew=6, or the 15 bytes of its disk parameter block in hexadecimal. What is left out is looked for.",
+            help="How the disk of an 8-bit machine is divided, as far as you know it: block=1024,directory=64,"
+            "reserved=2,skew=6, or the 15 bytes of its disk parameter block in hexadecimal. What is left out is looked "
+            "for.",
         ),
         click.option(
             "--sides-from", type=click.Choice(tuple(SIDE_ORDERS)),
@@ -108,7 +112,9 @@ def extract(
 
     A NAME is a path or a name as the list shows it, in either case of letters; * and ? stand for anything, and a
     directory for all that is in it. Nothing is overwritten: a file whose name is taken, or not safe on this computer,
-    gets another, and is reported. The exit code is 1 when a file is not complete, or shares bytes with another one.
+    gets another, and is reported. The disk is checked first: the exit code is 1 when a file is not complete, shares
+    bytes with another one, holds what readers leave in a sector that they did not get, or is named by another finding,
+    and when one concerns the disk as a whole. What can be had is written all the same.
     """
     result = extract_files(image, output, names, options, look, text=text, progress=_shell.bar)
     return _shell.show(result, disks.file_extraction_text, as_json)
@@ -162,8 +168,9 @@ def merge(
     """Merge several READs of one damaged disk, sector by sector.
 
     A sector is taken from a read that got it well. Where two such reads differ the majority decides, and without one
-    the sector stays disputed. A sector of nothing but fill never outvotes content. The exit code is 1 when a sector is
-    still not good.
+    the sector stays disputed. A sector of nothing but fill never outvotes content, unless a list that came with its
+    read says that it was read well, or every read's file system leaves the sector free. The exit code is 1 when a
+    sector is still not good.
     """
     result = merge_files(
         reads, output, options, lists=lists, geometry=geometry, list_to=list_to, force=force

@@ -37,7 +37,7 @@ NEXT: dict[str, Says] = {
         ),
     ),
     "too-much-work/division": Says(
-        next="say what is known: --geometry, and --parameter-block such as block=2048,directory=128,offset=2",
+        next="say what is known: --geometry, and --parameter-block such as block=2048,directory=128,reserved=2",
     ),
     "wrapper-damaged/gzip": Says(
         next=(

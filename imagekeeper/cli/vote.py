@@ -67,7 +67,7 @@ def vote(
     At every address the value wins that more than half of the reads give. Where none does, the address stays disputed
     and the exit code is 1, whatever --ties puts there. It is 1 too when the reads differ in size, as only their common
     part is voted on, when the voted image shows the sign of a fault, and when fill would outvote what another read
-    holds: then nothing is written.
+    holds, but where the file system of every read leaves it free: then nothing is written.
 
     A vote mends random faults only. It keeps what most reads have in common, right or wrong: find the cause with
     compare, and mend it, before you vote.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import Any, SupportsIndex, overload
 
 import numpy as np
@@ -12,6 +12,7 @@ from imagekeeper.comparison.alignment import Alignment
 from imagekeeper.comparison.ballots import Bytes, Outcome, Places, Rule, decide, differing, settled
 from imagekeeper.comparison.majority import DisputedAddress, Ties
 from imagekeeper.containers.model import PIECE_BYTES, Data, DataWindow, Image, Segment
+from imagekeeper.floppy.fill import emptiness
 
 #: So many disputed addresses with a majority are listed, and so many without one; all are counted.
 MAX_LISTED = 1000
@@ -22,7 +23,7 @@ MAX_GAPS = 100_000
 #: Fill is looked for in blocks of this size, that of the smallest sectors. [byte]
 BLOCK = 128
 
-#: A read holds content where the vote gives fill when so many bytes of a block are not that fill. Fewer are a fault of
+#: A read holds content where another holds fill when so many bytes of a block are not that fill. Fewer are a fault of
 #: the read. Common practice, no source. [byte]
 CONTENT = 32
 
@@ -47,6 +48,7 @@ class Tally:
         reads: How many reads vote.
         rule: How votes are counted.
         ties: What becomes of addresses without a majority.
+        free: Tells of a stretch, its address and length, whether nothing is kept there, so that fill may be all of it.
 
     Example:
         >>> tally = Tally(3, Rule(), Ties())
@@ -55,9 +57,12 @@ class Tally:
         (1, 3, 1, 1, [[257, 258]])
     """
 
-    def __init__(self, reads: int, rule: Rule, ties: Ties) -> None:
+    def __init__(
+        self, reads: int, rule: Rule, ties: Ties, free: Callable[[int, int], bool] = lambda start, length: False
+    ) -> None:
         self._rule = rule
         self._policy = ties
+        self._free = free
         self.outvoted = [0] * reads
         self.addresses = self.bits = self.ties = self.size_bytes = 0
         self.with_majority: list[DisputedAddress] = []
@@ -109,14 +114,21 @@ class Tally:
             )  # fmt: skip
 
     def _note_fill(self, start: int, reads: Sequence[Bytes], at: Places, voted: Bytes) -> None:
-        """Count the blocks that would become one byte over and over, and in which some read holds something else."""
+        """Count the blocks in which some reads hold fill, and those that hold content are no majority."""
         numbers, counts = np.unique((at + start) // BLOCK, return_counts=True)
         for number in numbers[counts >= CONTENT].tolist():
             begin, end = max(number * BLOCK - start, 0), (number + 1) * BLOCK - start
-            fill = voted[begin]
-            if (voted[begin:end] == fill).all() and any(
-                np.count_nonzero(read[begin:end] != fill) >= CONTENT and np.ptp(read[begin:end]) for read in reads
-            ):
+            blocks = [read[begin:end] for read in reads]
+            empty = [emptiness(block.tobytes()) for block in blocks]
+            fills = [block for block, is_empty in zip(blocks, empty, strict=True) if is_empty]
+            fills += [voted[begin:end]] if not np.ptp(voted[begin:end]) else []
+            if not fills:
+                continue
+            content = [
+                block for block, is_empty in zip(blocks, empty, strict=True)
+                if not is_empty and all(np.count_nonzero(block != fill) >= CONTENT for fill in fills)
+            ]  # fmt: skip
+            if content and 2 * len(content) <= len(reads) and not self._free(start + begin, len(blocks[0])):
                 self.filled += 1
                 if self.first_filled is None:
                     self.first_filled = start + begin

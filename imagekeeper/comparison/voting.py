@@ -32,6 +32,7 @@ def vote(
     by: By = "byte",
     ties: Ties | None = None,
     volts: Sequence[float | None] | None = None,
+    free: Callable[[int, int], bool] = lambda start, length: False,
     advance: Callable[[int], None] = lambda done: None,
 ) -> tuple[Majority, Image]:
     """Vote over three or more reads, in bounded memory.
@@ -44,6 +45,8 @@ def vote(
         ties: What becomes of addresses without a majority; without it they stay gaps.
         volts: The supply voltage of each read, or None where it is not known, to weigh votes by bits with; without it
             all weigh the same. [volt]
+        free: Tells of a stretch, its address and length, whether nothing is kept there: fill may then outvote what
+            another read holds.
         advance: Told the bytes done since the last call, of all reads together.
 
     Returns:
@@ -66,7 +69,7 @@ def vote(
     if not alignment.common:
         raise UsageError("usage/no-address-in-common")
     rule = Rule(by, None if volts is None else weights_by_voltage(volts))
-    tally = Tally(len(images), rule, ties)
+    tally = Tally(len(images), rule, ties, free)
     digests = _walk(alignment, tally, advance)
     causes: tuple[Finding, ...] = ()
     if tally.addresses:

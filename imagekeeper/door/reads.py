@@ -7,10 +7,12 @@ from typing import Literal
 
 from imagekeeper.comparison.comparison import Comparison
 from imagekeeper.comparison.majority import By, Majority, Ties
+from imagekeeper.comparison.tally import BLOCK
 from imagekeeper.comparison.voting import vote as vote_over
 from imagekeeper.containers.manner import Repeated
 from imagekeeper.containers.model import Image
 from imagekeeper.door.sources import Place, Source, among, given, in_memory, named, options
+from imagekeeper.errors import UsageError
 from imagekeeper.fingerprints import Fingerprint
 from imagekeeper.hexdumps import Hexdump, listed
 from imagekeeper.inspection.results import Inspection
@@ -20,7 +22,7 @@ from imagekeeper.jobs.reads.fingerprinting import fingerprint_file
 from imagekeeper.jobs.reads.hexdumping import hexdump_rows
 from imagekeeper.jobs.reads.inspecting import inspect_file
 from imagekeeper.jobs.reads.selfchecking import selfcheck_file
-from imagekeeper.jobs.reads.voting import vote_files
+from imagekeeper.jobs.reads.voting import unused, vote_files
 from imagekeeper.selfchecks.results import SelfCheck
 from imagekeeper.transforms.step import fill_byte, within
 
@@ -122,7 +124,7 @@ def vote_image(
         fill: The byte that closes gaps.
 
     Raises:
-        UsageError: `usage` for fewer than three reads, or one file given twice.
+        UsageError: `usage` for fewer than three reads, one file given twice, or fill that would outvote content.
         InputError: A file cannot be understood.
 
     Example:
@@ -137,7 +139,10 @@ def vote_image(
     with all_loaded([given(one) for one in reads], how) as files:
         refuse_same(files)
         images, names = [one.image for one in files], [one.name for one in files]
-        return in_memory(vote_over(images, names, by=by, ties=_ties(ties), volts=volts)[1])
+        account, image = vote_over(images, names, by=by, ties=_ties(ties), volts=volts, free=unused(images))
+        for lost in (one for one in account.findings if one.code == "fill-outvotes"):
+            raise UsageError("usage/vote-for-fill", blocks=lost.detail["blocks"], size=BLOCK, at=lost.where.address)
+        return in_memory(image)
 
 
 def _ties(ties: Literal["gap", "first"] | int) -> Ties:

@@ -134,6 +134,12 @@ def _counts(one: DirectoryUnderCheck, slot: Slot) -> Iterator[Finding]:
     needed = -(-records * RECORD // parameters.block_bytes)
     more = sum(map(bool, numbers[needed:]))
     missing = 0 < needed <= len(numbers) and not numbers[needed - 1]
+    holes = sum(not one for one in numbers[: max(needed - 1, 0)])
+    if holes:
+        yield Finding.of(
+            "size-disagrees/hole", "warning", 0.5, one.at(slot), name=slot.name, records=records,
+            detail={"blocks": holes},
+        )  # fmt: skip
     if not more and not missing:
         return
     detail = {"records": records, "blocks": sum(map(bool, numbers))}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -24,7 +24,7 @@ MOST_RESERVED = 8
 _MOST_GRIDS = 12
 
 #: Sectors do not lie further apart than this. Common practice, no source.
-_MOST_SKEW = 13
+_MOST_SKEW, _USUAL_SKEW = 13, 6
 
 _TWO_SIDED: tuple[SideOrder, ...] = ("alternating", "side-after-side", "side-1-reversed")
 
@@ -78,30 +78,51 @@ class Frame:
         one = self.parameters
         if self.doubt:
             yield Evidence("other geometries of this size are more usual", -0.1 * self.doubt)
-        if one.reserved_tracks > 4:
-            yield Evidence(f"{one.reserved_tracks} reserved tracks are many", -0.3 * (one.reserved_tracks - 4))
         if one.sides != "alternating":
             yield Evidence(f"the sides would be used {one.sides}", -0.5)
         if one.skew == 6 and (one.records_per_track, one.sector_bytes) == (26, RECORD):
             yield Evidence("26 sectors of 128 bytes mostly lie 6 apart", 0.7)
         elif one.skew != 1:
-            yield Evidence(f"the sectors would lie {one.skew} apart", -0.7)
+            far = one.skew > _USUAL_SKEW
+            says = f"the sectors would lie {one.skew} apart" + (", which is unusual" if far else "")
+            yield Evidence(says, -1.5 if far else -0.7)
 
 
-def grids(size: int, grid: SectorGrid | None, given: Given) -> list[SectorGrid]:
+def grids(
+    size: int, grid: SectorGrid | None, given: Given, others: Callable[[], Sequence[SectorGrid]] = tuple
+) -> list[SectorGrid]:
     """Name the geometries that an image may have, the likeliest first."""
     if given.track is not None:
         sectors, sector = given.track
         if grid is not None and (grid.sectors, grid.sector_bytes) == given.track:
             return [grid]
-        heads = {two.heads for two in _of_table(size, exact=True) if (two.sectors, two.sector_bytes) == given.track}
-        return [SectorGrid(heads=min(heads, default=1), sectors=sectors, sector_bytes=sector)]
-    found = [grid] if grid is not None else _of_table(size, exact=True) or _of_table(size, exact=False)
+        table = {two.heads for two in _of_table(size, exact=True) if (two.sectors, two.sector_bytes) == given.track}
+        return list(_any_heads(size, sectors, sector, sorted(table)))
+    found = [grid] if grid is not None else _once([*others(), *_of_table(size, exact=True)])
+    found = found or _of_table(size, exact=False)
     if given.records is None:
         return found
-    return [one for one in found if one.sectors * one.sector_bytes == given.records * RECORD] or [
-        SectorGrid(heads=1, sectors=given.records, sector_bytes=RECORD)
-    ]
+    return [one for one in found if one.sectors * one.sector_bytes == given.records * RECORD] or list(
+        _any_heads(size, given.records, RECORD, [])
+    )
+
+
+def _any_heads(size: int, sectors: int, sector_bytes: int, table: Sequence[int]) -> Iterator[SectorGrid]:
+    """One side or two, those of the table first: who knows the track need not have said which."""
+    cylinders, rest = divmod(size, max(2 * sectors * sector_bytes, 1))
+    for heads in dict.fromkeys([*table, 1, 2]):
+        if heads == 1 or (cylinders and not rest):
+            yield SectorGrid(
+                heads=heads, sectors=sectors, sector_bytes=sector_bytes, cylinders=cylinders if heads == 2 else None
+            )
+
+
+def _once(found: Iterable[SectorGrid]) -> list[SectorGrid]:
+    """Leave out those that lay the same tracks and sides."""
+    kept: dict[tuple[object, ...], SectorGrid] = {}
+    for one in found:
+        kept.setdefault((one.heads, one.sectors, one.sector_bytes, one.cylinders, one.first_track), one)
+    return list(kept.values())[:_MOST_GRIDS]
 
 
 def _of_table(size: int, *, exact: bool) -> list[SectorGrid]:
@@ -121,21 +142,24 @@ def _of_table(size: int, *, exact: bool) -> list[SectorGrid]:
     return list(found.values())[:_MOST_GRIDS]
 
 
-def frames(data: Data, image: Records, grid: SectorGrid | None, given: Given) -> Iterator[Frame]:
+def frames(
+    data: Data, image: Records, grid: SectorGrid | None, given: Given,
+    others: Callable[[], Sequence[SectorGrid]] = tuple,
+) -> Iterator[Frame]:  # fmt: skip
     """Give the places whose first record may be one of a directory, or that a person named."""
-    for doubt, one in enumerate(grids(len(data), grid, given)):
+    for doubt, one in enumerate(grids(len(data), grid, given, others)):
         if one.sector_bytes % RECORD:
             continue
         sectors = one.sectors
         orders = _TWO_SIDED if one.heads == 2 else _TWO_SIDED[:1]
         for sides in orders if given.sides is None else (given.sides,):
-            for offset in range(MOST_RESERVED + 1) if given.offset is None else (given.offset,):
+            for offset in range(MOST_RESERVED + 1) if given.reserved is None else (given.reserved,):
                 plain = _parameters(one, offset, sides, 1, ())
                 if plain is None:
                     continue
                 frame = Frame(one, plain, doubt, len(data))
                 begin = frame.placement.begin
-                if given.offset is None and not (begin < len(data) and image.fits(begin)):
+                if given.reserved is None and not (begin < len(data) and image.fits(begin)):
                     continue
                 yield from _skewed(frame, given, sectors)
 

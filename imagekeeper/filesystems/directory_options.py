@@ -20,6 +20,9 @@ _BLOCK_BYTES = 15
 
 _LARGEST = 1 << 24
 
+#: Names that are still understood, and what they are called since.
+FORMERLY = {"offset": "reserved"}
+
 
 @dataclass(frozen=True, kw_only=True)
 class Given:
@@ -28,7 +31,7 @@ class Given:
     Attributes:
         block: The size of a block. [byte]
         directory: How many entries the directory has.
-        offset: How many tracks are reserved.
+        reserved: How many tracks are reserved for the system.
         skew: From one sector to the next it goes this many sectors on.
         order: The sectors of a track in the order in which they are used.
         track: Sectors of a track, and their size. [1, byte]
@@ -42,7 +45,7 @@ class Given:
 
     block: int | None = None
     directory: int | None = None
-    offset: int | None = None
+    reserved: int | None = None
     skew: int | None = None
     order: tuple[int, ...] | None = None
     track: tuple[int, int] | None = None
@@ -70,8 +73,10 @@ def parse(text: str) -> Given:
         UsageError: `usage`.
 
     Example:
-        >>> parse("block=1024, directory=64, offset=2, skew=6").skew
+        >>> parse("block=1024, directory=64, reserved=2, skew=6").skew
         6
+        >>> parse("offset=3").reserved
+        3
         >>> parse("1A 00 03 07 00 F2 00 3F 00 C0 00 10 00 02 00").blocks
         243
         >>> parse("8-77x1x26x128-2x1k64").track
@@ -80,7 +85,7 @@ def parse(text: str) -> Given:
     plain = text.strip()
     if row := parameter_block_rows().get(plain):
         return Given(
-            block=row.block_bytes, directory=row.directory_entries, offset=row.reserved_tracks, skew=row.skew,
+            block=row.block_bytes, directory=row.directory_entries, reserved=row.reserved_tracks, skew=row.skew,
             track=(row.records_per_track * 128 // row.sector_bytes, row.sector_bytes), blocks=row.blocks,
             mask=row.extent_mask,
         )  # fmt: skip
@@ -90,6 +95,7 @@ def parse(text: str) -> Given:
     found: dict[str, Any] = {}
     for part in filter(None, (one.strip() for one in plain.split(","))):
         name, mark, value = (one.strip() for one in part.partition("="))
+        name = FORMERLY.get(name, name)
         if name not in _READERS or not mark:
             raise UsageError(
                 "usage/part-of-block", part=part, parts=tuple(f"{one}=" for one in _READERS),
@@ -103,6 +109,17 @@ def parse(text: str) -> Given:
     return Given(**found)
 
 
+def formerly(text: str) -> dict[str, str]:
+    """Give the old names in the text of a parameter block, and what each is called since.
+
+    Example:
+        >>> formerly("block=1024, offset = 2"), formerly("reserved=2")
+        ({'offset': 'reserved'}, {})
+    """
+    names = {part.partition("=")[0].strip() for part in text.split(",")}
+    return {old: new for old, new in FORMERLY.items() if old in names}
+
+
 def _of_bytes(digits: str) -> Given:
     if len(digits) != 2 * _BLOCK_BYTES:
         raise UsageError(
@@ -114,7 +131,7 @@ def _of_bytes(digits: str) -> Given:
     if not 3 <= shift <= 7 or mask != (1 << shift) - 1:
         raise UsageError("usage/shift-and-mask", shift=shift, mask=mask)
     return Given(
-        block=128 << shift, directory=word[7] + 1, offset=word[13], records=word[0], blocks=word[5] + 1, mask=raw[4]
+        block=128 << shift, directory=word[7] + 1, reserved=word[13], records=word[0], blocks=word[5] + 1, mask=raw[4]
     )
 
 
@@ -149,7 +166,7 @@ def _word(allowed: tuple[str, ...]) -> Callable[[str, str], str]:
 
 
 _READERS: dict[str, Callable[[str, str], Any]] = {
-    "block": _number, "directory": _number, "offset": _number, "skew": _number, "order": _order, "track": _track,
+    "block": _number, "directory": _number, "reserved": _number, "skew": _number, "order": _order, "track": _track,
     "records": _number, "blocks": _number, "mask": _number, "sides": _word(tuple(SIDE_ORDERS)),
     "counts": _word(get_args(RecordCounts)), "last": _word(get_args(LastBytes)),
 }  # fmt: skip

@@ -204,9 +204,9 @@ class DiskParameters:
             ...     records_per_track=26, block_bytes=1024, blocks=243, directory_entries=64, reserved_tracks=2,
             ...     extent_mask=0, skew=6,
             ... ).text
-            'block=1024,directory=64,offset=2,skew=6'
+            'block=1024,directory=64,reserved=2,skew=6'
         """
-        parts = [f"block={self.block_bytes}", f"directory={self.directory_entries}", f"offset={self.reserved_tracks}"]
+        parts = [f"block={self.block_bytes}", f"directory={self.directory_entries}", f"reserved={self.reserved_tracks}"]
         if self.order:
             parts.append("order=" + "/".join(map(str, self.order)))
         elif self.skew != 1:

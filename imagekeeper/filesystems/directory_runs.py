@@ -24,6 +24,9 @@ PER_RECORD = RECORD // ENTRY
 #: No directory is looked for beyond so many entries.
 MOST_ENTRIES = 2048
 
+#: So many records of a directory may be damaged, where others in use follow: a sector of 1024 bytes that was not read.
+_DAMAGED = 8
+
 
 _NO_DIRECTORY, _FREE, _IN_USE = range(3)
 _ALL_FREE = bytes([DELETED] * PER_RECORD)
@@ -77,20 +80,29 @@ class Records:
         return self._state(at) != _NO_DIRECTORY
 
     def run(self, places: Iterable[int], *, unused: bool = False) -> tuple[bytes, ...]:
-        """Take the entries of records as long as they are those of a directory.
+        """Take the entries of records as long as they are those of a directory; a few damaged ones may be between.
 
         Args:
             places: Where the records lie, in order. [byte]
             unused: Give them also where none of them is in use.
         """
         there: list[int] = []
+        damaged: list[int] = []
         used = unused
         for at in islice(places, MOST_ENTRIES // PER_RECORD):
             state = self._state(at)
             if state == _NO_DIRECTORY:
-                break
-            used = used or state == _IN_USE
-            there.append(at)
+                damaged.append(at)
+                if len(damaged) > _DAMAGED or not there:
+                    break
+            elif not damaged:
+                there.append(at)
+                used = used or state == _IN_USE
+            elif state == _IN_USE:
+                there += [*damaged, at]
+                damaged = []
+            else:
+                damaged.append(at)
         if not used:
             return ()
         return tuple(

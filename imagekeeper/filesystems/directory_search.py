@@ -8,15 +8,14 @@ across the seams of sectors, and fill where no file is.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 
 from imagekeeper import budget
 from imagekeeper.containers.model import Data
 from imagekeeper.errors import InputError, UsageError
-from imagekeeper.filesystems.directory_entries import kind_of
-from imagekeeper.filesystems.directory_files import File, files, labelled, slots
-from imagekeeper.filesystems.directory_frames import LOOKED_AT, Frame, frames
+from imagekeeper.filesystems.directory_content import NEAR, ProposedDivision, looked_into
+from imagekeeper.filesystems.directory_frames import Frame, frames
 from imagekeeper.filesystems.directory_options import Given
 from imagekeeper.filesystems.directory_parameters import (
     BLOCK_SIZES,
@@ -26,7 +25,6 @@ from imagekeeper.filesystems.directory_parameters import (
     largest_extent_mask,
 )
 from imagekeeper.filesystems.directory_runs import Records, clean, in_use, last_used, lowest_block, weigh
-from imagekeeper.filesystems.directory_seams import Seams
 from imagekeeper.filesystems.model import SectorGrid
 from imagekeeper.ranked import Evidence
 from imagekeeper.tables.parameter_blocks import parameter_block_rows
@@ -40,43 +38,23 @@ _STEPS, _PER_DIVISION = 1_000_000, 50
 
 _NOT_ALL = Evidence("not all divisions were tried: too much on this disk could be a directory", 0.0)
 
-#: What is compared with the best: divisions whose directory fits less well by no more than this.
-_NEAR = 4.0
-
-#: Above this the seams speak for a division on their own. [logarithm of odds]
-_TELLING = 5.0
+#: How many entries directories have, and how many tracks are reserved at most. Common practice, no source.
+_USUAL_ENTRIES, _USUAL_RESERVED = (32, 64, 128, 256, 512), 4
 
 #: A directory is looked for within so much. [byte]
 _DIRECTORY_WITHIN = 1 << 19
 
 
-@dataclass(frozen=True)
-class ProposedDivision:
-    """A division that an image may have.
-
-    Attributes:
-        frame: How tracks and sectors lie.
-        parameters: How the disk is divided.
-        evidence: For and against.
-    """
-
-    frame: Frame
-    parameters: DiskParameters
-    evidence: tuple[Evidence, ...]
-
-    @property
-    def weight(self) -> float:
-        """All evidence together."""
-        return sum(one.weight for one in self.evidence)
-
-
-def search(data: Data, grid: SectorGrid | None, given: Given) -> tuple[ProposedDivision, ...]:
+def search(
+    data: Data, grid: SectorGrid | None, given: Given, others: Callable[[], Sequence[SectorGrid]] = tuple
+) -> tuple[ProposedDivision, ...]:
     """Find the divisions that an image may have, best first; their evidence says so where not all were tried.
 
     Args:
         data: The whole volume.
         grid: The geometry of the disk, or None.
         given: What is known.
+        others: Gives geometries that the disk may have, beside those that its size tells.
 
     Raises:
         InputError: `too-much-work`, where earlier searches of the same image left no steps.
@@ -88,13 +66,13 @@ def search(data: Data, grid: SectorGrid | None, given: Given) -> tuple[ProposedD
     strong = _directory_records(data)
     found: list[ProposedDivision] = []
     known: dict[tuple[object, ...], tuple[Evidence, ...]] = {}
-    for frame in frames(data, image, grid, given):
+    for frame in frames(data, image, grid, given, others):
         if left <= 0 or allowed.steps_left <= 0:
             break
         allowed.tick()
-        entries = frame.entries(image, unused=given.offset is not None)
+        entries = frame.entries(image, unused=given.reserved is not None)
         used = last_used(entries)
-        if not used and given.offset is None:
+        if not used and given.reserved is None:
             continue
         place = tuple(frame.weigh())
         for parameters in _divisions(frame, entries, used, given):
@@ -107,15 +85,55 @@ def search(data: Data, grid: SectorGrid | None, given: Given) -> tuple[ProposedD
                 break
             if key not in known:
                 known[key] = tuple(weigh(entries[:used], parameters))
-            evidence = (*place, *known[key], *_directory(frame, entries, used, parameters, strong), *_table(parameters))
+            evidence = (*place, *known[key], *_directory(frame, entries, used, parameters, strong),
+                        *unusual(parameters, given), *_table(parameters))
             found.append(ProposedDivision(frame, parameters, evidence))
     found.sort(key=lambda one: -one.weight)
     found = _chosen(_distinct(found))
-    found = _looked_into(data, found)
-    found.sort(key=lambda one: -one.weight)
+    found = _usual_first(looked_into(data, found), given)
     if left <= 0 or allowed.steps_left <= 0:
         found = [replace(one, evidence=(*one.evidence, _NOT_ALL)) for one in found]
-    return tuple(found[:_ANSWERED])
+    best = found[:_ANSWERED]
+    if found:   # the next that gives other files is answered in any case
+        best += [one for one in found[_ANSWERED:] if all(two.gives == found[0].gives for two in best)][:1]
+    return tuple(best)
+
+
+def unusual(parameters: DiskParameters, given: Given) -> tuple[Evidence, ...]:
+    """Say what no usual disk has, of that which nobody gave. Common practice, no source.
+
+    Example:
+        >>> odd = DiskParameters(
+        ...     records_per_track=32, block_bytes=1024, blocks=150, directory_entries=12, reserved_tracks=3,
+        ...     extent_mask=0,
+        ... )
+        >>> unusual(odd, Given())[0].says, unusual(odd, Given(directory=12))
+        ('12 entries are no usual number', ())
+    """
+    found = []
+    entries, reserved = parameters.directory_entries, parameters.reserved_tracks
+    if given.directory is None and entries not in _USUAL_ENTRIES:
+        found.append(Evidence(f"{entries} entries are no usual number", -1.5))
+    if given.counts is None and parameters.record_counts != "last-extent":
+        found.append(Evidence("entries would count all of their records, which is rare", -0.5))
+    if given.reserved is None and reserved > _USUAL_RESERVED:
+        found.append(Evidence(f"{reserved} reserved tracks are many", -0.3 * (reserved - _USUAL_RESERVED)))
+    return tuple(found)
+
+
+def _usual_first(found: list[ProposedDivision], given: Given) -> list[ProposedDivision]:
+    """Sort, so that an unusual division is never the answer where a usual one explains the disk nearly as well."""
+    found = sorted(found, key=lambda one: -one.weight)
+    usual = next((one for one in found if not unusual(one.parameters, given)), None)
+    if usual is None or usual is found[0] or usual.weight <= found[0].weight - NEAR:
+        return found
+    result = []
+    for one in found:
+        if one.weight >= usual.weight and unusual(one.parameters, given):
+            less = Evidence("a usual division explains the disk nearly as well", usual.weight - one.weight - 0.1)
+            one = replace(one, evidence=(*one.evidence, less))
+        result.append(one)
+    return sorted(result, key=lambda one: -one.weight)
 
 
 def _directory_records(data: Data) -> frozenset[int]:
@@ -189,10 +207,6 @@ def _directory(
         yield Evidence(f"{plural(empty, 'record')} between those in use hold no entry in use", max(-0.3 * empty, -2.0))
     if parameters.extent_mask != largest_extent_mask(parameters.block_bytes, parameters.blocks):
         yield Evidence("an entry would not use all the block numbers that it has room for", -0.5)
-    if parameters.record_counts != "last-extent":
-        yield Evidence("entries would count all of their records, which is rare", -0.5)
-    if asked not in (32, 64, 128, 256, 512):
-        yield Evidence(f"{asked} entries are no usual number", -1.5)
 
 
 def _table(parameters: DiskParameters) -> Iterator[Evidence]:
@@ -224,77 +238,3 @@ def _chosen(found: list[ProposedDivision]) -> list[ProposedDivision]:
         if of_place[id(one.frame)] <= _OF_A_PLACE:
             kept.append(one)
     return kept[:_LOOKED_INTO]
-
-
-def _looked_into(data: Data, found: list[ProposedDivision]) -> list[ProposedDivision]:
-    """Add what the blocks show: text across seams, fill where no file is."""
-    if not found:
-        return found
-    looked = data[:LOOKED_AT]
-    blank = [
-        looked.count(looked[at], at, at + RECORD) == RECORD for at in range(0, len(looked) - RECORD + 1, RECORD)
-    ]
-    seams = Seams(looked)
-    within: dict[int, float] = {}
-    measured: list[tuple[ProposedDivision, float, int, list[Evidence]]] = []
-    allowed = budget.current()
-    for one in found:
-        allowed.tick()
-        records = one.frame.records
-        entries = slots(data, one.frame.placement, one.parameters)
-        allowed.step(len(entries))
-        has_label = labelled(entries)
-        live = files((slot for slot in entries if kind_of(slot.raw, labelled=has_label) == "file"), one.parameters)
-        used: set[int] = set()
-        lists = [list(_records(file, one.parameters, records, used)) for file in live]
-        if id(records) not in within:
-            within[id(records)] = seams.within(records)
-        told = within[id(records)] + seams.across(lists)
-        empty = sum(blank[at // RECORD] for found_at in lists for at in found_at if at // RECORD < len(blank))
-        measured.append((one, told, empty, list(_fill(one, records, lists, used, blank))))
-    good = [one for one in measured if one[0].weight > found[0].weight - _NEAR]
-    best, least = max(told for _, told, _, _ in good), min(empty for _, _, empty, _ in good)
-    result = []
-    for one, told, empty, evidence in measured:
-        if empty > least:
-            evidence.append(Evidence(f"{plural(empty, 'record')} of files are fill, with another division {least}",
-                                     max(-0.15 * (empty - least), -4.0)))  # fmt: skip
-        if told > _TELLING:
-            evidence.append(Evidence("text goes on where one sector ends and the next begins", 1.5))
-        if told < best - 1:
-            evidence.append(Evidence("text goes on less well from sector to sector than with another division",
-                                     max(0.35 * (told - best), -6.0)))  # fmt: skip
-        result.append(replace(one, evidence=(*one.evidence, *evidence)))
-    return result
-
-
-def _records(file: File, parameters: DiskParameters, records: list[int], used: set[int]) -> Iterator[int]:
-    """Where the records of a file lie, as far as they are looked at; its blocks are noted as used."""
-    per_block = parameters.block_bytes // RECORD
-    for number, length in file.blocks(parameters):
-        if not number or number in used:
-            continue
-        used.add(number)
-        yield from records[number * per_block : number * per_block + -(-length // RECORD)]
-
-
-def _fill(
-    one: ProposedDivision, records: list[int], lists: list[list[int]], used: set[int], blank: list[bool]
-) -> Iterator[Evidence]:
-    per_block = one.parameters.block_bytes // RECORD
-    held = [at // RECORD for found in lists for at in found]
-    empty = sum(blank[at] for at in held if at < len(blank))
-    if held and empty * 3 > len(held):
-        yield Evidence(f"{empty} of the {len(held)} records of files are fill", -5.0 * empty / len(held))
-    free = [
-        at // RECORD
-        for number in range(one.parameters.directory_blocks, min(one.parameters.blocks, len(records) // per_block))
-        if number not in used
-        for at in records[number * per_block : (number + 1) * per_block]
-    ]
-    filled = sum(blank[at] for at in free if at < len(blank))
-    if filled:
-        share = filled / len(free)
-        yield Evidence(f"{filled} of the {len(free)} records outside of files are fill", 3.0 * share - 1.5)
-
-

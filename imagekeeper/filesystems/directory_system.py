@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from imagekeeper.containers.model import Data
 from imagekeeper.errors import UsageError
+from imagekeeper.filesystems.directory_content import ProposedDivision
 from imagekeeper.filesystems.directory_options import Given
 from imagekeeper.filesystems.directory_parameters import DiskParameters
 from imagekeeper.filesystems.directory_reading import KIND, read_volume, title_of
-from imagekeeper.filesystems.directory_search import ProposedDivision, search
+from imagekeeper.filesystems.directory_search import search, unusual
 from imagekeeper.filesystems.model import ReadingOptions, Recognised, SectorGrid, Volume
 from imagekeeper.ranked import Candidate, Evidence, rank
 
@@ -49,7 +50,7 @@ class DirectoryReader:
         >>> disk = (bytes(6656) + entries.ljust(2048, b"\xe5") + text).ljust(256256, b"\xe5")
         >>> best = DirectoryReader().recognise(disk, None)[0].answer
         >>> best.title, best.detail.parameters.text
-        ('directory of an 8-bit machine (block=1024,directory=64,offset=2)', 'block=1024,directory=64,offset=2')
+        ('directory of an 8-bit machine (block=1024,directory=64,reserved=2)', 'block=1024,directory=64,reserved=2')
         >>> [file.name for file in DirectoryReader().read(disk, best, ReadingOptions()).entries]
         ['TIDE.DAT', 'GAUGE.DAT']
     """
@@ -61,17 +62,20 @@ class DirectoryReader:
         """The name by which `Recognised` refers to it."""
         return KIND
 
-    def recognise(self, data: Data, grid: SectorGrid | None) -> Sequence[Candidate[Recognised]]:
+    def recognise(
+        self, data: Data, grid: SectorGrid | None, others: Callable[[], Sequence[SectorGrid]] = tuple
+    ) -> Sequence[Candidate[Recognised]]:
         """Say how the volume may be divided, best first.
 
         Args:
             data: The whole of the volume.
             grid: The geometry of the disk, or None.
+            others: Gives geometries that it may have, beside those that its size tells; asked where there is none.
 
         Raises:
             UsageError: `usage`, where what is given cannot be, or does not say which of several.
         """
-        found = search(data, grid, self.given)
+        found = search(data, grid, self.given, others)
         if not found:
             if self.given.any:
                 raise self._impossible(len(data), grid)
@@ -93,8 +97,9 @@ class DirectoryReader:
             evidence, score = (said, *evidence), max(score, _AS_GIVEN * 2.0 ** (one.weight - best))
         title = title_of(one.parameters)
         answer = Recognised(
-            reader=self.name, kind=KIND, title=title, detail=Found(one.parameters, evidence), grid=one.frame.grid
-        )
+            reader=self.name, kind=KIND, title=title, detail=Found(one.parameters, evidence), grid=one.frame.grid,
+            weight=one.weight, gives=one.gives, unusual=tuple(odd.says for odd in unusual(one.parameters, self.given)),
+        )  # fmt: skip
         return Candidate(answer, round(score, 4), evidence)
 
     def _impossible(self, size: int, grid: SectorGrid | None) -> UsageError:

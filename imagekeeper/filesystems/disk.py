@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import chain
 
-from imagekeeper import budget
 from imagekeeper.containers.model import Data, DataWindow
 from imagekeeper.filesystems import lost_volumes, registry
 from imagekeeper.filesystems.booting import judge
@@ -15,7 +13,7 @@ from imagekeeper.filesystems.fat_layout import FatLayout
 from imagekeeper.filesystems.fat_tree import MOST_ENTRIES
 from imagekeeper.filesystems.hard_disk import geometries
 from imagekeeper.filesystems.lost_volumes import FoundVolume
-from imagekeeper.filesystems.model import ReadingOptions, Recognised, SectorGrid, Volume
+from imagekeeper.filesystems.model import ReadingOptions, Recognised, RunnerUp, SectorGrid, Volume
 from imagekeeper.filesystems.partitions import SECTOR, Partition, is_partitioned, partitions
 from imagekeeper.filesystems.problems import Problems
 from imagekeeper.findings import Finding
@@ -33,6 +31,10 @@ _SURE = 0.9
 
 #: So many geometries of a hard disk are tried where its heads matter.
 _GRIDS = 4
+
+#: An answer whose evidence is ahead of another's by less is not decided, where the two give different files. Chosen on
+#: the disks with even seeds of tests/benchmarks/directory_volumes.py.
+_MARGIN = 2.0
 
 #: An image larger than this is of no floppy disk: its geometry is looked for among hard disks. [byte]
 _FLOPPY_LIMIT = 4 << 20
@@ -77,7 +79,9 @@ class DiskVolumes:
         return tuple(one.volume for one in self.held if one.volume is not None)
 
 
-Recognise = Callable[[Data, SectorGrid | None], Sequence[Candidate[Recognised]]]
+Recognise = Callable[
+    [Data, SectorGrid | None, Callable[[], Sequence[SectorGrid]]], Sequence[Candidate[Recognised]]
+]  # fmt: skip
 
 
 def read_disk(
@@ -93,7 +97,7 @@ def read_disk(
         only: Read this partition alone.
         recognise: Tells what some bytes may be; without it every reader is asked.
     """
-    whole = _recognised(data, how.grid, grids, recognise)
+    whole = tuple(recognise(data, how.grid, lambda: tuple(grids)))
     if is_partitioned(data[:512], len(data)) and (not whole or whole[0].score < _CERTAIN):
         problems = Problems()
         return _partitioned(data, how, only, recognise, partitions(data, problems), problems)
@@ -103,8 +107,7 @@ def read_disk(
             return found
     if not whole:
         return DiskVolumes(held=(Held(None, (), None),), partitions=(), geometries=(), grid=how.grid, findings=())
-    volume = registry.read(data, whole[0].answer, how)
-    volume = replace(volume, evidence=whole[0].evidence)
+    volume = _read(data, whole, how)
     ranked: tuple[Candidate[SectorGrid], ...] = ()
     if len(data) > _FLOPPY_LIMIT and how.grid is None:
         ranked = geometries(len(data), (), list(_blocks(whole[:1])))
@@ -136,16 +139,27 @@ def _note_faults(
         note_unread(data, [volume for volume, _ in volumes], grid, problems)
 
 
-def _recognised(
-    data: Data, certain: SectorGrid | None, grids: Iterable[SectorGrid], recognise: Recognise
-) -> tuple[Candidate[Recognised], ...]:
-    """Try the geometries until a file system is told with certainty; the best answers of all come first."""
-    found: list[Candidate[Recognised]] = []
-    for grid in (certain,) if certain else chain((None,), grids):
-        found += recognise(data, grid)
-        if any(one.score >= 0.9 for one in found) or budget.current().steps_left <= 0:
-            break
-    return tuple(sorted(found, key=lambda one: -one.score))
+def _read(data: Data, candidates: Sequence[Candidate[Recognised]], how: ReadingOptions) -> Volume:
+    """Read the best answer, and say how far the next one is that would give other files."""
+    best = candidates[0].answer
+    volume = registry.read(data, best, how)
+    rivals = (one.answer for one in candidates if one.answer.reader == best.reader and one.answer.gives != best.gives)
+    rival = max(rivals, key=lambda one: one.weight, default=None)
+    behind = None if rival is None else best.weight - rival.weight
+    undecided: tuple[Finding, ...] = ()
+    if best.unusual:
+        undecided = (Finding.of(
+            "division-undecided/unusual", "warning", 0.7, title=best.title, detail={"unusual": list(best.unusual)}
+        ),)  # fmt: skip
+    elif rival is not None and behind is not None and behind < _MARGIN:
+        undecided = (Finding.of(
+            "division-undecided", "warning", 0.7, title=best.title,
+            detail={"runner_up": rival.title, "behind": round(behind, 2)},
+        ),)  # fmt: skip
+    return replace(
+        volume, evidence=candidates[0].evidence, findings=(*volume.findings, *undecided),
+        runner_up=None if rival is None or behind is None else RunnerUp(rival.title, round(behind, 2)),
+    )  # fmt: skip
 
 
 def _partitioned(
@@ -154,7 +168,7 @@ def _partitioned(
 ) -> DiskVolumes:  # fmt: skip
     """Read the volumes of the partitions that a table states, and of those that are found where none can be read."""
     known = [
-        (one, tuple(recognise(part, None)) if len(part := _part(data, one)) else ())
+        (one, tuple(recognise(part, None, tuple)) if len(part := _part(data, one)) else ())
         for one in told if not one.is_extended
     ]
     found = _found(data, told, known, problems) if only is None or all(one.number != only for one in told) else ()
@@ -167,8 +181,9 @@ def _partitioned(
             continue
         volume = None
         if candidates and room > 0:
-            there = registry.read(_part(data, one), candidates[0].answer, replace(how, start=one.start))
-            there = replace(there, evidence=candidates[0].evidence, partition=one.number)
+            there = replace(
+                _read(_part(data, one), candidates, replace(how, start=one.start)), partition=one.number
+            )  # fmt: skip
             room -= len(there.entries)
             volume = _with_partition(there, one, table, data[:446])
         elif candidates:

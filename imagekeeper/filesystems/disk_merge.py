@@ -7,8 +7,9 @@ stretch.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Literal
 
 from imagekeeper.containers.model import Data, DataWindow
@@ -58,13 +59,17 @@ class DiskMergeAccount:
         reads: Images of equal size.
         listed: For each read what was not read well; None where there is no list.
         grid: The geometry of the disk.
+        free: Tells of a stretch of the image whether the file system leaves it free; see `sector_merge.merge`.
 
     Raises:
         UsageError: As `sector_merge.merge`, and for reads that differ nearly everywhere.
     """
 
-    def __init__(self, reads: Sequence[Data], listed: Sequence[Sequence[Bad] | None], grid: SectorGrid) -> None:
-        self._reads, self._grid = reads, grid
+    def __init__(
+        self, reads: Sequence[Data], listed: Sequence[Sequence[Bad] | None], grid: SectorGrid, *,
+        free: Callable[[int, int], bool] = lambda start, length: False,
+    ) -> None:  # fmt: skip
+        self._reads, self._grid, self._free = reads, grid, free
         self._listed = [None if one is None else bad_sectors.extents(one, grid) for one in listed]
         self.sectors = self.mended = self.left_out = 0
         self.counts: Counter[str] = Counter()
@@ -84,9 +89,13 @@ class DiskMergeAccount:
             account = sector_merge.merge(
                 windows, [None if one is None else self._part(one, start, end, base) for one in self._listed],
                 grid if not start else replace(grid, cylinders=None),
+                free=partial(self._free_in_part, start),
             )  # fmt: skip
             self._take(account, start, base)
             yield from account.blocks(windows)
+
+    def _free_in_part(self, base: int, start: int, length: int) -> bool:
+        return self._free(base + start, length)
 
     @property
     def supplied(self) -> tuple[int, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 from imagekeeper.containers.model import Data
 from imagekeeper.filesystems import fat32_block, fat_layout, fat_names
@@ -22,7 +22,9 @@ class FatReader:
 
     name = "fat"
 
-    def recognise(self, data: Data, grid: SectorGrid | None) -> Sequence[Candidate[Recognised]]:
+    def recognise(
+        self, data: Data, grid: SectorGrid | None, others: Callable[[], Sequence[SectorGrid]] = tuple
+    ) -> Sequence[Candidate[Recognised]]:
         """See `FileSystemReader.recognise`."""
         return fat_layout.recognise(data, grid)
 

@@ -6,7 +6,7 @@ geometry of the disk is known, `SectorGrid` names them. Problems are findings, a
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal, Protocol
 
@@ -212,6 +212,19 @@ class Entry:
 
 
 @dataclass(frozen=True)
+class RunnerUp:
+    """The next best answer that would give other files.
+
+    Attributes:
+        title: What the volume would be, in words.
+        behind: By how much its evidence weighs less.
+    """
+
+    title: str
+    behind: float
+
+
+@dataclass(frozen=True)
 class Area:
     """A part of the volume that belongs to the file system itself.
 
@@ -266,6 +279,7 @@ class Volume:
         evidence: Why it was taken for this kind.
         findings: What is wrong with it; in documents these stand together at the top.
         partition: The number of the partition that holds it, or null where the whole disk does.
+        runner_up: The next best answer that would give other files, or null where there is none.
     """
 
     kind: str
@@ -288,6 +302,7 @@ class Volume:
     evidence: tuple[Evidence, ...] = ()
     findings: tuple[Finding, ...] = ()
     partition: int | None = None
+    runner_up: RunnerUp | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -300,6 +315,9 @@ class Recognised:
         title: What it would be, in words.
         detail: What only that reader understands.
         grid: The geometry that goes with it, or None.
+        weight: All evidence together, comparable between the answers of one reader.
+        gives: What files would come of it: equal where two answers give the same; None where the bytes state it.
+        unusual: What is unusual about it, in words; nothing that a person said.
     """
 
     reader: str
@@ -307,6 +325,9 @@ class Recognised:
     title: str
     detail: Any = None
     grid: SectorGrid | None = None
+    weight: float = 0.0
+    gives: int | None = None
+    unusual: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -336,7 +357,9 @@ class FileSystemReader(Protocol):
         """The name by which `Recognised` refers to it."""
         ...
 
-    def recognise(self, data: Data, grid: SectorGrid | None) -> Sequence[Candidate[Recognised]]:
+    def recognise(
+        self, data: Data, grid: SectorGrid | None, others: Callable[[], Sequence[SectorGrid]] = tuple
+    ) -> Sequence[Candidate[Recognised]]:  # fmt: skip
         """Say what the bytes may be, best first; nothing for what cannot be.
 
         Scores are comparable between readers: 0.9 and more for what the bytes state and the check confirms, about 0.5
@@ -345,6 +368,7 @@ class FileSystemReader(Protocol):
         Args:
             data: The whole of the volume: an image, or one partition of it.
             grid: The geometry of the disk, or None where it is not known.
+            others: Gives geometries that the disk may have, best first; asked only where there is none.
         """
         ...
 

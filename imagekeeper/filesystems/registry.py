@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from functools import cache
 
 from imagekeeper.containers.model import Data
@@ -19,14 +20,25 @@ def readers() -> tuple[FileSystemReader, ...]:
     return FatReader(), DirectoryReader()
 
 
-def recognise(data: Data, grid: SectorGrid | None = None) -> tuple[Candidate[Recognised], ...]:
-    """Ask every reader what some bytes may be, and rank the answers.
+#: What one reader is so sure of is no other's.
+CERTAIN = 0.9
+
+
+def recognise(
+    data: Data, grid: SectorGrid | None = None, others: Callable[[], Sequence[SectorGrid]] = tuple
+) -> tuple[Candidate[Recognised], ...]:
+    """Ask the readers what some bytes may be until one is certain, and rank the answers.
 
     Example:
         >>> recognise(bytes(4096))
         ()
     """
-    return rank(one for reader in readers() for one in reader.recognise(data, grid))
+    found: list[Candidate[Recognised]] = []
+    for reader in readers():
+        found += reader.recognise(data, grid, others)
+        if any(one.score >= CERTAIN for one in found):
+            break
+    return rank(found)
 
 
 def read(data: Data, found: Recognised, how: ReadingOptions | None = None) -> Volume:

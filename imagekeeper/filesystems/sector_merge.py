@@ -8,7 +8,7 @@ their state: what is not sure is never made to look so. The rule is our own.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Literal, get_args
 
@@ -16,14 +16,15 @@ from imagekeeper.containers.model import Data
 from imagekeeper.errors import UsageError
 from imagekeeper.filesystems.bad_sectors import BadSector, SectorState, extents
 from imagekeeper.filesystems.model import SectorGrid
+from imagekeeper.floppy.fill import emptiness, is_message
 
 MergedState = Literal["voted", "disputed", "doubtful", "bad", "missing"]
 
 #: What each state of a merged sector means; all others are good.
 MERGED_STATES: dict[MergedState, str] = {
     "voted": "reads that call it good differ, and most of them agree",
-    "disputed": "reads that call it good differ, and no majority decides: the first is taken, but never fill before "
-    "content",
+    "disputed": "reads that call it good differ, and no majority decides; or some hold only fill, and those with "
+    "content are no majority: the first is taken, but never fill before content",
     "doubtful": "no read calls it good; the best one is doubtful",
     "bad": "no read got it with its check value right",
     "missing": "no read found it",
@@ -49,6 +50,7 @@ class MergedSector:
         taken_from: The number of the read that it was taken from, counted from 1.
         states: What each read says of it.
         alike: For each read the number of the first read with the same bytes.
+        fill: Of each read whether it holds nothing but fill there.
     """
 
     cylinder: int
@@ -60,6 +62,7 @@ class MergedSector:
     taken_from: int
     states: tuple[SectorState, ...]
     alike: tuple[int, ...]
+    fill: tuple[bool, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -100,13 +103,18 @@ class SectorMerge:
             at += len(piece)
 
 
-def merge(reads: Sequence[Data], listed: Sequence[Sequence[BadSector] | None], grid: SectorGrid) -> SectorMerge:
+def merge(
+    reads: Sequence[Data], listed: Sequence[Sequence[BadSector] | None], grid: SectorGrid, *,
+    free: Callable[[int, int], bool] = lambda start, length: False,
+) -> SectorMerge:  # fmt: skip
     r"""Merge reads of one disk.
 
     Args:
         reads: Images of equal size.
         listed: For each read its list of sectors that are not good; None where there is no list.
         grid: The geometry of the disk.
+        free: Tells of a stretch of the image, its start and length, whether the file system leaves it free; asked only
+            where fill stands against content.
 
     Raises:
         UsageError: `usage` for fewer than two reads, or reads of different sizes; `does-not-fit` for a list that
@@ -129,12 +137,17 @@ def merge(reads: Sequence[Data], listed: Sequence[Sequence[BadSector] | None], g
     mended = 0
     found: list[MergedSector] = []
     taken: dict[int, tuple[int, int]] = {}
+    told = [one is not None for one in listed]
+    messages = _messages(reads, states, grid)
     for start in _interesting(reads, states, grid):
         place = grid.place(start)
         length = min(grid.size_at(place), len(reads[0]) - start)
         mine = states.get(start, ["good"] * len(reads))
         contents = [read[start : start + length] for read in reads]
-        outcome, chosen = _decide(mine, contents, [one is not None for one in listed])
+        empty = [emptiness(one) or int(one in messages) for one in contents]
+        unused = len(set(empty)) > 1 and free(start, length)
+        blank = [unused or (is_told and state == "good") for is_told, state in zip(told, mine, strict=True)]
+        outcome, chosen = _decide(mine, contents, empty, blank)
         if chosen and contents[chosen] != contents[0]:
             taken[start] = length, chosen
         if outcome is None:
@@ -145,6 +158,7 @@ def merge(reads: Sequence[Data], listed: Sequence[Sequence[BadSector] | None], g
             MergedSector(
                 cylinder=place.cylinder, head=place.head, sector=place.sector, start=start, length=length,
                 state=outcome, taken_from=chosen + 1, states=tuple(mine), alike=alike,
+                fill=tuple(map(bool, empty)),
             )
         )
     counts = Counter(one.state for one in found)
@@ -163,51 +177,54 @@ def _check(reads: Sequence[Data]) -> None:
             raise UsageError("usage/sizes-of-merge", first=len(reads[0]), other=len(read))
 
 
+def _messages(reads: Sequence[Data], states: dict[int, list[SectorState]], grid: SectorGrid) -> frozenset[bytes]:
+    """Find the sentences that a reading program left: the same in several of the sectors in which reads differ."""
+    seen: Counter[bytes] = Counter()
+    for start in _interesting(reads, states, grid):
+        size = grid.size_at(grid.place(start))
+        contents = {read[start : start + size] for read in reads}
+        seen.update(one for one in contents if len(contents) > 1 and is_message(one))
+    return frozenset(one for one, count in seen.items() if count > 1)
+
+
 def _decide(
-    states: Sequence[SectorState], contents: Sequence[bytes], told: Sequence[bool] | None = None
+    states: Sequence[SectorState], contents: Sequence[bytes], empty: Sequence[int], blank: Sequence[bool]
 ) -> tuple[MergedState | None, int]:
     r"""Choose the read for one sector, and say how sure it is; None for good.
 
     Args:
         states: What each read says of the sector.
         contents: What each read has there.
-        told: Whether a list says so, or the read is called good only for want of one; None for no lists.
+        empty: How empty that is: 0 for content.
+        blank: Whether something says that fill is what stands on the disk.
 
     Example:
-        >>> _decide(["good", "bad", "good"], [b"ab", b"bc", b"ab"]), _decide(["bad", "missing"], [b"ab", b"bc"])
-        ((None, 0), ('bad', 0))
-        >>> _decide(["good"] * 3, [b"\xe5\xe5", b"\xe5\xe5", b"TI"])
-        ('disputed', 2)
+        >>> good, no, yes = ["good"] * 3, [False] * 3, [True] * 3
+        >>> _decide(["good", "bad", "good"], [b"ab", b"bc", b"ab"], [0, 0, 0], no)
+        (None, 0)
+        >>> filled = [b"\xe5\xe5", b"\xe5\xe5", b"TI"]
+        >>> _decide(good, filled, [2, 2, 0], no), _decide(good, filled, [2, 2, 0], yes)
+        (('disputed', 2), ('voted', 0))
     """
     best = min(states, key=_ORDER.index)
     voters = [i for i, state in enumerate(states) if state == best]
-    holding = [i for i in voters if not is_fill(contents[i])]
-    if best == "good" and not holding and not (told and any(told[i] for i in voters)):
-        other = [i for i, state in enumerate(states) if state in ("doubtful", "bad") and not is_fill(contents[i])]
+    least = min(empty[i] for i in voters)
+    holding = [i for i in voters if empty[i] == least]
+    counted = [i for i in voters if empty[i] == least or blank[i]]
+    if best == "good" and least and not any(blank[i] for i in voters):
+        other = [i for i, state in enumerate(states) if state in ("doubtful", "bad") and not empty[i]]
         if other:   # fill that nobody checked, against content that was read with a fault
             return "disputed", min(other, key=lambda i: _ORDER.index(states[i]))
-    votes = Counter(contents[i] for i in holding or voters)
+    votes = Counter(contents[i] for i in (counted if best == "good" else holding))
     winner, most = votes.most_common(1)[0]
-    majority = 2 * most > len(voters)
-    chosen = next(i for i in voters if contents[i] == winner) if majority else (holding or voters)[0]
+    unsure = least and any(empty[i] > least and not blank[i] for i in voters)   # a text may be fill or content
+    majority = 2 * most > len(voters) and not unsure
+    chosen = next(i for i in voters if contents[i] == winner) if majority else holding[0]
     if best != "good":
         return best, chosen
     if len({contents[i] for i in voters}) == 1:
         return None, chosen
     return ("voted" if majority else "disputed"), chosen
-
-
-def is_fill(sector: bytes) -> bool:
-    r"""Whether a sector is nothing but fill: one byte, or up to four, over and over.
-
-    Formatting and programs that skip what they cannot read leave one byte; test patterns have two or three. Common
-    practice, no source.
-
-    Example:
-        >>> is_fill(b"\xe5" * 512), is_fill(b"\x6d\xb6" * 256), is_fill(b"TIDE GATE" * 3)
-        (True, True, False)
-    """
-    return any(len(sector) >= 2 * period and sector[period:] == sector[:-period] for period in (1, 2, 3, 4))
 
 
 def _interesting(reads: Sequence[Data], states: dict[int, list[SectorState]], grid: SectorGrid) -> Iterator[int]:

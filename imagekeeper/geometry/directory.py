@@ -13,7 +13,9 @@ from dataclasses import dataclass
 
 from imagekeeper.floppy.order import placed
 from imagekeeper.geometry.proposals import Proposal
+from imagekeeper.geometry.shapes import usual
 from imagekeeper.ranked import Evidence
+from imagekeeper.tables.floppy import format_rows
 from imagekeeper.units import plural
 
 ENTRY, RECORD = 32, 128
@@ -104,6 +106,11 @@ def weigh(one: Proposal, found: Directory | None) -> Iterator[Evidence]:
     if found is None:
         return
     shape = one.shape
+    rows = [format_rows()[name] for name in shape.formats]
+    others = [row for row in rows if not row.title.startswith("PC ")]
+    less = max(map(usual, others), default=1.0) - max(map(usual, rows), default=1.0)
+    if less:
+        yield Evidence("a directory of 8-bit machines, which the PC's own systems do not write", less)
     track, rest = divmod(found.start - one.start, shape.track_bytes)
     if rest or track > _RESERVED_TRACKS:
         yield Evidence(

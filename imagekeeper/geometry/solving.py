@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from itertools import combinations
+from typing import NamedTuple
 
 from imagekeeper.errors import InputError, UsageError
 from imagekeeper.floppy.arrangement import SideOrder
-from imagekeeper.geometry import allocation, blanks, directory, others, parameters, repeats, sides
+from imagekeeper.geometry import allocation, blanks, directory, file_ends, others, parameters, repeats, sides
 from imagekeeper.geometry.conclusion import conclude
 from imagekeeper.geometry.known import Known, agrees, check, clash
 from imagekeeper.geometry.proposals import Proposal, once, proposals
@@ -126,9 +127,12 @@ def _answer(found: tuple[Proposal, ...], known: Known, data: bytes | None) -> Ge
     beside = tuple(others.proposed(known))
     if data is not None:
         records = directory.directory(data)
-        edges = filled if records is None else blanks.outside(filled, records.start, records.end)
-        found = tuple(_weighed(one, data, records, edges) for one in _from_content(found, known, data))
-        beside = tuple((disk, _other_weighed(disk, one, data, records, edges)) for disk, one in beside)
+        written = _Written(
+            data, records, file_ends.file_ends(data, records),
+            filled if records is None else blanks.outside(filled, records.start, records.end),
+        )  # fmt: skip
+        found = tuple(_weighed(one, written) for one in _from_content(found, known, data))
+        beside = tuple((disk, _other_weighed(disk, one, written)) for disk, one in beside)
     scores = _scores([*found, *(one for _, one in beside)])
     ranking = rank(Candidate(one, score, one.evidence) for one, score in zip(found, scores, strict=False))
     rivals = sorted(
@@ -164,21 +168,28 @@ def _from_content(found: tuple[Proposal, ...], known: Known, data: bytes) -> tup
     return once(repeats.proposed(tuple(parameters.headers(data, found)), data))
 
 
-def _weighed(
-    one: Proposal, data: bytes, records: directory.Directory | None, filled: blanks.Blanks | None
-) -> Proposal:
+class _Written(NamedTuple):
+    """What stands on the disk, found once for all proposals."""
+
+    data: bytes
+    records: directory.Directory | None
+    ends: tuple[file_ends.FileEnd, ...]
+    filled: blanks.Blanks | None
+
+
+def _weighed(one: Proposal, written: _Written) -> Proposal:
+    data = written.data
     return one.because_written(
-        *parameters.weigh(one, data), *allocation.weigh(one, data), *directory.weigh(one, records)
-    ).because(*blanks.weigh(one, filled), *repeats.weigh(one, data))
+        *parameters.weigh(one, data), *allocation.weigh(one, data), *directory.weigh(one, written.records),
+        *file_ends.weigh(one, written.ends),
+    ).because(*blanks.weigh(one, written.filled), *repeats.weigh(one, data))  # fmt: skip
 
 
-def _other_weighed(
-    disk: OtherDisk, one: Proposal, data: bytes, records: directory.Directory | None, filled: blanks.Blanks | None
-) -> Proposal:
+def _other_weighed(disk: OtherDisk, one: Proposal, written: _Written) -> Proposal:
     """Weigh the content against a disk of another recording; where its tracks differ, content says nothing."""
-    fats = parameters.block_at(data, 0) is not None or allocation.begins(data, 0)
+    fats = parameters.block_at(written.data, 0) is not None or allocation.begins(written.data, 0)
     if disk.even:
-        one = _weighed(one, data, records, filled)
+        one = _weighed(one, written)
     return one.because_written(others.against_fats(disk)) if fats else one
 
 

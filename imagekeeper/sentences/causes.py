@@ -461,8 +461,8 @@ SAYS: dict[str, Says] = {
     # --- fill-outvotes ---
     "fill-outvotes": Says(
         why=(
-            "in {blocks:plural block} of {size} bytes most reads hold one byte over and over, and another holds "
-            "content: a reader that got nothing leaves that too"
+            "in {blocks:plural block} of {size} bytes reads hold one byte or text over and over, and those with "
+            "content are no majority: a reader that got nothing leaves fill too"
         ),
         next=(
             "read the carrier again, and vote over reads that hold the content; where it is truly blank, leave out the "

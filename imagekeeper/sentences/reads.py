@@ -44,6 +44,14 @@ SAYS: dict[str, Says] = {
         why="there are {reads}",
         next="read the chip again into another file; two reads that differ have no majority",
     ),
+    "usage/vote-for-fill": Says(
+        what="the vote would lose content",
+        why=(
+            "in {blocks:plural block} of {size} bytes, the first at {at:04X}, reads hold nothing but fill, and those "
+            "with content are no majority"
+        ),
+        next="read again, and vote over reads that hold the content",
+    ),
     # --- gaps ---
     "gaps/sums": Says(
         what="sums over an image with gaps depend on what lies in the gaps",

@@ -20,7 +20,7 @@ SAYS: dict[str, Says] = {
     "usage/block-of-nothing": Says(
         what="that is no disk parameter block",
         why="the text says nothing",
-        next="give for example block=1024,directory=64,offset=2,skew=6",
+        next="give for example block=1024,directory=64,reserved=2,skew=6",
     ),
     "usage/digits-of-block": Says(
         what="that is no disk parameter block",
@@ -115,7 +115,7 @@ SAYS: dict[str, Says] = {
     "usage/no-directory": Says(
         what="that is no disk parameter block",
         why="with what was said of it, no directory begins on this disk",
-        next="say less, so that the rest is looked for; or say all of it: block, directory, offset, skew, track",
+        next="say less, so that the rest is looked for; or say all of it: block, directory, reserved, skew, track",
     ),
     # --- exists ---
     "exists/no-folder": Says(

@@ -160,6 +160,10 @@ SAYS: dict[str, Says] = {
         why="{name} counts {records:plural record}, which need {needed:plural block}, and {but}",
         next="a program that was stopped leaves this; where many files have it, the parameter block is wrong",
     ),
+    "size-disagrees/hole": Says(
+        why="{name} counts {records:plural record}, and {blocks:plural block} of them lies nowhere: the number is 0",
+        next="some programs write files with gaps, which are given as 00; otherwise the entry is damaged",
+    ),
     "size-disagrees/more-named": Says(why="names {more} more"),
     "size-disagrees/last-nowhere": Says(why="the last of them has no place"),
     "size-disagrees/less": Says(
@@ -446,6 +450,25 @@ SAYS: dict[str, Says] = {
     "bad-sector-in-file/at-place": Says(why="{place} ({state})"),
     "bad-sector-in-file/and-more": Says(why="{place} and more"),
     "bad-sector-in-file/more": MORE,
+    # --- division-undecided ---
+    "division-undecided": Says(
+        why="taken was a {title}; a {runner_up} gives other files, and its evidence is behind by {behind} only",
+        next=(
+            "look at a text file of each; say what is known of the disk: from its manual, or from the system's program"
+        ),
+    ),
+    "division-undecided/unusual": Says(
+        why="the best explanation is a {title}, and that is unusual: {unusual:list}",
+        next="look at a text file; say what is known of the disk: from its manual, or from the system's program",
+    ),
+    # --- fill-in-file ---
+    "fill-in-file": Says(
+        why="{path}: {bytes:plural byte} in whole sectors of nothing but {fill} over and over, first at {place}",
+        next=(
+            "formatting leaves that, and a reader that got nothing: read these sectors again; where the file was never "
+            "written there, it is right"
+        ),
+    ),
     # --- bad-sector-in-system ---
     "bad-sector-in-system": Says(
         why="{area}: {sectors:plural bad sector}, {places:list}",

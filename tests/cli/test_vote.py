@@ -156,6 +156,26 @@ def test_fill_does_not_outvote_content(cli: Cli, reads: Reads, tmp_path: Path, o
     assert "nothing was written: fill would outvote content" in shown.out
 
 
+@pytest.mark.parametrize(
+    "fills", [(b"NOT READ! " * 26, b"NOT READ! " * 26), (b"\xff" * 260, b"\xe5" * 260), (b"\x6d\xb6" * 130,) * 2],
+)  # fmt: skip
+@pytest.mark.parametrize("by", ["byte", "bit"])
+def test_texts_patterns_and_two_kinds_of_fill_do_not_outvote_content(
+    cli: Cli, reads: Reads, tmp_path: Path, fills: tuple[bytes, bytes], by: str
+) -> None:
+    blank = [CHIP[:512] + fill[:256] + CHIP[768:] for fill in fills]
+    ran = cli("vote", *reads([*blank, CHIP]), "-o", "u.bin", "--by", by, "--ties", "first", "--json")
+    assert (ran.code, document(ran)["output"], (tmp_path / "u.bin").exists()) == (1, None, False)
+    [found] = [one for one in document(ran)["findings"] if one["code"] == "fill-outvotes"]
+    assert (found["where"]["address"], found["detail"]["blocks"]) == (512, 2)
+
+
+def test_one_read_with_fill_is_outvoted_as_any_other(cli: Cli, reads: Reads, tmp_path: Path) -> None:
+    blank = CHIP[:512] + b"\xff" * 256 + CHIP[768:]
+    assert cli("vote", *reads([CHIP, blank, CHIP]), "-o", "u.bin").code == 0
+    assert (tmp_path / "u.bin").read_bytes() == CHIP
+
+
 def test_a_faulty_byte_or_another_fill_is_no_content(cli: Cli, reads: Reads, tmp_path: Path) -> None:
     blank = CHIP[:512] + b"\xff" * 256 + CHIP[768:]
     other = CHIP[:512] + bytes(256) + CHIP[768:]   # a reader that leaves 00 where it gets nothing has no content

@@ -43,6 +43,10 @@ OURS: dict[str, tuple[Callable[[], Any], type[imagekeeper.ImagekeeperError], str
     "a tie that is no byte": (
         lambda: imagekeeper.vote_image(b"A", b"B", b"C", ties=-1), imagekeeper.UsageError, "usage"
     ),
+    "fill that would win": (
+        lambda: imagekeeper.vote_image(b"\xff" * 256, b"\xff" * 255 + b"\xfe", bytes(range(256))),
+        imagekeeper.UsageError, "usage"
+    ),
     "nothing to compare": (lambda: imagekeeper.compare(), imagekeeper.UsageError, "usage"),
     "one read": (lambda: imagekeeper.compare("u4-first.bin"), imagekeeper.UsageError, "usage"),
     "two voters": (lambda: imagekeeper.vote(b"A", b"B"), imagekeeper.UsageError, "usage"),

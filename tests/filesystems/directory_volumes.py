@@ -196,3 +196,34 @@ def filled(shape: Shape, seed: int, full: float, *, worn: bool = False) -> tuple
         gone = set(dice.sample(range(len(files)), len(files) // 2))
         return write(shape, files, dice, system, gone), [one for i, one in enumerate(files) if i not in gone]
     return write(shape, files, system=system), files
+
+
+def noise(dice: random.Random, size: int) -> bytes:
+    return dice.randbytes(size)
+
+
+def sparse(shape: Shape, seed: int) -> tuple[bytes, list[Content]]:
+    """A disk that tells little: one to six files of one kind.
+
+    Every second one has old data where no file is: in the disk's own order, or now and then in that of another machine.
+    """
+    dice = random.Random(seed)
+    maker = dice.choice([text, code, noise, noise])
+    files: list[Content] = []
+    left = shape.blocks - -(-shape.directory * 32 // shape.block)
+    for number in range(dice.randint(1, 6)):
+        size = min(int(dice.expovariate(1 / 6000)) + 1, left * shape.block)
+        left -= -(-size // shape.block)
+        if left < 0 or not size:
+            break
+        name = f"{dice.choice(WORDS)[:5]}{number:03d}".ljust(8) + dice.choice(["TXT", "DAT", "COM"])
+        files.append(whole(0, name, maker(dice, size)))
+    disk = bytearray(write(shape, files, system=code(dice, shape.offset * shape.track)))
+    if dice.random() < 0.5:
+        length = shape.size - shape.offset * shape.track
+        old = lay(shape, maker(dice, length)) if dice.random() < 0.7 else maker(dice, shape.size)
+        first = (shape.offset * (2 if shape.sides != "alternating" else 1) + 2) * shape.track
+        for at in range(first, shape.size, shape.track):
+            if disk[at : at + shape.track] == b"\xe5" * shape.track and dice.random() < 0.8:
+                disk[at : at + shape.track] = old[at : at + shape.track]
+    return bytes(disk), files

@@ -120,7 +120,7 @@ def test_both_ways_to_count_records_are_told_apart_where_they_differ() -> None:
 def test_what_is_given_is_kept_and_the_rest_found() -> None:
     shape = Shape(skew=6)
     disk, files = filled(shape, 11, 0.5)
-    division, volume, score = first(disk, parse("skew=6,offset=2"))
+    division, volume, score = first(disk, parse("skew=6,reserved=2"))
     assert same_files(disk, volume, files)
     assert score >= 0.95
     assert first(disk, parse("directory=32"))[0].directory_entries == 32
@@ -132,7 +132,7 @@ def test_an_empty_disk_is_read_once_its_division_is_said() -> None:
     shape = Shape()
     empty = write(shape, [])
     assert list(DirectoryReader().recognise(empty, None)) == []
-    division, volume, _ = first(empty, parse("block=1024,directory=64,offset=2,skew=6"))
+    division, volume, _ = first(empty, parse("block=1024,directory=64,reserved=2,skew=6"))
     assert division == DiskParameters.of(parameter_block_rows()["8-77x1x26x128-2x1k64"])
     assert (volume.entries, volume.units, volume.free_units) == ((), 243, 241)
 
@@ -164,7 +164,7 @@ def test_an_order_of_sectors_that_no_skew_gives_can_be_given() -> None:
         one if number < 3 else b"".join(one[1024 * order.index(s) : 1024 * order.index(s) + 1024] for s in range(1, 6))
         for number, one in enumerate(tracks)
     )
-    _, volume, _ = first(turned, parse("order=1/4/2/5/3,offset=3"))
+    _, volume, _ = first(turned, parse("order=1/4/2/5/3,reserved=3"))
     assert same_files(turned, volume, files)
 
 
@@ -188,9 +188,9 @@ def test_an_image_of_no_known_size_asks_for_the_track() -> None:
     shape = Shape(cylinders=61, sectors=23, skew=6)
     disk, files = filled(shape, 16, 0.4)
     with refuses(UsageError, "usage", "that is no disk parameter block") as refused:
-        DirectoryReader(parse("block=1024,directory=64,offset=2,skew=6")).recognise(disk, None)
+        DirectoryReader(parse("block=1024,directory=64,reserved=2,skew=6")).recognise(disk, None)
     assert "track=26x128" in refused.value.hint
-    _, volume, _ = first(disk, parse("block=1024,directory=64,offset=2,skew=6,track=23x128"))
+    _, volume, _ = first(disk, parse("block=1024,directory=64,reserved=2,skew=6,track=23x128"))
     assert same_files(disk, volume, files)
 
 

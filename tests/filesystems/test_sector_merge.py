@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import random
 import xml.etree.ElementTree as ET
 from pathlib import Path
 
@@ -177,3 +178,112 @@ def test_a_map_from_the_command_line(tmp_path: Path, capsys: pytest.CaptureFixtu
     assert "TIDE.LOG" in picture.read_text()
     assert run(["files", "map", str(image), "-o", str(picture)]) == 2
     assert SectorPlace(0, 0, 1) == GRID.place(0)
+
+
+LARGE = SectorGrid(heads=1, sectors=4, sector_bytes=512, cylinders=1)
+SOUND = random.Random(3).randbytes(512)
+MESSAGE = (b"SECTOR NOT READ ").ljust(512, b"\0")
+
+
+@pytest.mark.parametrize("fill", [
+    b"\xf6" * 512, b"\xe5" * 512, bytes(512), b"\xff" * 512, b"\x4e" * 512, b"\x6d\xb6" * 256,
+    (b"UNREADABLE SECTOR " * 30)[:512], (b"NOT READ\r\n" * 52)[:512],
+])  # fmt: skip
+@pytest.mark.parametrize("empty", [1, 2, 3, 4])
+def test_no_number_of_reads_with_fill_makes_a_majority(fill: bytes, empty: int) -> None:
+    """What readers leave where they got nothing: single bytes, patterns, a text over and over."""
+    reads = [fill + SOUND * 3] * empty + [SOUND * 4]
+    account = merge(reads, [None] * len(reads), LARGE)
+    assert b"".join(account.blocks(reads)) == SOUND * 4
+    [told] = account.map
+    assert (told.state, told.taken_from, told.fill) == ("disputed", empty + 1, (True,) * empty + (False,))
+
+
+def test_two_kinds_of_fill_have_no_vote_either() -> None:
+    reads = [b"\xf6" * 512 + SOUND * 3, b"\xe5" * 512 + SOUND * 3, SOUND * 4]
+    account = merge(reads, [None] * 3, LARGE)
+    assert [(one.state, one.taken_from) for one in account.map] == [("disputed", 3)]
+
+
+def test_fill_breaks_no_tie_between_contents() -> None:
+    """Five reads: two of one content, one of another, two with fill: two of five are no majority."""
+    other = SOUND[::-1]
+    reads = [piece + SOUND * 3 for piece in (SOUND, SOUND, other, b"\xf6" * 512, b"\xf6" * 512)]
+    assert [one.state for one in merge(reads, [None] * 5, LARGE).map] == ["disputed"]
+
+
+def test_one_sentence_in_several_sectors_is_a_readers_own() -> None:
+    """A sentence that does not repeat within a sector shows itself by standing in two of them."""
+    twice = MESSAGE * 2 + SOUND * 2
+    account = merge([twice, twice, SOUND * 4], [None] * 3, LARGE)
+    assert [(one.state, one.taken_from) for one in account.map] == [("disputed", 3)] * 2
+    once = MESSAGE + SOUND * 3
+    assert [(one.state, one.taken_from) for one in merge([once, once, SOUND * 4], [None] * 3, LARGE).map] == [
+        ("voted", 1)
+    ]
+
+
+def test_a_text_against_a_blank_sector_stays_open() -> None:
+    """Either may be the reader's: the file may hold lines that are all alike, and a sector may be blank."""
+    text = (b"GATE " * 103)[:512]
+    for reads in ([text, text, b"\xf6" * 512], [text, b"\xf6" * 512, b"\xf6" * 512]):
+        whole = [one + SOUND * 3 for one in reads]
+        account = merge(whole, [None] * 3, LARGE)
+        assert [(one.state, whole[one.taken_from - 1][:512]) for one in account.map] == [("disputed", text)]
+
+
+def test_a_list_that_calls_the_sector_well_read_gives_fill_its_vote() -> None:
+    filled = b"\xf6" * 512 + SOUND * 3
+    listed = [BadSector(LARGE.place(1024), "bad")]   # another sector: so the list speaks of this one too
+    account = merge([filled, filled, SOUND * 4], [listed, listed, None], LARGE)
+    assert [(one.state, one.taken_from) for one in account.map] == [("voted", 1)]
+    missing = [BadSector(LARGE.place(0), "missing")]
+    assert merge([filled, filled, SOUND * 4], [missing, missing, None], LARGE).map == ()
+
+
+def two_of_three(tmp_path: Path, sound: bytes, at: int) -> list[str]:
+    """Three reads of a disk, two with F6 in a sector; and names for what is written."""
+    skipped = bytearray(sound)
+    skipped[at : at + 512] = b"\xf6" * 512
+    names = [str(tmp_path / name) for name in ("a.img", "b.img", "c.img", "merged.img")]
+    for name, data in zip(names, (skipped, skipped, sound), strict=False):
+        Path(name).write_bytes(data)
+    return names
+
+
+@pytest.mark.parametrize("command", ["files merge", "vote"])
+@pytest.mark.parametrize(("at", "code"), [(6144, 1), (200 * 512, 0)])
+def test_what_the_file_system_leaves_free_may_be_fill(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], command: str, at: int, code: int
+) -> None:
+    """Two reads with F6 against old bytes in a cluster that no file uses: by the tables it is blank. In a file it is
+    not, and the exit code is that of a dispute."""
+    sound = bytearray(Writer(Shape()).write([File(b"TIDE    LOG", SOUND * 6)]))
+    sound[200 * 512 : 201 * 512] = SOUND[::-1]
+    names = two_of_three(tmp_path, bytes(sound), at)
+    assert run([*command.split(), *names[:3], "-o", names[3], "--json"]) == code
+    capsys.readouterr()
+    if code == 0:
+        assert Path(names[3]).read_bytes() == Path(names[0]).read_bytes()
+    elif command == "files merge":
+        assert Path(names[3]).read_bytes() == bytes(sound)
+    else:
+        assert not Path(names[3]).exists()
+
+
+def test_a_table_of_which_a_part_was_not_read_frees_nothing(tmp_path: Path) -> None:
+    """In two reads the sector of both FATs is 00 too, which calls every cluster free: the third one counts."""
+    sound = Writer(Shape()).write([File(b"TIDE    LOG", SOUND * 6)])
+    names = two_of_three(tmp_path, sound, 6144)
+    for name in names[:2]:
+        data = bytearray(Path(name).read_bytes())
+        data[512 : 5 * 512] = bytes(2048)
+        Path(name).write_bytes(data)
+    assert run(["files", "merge", *names[:3], "-o", names[3], "--geometry", "40x2x9x512"]) == 1
+    assert Path(names[3]).read_bytes() == sound
+
+
+def test_the_text_says_which_reads_hold_fill(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    names = two_of_three(tmp_path, Writer(Shape()).write([File(b"TIDE    LOG", SOUND * 6)]), 6144)
+    assert run(["files", "merge", *names[:3], "-o", names[3]]) == 1
+    assert "good (fill), good (fill), good" in capsys.readouterr().out

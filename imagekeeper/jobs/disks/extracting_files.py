@@ -7,7 +7,7 @@ import fnmatch
 import hashlib
 import os
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, ClassVar
 
@@ -17,6 +17,7 @@ from imagekeeper.filesystems.cross_links import cross_linked
 from imagekeeper.filesystems.directory_reading import cut_at_mark
 from imagekeeper.filesystems.model import Entry, Volume
 from imagekeeper.findings import Finding
+from imagekeeper.jobs.disks.file_doubts import FileDoubts, unread_in
 from imagekeeper.jobs.disks.looking_into import Look, OpenDisk, looked_into
 from imagekeeper.jobs.disks.safe_names import another, safe_name
 from imagekeeper.jobs.images.loading import Given, Options
@@ -41,6 +42,7 @@ class ExtractedFile:
         deleted: Whether it is marked deleted, so that its content is a guess.
         shares_with: Paths of other files or directories on the disk that use some of the same bytes: the content of
             one of them at least is wrong. One is named at least, not always all.
+        findings: Codes of the findings that speak of it, or of a directory that it is in.
     """
 
     partition: int | None
@@ -54,6 +56,7 @@ class ExtractedFile:
     bad_bytes: int
     deleted: bool
     shares_with: tuple[str, ...] = ()
+    findings: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,7 +70,8 @@ class FileExtraction:
         says: The conclusion in a sentence.
         files: In the order of the directories.
         directories: How many folders were made.
-        findings: What is wrong with the disk, as far as reading notices it.
+        findings: What a check of the disk finds wrong, and which files hold fill where sectors were perhaps not read.
+        doubtful: Whether one of them speaks of a file that was written, or of the disk as a whole.
     """
 
     SCHEMA: ClassVar[str] = "file-extraction/1"
@@ -79,12 +83,13 @@ class FileExtraction:
     files: tuple[ExtractedFile, ...]
     directories: int
     findings: tuple[Finding, ...]
+    doubtful: bool
 
     @property
     def exit_code(self) -> int:
-        """0 when every file is whole and shares no bytes with another, else 1."""
+        """0 when every file is whole, shares no bytes with another, and nothing speaks against it, else 1."""
         whole = all(one.complete and not one.bad_bytes and not one.shares_with for one in self.files)
-        return 0 if self.files and whole else 1
+        return 0 if self.files and whole and not self.doubtful else 1
 
 
 def extract_files(
@@ -105,7 +110,7 @@ def extract_files(
     Raises:
         ImagekeeperError: The image cannot be read or understood, a name fits nothing, or the folder not be written.
     """
-    with looked_into(path, options, look) as seen:
+    with looked_into(path, options, replace(look, check=True)) as seen:
         return extract_seen(seen, output, names, text=text, progress=progress)
 
 
@@ -119,13 +124,17 @@ def extract_seen(
     if text:
         wanted = [(volume, cut_at_mark(seen.data, one) if one.kind == "file" else one) for volume, one in wanted]
     total = sum(entry.size_bytes for _, entry in wanted if entry.kind == "file")
+    findings = [*seen.checked()]
+    findings += filter(None, (unread_in(seen, volume, one) for volume, one in wanted if one.kind == "file"))
+    doubts = FileDoubts(seen.disk.volumes, findings)
     folder = _Folder(output)
     with progress("Extracting", total) as advance:
-        written = [*_written(seen, wanted, folder, advance)]
+        written = [*_written(seen, wanted, folder, doubts, advance)]
     folder.close()
     return FileExtraction(
         name=seen.file.name, name_base64=seen.file.name_base64, output=files.display_name(output),
-        says=_says(written, folder), files=tuple(written), directories=folder.made, findings=seen.findings,
+        says=_says(written, folder), files=tuple(written), directories=folder.made, findings=tuple(findings),
+        doubtful=doubts.touch(one for _, one in wanted),
     )  # fmt: skip
 
 
@@ -157,7 +166,8 @@ def _fits(entry: Entry, pattern: str) -> bool:
 
 
 def _written(
-    seen: OpenDisk, wanted: Sequence[tuple[Volume, Entry]], folder: _Folder, advance: Advance
+    seen: OpenDisk, wanted: Sequence[tuple[Volume, Entry]], folder: _Folder, doubts: FileDoubts,
+    advance: Advance,
 ) -> Iterator[ExtractedFile]:
     apart = len(seen.disk.volumes) > 1
     shared = {
@@ -186,7 +196,7 @@ def _written(
             partition=volume.partition, path=entry.path, group=entry.group, written=place,
             renamed=place != "/".join(parts), size_bytes=size, sha256=digest.hexdigest(), complete=entry.complete,
             bad_bytes=sum(one.length for one in entry.bad), deleted=entry.deleted,
-            shares_with=shared.get((volume.start, entry.path, entry.entries_at), ()),
+            shares_with=shared.get((volume.start, entry.path, entry.entries_at), ()), findings=doubts.of(entry),
         )  # fmt: skip
 
 
@@ -287,5 +297,7 @@ def _says(written: Sequence[ExtractedFile], folder: _Folder) -> str:
     parts += [f"{bad} with bad sectors"] if bad else []
     shared = sum(bool(one.shares_with) for one in written)
     parts += [f"{shared} cross-linked: the same bytes are in another file too"] if shared else []
+    doubtful = sum(bool(one.findings) for one in written)
+    parts += [f"{doubtful} with findings that may make them wrong"] if doubtful else []
     parts += ["some times could not be kept"] if not folder.kept_times else []
     return ", ".join(parts) + "."

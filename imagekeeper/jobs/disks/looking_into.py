@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -70,6 +70,7 @@ class OpenDisk:
         disk: What is on it, files marked that bad sectors touch.
         findings: Everything that was noticed, of the disk and of its volumes.
         bad: How many bad sectors were listed, or None without a list.
+        checked: Gives the findings of a full check, which is made when it is first asked for.
     """
 
     file: Loaded
@@ -77,6 +78,11 @@ class OpenDisk:
     disk: DiskVolumes
     findings: tuple[Finding, ...]
     bad: int | None
+    checked: Callable[[], tuple[Finding, ...]]
+
+    def where(self, at: int, length: int) -> Where:
+        """A place in the image."""
+        return Where(file=self.file.name, address=at, length=length)
 
     @property
     def volumes(self) -> tuple[Volume, ...]:
@@ -106,18 +112,26 @@ def looked_into(path: Given, options: Options, look: Look) -> Iterator[OpenDisk]
         if look.interleave is not None:
             data = _by_number(data, grid, look.interleave, file.name)
         solving = Solving(data)
-        disk = read_disk(data, how, solving.grids(), only=look.partition, recognise=recognise)
-        if look.partition is not None and all(one.number != look.partition for one in disk.partitions):
-            raise _no_partition(look.partition, disk, file.name)
         bad = None if look.bad_sectors is None else listed(look.bad_sectors)
-        if bad is not None:
-            disk = _marked(disk, bad, file.name)
-        findings = [*disk.findings, *(one for volume in disk.volumes for one in volume.findings)]
-        findings = [replace(one, where=replace(one.where, file=file.name)) for one in findings]
-        if findings and look.sides_from is None:
-            findings += _about_sides(data, solving, disk, file.name)
+
+        def read(how: ReadingOptions) -> tuple[DiskVolumes, tuple[Finding, ...]]:
+            disk = read_disk(data, how, solving.grids(), only=look.partition, recognise=recognise)
+            if look.partition is not None and all(one.number != look.partition for one in disk.partitions):
+                raise _no_partition(look.partition, disk, file.name)
+            if bad is not None:
+                disk = _marked(disk, bad, file.name)
+            findings = [*disk.findings, *(one for volume in disk.volumes for one in volume.findings)]
+            findings = [replace(one, where=replace(one.where, file=file.name)) for one in findings]
+            if findings and look.sides_from is None:
+                findings += _about_sides(data, solving, disk, file.name)
+            return disk, tuple(findings)
+
+        disk, findings = read(how)
         count = None if bad is None else bad_sectors.count(bad, disk.grid)
-        yield OpenDisk(file=file, data=data, disk=disk, findings=tuple(findings), bad=count)
+        yield OpenDisk(
+            file=file, data=data, disk=disk, findings=findings, bad=count,
+            checked=lambda: findings if look.check else read(replace(how, check=True))[1],
+        )  # fmt: skip
 
 
 def whole(file: Loaded) -> Data:

@@ -13,6 +13,7 @@ from imagekeeper.filesystems.disk import read_disk
 from imagekeeper.filesystems.disk_merge import DiskMergeAccount, MergedStretch
 from imagekeeper.filesystems.model import ReadingOptions, SectorGrid
 from imagekeeper.filesystems.sector_merge import MergedSector
+from imagekeeper.jobs.disks.free_space import free_in_all
 from imagekeeper.jobs.disks.looking_into import geometry_of, grid_of, listed, whole
 from imagekeeper.jobs.images.loading import Options, all_loaded, refuse_same
 from imagekeeper.jobs.images.writing import check_output
@@ -91,7 +92,7 @@ def merge_files(
         grid = _shown(data) if geometry is None else grid_of(geometry_of(geometry))
         if grid is None:
             raise UsageError("usage/merge-without-geometry")
-        account = DiskMergeAccount(data, bad, grid)
+        account = DiskMergeAccount(data, bad, grid, free=free_in_all(data, grid))
         files.write_whole(output, account.blocks(), force=force)
         if list_to is not None:
             files.write_whole(list_to, _csv(account.stretches, grid), force=force)

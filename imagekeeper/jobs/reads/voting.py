@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from imagekeeper import files
 from imagekeeper.comparison.majority import By, Majority, Ties
 from imagekeeper.comparison.voting import vote
 from imagekeeper.containers.model import Image
+from imagekeeper.jobs.disks.contents import LIMIT, SMALLEST
 from imagekeeper.jobs.images.loading import Given, Options, all_loaded, refuse_same
 from imagekeeper.jobs.images.writing import check_output, chosen_kind, write_image
 from imagekeeper.jobs.reads.comparing import signs_in
@@ -55,7 +56,8 @@ def vote_files(
         with progress("Voting", sum(read.image.size_bytes for read in reads)) as advance:
             account, image = vote(
                 [read.image for read in reads], [read.name for read in reads],
-                exact_names=[read.name_base64 for read in reads], by=by, ties=ties, volts=volts, advance=advance,
+                exact_names=[read.name_base64 for read in reads], by=by, ties=ties, volts=volts,
+                free=unused([read.image for read in reads]), advance=advance,
             )  # fmt: skip
         account = _with_signs(account, image)
         if output is None:
@@ -65,6 +67,18 @@ def vote_files(
             return account
         write_image(image, output, kind, account.sha256, force=force)
     return replace(account, output=files.display_name(output))
+
+
+def unused(images: Sequence[Image]) -> Callable[[int, int], bool]:
+    """Give what tells which stretches the file systems of reads of a disk leave free; of other images, none."""
+    spans = {(one.first_address, one.size_bytes, len(one.segments)) for one in images}
+    start, size, pieces = next(iter(spans), (0, 0, 0))
+    if len(spans) > 1 or pieces != 1 or not SMALLEST <= size <= LIMIT:
+        return lambda address, length: False
+    from imagekeeper.jobs.disks.free_space import free_in_all  # the file systems come with it: only for disks
+
+    free = free_in_all([one.segments[0].data for one in images])
+    return lambda address, length: free(address - start, length)
 
 
 def _with_signs(account: Majority, image: Image) -> Majority:

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from imagekeeper.filesystems.model import Boot, Entry, Extent, SectorGrid, Volume
+from imagekeeper.filesystems.sector_merge import MergedSector
 from imagekeeper.findings import Finding
 from imagekeeper.present.text import parts
 from imagekeeper.present.text.paper import page, painted
@@ -82,6 +83,10 @@ def _volume(volume: Volume, where: bool) -> list[str]:
     lines = [*parts.wrapped(f"{head}: ", ", ".join(says))]
     free = volume.free_units * volume.unit_bytes
     lines.append(f"  free      {volume.free_units} of {plural(volume.units, 'unit')}, {size_text(free)}")
+    if volume.runner_up is not None:
+        rival = volume.runner_up
+        words = f"its evidence is ahead by {rival.behind:.1f} of the next that would give other files: {rival.title}"
+        lines += parts.wrapped("  margin    ", words)
     if volume.boot is not None:
         lines += _boot(volume.boot)
     if volume.entries:
@@ -175,6 +180,7 @@ def _trouble(one: ExtractedFile) -> str:
     more = len(one.shares_with) - _SHARED
     others = ", ".join(one.shares_with[:_SHARED]) + (f" and {more} more" if more > 0 else "")
     words += [f"cross-linked with {others}: one of them at least is wrong"] if one.shares_with else []
+    words += [f"see {', '.join(one.findings)}"] if one.findings else []
     return ", ".join(words)
 
 
@@ -203,11 +209,16 @@ def disk_merge_text(result: DiskMerge) -> str:
         rows = [["sector", "begins at byte", "state", "taken from", "the reads say"]]
         for one in result.map[:_SECTORS]:
             place = f"{one.cylinder}/{one.head}/{one.sector}"
-            rows.append([place, str(one.start), one.state, str(one.taken_from), ", ".join(one.states)])
+            rows.append([place, str(one.start), one.state, str(one.taken_from), _said(one)])
         lines += ["", *parts.table(rows, right=[1, 3])]
         more = len(result.map) - _SECTORS + result.left_out
         lines += [f"  and {more} more; --json gives all"] if more > 0 else []
     return page(lines)
+
+
+def _said(one: MergedSector) -> str:
+    words = (f"{state} (fill)" if fill else state for state, fill in zip(one.states, one.fill, strict=True))
+    return ", ".join(words)
 
 
 def _findings(findings: Sequence[Finding]) -> Iterator[str]:
