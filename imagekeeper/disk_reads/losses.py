@@ -196,7 +196,9 @@ class Rest:
             float(self.contents.bits[self.held[self.held != ABSENT]].sum()),
             self._isolated(self.known, self.foretold != ABSENT) + self._content(self.known),
         )
-        return Part(code="other-disk", where=self.known, bits=bits + PRIOR["other-disk"])
+        return Part(
+            code="other-disk", where=self.known, bits=bits + PRIOR["other-disk"], values={"same": self.same_share}
+        )
 
     @property
     def fits(self) -> bool:
