@@ -30,6 +30,12 @@ _FEWEST_OF_DECAY = 8
 #: A rule is none where it puts no more than this share of the content that was read in its place.
 _RIGHT = 0.3
 
+#: Bits to say with what a reader fills sectors.
+_WHICH_FILL = 8.0
+
+#: What a sector of content takes more where a reader has no reason to have any. [bit]
+_UNEXPECTED = 2.0
+
 #: By so much shorter it must be to say where they are by a tendency than without one. [bit]
 _TENDING = 8.0
 
@@ -128,8 +134,9 @@ class Rest:
         before = np.full_like(self.held, ABSENT)
         before[self.form.heads :] = self.held[: -self.form.heads]
         again = beyond & (before == self.held)
-        bits = self.contents.bits
-        return float(np.count_nonzero(again)) + float(bits[self.held[beyond & ~again]].sum())
+        rest = self.held[beyond & ~again]
+        unexpected = _UNEXPECTED * np.count_nonzero(~self.contents.is_fill[rest])
+        return float(np.count_nonzero(again) + self.contents.bits[rest].sum() + unexpected)
 
     @property
     def open(self) -> Mask:
@@ -229,7 +236,7 @@ class Rest:
         counts = Counter(self.held[where].tolist())
         total = sum(counts.values())
         which = sum(-count * math.log2(count / total) for count in counts.values())
-        return which + sum(8.0 * len(self.contents.fills[one] or b"") for one in counts if one != ABSENT)
+        return which + _WHICH_FILL * sum(one != ABSENT for one in counts)
 
     def _copied(self) -> Iterator[Part]:
         """Find tracks that hold what another track near them has: the step, or the choice of the side, came late."""

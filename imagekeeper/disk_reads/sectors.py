@@ -110,7 +110,7 @@ class Contents:
         return (bits, True) if near else (whole, False)
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class SectorRead:
     """One image of the disk, with the reads that gave it.
 

@@ -27,16 +27,15 @@ def findings_of(explaining: Explaining) -> tuple[Finding, ...]:
     """Give the findings, the likeliest of each image first; of what is less likely only the main one."""
     found: list[Finding] = []
     rivals: list[Finding] = []
+    of_two = len(explaining.images) == 2
     seen: set[int] = set()
     for one in explaining.explained():
         told = list(_findings(one, explaining))
-        if id(one.wrong) in seen or (one.right in explaining.images and id(one.right) in seen and not found):
+        if id(one.wrong) in seen or (of_two and seen):
             rivals += told[:1]
-            continue
+        else:
+            found += told
         seen.add(id(one.wrong))
-        if len(explaining.images) == 2:
-            seen.add(id(one.right))
-        found += told
     return (*found, *rivals)
 
 
