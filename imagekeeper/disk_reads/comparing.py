@@ -28,13 +28,19 @@ SIZE_LIMIT = 64 << 20
 #: A read is looked at up to so many times the size of the disk: each cylinder may come twice.
 MOST_TIMES = 3
 
+#: Of a disk with more sectors the causes are not looked for: no floppy disk has as many. [1]
+MOST_SECTORS = 20_000
+
+#: So many different images are explained together; more would say nothing new.
+MOST_IMAGES = 9
+
 #: So many names of equal reads are given.
 _NAMES = 3
 
 
 def compare_disk(
     reads: Sequence[bytes], names: Sequence[str], geometry: Geometry, *, sides: SideOrder = "alternating",
-    geometry_from: Literal["given", "content"] = "given",
+    geometry_from: Literal["given", "content", "size"] = "given",
 ) -> tuple[ComparedDisk, tuple[Finding, ...]]:  # fmt: skip
     r"""Compare two or more reads of one disk.
 
@@ -49,7 +55,8 @@ def compare_disk(
         Where they agree, and why they do not: the likeliest cause first; none where they are equal.
 
     Raises:
-        UsageError: `usage` for fewer than two reads, or a disk beyond `SIZE_LIMIT`.
+        UsageError: `usage` for fewer than two reads, or a disk beyond `SIZE_LIMIT`; `does-not-fit` where all reads are
+            larger than the disk.
 
     Source:
         Rissanen's principle, as in `imagekeeper.comparison.coding`; how likely each fault is, is our judgement.
@@ -66,6 +73,9 @@ def compare_disk(
         raise UsageError("usage/one-read", reads=len(reads))
     if geometry.bytes > SIZE_LIMIT:
         raise UsageError("usage/size-of-geometry", geometry=geometry.text, size=geometry.bytes, limit=SIZE_LIMIT)
+    more = min(map(len, reads)) - geometry.bytes
+    if more > 0:
+        raise UsageError("does-not-fit/more-than-geometry", geometry=geometry.text, size=geometry.bytes, by=more)
     contents = Contents()
     data = [in_order(read[: MOST_TIMES * geometry.bytes], geometry, sides) for read in reads]
     numbers = [laid_out(one, geometry, contents) for one in data]
@@ -74,7 +84,11 @@ def compare_disk(
     images = _different(numbers, data, names)
     if len(images) == 1:
         return table, ()
-    return table, findings_of(Explaining(images, contents, geometry))
+    if table.sectors > MOST_SECTORS:
+        return table, (Finding.of(
+            "not-diagnosed/disk", "note", 1.0, sectors=table.sectors, limit=MOST_SECTORS,
+        ),)  # fmt: skip
+    return table, findings_of(Explaining(images[:MOST_IMAGES], contents, geometry))
 
 
 def numbers_alike(numbers: Sequence[Numbers], tracks: int) -> Numbers:
@@ -104,12 +118,7 @@ def _table(
     geometry_from: str,
 ) -> ComparedDisk:  # fmt: skip
     reads, tracks, _ = found.shape
-    there = np.any(found > 0, axis=0)
-    if geometry.first_track is not None:   # columns that a track does not have
-        there[0, geometry.first_track[0] :] = False
-        there[1:, geometry.sectors :] = False
-    else:
-        there[:] = True
+    there = np.any(found > 0, axis=0)   # what no read has is not compared
     agree = np.all(found == found[0], axis=0) & there
     counts = (found[:, None] == found[None, :]).sum(axis=1)
     best = counts.argmax(axis=0)

@@ -16,7 +16,7 @@ import numpy as np
 
 from imagekeeper.comparison.certainty import SUREST, seen_by, shares
 from imagekeeper.disk_reads.content import DiskContent
-from imagekeeper.disk_reads.losses import Part, Rest
+from imagekeeper.disk_reads.losses import PRIOR, Part, Rest
 from imagekeeper.disk_reads.moves import Form, Move, moves, own_places
 from imagekeeper.disk_reads.sectors import ABSENT, Contents, Numbers, SectorRead, padded
 from imagekeeper.disk_reads.turns import turns
@@ -28,6 +28,9 @@ MOST_TRIED = 6
 #: What every rule that moves sectors takes beside its own bits. [bit]
 _MOVING = 5.0
 
+#: What each sector takes that an image lacks and that is yet taken as right. [bit]
+_LACKING = 2.0
+
 #: What is less likely than this is not said.
 UNLIKELY = 0.05
 
@@ -36,6 +39,9 @@ SURE = 0.95
 
 #: Codes of which no read is wrong: the reads are right, and the disks are not the same.
 NO_READ_IS_WRONG = ("other-version", "other-disk")
+
+#: Codes of what comes again when a disk is read again.
+_STAYING = ("sectors-filled", "track-lost", "head-dead", "last-cylinders-missing")
 
 #: Codes where what stands in the sectors tells which read is wrong only from so many bits on.
 _AS_GOOD, _DEAD_ZONE = ("weak-sectors", "sectors-differ"), 64.0
@@ -54,6 +60,11 @@ class Account:
     move: Move
     parts: tuple[Part, ...]
     bits: float
+
+    def of_reads(self, count: int) -> float:
+        """Bits to say it of so many reads: what cannot be read stays so, and all else would have come again by chance."""
+        stays = sum(part.bits for part in self.parts if part.code in _STAYING)
+        return self.bits + (count - 1) * (self.bits - stays)
 
     @property
     def code(self) -> str:
@@ -113,14 +124,15 @@ class Explaining:
         found: list[tuple[float, SectorRead, list[tuple[SectorRead, list[Account]]]]] = []
         for right in tried:
             of_each = [(image, self.accounts(right, image)) for image in self.images if image is not right]
-            bits = self._alone(right) + sum(of_this[0].bits * len(image.reads) for image, of_this in of_each)
+            bits = self._alone(right) + sum(of_this[0].of_reads(len(image.reads)) for image, of_this in of_each)
             found.append((bits, right, of_each))
         bits, right, of_each = min(found, key=lambda one: one[0])
         belief = shares([one[0] for one in found])[[one[0] for one in found].index(bits)]
         result = []
         for image, accounts in of_each:
             for account, share in self._likely(accounts):
-                told = belief >= SURE and account.code not in NO_READ_IS_WRONG
+                few = len(image.reads) * 2 <= sum(len(one.reads) for one in self.images)
+                told = belief >= SURE and few and account.code not in NO_READ_IS_WRONG
                 result.append(Explained(
                     account=account, confidence=_confidence(share, account), right=right, wrong=image, told=told
                 ))  # fmt: skip
@@ -130,7 +142,7 @@ class Explaining:
         """Explain two images of which none has more reads: each is tried as the right one."""
         ways = [(right, wrong, account) for right, wrong in ((one, other), (other, one))
                 for account in self.accounts(right, wrong)]
-        alone = {id(image): float(self.contents.bits[image.numbers].sum()) for image in (one, other)}
+        alone = {id(image): self._alone(image) for image in (one, other)}
         plain = [account.bits + alone[id(right)] for right, _, account in ways]
         if ways[int(np.argmin(plain))][2].code not in (*NO_READ_IS_WRONG, *_AS_GOOD):
             alone = {id(image): bits - self.on(image).order_bits
@@ -157,7 +169,9 @@ class Explaining:
             )
 
     def _alone(self, image: SectorRead) -> float:
-        return float(self.contents.bits[image.numbers].sum())
+        """Bits to tell an image by itself, as a disk; one that lacks sectors is unlikely to be all of one."""
+        lacking = max(self.form.tracks - image.tracks, 0) * self.form.sectors
+        return float(self.contents.bits[image.numbers].sum()) + _LACKING * lacking
 
     @staticmethod
     def _likely(accounts: Sequence[Account]) -> Iterator[tuple[Account, float]]:
@@ -214,7 +228,11 @@ class Explaining:
         if images is None and not rest.fits:
             return
         base = rest.unforetold_bits + move.bits + (_MOVING if move.events else 0.0)
-        parts = sorted(rest.parts(), key=lambda part: -part.count)
+        parts = list(rest.parts())
+        beyond = (foretold == ABSENT) & (second != ABSENT)
+        if not move.events and beyond.any():
+            parts.append(Part(code="sectors-differ", where=beyond, bits=PRIOR["sectors-differ"]))
+        parts.sort(key=lambda part: -part.count)
         if parts or move.events:
             yield Account(move=move, parts=tuple(parts), bits=base + sum(part.bits for part in parts))
         decay = rest.decay()

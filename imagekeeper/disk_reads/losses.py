@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from imagekeeper.comparison.coding import choice_bits, subset_bits
 from imagekeeper.disk_reads.moves import Form
-from imagekeeper.disk_reads.sectors import ABSENT, Contents, Numbers
+from imagekeeper.disk_reads.sectors import ABSENT, FILL_BITS, Contents, Numbers
 
 Mask = NDArray[np.bool_]
 
@@ -133,10 +133,9 @@ class Rest:
             return 0.0
         before = np.full_like(self.held, ABSENT)
         before[self.form.heads :] = self.held[: -self.form.heads]
-        again = beyond & (before == self.held)
-        rest = self.held[beyond & ~again]
-        unexpected = _UNEXPECTED * np.count_nonzero(~self.contents.is_fill[rest])
-        return float(np.count_nonzero(again) + self.contents.bits[rest].sum() + unexpected)
+        content = beyond & (before != self.held) & ~self.contents.is_fill[self.held]
+        bits = self.contents.bits[self.held[content]].sum() + _UNEXPECTED * np.count_nonzero(content)
+        return float(bits) + _WHICH_FILL + FILL_BITS * np.count_nonzero(beyond & ~content)
 
     @property
     def open(self) -> Mask:
@@ -157,6 +156,7 @@ class Rest:
             found.append(Part(code="weak-sectors", where=near, bits=bits + PRIOR["weak-sectors"]))
         if other.any():
             bits = self._isolated(other, self.foretold != ABSENT) + self._content(other)
+            bits += _UNEXPECTED * np.count_nonzero(other)
             found.append(Part(code="sectors-differ", where=other, bits=bits + PRIOR["sectors-differ"]))
         return tuple(found)
 

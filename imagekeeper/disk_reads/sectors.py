@@ -24,7 +24,7 @@ ABSENT = -1
 LONGEST_TEXT = 32
 
 #: Bits to say that a sector is fill, where fill is what is usual.
-FILL_BITS = 1.0
+FILL_BITS = 0.02
 
 #: So many cylinders beyond those of the geometry are looked at, in shares of it.
 MOST_TIMES = 3

@@ -16,6 +16,9 @@ from imagekeeper.floppy.arrangement import passing
 #: An order must be seen in so many sectors.
 _LEAST = 4
 
+#: With more pairs of sectors than this no order is looked for. No floppy disk has as many.
+_MOST_WORK = 1 << 24
+
 
 def turns(first: Numbers, second: Numbers, form: Form, contents: Contents) -> Iterator[Move]:
     """Propose in which order the sectors of a read came.
@@ -28,6 +31,8 @@ def turns(first: Numbers, second: Numbers, form: Form, contents: Contents) -> It
     """
     count = min(form.tracks, len(second))
     one, other = first[:count], second[:count]
+    if count * form.sectors**2 > _MOST_WORK:
+        return
     telling = ~contents.is_fill[one]
     # how many tracks hold in slot j what the other read has in slot i of the same track
     equal = (one[:, :, None] == other[:, None, :]) & telling[:, :, None]

@@ -53,7 +53,8 @@ class ComparedDisk:
 
     Attributes:
         geometry: Cylinders, heads, sectors and bytes, by which the reads were laid out.
-        geometry_from: `given`, or `content` where the reads themselves say it.
+        geometry_from: `given`; `content` where a file system on the disk tells it; `size` where only the size does, so
+            that it is the likeliest.
         side_order: In which order the reads have the tracks of two sides.
         sectors: How many the disk has.
         agree: In how many of them all reads are equal.

@@ -3,6 +3,16 @@
 from imagekeeper.sentences.says import Says
 
 SAYS: dict[str, Says] = {
+    # --- usage ---
+    "usage/disk-or-chip": Says(
+        what="reads are of a disk or of a memory device, not of both",
+        why="a geometry was given, and a part or supply voltages as well",
+        next="leave one of them out",
+    ),
+    "not-diagnosed/disk": Says(
+        why="the causes were not looked for: the disk has {sectors} sectors, and no more than {limit} are explained",
+        next="look at the sectors that differ; of a hard disk, compare its partitions one by one",
+    ),
     # --- which read is wrong ---
     "sectors-differ/told": Says(why="; {read} is the one that is wrong"),
     "sectors-differ/untold": Says(why="; nothing tells which of the two is wrong"),
@@ -45,11 +55,11 @@ SAYS: dict[str, Says] = {
     # --- steps ---
     "cylinder-twice": Says(
         why=(
-            "from cylinder {first} on {read} has what {other} has {times:plural cylinder} before: the head did not move "
-            "{times:plural time} when it was told to{verdict}"
+            "from cylinder {first} on {read} has what {other} has {times:plural cylinder} before: "
+            "{times:plural step was/steps were} missed{verdict}"
         ),
         next=(
-            "a step was missed: let the drive step more slowly, clean and, where its maker says so, lubricate the rails "
+            "let the drive step more slowly, clean and, where its maker says so, lubricate the rails "
             "of its carriage, and read again from cylinder 0 on"
         ),
     ),
@@ -168,10 +178,10 @@ SAYS: dict[str, Says] = {
             "vote would mix them"
         ),
     ),
-    "other-version/files": Says(why="; files {list}"),
-    "other-version/added": Says(why="only in {read}: {names:list}"),
-    "other-version/gone": Says(why="only in {other}: {names:list}"),
-    "other-version/changed": Says(why="changed: {names:list}"),
+    "other-version/files": Says(why="; files: {list}"),
+    "other-version/added": Says(why="only in {read}, {names:list}"),
+    "other-version/gone": Says(why="only in {other}, {names:list}"),
+    "other-version/changed": Says(why="changed, {names:list}"),
     "sectors-differ": Says(
         why="{sectors:plural sector} of {read} hold other content than those of {other}: {places}{verdict}",
         next="read the disk once more: what two reads of three have is the likelier, and a third value tells of a fault",

@@ -33,7 +33,7 @@ from tests.filesystems import directory_volumes, fat_volumes
 from tests.geometry.disks import WORDS, bare_disk, code, content, directory_disk, fat_disk, in_order
 from tests.tools import find
 
-FULL = (0.3, 0.6, 0.97)
+FULL = (0.12, 0.45, 0.97)
 FILLS = (b"\x00", b"\xe5", b"\xf6", b"\xff", b"NO DATA ", b"BAD SECTOR!")
 
 
