@@ -50,8 +50,8 @@ def compare(
     if len(reads) < 2:
         raise click.UsageError("compare needs two reads or more; read it again into another file")
     result = compare_files(
-        reads, options, chip=chip, geometry=geometry, volts=None if vcc is None else _shell.volts(vcc), picture_to=picture, force=force,
-        progress=_shell.bar,
+        reads, options, chip=chip, geometry=geometry, volts=None if vcc is None else _shell.volts(vcc),
+        picture_to=picture, force=force, progress=_shell.bar,
     )
     if picture is not None:
         from imagekeeper.present.svg import difference_map  # few comparisons are drawn

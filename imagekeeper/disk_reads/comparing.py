@@ -7,6 +7,7 @@ from typing import Literal
 
 import numpy as np
 
+from imagekeeper.comparison.pair import listed
 from imagekeeper.disk_reads.explaining import Explaining
 from imagekeeper.disk_reads.sectors import (
     Contents,
@@ -103,12 +104,11 @@ def _different(numbers: Sequence[Numbers], data: Sequence[bytes], names: Sequenc
         groups.setdefault((one.shape, one.tobytes()), []).append(at)
     result = []
     for members in sorted(groups.values(), key=lambda group: (-len(group), group[0])):
-        called = [names[at] for at in members[:_NAMES]]
-        more = len(members) - len(called)
-        name = " and ".join([", ".join(called[:-1]), called[-1]] if len(called) > 1 and not more else [", ".join(called)])
+        called, more = [names[at] for at in members[:_NAMES]], len(members) - _NAMES
+        name = ", ".join(called) if more > 0 else listed(called)
         result.append(SectorRead(
             numbers=numbers[members[0]], reads=tuple(at + 1 for at in members), data=data[members[0]],
-            name=f"{name} and {more} more" if more else name,
+            name=f"{name} and {more} more" if more > 0 else name,
         ))  # fmt: skip
     return result
 

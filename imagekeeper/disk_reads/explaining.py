@@ -1,7 +1,7 @@
 """Which cause explains best why reads of a disk differ: the shortest description of all of them from one.
 
-The measure is that of `comparison.coding`: a read that is taken as right must be told whole, every other one by the rule
-that makes it from that, and by what the rule gets wrong. A disk that holds the same cylinder twice, or a broken file
+The measure is that of `comparison.coding`: a read that is taken as right must be told whole, every other one by the
+rule that makes it from that, and by what the rule gets wrong. A disk that holds the same cylinder twice, or a broken file
 system, takes long to tell: so the measure also says which read is wrong, where anything does.
 """
 
@@ -48,7 +48,7 @@ _AS_GOOD, _DEAD_ZONE = ("weak-sectors", "sectors-differ"), 64.0
 
 
 @dataclass(frozen=True, kw_only=True)
-class Account:
+class Derivation:
     """One way to make a read from another.
 
     Attributes:
@@ -62,7 +62,7 @@ class Account:
     bits: float
 
     def of_reads(self, count: int) -> float:
-        """Bits to say it of so many reads: what cannot be read stays so, and all else would have come again by chance."""
+        """Bits to say it of so many reads: what cannot be read stays so, all else would have come again by chance."""
         stays = sum(part.bits for part in self.parts if part.code in _STAYING)
         return self.bits + (count - 1) * (self.bits - stays)
 
@@ -90,7 +90,7 @@ class Explained:
         told: Whether it is sure which of the two is wrong.
     """
 
-    account: Account
+    account: Derivation
     confidence: float
     right: SectorRead
     wrong: SectorRead
@@ -121,7 +121,7 @@ class Explaining:
             return tuple(self._of_two(*self.images))
         voted = self._voted()
         tried = [*self.images[:MOST_TRIED], *([voted] if voted is not None else [])]
-        found: list[tuple[float, SectorRead, list[tuple[SectorRead, list[Account]]]]] = []
+        found: list[tuple[float, SectorRead, list[tuple[SectorRead, list[Derivation]]]]] = []
         for right in tried:
             of_each = [(image, self.accounts(right, image)) for image in self.images if image is not right]
             bits = self._alone(right) + sum(of_this[0].of_reads(len(image.reads)) for image, of_this in of_each)
@@ -174,9 +174,9 @@ class Explaining:
         return float(self.contents.bits[image.numbers].sum()) + _LACKING * lacking
 
     @staticmethod
-    def _likely(accounts: Sequence[Account]) -> Iterator[tuple[Account, float]]:
+    def _likely(accounts: Sequence[Derivation]) -> Iterator[tuple[Derivation, float]]:
         belief = shares([one.bits for one in accounts])
-        by_code: dict[str, tuple[Account, float]] = {}
+        by_code: dict[str, tuple[Derivation, float]] = {}
         for account, share in zip(accounts, belief, strict=True):
             first, sum_of = by_code.get(account.code, (account, 0.0))
             by_code[account.code] = first, sum_of + share
@@ -198,7 +198,7 @@ class Explaining:
             return None
         return replace(self.images[0], numbers=result, reads=(), name="", data=b"")
 
-    def accounts(self, right: SectorRead, wrong: SectorRead) -> list[Account]:
+    def accounts(self, right: SectorRead, wrong: SectorRead) -> list[Derivation]:
         """Give the ways to make one image from another, the shortest first."""
         count = max(self.form.tracks, right.tracks, wrong.tracks)
         first, second = padded(right.numbers, count)[: self.form.tracks], padded(wrong.numbers, count)
@@ -209,7 +209,7 @@ class Explaining:
 
     def _ways(
         self, move: Move, first: Numbers, second: Numbers, images: tuple[SectorRead, SectorRead] | None
-    ) -> Iterator[Account]:
+    ) -> Iterator[Derivation]:
         """Give the ways to say what a rule leaves.
 
         Args:
@@ -234,10 +234,10 @@ class Explaining:
             parts.append(Part(code="sectors-differ", where=beyond, bits=PRIOR["sectors-differ"]))
         parts.sort(key=lambda part: -part.count)
         if parts or move.events:
-            yield Account(move=move, parts=tuple(parts), bits=base + sum(part.bits for part in parts))
+            yield Derivation(move=move, parts=tuple(parts), bits=base + sum(part.bits for part in parts))
         decay = rest.decay()
         if decay is not None and decay.count:
-            yield Account(move=move, parts=(decay,), bits=base + decay.bits)
+            yield Derivation(move=move, parts=(decay,), bits=base + decay.bits)
         if images is None:
             return
         for part in (rest.version(), rest.other_disk()):
@@ -246,7 +246,7 @@ class Explaining:
             bits = base + part.bits
             if part.code == "other-version" and self._worth_asking(rest):
                 bits -= self.on(images[0]).version_bits(self.on(images[1]))
-            yield Account(move=move, parts=(part,), bits=bits)
+            yield Derivation(move=move, parts=(part,), bits=bits)
 
     @staticmethod
     def _worth_asking(rest: Rest) -> bool:
@@ -254,7 +254,7 @@ class Explaining:
         return bool(np.any(rest.near | rest.other))
 
 
-def _confidence(share: float, account: Account) -> float:
+def _confidence(share: float, account: Derivation) -> float:
     """Give the confidence of an account that so much of the belief falls to."""
     seen = sum(part.count for part in account.parts) + sum(event.weight for event in account.move.events)
     return round(min(share * seen_by(seen), SUREST), 3)

@@ -1,4 +1,4 @@
-"""What is wrong with sectors that come from the right place: not read, weak, on a lost track, on one side, near one end."""
+"""What is wrong with sectors that come from the right place: not read, weak, on a lost track or side, near one end."""
 
 from __future__ import annotations
 
@@ -180,7 +180,8 @@ class Rest:
             bits, slope, middle = _tendency(bad, total)
             if bits > _even(bad.sum(), total.sum()) - _TENDING:
                 continue
-            bits += self._content(wrong) + PRIOR["radial-decay"] + choice_bits(np.count_nonzero(here)) + (side is not None)
+            bits += self._content(wrong) + choice_bits(np.count_nonzero(here)) + (side is not None)
+            bits += PRIOR["radial-decay"]
             if best is None or bits < best.bits:
                 best = Part(
                     code="radial-decay", where=wrong, bits=bits,
@@ -249,7 +250,8 @@ class Rest:
                 continue
             near = [track + off * heads for off in (-1, 1, -2, 2)] + ([track ^ 1] if heads == 2 else [])
             for number in near:
-                if 0 <= number < self.form.tracks and np.array_equal(self.held[track][there], self.truth[number][there]):
+                inside = 0 <= number < self.form.tracks
+                if inside and np.array_equal(self.held[track][there], self.truth[number][there]):
                     where = np.zeros_like(self.known)
                     where[track] = self.known[track]
                     bits = choice_bits(len(self.held)) + choice_bits(len(near)) + PRIOR["track-of-neighbour"]

@@ -32,7 +32,7 @@ _SHORT = 2
 
 
 @dataclass(frozen=True, kw_only=True)
-class Event:
+class Mishap:
     """One thing that went wrong.
 
     Attributes:
@@ -60,7 +60,7 @@ class Move:
         bits: What it takes to say this rule.
     """
 
-    events: tuple[Event, ...]
+    events: tuple[Mishap, ...]
     source: Numbers
     bits: float
 
@@ -119,14 +119,14 @@ def _steps(second: Numbers, form: Form) -> Iterator[Move]:
     cylinder, side = np.divmod(own, heads)
     last = form.cylinders - 1
     yield Move(
-        events=(Event(
+        events=(Mishap(
             code="single-stepped", cylinders=(0, last), sides=tuple(range(heads)), weight=form.cylinders,
         ),),
         source=form.of_tracks(cylinder // 2 * heads + side), bits=4.0,
     )  # fmt: skip
     for begin in (0, 1):
         yield Move(
-            events=(Event(
+            events=(Mishap(
                 code="double-stepped", cylinders=(0, last), sides=tuple(range(heads)), weight=form.cylinders // 2,
             ),),
             source=form.of_tracks((2 * cylinder + begin) * heads + side), bits=4.0 + 4 * begin,
@@ -142,7 +142,7 @@ def _orders(second: Numbers, form: Form) -> Iterator[Move]:
     for side in (0, 1):
         source = np.where(own < form.cylinders, 2 * own + side, -1)
         yield Move(
-            events=(Event(
+            events=(Mishap(
                 code="side-missing", cylinders=(0, last), sides=(1 - side,), weight=form.cylinders,
             ),),
             source=form.of_tracks(source), bits=6.0,
@@ -156,7 +156,7 @@ def _orders(second: Numbers, form: Form) -> Iterator[Move]:
             whole = np.full(len(second), -1, np.int64)
             whole[: len(source)] = source[: len(second)]
             yield Move(
-                events=(Event(
+                events=(Mishap(
                     code="sides-order", cylinders=(0, last), sides=(0, 1), weight=form.cylinders,
                     values={"order": order, "turned": turned},
                 ),),
@@ -177,7 +177,7 @@ def _stopped(second: Numbers, form: Form) -> Iterator[Move]:
     cylinder, side = np.divmod(np.arange(len(second)), form.heads)
     source = np.minimum(cylinder, reached) * form.heads + side
     yield Move(
-        events=(Event(
+        events=(Mishap(
             code="last-cylinders-missing", cylinders=(min(reached + 1, form.cylinders - 1), form.cylinders - 1),
             sides=tuple(range(form.heads)), weight=form.cylinders - reached - 1,
             values={"instead": "last-cylinders-missing/repeated", "reached": reached},
@@ -245,7 +245,7 @@ def _cheapest(cost: NDArray[np.float64]) -> list[int]:
     return path[::-1]
 
 
-def _events(runs: list[tuple[int, int, int, tuple[int, ...]]], own: tuple[int, ...], form: Form) -> Iterator[Event]:
+def _events(runs: list[tuple[int, int, int, tuple[int, ...]]], own: tuple[int, ...], form: Form) -> Iterator[Mishap]:
     """Say what a path means."""
     before, here = 0, 0   # how far the read was off, and the run that is looked at
     while here < len(runs):
@@ -253,26 +253,26 @@ def _events(runs: list[tuple[int, int, int, tuple[int, ...]]], own: tuple[int, .
         span = (begin, min(end, form.cylinders) - 1)
         back = here + 1 < len(runs) and runs[here + 1][2] == before
         if off != before and back and end - begin <= _SHORT:
-            yield Event(
+            yield Mishap(
                 code="track-of-neighbour", cylinders=span, sides=own, weight=end - begin,
                 values={"from_cylinder": begin + off},
             )  # fmt: skip
             off = before
         elif off < before:
-            yield Event(
+            yield Mishap(
                 code="cylinder-twice", cylinders=(begin, form.cylinders - 1), sides=own, weight=form.cylinders - begin,
                 values={"times": before - off},
             )  # fmt: skip
         elif off > before:
-            yield Event(
+            yield Mishap(
                 code="cylinder-skipped", cylinders=(begin, form.cylinders - 1), sides=own,
                 weight=form.cylinders - begin, values={"times": off - before},
             )  # fmt: skip
         if sides == own[::-1] != own:
-            yield Event(code="sides-swapped", cylinders=span, sides=own, weight=end - begin)
+            yield Mishap(code="sides-swapped", cylinders=span, sides=own, weight=end - begin)
         elif sides != own:
             wrong = next(side for side in own if sides[side] != side)
-            yield Event(
+            yield Mishap(
                 code="side-twice", cylinders=span, sides=(wrong,), weight=end - begin, values={"held": sides[wrong]}
             )
         before, here = off, here + 1

@@ -11,7 +11,7 @@ import numpy as np
 from imagekeeper.disk_reads.content import NAMES
 from imagekeeper.disk_reads.explaining import NO_READ_IS_WRONG, Explained, Explaining
 from imagekeeper.disk_reads.losses import Mask, Part
-from imagekeeper.disk_reads.moves import Event
+from imagekeeper.disk_reads.moves import Mishap
 from imagekeeper.disk_reads.sectors import ABSENT, SectorRead, padded
 from imagekeeper.findings import Finding, Severity
 from imagekeeper.sentences.say import Phrase
@@ -21,6 +21,11 @@ _SHOWN, _KEPT = 6, 1000
 
 #: Codes of which the sectors are all there, in another order.
 _NOTHING_LOST = ("sides-order", "sectors-rotated", "sectors-interleaved")
+
+
+_ARRANGED = {
+    "side-after-side": "sides-order/side-after-side", "side-1-reversed": "sides-order/side-1-reversed",
+}  # fmt: skip
 
 
 def findings_of(explaining: Explaining) -> tuple[Finding, ...]:
@@ -41,11 +46,11 @@ def findings_of(explaining: Explaining) -> tuple[Finding, ...]:
 
 def _findings(one: Explained, explaining: Explaining) -> Iterator[Finding]:
     by_code = {code: number for number, code in enumerate(one.account.codes)}
-    things: list[Event | Part] = sorted(
+    things: list[Mishap | Part] = sorted(
         [*one.account.move.events, *one.account.parts], key=lambda thing: by_code[thing.code]
     )
     for thing in things:
-        if isinstance(thing, Event):
+        if isinstance(thing, Mishap):
             yield _of_event(one, thing)
         else:
             yield _of_part(one, thing, explaining)
@@ -58,8 +63,8 @@ def _names(one: Explained) -> tuple[str, str]:
 def _detail(one: Explained, cylinders: Sequence[int], sides: Sequence[int]) -> dict[str, Any]:
     told = one.told and one.account.code not in NO_READ_IS_WRONG
     return {
-        "reads": list(one.wrong.reads), "against": list(one.right.reads), "wrong": list(one.wrong.reads) if told else [],
-        "cylinders": list(cylinders), "sides": list(sides),
+        "reads": list(one.wrong.reads), "against": list(one.right.reads),
+        "wrong": list(one.wrong.reads) if told else [], "cylinders": list(cylinders), "sides": list(sides),
     }  # fmt: skip
 
 
@@ -69,13 +74,13 @@ def _verdict(one: Explained) -> str:
     )
 
 
-def _of_event(one: Explained, event: Event) -> Finding:
+def _of_event(one: Explained, event: Mishap) -> Finding:
     read, other = _names(one)
     first, last = event.cylinders
     values: dict[str, Any] = dict(event.values)
     detail = {**_detail(one, range(first, last + 1), event.sides), **values}
     if event.code == "sides-order":
-        arranged = str(Phrase(f"sides-order/{values['order']}"))
+        arranged = str(Phrase(_ARRANGED[values["order"]]))
         if values["turned"]:
             arranged = str(Phrase("sides-order/back", other=other, read=read, arranged=arranged))
         values["arranged"] = arranged

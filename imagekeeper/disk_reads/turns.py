@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from imagekeeper.comparison.coding import choice_bits, permutation_bits
-from imagekeeper.disk_reads.moves import Event, Form, Move
+from imagekeeper.disk_reads.moves import Form, Mishap, Move
 from imagekeeper.disk_reads.sectors import Contents, Numbers
 from imagekeeper.floppy.arrangement import passing
 
@@ -50,7 +50,7 @@ def _move(code: str, slots: NDArray[np.int64], form: Form, count: int, bits: flo
     if slots.ndim == 1:
         slots = np.broadcast_to(slots, (count, form.sectors))
     source = np.where((slots >= 0) & (track < form.tracks), track * form.sectors + slots, -1)
-    event = Event(
+    event = Mishap(
         code=code, cylinders=(0, form.cylinders - 1), sides=tuple(range(form.heads)), weight=form.cylinders,
         values=dict(values),
     )  # fmt: skip

@@ -27,8 +27,8 @@ from imagekeeper.transforms.step import fill_byte, within
 
 def compare(
     *reads: Source, chip: str | None = None, volts: Sequence[float | None] | None = None, mapped: bool = False,
-    geometry: str | None = None, container: str | None = None, member: str | None = None, keep_doubtful: bool = False, repeated: Repeated = "refuse",
-    fill: int | None = None,
+    geometry: str | None = None, container: str | None = None, member: str | None = None,
+    keep_doubtful: bool = False, repeated: Repeated = "refuse", fill: int | None = None,
 ) -> Comparison:  # fmt: skip
     r"""Tell whether two or more reads agree, where they differ, and what would explain it.
 

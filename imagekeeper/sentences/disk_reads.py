@@ -69,15 +69,15 @@ SAYS: dict[str, Says] = {
             "{times:plural cylinder was/cylinders were} stepped over{verdict}"
         ),
         next=(
-            "the head moved further than it was told to: let the drive step more slowly, look whether it finds cylinder "
-            "0, and read again"
+            "the head moved further than it was told to: let the drive step more slowly, look whether it finds "
+            "cylinder 0, and read again"
         ),
     ),
     "single-stepped": Says(
         why="{read} has every cylinder of {other} twice{verdict}",
         next=(
-            "a 48 tpi disk was read in a 96 tpi drive step by step: set the program to two steps a cylinder, or read in "
-            "a 48 tpi drive"
+            "a 48 tpi disk was read in a 96 tpi drive step by step: set the program to two steps a cylinder, or read "
+            "in a 48 tpi drive"
         ),
     ),
     "double-stepped": Says(
@@ -87,8 +87,8 @@ SAYS: dict[str, Says] = {
     "track-of-neighbour": Says(
         why="on {cylinders}, {sides}, {read} has what {other} has on cylinder {from_cylinder}{from_side}{verdict}",
         next=(
-            "the head was not yet there when the track was read, or the other side was chosen: read these tracks again, "
-            "with more time to settle"
+            "the head was not yet there when the track was read, or the other side was chosen: read these tracks "
+            "again, with more time to settle"
         ),
     ),
     "track-of-neighbour/side": Says(why=", side {side}"),
@@ -160,8 +160,8 @@ SAYS: dict[str, Says] = {
             "{end}{verdict}"
         ),
         next=(
-            "the drive's heads may stand beside the tracks there: read in another drive, best in the one that wrote the "
-            "disk; if that helps, have the alignment of the first checked with a disk made for it"
+            "the drive's heads may stand beside the tracks there: read in another drive, best in the one that wrote "
+            "the disk; if that helps, have the alignment of the first checked with a disk made for it"
         ),
     ),
     "radial-decay/inner": Says(why="last cylinders"),
@@ -174,8 +174,8 @@ SAYS: dict[str, Says] = {
     "other-version": Says(
         why="{read} and {other} are two states of one disk: {sectors:plural sector} differ{changes}",
         next=(
-            "something was written between the two, or they are two copies: keep both, and say which of them you mean; a "
-            "vote would mix them"
+            "something was written between the two, or they are two copies: keep both, and say which of them you mean; "
+            "a vote would mix them"
         ),
     ),
     "other-version/files": Says(why="; files: {list}"),
@@ -184,6 +184,6 @@ SAYS: dict[str, Says] = {
     "other-version/changed": Says(why="changed, {names:list}"),
     "sectors-differ": Says(
         why="{sectors:plural sector} of {read} hold other content than those of {other}: {places}{verdict}",
-        next="read the disk once more: what two reads of three have is the likelier, and a third value tells of a fault",
+        next="read the disk once more: what two of three reads have is the likelier, a third value tells of a fault",
     ),
 }

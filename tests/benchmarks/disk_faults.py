@@ -4,8 +4,8 @@
 
 Disks of every kind that the other benchmarks make (FATs with and without a parameter block, volumes that mkfs.fat made
 and pyfatfs filled where they are installed, directories of 8-bit machines, no file system), read with faults of many
-kinds at three rates. Half of the disks, by the check sum of their names, are set aside: rules are tuned on the other half
-and reported with `--aside`. Two reads in either order, or three of which two are right.
+kinds at three rates. Half of the disks, by the check sum of their names, are set aside: rules are tuned on the other
+half and reported with `--aside`. Two reads in either order, or three of which two are right.
 
 A disk on which a fault leaves no trace (a lost track that held the same fill) is left out, and so is one on which it
 shows on too little to be told from another: a fault of steps, sides or orders must change three tracks at least.
@@ -91,7 +91,7 @@ def worn(seed: int) -> Disk | None:
     shape = directory_volumes.Shape(*dice.choice([
         (77, 1, 26, 128), (40, 1, 16, 256), (40, 2, 16, 256), (80, 2, 9, 512), (40, 2, 9, 512), (80, 1, 10, 512),
     ]), block=2048, directory=64, offset=dice.choice([1, 2, 3]), skew=dice.choice([1, 2, 3]))  # fmt: skip
-    if shape.sectors % shape.skew == 0 and shape.skew > 1 or not shape.possible:
+    if (shape.sectors % shape.skew == 0 and shape.skew > 1) or not shape.possible:
         shape.skew = 1
     full, system = FULL[seed % 3] * 0.8, code(dice, shape.offset * shape.track)
     left = int((shape.blocks - 2) * full)
@@ -556,7 +556,7 @@ def main() -> None:
     parser.add_argument("--only", default="")
     options = parser.parse_args()
     right, cases, instead = Counter[str](), Counter[str](), Counter[str]()
-    told, falsely = Counter[bool](), 0
+    _told, falsely = Counter[bool](), 0
     accused = named = 0
     slowest = 0.0
     for trial in trials(options.aside, options.trials):
@@ -583,8 +583,8 @@ def main() -> None:
         also = ", ".join(f"{key.partition(': ')[2]} {n}" for key, n in instead.items() if key.startswith(f"{fault}: "))
         print(f"{fault:34} {count:4} trials: first {right[fault] / count:6.1%}  {also}")
     total = sum(cases.values())
-    print(f"all {total} trials of {len(cases)} faults: right first {sum(right.values()) / total:.1%}; a read called wrong "
-          f"in {accused}, the right one in {named}; slowest {slowest:.1f} s")
+    print(f"all {total} trials of {len(cases)} faults: right first {sum(right.values()) / total:.1%}; a read called "
+          f"wrong in {accused}, the right one in {named}; slowest {slowest:.1f} s")
     if options.clean:
         falsely = clean(options.aside, options.clean)
         print(f"{options.clean} clean pairs: {falsely} with a finding")

@@ -30,7 +30,8 @@ def names(count: int) -> list[str]:
 
 def faulty(fault: str, seed: int = 3, rate: int = 1) -> bytes:
     made = FAULTS[fault][2](OF_FORM, random.Random(seed), rate)
-    assert made is not None and made != GOOD
+    assert made is not None
+    assert made != GOOD
     return made
 
 
@@ -59,7 +60,8 @@ def test_the_good_read_is_not_called_wrong_where_it_comes_second() -> None:
 def test_two_reads_with_fill_do_not_outvote_the_one_with_content() -> None:
     filled = faulty("sectors filled")
     _, found = compare_disk([filled, filled, GOOD], names(3), FORM)
-    assert found[0].code == "sectors-filled" and 3 not in found[0].detail["wrong"]
+    assert found[0].code == "sectors-filled"
+    assert 3 not in found[0].detail["wrong"]
 
 
 def test_two_reads_with_different_faults_are_each_told_of() -> None:
@@ -173,5 +175,6 @@ def test_whatever_the_reads_are_the_counts_are_those_of_the_bytes(case: tuple[Ge
     assert len(table.differing) == there - agree
     assert sum(track.agree for track in table.tracks) == agree
     for one in found:
-        assert isinstance(one, Finding) and "{" not in one.why + one.hint
+        assert isinstance(one, Finding)
+        assert "{" not in one.why + one.hint
         assert set(one.detail["wrong"]) <= set(range(1, len(reads) + 1))

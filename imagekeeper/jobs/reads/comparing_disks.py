@@ -19,8 +19,8 @@ from imagekeeper.jobs.images.loading import Loaded
 _ENOUGH, _LIKELY = 2.0, 0.5
 
 OUTSIDE = (
-    "faults that repeat themselves (a step that is always missed, a wrong geometry, a track that no drive reads): read in "
-    "another drive, and look at the file system and at the check values of the sectors"
+    "faults that repeat themselves (a step that is always missed, a wrong geometry, a track that no drive reads): read "
+    "in another drive, and look at the file system and at the check values of the sectors"
 )
 
 #: Codes of faults that strike sectors by chance.

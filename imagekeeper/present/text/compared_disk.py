@@ -18,14 +18,14 @@ _FROM = {"given": "as it was given", "content": "as its content tells", "size": 
 
 
 def disk_lines(disk: ComparedDisk) -> list[str]:
-    """Show a disk by cylinder and side; cylinders of which the same is to be said are one line.
+    r"""Show a disk by cylinder and side; cylinders of which the same is to be said are one line.
 
     Example:
         >>> track = dict(side=0, sectors=9, majority=0)
         >>> print("\\n".join(disk_lines(ComparedDisk(
-        ...     geometry="2x1x9x512", geometry_from="given", side_order="alternating", sectors=18, agree=16, differing=(),
-        ...     tracks=(ComparedTrack(cylinder=0, agree=9, apart=(0, 0), **track),
-        ...             ComparedTrack(cylinder=1, agree=7, apart=(0, 2), **track)),
+        ...     geometry="2x1x9x512", geometry_from="given", side_order="alternating", sectors=18, agree=16,
+        ...     differing=(), tracks=(ComparedTrack(cylinder=0, agree=9, apart=(0, 0), **track),
+        ...                           ComparedTrack(cylinder=1, agree=7, apart=(0, 2), **track)),
         ... ))))
           2x1x9x512, as it was given: 16 of 18 sectors agree
         <BLANKLINE>
