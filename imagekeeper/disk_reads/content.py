@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
 from functools import cached_property
 from itertools import pairwise
 
 from imagekeeper.filesystems.directory_parameters import RECORD
 from imagekeeper.filesystems.directory_seams import Seams
 from imagekeeper.filesystems.disk import read_disk
-from imagekeeper.filesystems.model import Entry, ReadingOptions, SectorGrid, Volume
+from imagekeeper.filesystems.model import Entry, Extent, ReadingOptions, SectorGrid, SectorPlace, Volume
 from imagekeeper.floppy.arrangement import Geometry
 from imagekeeper.geometry.parameters import block_at
 
@@ -20,6 +21,15 @@ _MOST_WRONG = 6
 
 #: Seams of text say something from here on, and no more than that. [bit]
 _TELLING, _MOST_OF_SEAMS = 8.0, 40.0
+
+#: Two disks are states of one only if so much of the files of one is on the other.
+_SAME_FILES = 0.3
+
+#: What it says where so much of what differs is what the directories have otherwise, and where it is not. [bit]
+_TOLD, _ENTERED, _QUIET = 0.9, 30.0, 10.0
+
+#: Where a system writes nothing in use.
+_NOT_WRITTEN = ("boot sector", "reserved tracks")
 
 #: So many names of files are given.
 NAMES = 12
@@ -79,14 +89,51 @@ class DiskContent:
         ]  # fmt: skip
         return [path for path in theirs if path not in mine], [path for path in mine if path not in theirs], differing
 
-    def version_bits(self, other: DiskContent) -> float:
-        """How much speaks for it that the two are versions of one disk rather than reads of it. [bit]"""
+    def version_bits(self, other: DiskContent, sectors: Collection[tuple[int, int]]) -> tuple[float, bool]:
+        """Weigh whether the two are versions of one disk rather than reads of it.
+
+        What a system writes it enters: files that are in one directory and not as such in the other, and the tables,
+        lie where the two differ. A bad sector does not care whose it is.
+
+        Args:
+            other: The other.
+            sectors: The tracks and sectors in which the two differ, both counted from 0.
+
+        Returns:
+            How much speaks for it, and whether the directories tell which sectors differ. [bit]
+        """
         if not self.volumes or not other.volumes:
-            return 0.0
-        if self.wrong or other.wrong:
-            return -10.0
-        return 30.0 if _listing(self) != _listing(other) else -10.0
+            return 0.0, False
+        mine, theirs = _listed(self), _listed(other)
+        same = [path for path in mine if mine[path] == theirs.get(path)]
+        if self.wrong or other.wrong or mine == theirs or len(same) < _SAME_FILES * min(len(mine), len(theirs)):
+            return -_QUIET, False
+        entered = [
+            extent for disk, known in ((self, theirs), (other, mine)) for path, entry in disk.files.items()
+            if known.get(path) != _entered(entry) for extent in entry.extents if extent.start is not None
+        ]  # fmt: skip
+        areas = [
+            (area.name, Extent(area.start, area.length)) for volume in self.volumes for area in volume.areas
+            if area.name not in _NOT_WRITTEN
+        ]  # fmt: skip
+        tables = [extent for name, extent in areas if name.startswith("FAT")]
+        places = [self._grid.offset(SectorPlace(
+            track // self._grid.heads, track % self._grid.heads, sector + self._grid.first_sector
+        )) for track, sector in sectors]  # fmt: skip
+        told = [at for at in places if self._within(at, [*entered, *(extent for _, extent in areas)])]
+        sure = [at for at in places if self._within(at, tables or entered)]
+        if sure and len(told) >= _TOLD * len(places):
+            return _ENTERED, True
+        return -_QUIET, False
+
+    def _within(self, at: int, extents: Sequence[Extent]) -> bool:
+        size = self._grid.sector_bytes
+        return any(one.start is not None and one.start < at + size and at < one.start + one.length for one in extents)
 
 
-def _listing(disk: DiskContent) -> list[tuple[str, int, str]]:
-    return sorted((path, one.size_bytes, str(one.modified)) for path, one in disk.files.items())
+def _entered(one: Entry) -> tuple[int, str, tuple[Extent, ...]]:
+    return one.size_bytes, str(one.modified), one.extents
+
+
+def _listed(disk: DiskContent) -> dict[str, tuple[int, str, tuple[Extent, ...]]]:
+    return {path: _entered(one) for path, one in disk.files.items()}

@@ -1,8 +1,8 @@
 """Which cause explains best why reads of a disk differ: the shortest description of all of them from one.
 
 The measure is that of `comparison.coding`: a read that is taken as right must be told whole, every other one by the
-rule that makes it from that, and by what the rule gets wrong. A disk that holds the same cylinder twice, or a broken file
-system, takes long to tell: so the measure also says which read is wrong, where anything does.
+rule that makes it from that, and by what the rule gets wrong. A disk that holds the same cylinder twice, or a broken
+file system, takes long to tell: so the measure also says which read is wrong, where anything does.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ import numpy as np
 
 from imagekeeper.comparison.certainty import SUREST, seen_by, shares
 from imagekeeper.disk_reads.content import DiskContent
-from imagekeeper.disk_reads.losses import PRIOR, Part, Rest
+from imagekeeper.disk_reads.losses import PRIOR, SAME_DISK, Part, Rest
 from imagekeeper.disk_reads.moves import Form, Move, moves, own_places
 from imagekeeper.disk_reads.sectors import ABSENT, Contents, Numbers, SectorRead, padded
 from imagekeeper.disk_reads.turns import turns
@@ -240,18 +240,20 @@ class Explaining:
             yield Derivation(move=move, parts=(decay,), bits=base + decay.bits)
         if images is None:
             return
-        for part in (rest.version(), rest.other_disk()):
-            if part is None:
-                continue
-            bits = base + part.bits
-            if part.code == "other-version" and self._worth_asking(rest):
-                bits -= self.on(images[0]).version_bits(self.on(images[1]))
-            yield Derivation(move=move, parts=(part,), bits=bits)
-
-    @staticmethod
-    def _worth_asking(rest: Rest) -> bool:
-        """Whether anything but fill came in place of content, so that it may have been written since."""
-        return bool(np.any(rest.near | rest.other))
+        version, other = rest.version(), rest.other_disk()
+        if other is not None:
+            yield Derivation(move=move, parts=(other,), bits=base + other.bits)
+        if version is None:
+            return
+        bits, entered = base + version.bits, False
+        if np.any(rest.near | rest.other):   # something besides fill came in place of content
+            places = [(track, sector) for track, sector in np.argwhere(version.where).tolist()]
+            told, entered = self.on(images[0]).version_bits(self.on(images[1]), places)
+            bits -= told
+        if entered:   # the directories name the sectors
+            bits -= version.values["naming"]
+        if entered or rest.same_share >= SAME_DISK:
+            yield Derivation(move=move, parts=(version,), bits=bits)
 
 
 def _confidence(share: float, account: Derivation) -> float:

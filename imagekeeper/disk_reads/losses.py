@@ -190,11 +190,12 @@ class Rest:
         return best
 
     def version(self) -> Part | None:
-        """Take all that is wrong as what was written since; None where too little is the same."""
-        if not self.known.any() or self.same_share < SAME_DISK:
+        """Take all that is wrong as what was written since."""
+        if not self.known.any():
             return None
-        bits = self._isolated(self.known, self.foretold != ABSENT) + self._content(self.known)
-        return Part(code="other-version", where=self.known, bits=bits + PRIOR["other-version"])
+        naming = self._isolated(self.known, self.foretold != ABSENT)
+        bits = naming + self._content(self.known) + PRIOR["other-version"]
+        return Part(code="other-version", where=self.known, bits=bits, values={"naming": naming})
 
     def other_disk(self) -> Part | None:
         """Take all that the read holds as of another disk; None where much is the same."""

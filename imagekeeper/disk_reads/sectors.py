@@ -43,9 +43,8 @@ def fill_of(sector: bytes) -> bytes | None:
     return None
 
 
-#: A content is another with some of it wrong where that takes no more than this share of telling it anew, and where no
-#: more than that share of its bytes are others.
-_NEAR, _MOST_WRONG = 0.8, 0.7
+#: A content is another with some of it wrong where no more than this share of its bytes are others.
+_MOST_WRONG = 0.5
 
 
 class Contents:
@@ -106,8 +105,7 @@ class Contents:
         at = np.flatnonzero(differing)
         stretch = 2 * math.log2(len(one)) + 8.0 * float(at[-1] - at[0] + 1)
         bits = min(noise_bits(len(one), int(np.bitwise_count(differing).sum())), stretch)
-        near = bits < _NEAR * min(whole, self._bits[first]) and len(at) < _MOST_WRONG * len(one)
-        return (bits, True) if near else (whole, False)
+        return (min(bits, whole), True) if len(at) <= _MOST_WRONG * len(one) else (whole, False)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -109,7 +109,7 @@ def _turned(equal: NDArray[np.bool_], form: Form, count: int) -> Iterator[Move]:
     own = np.arange(sectors)
     fits = np.stack([equal[:, (own + by) % sectors, own].sum(axis=1) for by in range(sectors)], axis=1)
     by = fits.argmax(axis=1)
-    seen = fits.max(axis=1) > fits[:, 0]
+    seen = fits.max(axis=1) > 0
     if np.count_nonzero(seen) < _LEAST or len(set(by[seen].tolist())) < 2:
         return
     by = np.where(seen, by, 0)
