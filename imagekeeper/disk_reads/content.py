@@ -14,7 +14,7 @@ from imagekeeper.floppy.arrangement import Geometry
 from imagekeeper.geometry.parameters import block_at
 
 #: What a sound parameter block in the first sector, a whole file system, and each thing wrong with it say. [bit]
-_BLOCK, _WHOLE, _WRONG = 24.0, 16.0, 6.0
+_BLOCK, _WHOLE, _WRONG = 24.0, 16.0, 10.0
 
 #: So many things wrong with a file system say no more than this many.
 _MOST_WRONG = 6
@@ -70,13 +70,16 @@ class DiskContent:
         }  # fmt: skip
 
     @cached_property
-    def order_bits(self) -> float:
-        """How much speaks for the order of its tracks and sectors, beside another order of the same. [bit]"""
+    def system_bits(self) -> float:
+        """How much the parameter block and the file system speak for the image, beside another of the disk. [bit]"""
         found = _BLOCK if block_at(self._data, 0) is not None else 0.0
-        if self.volumes:
-            found += _WHOLE - _WRONG * min(self.wrong, _MOST_WRONG)
+        return found + (_WHOLE - _WRONG * min(self.wrong, _MOST_WRONG) if self.volumes else 0.0)
+
+    @cached_property
+    def order_bits(self) -> float:
+        """How much text that goes on from sector to sector speaks for their order, beside another of the same. [bit]"""
         told = Seams(self._data).told(pairwise(range(0, len(self._data), RECORD))) * 1.44
-        return found + (min(told, _MOST_OF_SEAMS) if told > _TELLING else 0.0)
+        return min(told, _MOST_OF_SEAMS) if told > _TELLING else 0.0
 
     def changed(self, other: DiskContent) -> tuple[list[str], list[str], list[str]]:
         """Name the files that the other has besides, lacks, and holds otherwise."""

@@ -7,7 +7,6 @@ file system, takes long to tell: so the measure also says which read is wrong, w
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -43,7 +42,7 @@ NO_READ_IS_WRONG = ("other-version", "other-disk")
 #: Codes of what comes again when a disk is read again.
 _STAYING = ("sectors-filled", "track-lost", "head-dead", "last-cylinders-missing")
 
-#: Codes where what stands in the sectors tells which read is wrong only from so many bits on.
+#: Codes where what the sectors hold tells which read is wrong only from so many bits on, and the order of them nothing.
 _AS_GOOD, _DEAD_ZONE = ("weak-sectors", "sectors-differ"), 64.0
 
 
@@ -144,26 +143,28 @@ class Explaining:
                 for account in self.accounts(right, wrong)]
         alone = {id(image): self._alone(image) for image in (one, other)}
         plain = [account.bits + alone[id(right)] for right, _, account in ways]
-        if ways[int(np.argmin(plain))][2].code not in (*NO_READ_IS_WRONG, *_AS_GOOD):
-            alone = {id(image): bits - self.on(image).order_bits
-                     for image, bits in ((one, alone[id(one)]), (other, alone[id(other)]))}
+        likeliest = ways[int(np.argmin(plain))][2].code
+        if likeliest in _AS_GOOD and abs(alone[id(one)] - alone[id(other)]) < _DEAD_ZONE:
+            alone = dict.fromkeys(alone, 0.0)
+        if likeliest not in NO_READ_IS_WRONG:
+            for image in (one, other):
+                on = self.on(image)
+                alone[id(image)] -= on.system_bits + (on.order_bits if likeliest not in _AS_GOOD else 0.0)
         lengths = [account.bits + alone[id(right)] for right, _, account in ways]
         belief = shares(lengths)
-        by_code: Counter[str] = Counter()
-        by_way: Counter[tuple[str, int]] = Counter()
+        by_code: dict[str, float] = {}
+        by_way: dict[tuple[str, int], float] = {}
         best: dict[str, int] = {}
         for at, ((right, _, account), share) in enumerate(zip(ways, belief, strict=True)):
-            by_code[account.code] += share
-            by_way[account.code, id(right)] += share
+            by_code[account.code] = by_code.get(account.code, 0.0) + share
+            by_way[account.code, id(right)] = by_way.get((account.code, id(right)), 0.0) + share
             if account.code not in best or lengths[at] < lengths[best[account.code]]:
                 best[account.code] = at
-        for code, share in by_code.most_common():
-            if share < UNLIKELY and code != by_code.most_common(1)[0][0]:
+        for place, (code, share) in enumerate(sorted(by_code.items(), key=lambda one: -one[1])):
+            if share < UNLIKELY and place:
                 continue
             right, wrong, account = ways[best[code]]
             told = by_way[code, id(right)] >= SURE * share and code not in NO_READ_IS_WRONG
-            if code in _AS_GOOD and abs(alone[id(one)] - alone[id(other)]) < _DEAD_ZONE:
-                told = False
             yield Explained(
                 account=account, confidence=_confidence(share, account), right=right, wrong=wrong, told=told
             )

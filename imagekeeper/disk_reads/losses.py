@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from imagekeeper.comparison.coding import choice_bits, subset_bits
+from imagekeeper.disk_reads.decay import even, tendency
 from imagekeeper.disk_reads.moves import Form
 from imagekeeper.disk_reads.sectors import ABSENT, FILL_BITS, Contents, Numbers
 
@@ -140,8 +141,8 @@ class Rest:
     @property
     def open(self) -> Mask:
         """Where a sector that was not read would show."""
-        told = self.foretold != ABSENT
-        return (told & ~self.contents.is_fill[self.foretold]) | self.lost
+        found: Mask = (self.foretold != ABSENT) & ~self.contents.is_fill[self.foretold] | self.lost
+        return found
 
     def parts(self) -> tuple[Part, ...]:
         """Say what is wrong, each kind of it for itself."""
@@ -174,13 +175,13 @@ class Rest:
             here = (self.open | wrong) & mine
             cylinder = np.arange(len(self.held)) // self.form.heads
             bad, total = (
-                np.bincount(cylinder, weights=mask.sum(axis=1), minlength=cylinder[-1] + 1)
+                np.bincount(cylinder, weights=mask.sum(axis=1)).astype(np.float64)
                 for mask in (wrong & mine, here)
             )
-            bits, slope, middle = _tendency(bad, total)
-            if bits > _even(bad.sum(), total.sum()) - _TENDING:
+            bits, slope, middle = tendency(bad, total)
+            if bits > even(bad.sum(), total.sum()) - _TENDING:
                 continue
-            bits += self._content(wrong) + choice_bits(np.count_nonzero(here)) + (side is not None)
+            bits += self._content(wrong) + choice_bits(int(np.count_nonzero(here))) + (side is not None)
             bits += PRIOR["radial-decay"]
             if best is None or bits < best.bits:
                 best = Part(
@@ -235,9 +236,9 @@ class Rest:
 
     def _fills(self, where: Mask) -> float:
         """Bits to say with what sectors are filled: each fill once, and which is where."""
-        counts = Counter(self.held[where].tolist())
+        counts: Counter[int] = Counter(self.held[where].tolist())
         total = sum(counts.values())
-        which = sum(-count * math.log2(count / total) for count in counts.values())
+        which: float = sum(-count * math.log2(count / total) for count in counts.values())
         return which + _WHICH_FILL * sum(one != ABSENT for one in counts)
 
     def _copied(self) -> Iterator[Part]:
@@ -351,34 +352,3 @@ def _longest(state: NDArray[np.int64], counts: NDArray[np.int64]) -> tuple[int, 
                 best, most = (begin, at), int(counts[begin:at].sum())
             begin = at + 1
     return best
-
-
-def _even(bad: float, total: float) -> float:
-    """Bits to name bad sectors of which there are as many everywhere."""
-    share = min(max(bad / total, 1e-9), 1 - 1e-9)
-    return -float(bad * math.log2(share) + (total - bad) * math.log2(1 - share))
-
-
-def _tendency(bad: NDArray[np.float64], total: NDArray[np.float64]) -> tuple[float, float, int]:
-    """Fit how the share of bad sectors rises along the cylinders: the logistic curve of most likelihood.
-
-    Returns:
-        The bits to name the bad sectors by this curve, its slope, and the cylinder where most of the rise lies.
-
-    Example:
-        >>> bits, slope, _ = _tendency(np.arange(40.0) / 4, np.full(40, 18.0))
-        >>> slope > 0 and bits < subset_bits(720, 195)
-        True
-    """
-    place = np.linspace(-1, 1, len(total))
-    share = (bad.sum() + 0.5) / (total.sum() + 1)
-    weights = np.array([math.log(share / (1 - share)), 0.0])
-    for _ in range(25):   # Newton's steps, held back a little so that a clean edge does not run away
-        chance = 1 / (1 + np.exp(-np.clip(weights[0] + weights[1] * place, -30, 30)))
-        error, spread = bad - total * chance, total * chance * (1 - chance)
-        slope = np.array([error.sum(), (error * place).sum()]) - 0.02 * weights
-        bend = np.array([[spread.sum(), (spread * place).sum()], [(spread * place).sum(), (spread * place**2).sum()]])
-        weights = weights + np.clip(np.linalg.solve(bend + 0.02 * np.eye(2), slope), -3, 3)
-    chance = np.clip(1 / (1 + np.exp(-np.clip(weights[0] + weights[1] * place, -30, 30))), 1e-9, 1 - 1e-9)
-    bits = -float((bad * np.log2(chance) + (total - bad) * np.log2(1 - chance)).sum())
-    return bits, float(weights[1]), int(np.average(np.arange(len(total)), weights=bad + 1e-9))

@@ -218,10 +218,10 @@ def _followed(first: Numbers, second: Numbers, form: Form, contents: Contents) -
         at += length
     source = np.full(len(second), -1, np.int64)
     for begin, end, off, sides in runs:
-        for cylinder in range(begin, end):
+        for here in range(begin, end):
             for side in own:
-                if 0 <= cylinder + off < form.cylinders:
-                    source[cylinder * heads + side] = (cylinder + off) * heads + sides[side]
+                if 0 <= here + off < form.cylinders:
+                    source[here * heads + side] = (here + off) * heads + sides[side]
     each = choice_bits(count) + choice_bits(len(states)) + 1
     changes = len(runs) - (runs[0][2:] == (0, own))
     events = tuple(_events(runs, own, form))

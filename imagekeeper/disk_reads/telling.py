@@ -126,8 +126,6 @@ def _of_part(one: Explained, part: Part, explaining: Explaining) -> Finding:
         )
         detail |= {"added": added[:_KEPT], "gone": gone[:_KEPT], "changed": changed[:_KEPT]}
         values["changes"] = _changes(added, gone, changed, read, other)
-    elif part.code == "sectors-filled":
-        values["verb"] = str(Phrase("sectors-filled/holds" if len(places) == 1 else "sectors-filled/hold"))
     shown = tracks(places) if part.code == "track-lost" else sectors(places)
     severity: Severity = "warning" if part.code in NO_READ_IS_WRONG else "fault"
     return Finding.of(

@@ -73,7 +73,7 @@ def _permuted(votes: NDArray[np.int64], form: Form, count: int) -> Iterator[Move
     slots = np.full(sectors, -1, np.int64)
     left = votes.astype(np.float64)
     for _ in range(sectors):
-        slot, at = np.unravel_index(int(left.argmax()), left.shape)
+        slot, at = divmod(int(left.argmax()), sectors)
         if left[slot, at] <= 0:
             break
         slots[at] = slot

@@ -138,17 +138,15 @@ SAYS: dict[str, Says] = {
     ),
     "sectors-filled": Says(
         why=(
-            "{sectors:plural sector} of {read} {verb} nothing but {fill}, where {other} has content: {places}{verdict}"
+            "{read} has nothing but {fill} in {sectors:plural sector} where {other} has content: {places}{verdict}"
         ),
         next=(
             "a reader puts fill for what it cannot read: it is no data. Read these sectors again, with more retries or "
             "in another drive, and keep the list of those that stay bad"
         ),
     ),
-    "sectors-filled/holds": Says(why="holds"),
-    "sectors-filled/hold": Says(why="hold"),
     "weak-sectors": Says(
-        why="{sectors:plural sector} of {read} differ in a few places from {other}: {places}{verdict}",
+        why="{read} and {other} differ in some bytes of {sectors:plural sector}: {places}{verdict}",
         next=(
             "read the disk again until each of these sectors comes twice alike with its check value right; clean the "
             "head, and try another drive"
@@ -172,7 +170,7 @@ SAYS: dict[str, Says] = {
         next="look at the labels, and sort the reads by the disk that they come from",
     ),
     "other-version": Says(
-        why="{read} and {other} are two states of one disk: {sectors:plural sector} differ{changes}",
+        why="{read} and {other} are two states of one disk: {sectors:plural sector is/sectors are} not the same{changes}",
         next=(
             "something was written between the two, or they are two copies: keep both, and say which of them you mean; "
             "a vote would mix them"
@@ -183,7 +181,7 @@ SAYS: dict[str, Says] = {
     "other-version/gone": Says(why="only in {other}, {names:list}"),
     "other-version/changed": Says(why="changed, {names:list}"),
     "sectors-differ": Says(
-        why="{sectors:plural sector} of {read} hold other content than those of {other}: {places}{verdict}",
+        why="{read} and {other} hold different content in {sectors:plural sector}: {places}{verdict}",
         next="read the disk once more: what two of three reads have is the likelier, a third value tells of a fault",
     ),
 }

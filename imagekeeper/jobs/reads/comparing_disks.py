@@ -77,7 +77,7 @@ def _by_content(images: Sequence[bytes]) -> DiskRead | None:
     from imagekeeper.geometry.parameters import block_at  # slow to load: only where a size is that of a disk
 
     scores: dict[tuple[int, int, int, int], float] = {}
-    orders: dict[tuple[int, int, int, int], set[SideOrder]] = {}
+    orders: dict[tuple[int, int, int, int], list[SideOrder | None]] = {}
     told = by_size = False
     for data in images:
         if block_at(data, 0) is None and not len(data) & (len(data) - 1):
@@ -87,18 +87,17 @@ def _by_content(images: Sequence[bytes]) -> DiskRead | None:
                 continue
             key = one.cylinders, one.heads, one.sectors, one.sector_bytes
             scores[key] = scores.get(key, 0.0) + one.score
-            if one.side_order is not None:
-                orders.setdefault(key, set()).add(one.side_order)
+            orders.setdefault(key, []).append(one.side_order)
             told = told or (one.content >= _ENOUGH and one.score >= _LIKELY)
             by_size = by_size or (one.exact and one.format is not None)
     if not (told or by_size):
         return None
     cylinders, heads, sectors, size = key = max(scores, key=scores.__getitem__)
     cylinders = max(cylinders, -(-min(map(len, images)) // (heads * sectors * size)))   # read further than it is used
-    order = orders.get(key, set())
+    order = orders[key] if len(orders[key]) == len(images) and len(set(orders[key])) == 1 else []
     return DiskRead(
         Geometry(cylinders=cylinders, heads=heads, sectors=sectors, sector_bytes=size),
-        next(iter(order)) if len(order) == 1 and heads == 2 else "alternating", "content" if told else "size",
+        (order[0] if order and heads == 2 else None) or "alternating", "content" if told else "size",
     )  # fmt: skip
 
 
