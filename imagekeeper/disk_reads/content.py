@@ -7,6 +7,7 @@ from functools import cached_property
 from itertools import pairwise
 
 from imagekeeper.filesystems.directory_parameters import RECORD
+from imagekeeper.filesystems.directory_reading import KIND as SEARCHED
 from imagekeeper.filesystems.directory_seams import Seams
 from imagekeeper.filesystems.disk import read_disk
 from imagekeeper.filesystems.model import Entry, Extent, ReadingOptions, SectorGrid, SectorPlace, Volume
@@ -73,7 +74,9 @@ class DiskContent:
     def system_bits(self) -> float:
         """How much the parameter block and the file system speak for the image, beside another of the disk. [bit]"""
         found = _BLOCK if block_at(self._data, 0) is not None else 0.0
-        return found + (_WHOLE - _WRONG * min(self.wrong, _MOST_WRONG) if self.volumes else 0.0)
+        if self.volumes and self.volumes[0].kind != SEARCHED:   # a division that was searched for fits what is there
+            found += _WHOLE - _WRONG * min(self.wrong, _MOST_WRONG)
+        return found
 
     @cached_property
     def order_bits(self) -> float:
@@ -109,7 +112,8 @@ class DiskContent:
             return 0.0, False
         mine, theirs = _listed(self), _listed(other)
         same = [path for path in mine if mine[path] == theirs.get(path)]
-        if self.wrong or other.wrong or mine == theirs or len(same) < _SAME_FILES * min(len(mine), len(theirs)):
+        kin = same and len(same) >= _SAME_FILES * min(len(mine), len(theirs))
+        if self.wrong or other.wrong or mine == theirs or not kin:
             return -_QUIET, False
         entered = [
             extent for disk, known in ((self, theirs), (other, mine)) for path, entry in disk.files.items()

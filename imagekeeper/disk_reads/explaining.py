@@ -47,7 +47,7 @@ _AS_GOOD, _DEAD_ZONE = ("weak-sectors", "sectors-differ"), 64.0
 
 
 @dataclass(frozen=True, kw_only=True)
-class Derivation:
+class DiskAccount:
     """One way to make a read from another.
 
     Attributes:
@@ -89,7 +89,7 @@ class Explained:
         told: Whether it is sure which of the two is wrong.
     """
 
-    account: Derivation
+    account: DiskAccount
     confidence: float
     right: SectorRead
     wrong: SectorRead
@@ -120,7 +120,7 @@ class Explaining:
             return tuple(self._of_two(*self.images))
         voted = self._voted()
         tried = [*self.images[:MOST_TRIED], *([voted] if voted is not None else [])]
-        found: list[tuple[float, SectorRead, list[tuple[SectorRead, list[Derivation]]]]] = []
+        found: list[tuple[float, SectorRead, list[tuple[SectorRead, list[DiskAccount]]]]] = []
         for right in tried:
             of_each = [(image, self.accounts(right, image)) for image in self.images if image is not right]
             bits = self._alone(right) + sum(of_this[0].of_reads(len(image.reads)) for image, of_this in of_each)
@@ -175,9 +175,9 @@ class Explaining:
         return float(self.contents.bits[image.numbers].sum()) + _LACKING * lacking
 
     @staticmethod
-    def _likely(accounts: Sequence[Derivation]) -> Iterator[tuple[Derivation, float]]:
+    def _likely(accounts: Sequence[DiskAccount]) -> Iterator[tuple[DiskAccount, float]]:
         belief = shares([one.bits for one in accounts])
-        by_code: dict[str, tuple[Derivation, float]] = {}
+        by_code: dict[str, tuple[DiskAccount, float]] = {}
         for account, share in zip(accounts, belief, strict=True):
             first, sum_of = by_code.get(account.code, (account, 0.0))
             by_code[account.code] = first, sum_of + share
@@ -199,7 +199,7 @@ class Explaining:
             return None
         return replace(self.images[0], numbers=result, reads=(), name="", data=b"")
 
-    def accounts(self, right: SectorRead, wrong: SectorRead) -> list[Derivation]:
+    def accounts(self, right: SectorRead, wrong: SectorRead) -> list[DiskAccount]:
         """Give the ways to make one image from another, the shortest first."""
         count = max(self.form.tracks, right.tracks, wrong.tracks)
         first, second = padded(right.numbers, count)[: self.form.tracks], padded(wrong.numbers, count)
@@ -210,7 +210,7 @@ class Explaining:
 
     def _ways(
         self, move: Move, first: Numbers, second: Numbers, images: tuple[SectorRead, SectorRead] | None
-    ) -> Iterator[Derivation]:
+    ) -> Iterator[DiskAccount]:
         """Give the ways to say what a rule leaves.
 
         Args:
@@ -235,15 +235,15 @@ class Explaining:
             parts.append(Part(code="sectors-differ", where=beyond, bits=PRIOR["sectors-differ"]))
         parts.sort(key=lambda part: -part.count)
         if parts or move.events:
-            yield Derivation(move=move, parts=tuple(parts), bits=base + sum(part.bits for part in parts))
+            yield DiskAccount(move=move, parts=tuple(parts), bits=base + sum(part.bits for part in parts))
         decay = rest.decay()
         if decay is not None and decay.count:
-            yield Derivation(move=move, parts=(decay,), bits=base + decay.bits)
+            yield DiskAccount(move=move, parts=(decay,), bits=base + decay.bits)
         if images is None:
             return
         version, other = rest.version(), rest.other_disk()
         if other is not None:
-            yield Derivation(move=move, parts=(other,), bits=base + other.bits)
+            yield DiskAccount(move=move, parts=(other,), bits=base + other.bits)
         if version is None:
             return
         bits, entered = base + version.bits, False
@@ -254,10 +254,10 @@ class Explaining:
         if entered:   # the directories name the sectors
             bits -= version.values["naming"]
         if entered or rest.same_share >= SAME_DISK:
-            yield Derivation(move=move, parts=(version,), bits=bits)
+            yield DiskAccount(move=move, parts=(version,), bits=bits)
 
 
-def _confidence(share: float, account: Derivation) -> float:
+def _confidence(share: float, account: DiskAccount) -> float:
     """Give the confidence of an account that so much of the belief falls to."""
     seen = sum(part.count for part in account.parts) + sum(event.weight for event in account.move.events)
     return round(min(share * seen_by(seen), SUREST), 3)

@@ -170,7 +170,9 @@ SAYS: dict[str, Says] = {
         next="look at the labels, and sort the reads by the disk that they come from",
     ),
     "other-version": Says(
-        why="{read} and {other} are two states of one disk: {sectors:plural sector is/sectors are} not the same{changes}",
+        why=(
+            "{read} and {other} are two states of one disk: {sectors:plural sector is/sectors are} not the same{changes}"
+        ),
         next=(
             "something was written between the two, or they are two copies: keep both, and say which of them you mean; "
             "a vote would mix them"

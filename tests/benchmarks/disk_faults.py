@@ -1,6 +1,6 @@
 """How often a fault in the reading of a disk is named first; run by hand.
 
-    python -m tests.benchmarks.disk_faults [--aside] [--trials 8] [--clean 0] [--worst]
+    python -m tests.benchmarks.disk_faults [--aside] [--trials 8] [--seed 0] [--clean 0] [--only FAULT] [--worst]
 
 Disks of every kind that the other benchmarks make (FATs with and without a parameter block, volumes that mkfs.fat made
 and pyfatfs filled where they are installed, directories of 8-bit machines, no file system), read with faults of many
@@ -517,11 +517,11 @@ class Trial:
     wrong: int
 
 
-def trials(aside: bool, each: int) -> Iterator[Trial]:
+def trials(aside: bool, each: int, seed: int = 0) -> Iterator[Trial]:
     """Every fault on so many disks, at the rates in turn."""
     pool = [disk for disk in disks() if disk.aside == aside]
     for fault, (expected, moves, make) in FAULTS.items():
-        dice = random.Random(f"{fault}{aside}")
+        dice = random.Random(f"{fault}{aside}{seed or ''}")
         made = 0
         for attempt in range(each * 12):
             disk = dice.choice(pool)
@@ -552,6 +552,7 @@ def main() -> None:
     parser.add_argument("--aside", action="store_true")
     parser.add_argument("--trials", type=int, default=8)
     parser.add_argument("--clean", type=int, default=0)
+    parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--worst", action="store_true")
     parser.add_argument("--only", default="")
     options = parser.parse_args()
@@ -559,7 +560,7 @@ def main() -> None:
     _told, falsely = Counter[bool](), 0
     accused = named = 0
     slowest = 0.0
-    for trial in trials(options.aside, options.trials):
+    for trial in trials(options.aside, options.trials, options.seed):
         if options.only not in trial.fault:
             continue
         started = time.perf_counter()
