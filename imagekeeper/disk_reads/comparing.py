@@ -115,7 +115,7 @@ def _different(numbers: Sequence[Numbers], data: Sequence[bytes], names: Sequenc
 
 def _table(
     found: Numbers, numbers: Sequence[Numbers], contents: Contents, geometry: Geometry, sides: SideOrder,
-    geometry_from: str,
+    geometry_from: Literal["given", "content", "size"],
 ) -> ComparedDisk:  # fmt: skip
     reads, tracks, _ = found.shape
     there = np.any(found > 0, axis=0)   # what no read has is not compared

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,8 +64,8 @@ class ComparedDisk:
     """
 
     geometry: str
-    geometry_from: str
-    side_order: str
+    geometry_from: Literal["given", "content", "size"]
+    side_order: Literal["alternating", "side-after-side", "side-1-reversed"]
     sectors: int
     agree: int
     tracks: tuple[ComparedTrack, ...]

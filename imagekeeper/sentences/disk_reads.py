@@ -171,7 +171,8 @@ SAYS: dict[str, Says] = {
     ),
     "other-version": Says(
         why=(
-            "{read} and {other} are two states of one disk: {sectors:plural sector is/sectors are} not the same{changes}"
+            "{read} and {other} are two states of one disk: {sectors:plural sector is/sectors are} not the same"
+            "{changes}"
         ),
         next=(
             "something was written between the two, or they are two copies: keep both, and say which of them you mean; "
