@@ -592,16 +592,16 @@ def main() -> None:
     sys.exit(0)
 
 
-def clean(aside: bool, count: int) -> int:
-    """Compare equal reads, as they are and in another order of sides that both have."""
-    pool = [disk for disk in disks() if disk.aside == aside]
-    dice, wrong = random.Random(1), 0
+def clean(pool: list[Disk], count: int) -> tuple[int, int, int]:
+    """Compare equal reads as a user would: how many have a finding, are taken as disks, and by their geometry."""
+    dice, wrong, taken, right = random.Random(1), 0, 0, 0
     for _ in range(count):
         disk = dice.choice(pool)
-        order = dice.choice(["alternating", "side-after-side", "side-1-reversed"])
-        _, found = compare_disk([disk.data, bytes(disk.data)], ["a", "b"], disk.geometry, sides=order)
-        wrong += bool(found)
-    return wrong
+        found = imagekeeper.compare(disk.data, bytes(bytearray(disk.data)))
+        wrong += bool(found.findings) or not found.agree
+        taken += found.disk is not None
+        right += found.disk is not None and found.disk.geometry == disk.geometry.text
+    return wrong, taken, right
 
 
 if __name__ == "__main__":
