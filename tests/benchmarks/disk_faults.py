@@ -1,6 +1,6 @@
 """How often a fault in the reading of a disk is named first; run by hand.
 
-    python -m tests.benchmarks.disk_faults [--aside] [--trials 8] [--seed 0] [--clean 0] [--only FAULT] [--worst]
+    python -m tests.benchmarks.disk_faults [--aside] [--trials 8] [--seed 0] [--fresh 0] [--clean 0] [--worst]
 
 Disks of every kind that the other benchmarks make (FATs with and without a parameter block, volumes that mkfs.fat made
 and pyfatfs filled where they are installed, directories of 8-bit machines, no file system), read with faults of many
@@ -15,7 +15,6 @@ from __future__ import annotations
 
 import argparse
 import random
-import sys
 import time
 import zlib
 from collections import Counter
@@ -25,6 +24,7 @@ from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+import imagekeeper
 from imagekeeper.disk_reads.comparing import compare_disk
 from imagekeeper.floppy.arrangement import Geometry, passing
 from imagekeeper.floppy.order import placed
@@ -57,10 +57,11 @@ def of_shape(shape: Shape) -> Geometry:
     )
 
 
-def disks() -> Iterator[Disk]:
+def disks(fresh: int = 0) -> Iterator[Disk]:
+    """Give all disks; with a number, as many of the same kinds with other content."""
     for number, shape in enumerate(one for one in shapes() if one.first_track is None and one.bytes < 1_600_000):
         for kind in ("FAT", "no block", "8-bit", "8-bit skew", "bare"):
-            seed = zlib.crc32(f"{shape.text}{kind}{number}".encode()) % 100_000
+            seed = zlib.crc32(f"{shape.text}{kind}{number}".encode()) % 100_000 + fresh * 100_000
             full = FULL[seed % 3]
             name = f"{shape.text} {kind} {seed}"
             if kind in ("FAT", "no block"):
@@ -77,12 +78,12 @@ def disks() -> Iterator[Disk]:
             else:
                 continue
             yield Disk(name, of_shape(shape), data)
-    for seed in range(40):
+    for seed in range(fresh * 1000, fresh * 1000 + 40):
         made = worn(seed)
         if made is not None:
             yield made
         yield written(seed)
-    yield from by_other_programs()
+    yield from by_other_programs(fresh)
 
 
 def worn(seed: int) -> Disk | None:
@@ -146,12 +147,12 @@ def written(seed: int) -> Disk:
     return Disk(f"FAT volume {seed}", geometry, fat_volumes.Writer(shape).write(list(files)), later)
 
 
-def by_other_programs() -> Iterator[Disk]:
+def by_other_programs(fresh: int) -> Iterator[Disk]:
     """Volumes that mkfs.fat lays out and pyfatfs fills."""
     if find("mkfs.fat") is None:
         return
     for kib, geometry in ((360, (40, 2, 9)), (720, (80, 2, 9)), (1200, (80, 2, 15)), (1440, (80, 2, 18))):
-        for seed in range(3):
+        for seed in range(fresh * 3, fresh * 3 + 3):
             data = made_outside(kib, seed, ())
             if data is None:
                 return
@@ -178,7 +179,7 @@ def made_outside(kib: int, seed: int, more: tuple[int, ...]) -> bytes | None:
         except ImportError:
             return None
         disk = PyFatFS(str(path))
-        dice, left, number = random.Random(seed), kib * 1024 * FULL[seed] * 0.8, 0
+        dice, left, number = random.Random(seed), kib * 1024 * FULL[seed % 3] * 0.8, 0
         while left > 0:
             size = min(dice.randint(500, 40_000), int(left) + 1)
             with disk.openbin(f"/F{number:05d}.DAT", "w") as file:
@@ -517,11 +518,10 @@ class Trial:
     wrong: int
 
 
-def trials(aside: bool, each: int, seed: int = 0) -> Iterator[Trial]:
+def trials(pool: list[Disk], each: int, seed: int = 0) -> Iterator[Trial]:
     """Every fault on so many disks, at the rates in turn."""
-    pool = [disk for disk in disks() if disk.aside == aside]
     for fault, (expected, moves, make) in FAULTS.items():
-        dice = random.Random(f"{fault}{aside}{seed or ''}")
+        dice = random.Random(f"{fault}{seed}")
         made = 0
         for attempt in range(each * 12):
             disk = dice.choice(pool)
@@ -553,14 +553,15 @@ def main() -> None:
     parser.add_argument("--trials", type=int, default=8)
     parser.add_argument("--clean", type=int, default=0)
     parser.add_argument("--seed", type=int, default=0)
+    parser.add_argument("--fresh", type=int, default=0, help="disks that nobody has seen, by a number of your own")
     parser.add_argument("--worst", action="store_true")
     parser.add_argument("--only", default="")
     options = parser.parse_args()
     right, cases, instead = Counter[str](), Counter[str](), Counter[str]()
-    _told, falsely = Counter[bool](), 0
+    pool = [disk for disk in disks(options.fresh) if disk.aside == options.aside]
     accused = named = 0
     slowest = 0.0
-    for trial in trials(options.aside, options.trials, options.seed):
+    for trial in trials(pool, options.trials, options.seed):
         if options.only not in trial.fault:
             continue
         started = time.perf_counter()
@@ -587,9 +588,9 @@ def main() -> None:
     print(f"all {total} trials of {len(cases)} faults: right first {sum(right.values()) / total:.1%}; a read called "
           f"wrong in {accused}, the right one in {named}; slowest {slowest:.1f} s")
     if options.clean:
-        falsely = clean(options.aside, options.clean)
-        print(f"{options.clean} clean pairs: {falsely} with a finding")
-    sys.exit(0)
+        falsely, taken, known = clean(pool, options.clean)
+        print(f"{options.clean} clean pairs: {falsely} with a finding; {taken} taken as of a disk, "
+              f"{known} by its own geometry")
 
 
 def clean(pool: list[Disk], count: int) -> tuple[int, int, int]:
