@@ -10,6 +10,7 @@ import numpy as np
 from imagekeeper.comparison.pair import listed
 from imagekeeper.disk_reads.explaining import Explaining
 from imagekeeper.disk_reads.sectors import (
+    ABSENT,
     Contents,
     Numbers,
     SectorRead,
@@ -82,7 +83,7 @@ def compare_disk(
     numbers = [laid_out(one, geometry, contents) for one in data]
     found = numbers_alike(numbers, geometry.cylinders * geometry.heads)
     table = _table(found, numbers, contents, geometry, sides, geometry_from)
-    images = _different(numbers, data, names)
+    images = _different([_of_whole_sectors(one, contents, geometry) for one in numbers], data, names)
     if len(images) == 1:
         return table, ()
     if table.sectors > MOST_SECTORS:
@@ -90,6 +91,18 @@ def compare_disk(
             "not-diagnosed/disk", "note", 1.0, sectors=table.sectors, limit=MOST_SECTORS,
         ),)  # fmt: skip
     return table, findings_of(Explaining(images[:MOST_IMAGES], contents, geometry))
+
+
+def _of_whole_sectors(numbers: Numbers, contents: Contents, geometry: Geometry) -> Numbers:
+    """Leave out the last sector where a read ends within it: it is no other content, but some of it is missing."""
+    track = len(numbers) - 1
+    there = np.flatnonzero(numbers[track] != ABSENT)
+    size = geometry.first_track[1] if geometry.first_track and not track else geometry.sector_bytes
+    if not len(there) or len(contents.sectors[numbers[track, there[-1]]]) == size:
+        return numbers
+    cut = numbers.copy()
+    cut[track, there[-1]] = ABSENT
+    return cut
 
 
 def numbers_alike(numbers: Sequence[Numbers], tracks: int) -> Numbers:

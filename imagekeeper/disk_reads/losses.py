@@ -268,7 +268,7 @@ class Rest:
         if not where.any():
             return []
         options: list[list[Part]] = []
-        for region in (None, self._side(where), self._end(where)):
+        for region in (None, self._side(where), self._end(where, within=False), self._end(where, within=True)):
             if region is None:
                 options.append(self._singly(where))
             elif region.count:
@@ -312,15 +312,16 @@ class Rest:
                 best = one
         return best
 
-    def _end(self, where: Mask) -> Part | None:
-        """All from a cylinder on."""
-        state = _rows(where, self.open)
-        broken = np.flatnonzero(state == -1)
-        begin = int(broken[-1]) + 1 if len(broken) else 0
-        heads = self.form.heads
-        begin = -(-begin // heads) * heads
-        mine = where.copy()
-        mine[:begin] = False
+    def _end(self, where: Mask, *, within: bool) -> Part | None:
+        """All from a cylinder on, or from a sector within one: where a file breaks off."""
+        heads, sectors = self.form.heads, self.form.sectors
+        left = np.flatnonzero((self.open & ~where).ravel())
+        begin = int(left[-1]) + 1 if len(left) else 0
+        choices = self.form.tracks * sectors
+        if not within:
+            begin = -(-begin // (heads * sectors)) * heads * sectors
+            choices = self.form.cylinders
+        mine = where & (np.arange(where.size).reshape(where.shape) >= begin)
         if not mine.any():
             return None
         reached = int(np.flatnonzero(mine.any(axis=1))[0]) // heads
@@ -328,7 +329,7 @@ class Rest:
             "last-cylinders-missing/filled"
         )
         return self._named(
-            "last-cylinders-missing", mine, choice_bits(self.form.cylinders) + 1, instead=instead, reached=reached - 1
+            "last-cylinders-missing", mine, choice_bits(choices) + 1, instead=instead, reached=reached - 1
         )
 
 

@@ -103,6 +103,13 @@ def test_another_version_names_the_files() -> None:
     assert all(name in found[0].why for name in changed)
 
 
+def test_a_read_that_ends_within_a_sector_is_short_and_no_other_disk() -> None:
+    for size in (100, 512 * 200 + 7):
+        table, found = compare_disk([GOOD, GOOD[:size]], names(2), FORM)
+        assert (found[0].code, found[0].detail["wrong"]) == ("last-cylinders-missing", [2])
+        assert table.agree == size // 512
+
+
 def test_equal_reads_have_no_finding() -> None:
     table, found = compare_disk([GOOD, bytes(GOOD), bytes(GOOD)], names(3), FORM)
     assert (table.agree, table.sectors, table.differing, found) == (720, 720, (), ())
