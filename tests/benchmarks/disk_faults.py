@@ -1,6 +1,6 @@
 """How often a fault in the reading of a disk is named first; run by hand.
 
-    python -m tests.benchmarks.disk_faults [--aside] [--trials 8] [--seed 0] [--fresh 0] [--clean 0] [--worst]
+    python -m tests.benchmarks.disk_faults [--aside] [--trials 8] [--seed 0] [--fresh 0] [--clean 0] [--door] [--worst]
 
 Disks of every kind that the other benchmarks make (FATs with and without a parameter block, volumes that mkfs.fat made
 and pyfatfs filled where they are installed, directories of 8-bit machines, no file system), read with faults of many
@@ -556,6 +556,7 @@ def main() -> None:
     parser.add_argument("--fresh", type=int, default=0, help="disks that nobody has seen, by a number of your own")
     parser.add_argument("--worst", action="store_true")
     parser.add_argument("--only", default="")
+    parser.add_argument("--door", action="store_true", help="as a user compares them: the geometry is not given")
     options = parser.parse_args()
     right, cases, instead = Counter[str](), Counter[str](), Counter[str]()
     pool = [disk for disk in disks(options.fresh) if disk.aside == options.aside]
@@ -566,7 +567,10 @@ def main() -> None:
             continue
         started = time.perf_counter()
         names = [f"read {number}" for number in range(1, len(trial.reads) + 1)]
-        _, found = compare_disk(trial.reads, names, trial.geometry)
+        if options.door:
+            found = imagekeeper.compare(*trial.reads).findings
+        else:
+            _, found = compare_disk(trial.reads, names, trial.geometry)
         slowest = max(slowest, time.perf_counter() - started)
         cases[trial.fault] += 1
         first = found[0].code if found else "nothing"
@@ -576,7 +580,7 @@ def main() -> None:
             if options.worst:
                 print(f"    {trial.fault}: {trial.name} {trial.geometry.text}, wrong {trial.wrong} of "
                       f"{len(trial.reads)}: " + ", ".join(f"{one.code} {one.confidence}" for one in found[:4]))
-        elif found[0].detail["wrong"]:
+        elif found[0].detail.get("wrong"):
             accused += 1
             named += found[0].detail["wrong"] == [trial.wrong]
             if options.worst and found[0].detail["wrong"] != [trial.wrong]:

@@ -22,7 +22,7 @@ def disk_lines(disk: ComparedDisk) -> list[str]:
 
     Example:
         >>> track = dict(side=0, sectors=9, majority=0)
-        >>> print("\\n".join(disk_lines(ComparedDisk(
+        >>> print("\n".join(disk_lines(ComparedDisk(
         ...     geometry="2x1x9x512", geometry_from="given", side_order="alternating", sectors=18, agree=16,
         ...     differing=(), tracks=(ComparedTrack(cylinder=0, agree=9, apart=(0, 0), **track),
         ...                           ComparedTrack(cylinder=1, agree=7, apart=(0, 2), **track)),
