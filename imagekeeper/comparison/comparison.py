@@ -17,6 +17,7 @@ from imagekeeper.containers.model import Image
 from imagekeeper.digests import Stream, feed
 from imagekeeper.errors import UsageError, Where
 from imagekeeper.findings import Finding
+from imagekeeper.provenance.compared_disk import ComparedDisk
 from imagekeeper.provenance.reads import check_volts
 from imagekeeper.sentences.say import Phrase
 from imagekeeper.units import address_digits
@@ -72,6 +73,7 @@ class Comparison:
             `one-file` where all are one file, which proves nothing; `differ`.
         next_read: The read that would tell the causes still possible apart best, and what each outcome would mean; null
             where the reads are equal, or nothing is known of why they differ.
+        disk: Where the reads agree by cylinder, side and sector, where they are of a disk, else null.
     """
 
     SCHEMA: ClassVar[Literal["comparison/1"]] = "comparison/1"
@@ -86,6 +88,7 @@ class Comparison:
     remaining: Remaining | None = None
     verdict: Literal["agree", "share-a-fault", "one-file", "differ"] = "differ"
     next_read: NextRead | None = None
+    disk: ComparedDisk | None = None
 
     @property
     def exit_code(self) -> int:
@@ -131,6 +134,7 @@ def compare(
     readers: Sequence[str | None] = (),
     copies: Collection[int] = (),
     resting: Sequence[Finding] = (),
+    of_chip: bool = True,
     advance: Callable[[int], None] = lambda done: None,
 ) -> Comparison:
     """Compare two or more reads, in bounded memory.
@@ -145,6 +149,7 @@ def compare(
         copies: Numbers, counted from 0, of files that were given before: they say nothing of why reads differ.
         resting: What is to be said of the rows that the chip's pins and its technology were taken from.
         technology: How the memory is made, where that is known: a mask ROM cannot lose charge.
+        of_chip: Whether to look for causes as of a memory chip.
         map_columns: Into how many columns of addresses to count the differing bits; 0 for no map.
         advance: Told the bytes done since the last call, of all reads together.
 
@@ -164,7 +169,7 @@ def compare(
     alignment = align(images, names)
     digests, differences, drawn = _walk(alignment, map_columns, advance)
     causes: tuple[Finding, ...] = ()
-    if differences.bytes or not alignment.congruent:
+    if of_chip and (differences.bytes or not alignment.congruent):
         from imagekeeper.comparison.causes import Taken, find_causes  # numpy, only where there is something to explain
 
         taken = Taken(

@@ -29,8 +29,8 @@ from imagekeeper.transforms.step import fill_byte, within
 
 def compare(
     *reads: Source, chip: str | None = None, volts: Sequence[float | None] | None = None, mapped: bool = False,
-    container: str | None = None, member: str | None = None, keep_doubtful: bool = False, repeated: Repeated = "refuse",
-    fill: int | None = None,
+    geometry: str | None = None, container: str | None = None, member: str | None = None,
+    keep_doubtful: bool = False, repeated: Repeated = "refuse", fill: int | None = None,
 ) -> Comparison:  # fmt: skip
     r"""Tell whether two or more reads agree, where they differ, and what would explain it.
 
@@ -38,6 +38,7 @@ def compare(
         reads: Paths, bytes of files, or images, two or more.
         chip: The marking of the chip that was read: each read is inspected as one of it, and pins are named in hints.
         volts: The supply voltage of each read, or None where it is not known. [volt]
+        geometry: Of the disk that was read, such as 40x2x9x512 or 720K; without it the content tells whether it is one.
         mapped: Count also how the differences lie, so that `svg` can draw them.
         container: The kind to take the files as, instead of finding it.
         member: Which file of a zip file.
@@ -47,8 +48,8 @@ def compare(
 
     Raises:
         UsageError: `usage` for fewer than two reads, when there are not as many voltages as reads, or for a voltage
-            of no chip.
-        NotFoundError: There is no such file; `chip-unknown`.
+            of no chip; for a geometry together with a chip.
+        NotFoundError: There is no such file; `chip-unknown`, `format-unknown`.
         InputError: A file cannot be understood.
 
     Example:
@@ -58,7 +59,7 @@ def compare(
         (False, 1, 4)
     """
     how = options(*reads, container=container, member=member, keep_doubtful=keep_doubtful, repeated=repeated, fill=fill)
-    return compare_files([given(one) for one in reads], how, chip=chip, volts=volts, mapped=mapped)
+    return compare_files([given(one) for one in reads], how, chip=chip, geometry=geometry, volts=volts, mapped=mapped)
 
 
 def vote(

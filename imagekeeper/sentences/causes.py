@@ -431,6 +431,10 @@ SAYS: dict[str, Says] = {
         why="{held}",
         next="set the reader to the chip's true size and read again; the counts are of the common part",
     ),
+    "sizes-differ/disk": Says(
+        why="{held}",
+        next="look how many cylinders and sides each read was told to take; the counts of bytes are of the common part",
+    ),
     "sizes-differ/holds": Says(why="{name} holds {size:size}"),
     "sizes-differ/beyond": Says(why="{name} holds {size:size}, of which {extra} not in all others"),
     # --- addresses-moved ---

@@ -90,7 +90,7 @@ SAYS: dict[str, Says] = {
     # --- same-file ---
     "same-file": Says(
         why="{one} and {seen} are one and the same file",
-        next="read the chip again into another file; a file always agrees with itself",
+        next="read again into another file; a file always agrees with itself",
     ),
     # --- doubtful-bytes ---
     "doubtful-bytes/inspected": Says(

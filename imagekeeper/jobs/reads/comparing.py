@@ -12,6 +12,7 @@ from imagekeeper.findings import Finding
 from imagekeeper.inspection.glance import CODES, worth_inspecting
 from imagekeeper.jobs.images.loading import Given, Loaded, Options, all_loaded
 from imagekeeper.jobs.images.writing import check_output
+from imagekeeper.jobs.reads.comparing_disks import as_disk, disk_of
 from imagekeeper.progress import Progress, silent
 
 if TYPE_CHECKING:   # the tables are slow to load, and most reads are compared without them
@@ -42,6 +43,7 @@ def compare_files(
     options: Options,
     *,
     chip: str | None = None,
+    geometry: str | None = None,
     volts: Sequence[float | None] | None = None,
     picture_to: str | None = None,
     mapped: bool = False,
@@ -50,10 +52,14 @@ def compare_files(
 ) -> Comparison:
     """Compare reads in files of any containers.
 
+    Reads of a disk are compared by cylinder, side and sector: where a geometry is given, or where no chip is and the
+    content says that it is a disk.
+
     Args:
         paths: The files, or what is in memory in their place.
         options: How to take them.
         chip: The chip that was read: its pins are then named in hints, and each read is inspected as one of it.
+        geometry: Of the disk that was read, such as 40x2x9x512 or the name of a format, or None.
         volts: The supply voltage of each read, or None where it is not known. [volt]
         picture_to: Where a map of the differences will be written, or None: where that cannot be, nothing is done.
         mapped: Count what a map needs also where none is written.
@@ -61,12 +67,15 @@ def compare_files(
         progress: Told how far it is.
 
     Raises:
-        UsageError: `usage` when there are not as many voltages as reads.
-        NotFoundError: `chip-unknown`.
+        UsageError: `usage` when there are not as many voltages as reads, for a chip or voltages together with a
+            geometry, and for a geometry that no disk has.
+        NotFoundError: `chip-unknown`, `format-unknown`.
         ImagekeeperError: A file cannot be read or understood, or a picture not be written there.
     """
     if volts is not None and len(volts) != len(paths):
         raise UsageError("usage/one-voltage-a-read", volts=len(volts), reads=len(paths))
+    if geometry is not None and (chip is not None or volts is not None):
+        raise UsageError("usage/disk-or-chip")
     known = None
     if chip is not None:
         from imagekeeper import chips  # the tables, only where they are asked for
@@ -76,6 +85,8 @@ def compare_files(
         check_output(picture_to, force=force, inputs=paths)
     with all_loaded(paths, options) as reads:
         same = _same_files(reads)
+        plain = chip is None and volts is None
+        disk = disk_of(reads, geometry) if plain and len(reads) > 1 else None
         total = sum(read.image.size_bytes for read in reads)
         with progress("Comparing", total) as advance:
             result = compare(
@@ -85,10 +96,14 @@ def compare_files(
                 volts=volts,
                 copies=[number for number, earlier in enumerate(same) if earlier is not None],
                 **facts_of(known),
+                of_chip=disk is None,
                 map_columns=MAP_COLUMNS if mapped or picture_to is not None else 0,
                 advance=advance,
             )
-        return result.looked_at(same, _signs(reads, result, chip), tuple(_told(reads, same)))
+        told = tuple(_told(reads, same))
+        if disk is not None:
+            return as_disk(result, reads, disk).looked_at(same, [()] * len(reads), told)
+        return result.looked_at(same, _signs(reads, result, chip), told)
 
 
 def _same_files(reads: Sequence[Loaded]) -> list[int | None]:

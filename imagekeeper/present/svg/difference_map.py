@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from imagekeeper.comparison.comparison import Comparison
+from imagekeeper.present.svg import disk_map
 from imagekeeper.present.svg.shapes import BLUE, GROUND, INK, ORANGE, QUIET, Drawing
 from imagekeeper.units import address_digits, plural, size_text
 
@@ -16,9 +17,13 @@ def draw(result: Comparison) -> str:
     half bits that go from 1 to 0, the stronger the more of that stretch's bits do; bars on the right give the
     totals of each line. Position and words carry the meaning, colour only repeats it.
 
+    Reads of a disk are drawn by cylinder and side instead.
+
     Raises:
         ValueError: When the comparison has no map.
     """
+    if result.disk is not None:
+        return disk_map.draw(result, result.disk)
     counts = result.map
     if counts is None:
         raise ValueError("the comparison was made without a map")

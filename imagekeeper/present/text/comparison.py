@@ -8,6 +8,7 @@ from imagekeeper.comparison.comparison import Comparison
 from imagekeeper.comparison.confidence import Remaining
 from imagekeeper.comparison.next_read import NextRead
 from imagekeeper.present.text import parts
+from imagekeeper.present.text.compared_disk import disk_lines
 from imagekeeper.present.text.paper import Tone, page, painted
 from imagekeeper.units import address_digits, plural, range_text, size_text
 
@@ -35,6 +36,9 @@ def comparison_lines(result: Comparison, ranges: int) -> list[str]:
     elif differences.bytes == 0:
         verdict = f"The {count} reads differ in what they cover"
         rest = f", not in the {size_text(differences.compared_bytes)} they have in common."
+    elif result.disk is not None:
+        apart = result.disk.sectors - result.disk.agree
+        rest = f" in {apart} of {plural(result.disk.sectors, 'sector')} of the disk."
     else:
         rest = (
             f" at {differences.bytes} of {plural(differences.compared_bytes, 'address', 'addresses')}, "
@@ -49,7 +53,9 @@ def comparison_lines(result: Comparison, ranges: int) -> list[str]:
         lines += ["", *(line for found in result.findings for line in parts.finding(found))]
     if result.next_read is not None:
         lines += ["", *next_read(result.next_read)]
-    if differences.bytes:
+    if result.disk is not None:
+        lines += ["", *disk_lines(result.disk)]
+    elif differences.bytes:
         lines += ["", *_ranges(result, ranges, digits), "", *_lines(result)]
     if result.remaining is not None:
         lines += ["", *remaining(result.remaining)]
