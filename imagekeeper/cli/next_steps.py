@@ -307,7 +307,7 @@ NEXT: dict[str, Says] = {
     "found-not-told/more-volumes": Says(
         next="look at the sectors between them with hexdump: they may be files that hold images of disks",
     ),
-    "sectors-interleaved": Says(next="look into it with --interleave {interleave}"),
+    "sectors-interleaved/in-one-image": Says(next="look into it with --interleave {interleave}"),
     "unread-perhaps": Says(next="read them again; with the reader's list, --bad-sectors marks the files"),
     "unread-perhaps/tracks": Says(next="read them again; with the reader's list, --bad-sectors marks the files"),
     "directory-damaged/too-many-of-all": Says(next="look into it alone with --partition"),

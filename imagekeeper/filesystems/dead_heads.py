@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from imagekeeper import budget
 from imagekeeper.containers.model import Data
-from imagekeeper.filesystems.fills import fill_words
 from imagekeeper.filesystems.model import SectorGrid
+from imagekeeper.floppy.fill import fill_words
 
 #: A grid of more heads, or longer tracks, is no disk's own: the numbers are translated, and stand for no head.
 MOST_HEADS, MOST_SECTORS = 16, 63

@@ -8,13 +8,13 @@ from imagekeeper.containers.model import Data
 from imagekeeper.filesystems.dead_heads import dead_heads
 from imagekeeper.filesystems.fat_layout import FatLayout
 from imagekeeper.filesystems.filled_stretches import MOST_STRETCHES, filled_stretches
-from imagekeeper.filesystems.fills import fill_words
 from imagekeeper.filesystems.interleaving import interleave
 from imagekeeper.filesystems.model import SectorGrid, Volume
 from imagekeeper.filesystems.parking import parking
 from imagekeeper.filesystems.partitions import SECTOR
 from imagekeeper.filesystems.problems import Problems
 from imagekeeper.filesystems.slips import MOST_OFF, slip
+from imagekeeper.floppy.fill import fill_words
 from imagekeeper.sentences.say import Phrase
 
 
@@ -38,7 +38,7 @@ def note_faults(
     order = interleave(data, begin)
     if order is not None:
         problems.add(
-            "sectors-interleaved", "fault", at=0, confidence=0.95, sectors=order.sectors, equal=order.equal,
+            "sectors-interleaved/in-one-image", "fault", at=0, confidence=0.95, sectors=order.sectors, equal=order.equal,
             detail={"interleave": order.step},
         )  # fmt: skip
         return True

@@ -13,9 +13,9 @@ from dataclasses import dataclass
 
 from imagekeeper import budget
 from imagekeeper.containers.model import Data
-from imagekeeper.filesystems.fills import shortest
 from imagekeeper.filesystems.model import Entry, Volume
 from imagekeeper.filesystems.partitions import SECTOR
+from imagekeeper.floppy.fill import shortest
 
 #: What many files hold in quantity.
 _USUAL = frozenset((0x00, 0xFF, 0x20))

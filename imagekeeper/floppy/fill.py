@@ -12,7 +12,25 @@ _SENTENCE = 8
 #: Test patterns are no longer than this. [byte]
 _PATTERN = 4
 
+#: No more of a fill is written out. [byte]
+_SHOWN = 32
+
 _PRINTED = bytes(range(0x20, 0x7F))
+
+
+def shortest(sector: bytes) -> bytes:
+    r"""Give the shortest beginning that a sector repeats, the last time perhaps not to its end; else all of it.
+
+    Example:
+        >>> shortest(b"TIDETIDETIDETI"), shortest(bytes(8)), shortest(b"TIDEGATE")
+        (b'TIDE', b'\x00', b'TIDEGATE')
+    """
+    period = sector.find(sector[:2], 1)
+    while 0 < 2 * period <= len(sector):
+        if sector[period:] == sector[:-period]:
+            return sector[:period]
+        period = sector.find(sector[:2], period + 1)
+    return sector
 
 
 def emptiness(sector: bytes) -> int:
@@ -26,12 +44,8 @@ def emptiness(sector: bytes) -> int:
         >>> emptiness(b"TIDE GATE" + bytes(503)), emptiness(b"TIDE")
         (0, 0)
     """
-    period = sector.find(sector[:2], 1)
-    while 0 < 2 * period <= len(sector):
-        if sector[period:] == sector[:-period]:
-            return 2 if period <= _PATTERN else 1
-        period = sector.find(sector[:2], period + 1)
-    return 0
+    period = len(shortest(sector))
+    return 0 if period == len(sector) else 2 if period <= _PATTERN else 1
 
 
 def is_message(sector: bytes) -> bool:
@@ -45,3 +59,16 @@ def is_message(sector: bytes) -> bool:
     """
     behind = sector.rstrip(sector[-1:])
     return len(behind) >= _SENTENCE and not behind.translate(None, _PRINTED)
+
+
+def fill_words(fill: bytes) -> str:
+    r"""Say what is repeated: a value, values, or a text.
+
+    Example:
+        >>> print(fill_words(b"\xe5" * 512), fill_words(b"NO DATA "), fill_words(b"\x6d\xb6"))
+        E5 "NO DATA " 6D B6
+    """
+    least = shortest(fill)[:_SHOWN]
+    if len(least) > 1 and all(32 <= byte < 127 for byte in least):
+        return f'"{least.decode("ascii")}"'
+    return least.hex(" ").upper()

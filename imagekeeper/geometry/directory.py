@@ -108,9 +108,9 @@ def weigh(one: Proposal, found: Directory | None) -> Iterator[Evidence]:
     shape = one.shape
     rows = [format_rows()[name] for name in shape.formats]
     others = [row for row in rows if not row.title.startswith("PC ")]
-    less = max(map(usual, others), default=1.0) - max(map(usual, rows), default=1.0)
+    less = max((usual(row, fat=False) for row in others), default=1.0) - max(map(usual, rows), default=1.0)
     if less:
-        yield Evidence("a directory of 8-bit machines, which the PC's own systems do not write", less)
+        yield Evidence("a directory of 8-bit machines, which systems with a FAT do not write", less)
     track, rest = divmod(found.start - one.start, shape.track_bytes)
     if rest or track > _RESERVED_TRACKS:
         yield Evidence(

@@ -170,11 +170,15 @@ def _of(row: FormatRow) -> Shape:
     )  # fmt: skip
 
 
-def usual(row: FormatRow) -> float:
+def usual(row: FormatRow, *, fat: bool = True) -> float:
     """How usual a format is, as weight of evidence: our judgement, no source.
 
     Disks of the PC come first, then the layouts of the recording standards, then what single machines wrote; areas of
     a disk, and drives that few machines had, come last.
+
+    Args:
+        row: The format.
+        fat: Whether it counts that disks with a FAT were written so.
 
     Example:
         >>> rows = format_rows()
@@ -185,7 +189,7 @@ def usual(row: FormatRow) -> float:
         return 0.0
     if row.title.startswith("PC "):
         return 3.0 if any(cited.id == "kb-q75131" for cited in row.sources) else 2.0
-    return 1.0 + (0.5 if row.standard else 0.0) + (0.5 if row.fat else 0.0) - (
+    return 1.0 + (0.5 if row.standard else 0.0) + (0.5 if fat and row.fat else 0.0) - (
         0.5 if row.first_track or (row.encoding == "fm" and row.cylinders == 80) else 0.0
     )
 

@@ -380,7 +380,7 @@ SAYS: dict[str, Says] = {
     "sectors-shifted/missing": Says(why="missing"),
     "sectors-shifted/more": MORE,
     # --- sectors-interleaved ---
-    "sectors-interleaved": Says(
+    "sectors-interleaved/in-one-image": Says(
         why=(
             "the FATs do not stand where they should; taken with an interleave of {interleave} on tracks of "
             "{sectors:plural sector} they do, and {equal:plural sector} of both copies are equal"
@@ -417,6 +417,13 @@ SAYS: dict[str, Says] = {
     "unread-perhaps/more-stretches": Says(
         why="more stretches are filled than the {limit} that are named",
         next="read the disk again; with so many, nothing on it should be relied on",
+    ),
+    "unread-perhaps/file": Says(
+        why="{path}: {bytes:plural byte} in whole sectors of nothing but {fill} over and over, first at {place}",
+        next=(
+            "formatting leaves that, and a reader that got nothing: read these sectors again; where the file was never "
+            "written there, it is right"
+        ),
     ),
     "unread-perhaps/more": MORE,
     # --- partition-damaged ---
@@ -460,14 +467,6 @@ SAYS: dict[str, Says] = {
     "division-undecided/unusual": Says(
         why="the best explanation is a {title}, and that is unusual: {unusual:list}",
         next="look at a text file; say what is known of the disk: from its manual, or from the system's program",
-    ),
-    # --- fill-in-file ---
-    "fill-in-file": Says(
-        why="{path}: {bytes:plural byte} in whole sectors of nothing but {fill} over and over, first at {place}",
-        next=(
-            "formatting leaves that, and a reader that got nothing: read these sectors again; where the file was never "
-            "written there, it is right"
-        ),
     ),
     # --- bad-sector-in-system ---
     "bad-sector-in-system": Says(

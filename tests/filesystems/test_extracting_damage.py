@@ -148,9 +148,9 @@ def test_a_sector_of_fill_in_a_file_is_no_silent_content(
     data[at : at + 512] = fill
     code, document = extracted(capsys, tmp_path, bytes(data))
     assert code == told
-    assert of(document, "GAUGE.LOG")["findings"] == (["fill-in-file"] if told else [])
+    assert of(document, "GAUGE.LOG")["findings"] == (["unread-perhaps"] if told else [])
     assert of(document, "TIDE.LOG")["findings"] == []
-    found = [one for one in document["findings"] if one["code"] == "fill-in-file"]
+    found = [one for one in document["findings"] if one["code"] == "unread-perhaps"]
     assert [(one["where"]["address"], one["detail"]["bytes"]) for one in found] == [(at, 512)] * told
 
 

@@ -46,7 +46,7 @@ def test_a_directory_of_8_bit_machines_takes_the_pcs_formats_their_lead() -> Non
     found = solve(directory_disk(shape_of("5.25-40x2x9x512"), 3, full=0.6)).candidates
     assert {one.geometry for one in found[:2]} == {"40x2x9x512", "80x1x9x512"}
     assert abs(found[0].score - found[1].score) < 0.01
-    assert any("PC's own systems do not write" in one.says for one in found[0].evidence + found[1].evidence)
+    assert any("systems with a FAT do not write" in one.says for one in found[0].evidence + found[1].evidence)
 
 
 def test_no_directory_and_a_skewed_one_tell_nothing() -> None:

@@ -125,7 +125,9 @@ def extract_seen(
         wanted = [(volume, cut_at_mark(seen.data, one) if one.kind == "file" else one) for volume, one in wanted]
     total = sum(entry.size_bytes for _, entry in wanted if entry.kind == "file")
     findings = [*seen.checked()]
-    findings += filter(None, (unread_in(seen, volume, one) for volume, one in wanted if one.kind == "file"))
+    told = {path for one in findings if one.code == "unread-perhaps" for path in one.detail.get("paths", ())}
+    files_of = [(volume, one) for volume, one in wanted if one.kind == "file" and one.path not in told]
+    findings += filter(None, (unread_in(seen, volume, one) for volume, one in files_of))
     doubts = FileDoubts(seen.disk.volumes, findings)
     folder = _Folder(output)
     with progress("Extracting", total) as advance:

@@ -9,6 +9,7 @@ from imagekeeper.filesystems.directory_parameters import RECORD
 from imagekeeper.filesystems.model import Entry, Volume
 from imagekeeper.filesystems.unread import unread
 from imagekeeper.findings import Finding
+from imagekeeper.floppy.fill import fill_words
 from imagekeeper.jobs.disks.looking_into import OpenDisk
 
 #: What no file that is listed is the worse for: space that no file has.
@@ -77,7 +78,8 @@ def unread_in(seen: OpenDisk, volume: Volume, entry: Entry) -> Finding | None:
         return None
     first, grid = found[0].start or 0, seen.disk.grid
     return Finding.of(
-        "fill-in-file", "warning", 0.7, seen.where(first, found[0].length), fill=seen.data[first : first + 4].hex(" "),
+        "unread-perhaps/file", "warning", 0.7, seen.where(first, found[0].length),
+        fill=fill_words(seen.data[first : first + 64]),
         place=f"byte {first}" if grid is None else str(grid.place(first)),
         detail={"path": entry.path, "bytes": sum(one.length for one in found)},
     )  # fmt: skip
