@@ -38,8 +38,8 @@ def note_faults(
     order = interleave(data, begin)
     if order is not None:
         problems.add(
-            "sectors-interleaved/in-one-image", "fault", at=0, confidence=0.95, sectors=order.sectors, equal=order.equal,
-            detail={"interleave": order.step},
+            "sectors-interleaved/in-one-image", "fault", at=0, confidence=0.95, sectors=order.sectors,
+            equal=order.equal, detail={"interleave": order.step},
         )  # fmt: skip
         return True
     slipped = False
