@@ -43,6 +43,27 @@ class Doubt:
     line: int | None = None
 
 
+def common(spans: Iterable[Span], others: Iterable[Span]) -> tuple[Span, ...]:
+    """Give the addresses that lie in both: each once, in ascending order.
+
+    Example:
+        >>> common([Span(0, 8), Span(12, 4)], [Span(6, 8)])
+        (Span(start=6, length=2), Span(start=12, length=2))
+    """
+    mine, theirs = joined(spans), joined(others)
+    found: list[Span] = []
+    i = j = 0
+    while i < len(mine) and j < len(theirs):
+        start, end = max(mine[i].start, theirs[j].start), min(mine[i].end, theirs[j].end)
+        if start < end:
+            found.append(Span(start, end - start))
+        if mine[i].end < theirs[j].end:
+            i += 1
+        else:
+            j += 1
+    return tuple(found)
+
+
 def joined(spans: Iterable[Span | Doubt]) -> tuple[Span, ...]:
     """Lay runs of addresses together: each address once, in ascending order; empty runs are left out.
 

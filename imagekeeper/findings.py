@@ -78,6 +78,7 @@ CODES: dict[str, str] = {
     "addresses-repeated": "A file gives addresses several times, and which value counts was chosen.",
     "agreed-outdated": "Reads were added to a carrier after its agreed image was settled.",
     "derived-outdated": "A derived image or a replacement was made from an image that is no evidence any more.",
+    "sectors-not-read": "The list of its reader says of every read of an image that sectors were not read.",
     "not-examined": "An image was never looked at by itself, so that a fault that repeats itself may be in it.",
     "part-unlike-marking": "The part that a record names is another than the marking on the chip gives.",
     "row-contradicts": "The row of a chip contradicts itself, its pins, or what its makers' sheets give.",

@@ -90,6 +90,7 @@ def tried(
 @click.option("--cable", metavar="NAME", help="The cable.")
 @click.option("--drive", metavar="NAME", help="The drive that a disk was read in.")
 @click.option("--controller", metavar="NAME", help="What drove that drive.")
+@click.option("--retries", metavar="COUNT", help="How often it tried a sector again at most.")
 @click.option("--reason", required=True, metavar="TEXT", help="Why; kept with the old value.")
 @_asking.really_option
 @_session.operator_option

@@ -125,6 +125,16 @@ carrier.add_command(
 @click.option("--temperature", metavar="CELSIUS", help="The temperature, such as 21.5.")
 @click.option("--specimen", metavar="NAME", help="Which of several equal chips or disks was read.")
 @_session.between_options
+@click.option("--retries", metavar="COUNT", help="How often the drive tried a sector again at most.")
+@click.option(
+    "--bad-sectors", "lists", multiple=True, metavar="LIST",
+    help="What the reader says it did not read well, as CSV: cylinder,head,sector,state, or start,length,state in "
+    "bytes. Once for each FILE in order; - for one without a list.",
+)  # fmt: skip
+@click.option(
+    "--geometry", metavar="GEOMETRY|FORMAT", help="Of the disk, to place the sectors of the list; without it the "
+    "content tells.",
+)  # fmt: skip
 @click.option("--note", "notes", multiple=True, metavar="TEXT", help="A remark; may be repeated.")
 @_asking.really_option
 @_session.operator_option
@@ -133,14 +143,18 @@ carrier.add_command(
 @_shell.json_option
 def read(
     carrier_id: str, files: tuple[str, ...], reader: str | None, date: str | None, vcc: str | None,
-    temperature: str | None, specimen: str | None, notes: tuple[str, ...], really: bool, operator: str | None,
-    archive_path: str | None, options: Options, as_json: bool, **between: Any,
+    temperature: str | None, specimen: str | None, retries: str | None, lists: tuple[str, ...], geometry: str | None,
+    notes: tuple[str, ...], really: bool, operator: str | None, archive_path: str | None, options: Options,
+    as_json: bool, **between: Any,
 ) -> int:  # fmt: skip
     """Keep one or more reads of the carrier: each FILE untouched, and the image it stands for beside it.
 
     What is not given is recorded as unknown. Reads that differ in reader, person, supply voltage or specimen prove
     more than repeated ones, but only where both are known. So a name that is only a slip away from a known one is asked
     about, and what cannot be so is refused; --really records it all the same, and shows it.
+
+    Reads of a disk prove more where they come from another drive, and where each comes with the list of what its reader
+    could not read: what no list calls well read stands open, even if all reads are equal there.
     """
     from imagekeeper.jobs.carriers import keeping  # slow to load, and a list does without
 
@@ -148,8 +162,8 @@ def read(
         _session.archive(archive_path), carrier_id, files, options,
         keeping.Conditions(
             reader=reader, operator=operator, date=date, vcc=vcc, specimen=specimen, notes=notes,
-            temperature=temperature, **between,
-        ), _session.session(operator), decide=_asking.decider(really),
+            temperature=temperature, retries=retries, **between,
+        ), _session.session(operator), lists=lists, geometry=geometry, decide=_asking.decider(really),
         progress=_shell.bar,
     )  # fmt: skip
     return _shell.show(record, lambda r: kept_text(r, len(files)), as_json)

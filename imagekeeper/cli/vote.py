@@ -47,6 +47,11 @@ class _Ties(click.ParamType[str | int]):
     "then weighs more.",
 )  # fmt: skip
 @click.option(
+    "--geometry", metavar="GEOMETRY|FORMAT",
+    help="Of the disk that was read, such as 80x2x9x512 (cylinders, heads, sectors, bytes) or 720K. Without it the "
+    "content tells whether the reads are of a disk.",
+)  # fmt: skip
+@click.option(
     "--to", type=click.Choice(containers.WRITABLE_NAMES), metavar="KIND",
     help="The kind to write: " + ", ".join(containers.WRITABLE_NAMES)
     + ". Without it the ending of OUT decides, and raw where it says nothing.",
@@ -59,8 +64,8 @@ class _Ties(click.ParamType[str | int]):
 @_shell.reading_options
 @_shell.json_option
 def vote(
-    reads: tuple[str, ...], output: str, by: By | None, ties: str | int, vcc: str | None, to: str | None, shown: int,
-    force: bool, options: Options, as_json: bool,
+    reads: tuple[str, ...], output: str, by: By | None, ties: str | int, vcc: str | None, geometry: str | None,
+    to: str | None, shown: int, force: bool, options: Options, as_json: bool,
 ) -> int:  # fmt: skip
     """Write the majority of three or more READs of one carrier.
 
@@ -68,6 +73,9 @@ def vote(
     and the exit code is 1, whatever --ties puts there. It is 1 too when the reads differ in size, as only their common
     part is voted on, when the voted image shows the sign of a fault, and when fill would outvote what another read
     holds, but where the file system of every read leaves it free: then nothing is written.
+
+    Of a disk it is told by cylinder, side and sector what was disputed; the exit code is 1 too where a sector had to be
+    put together of bytes of several reads. `files merge` takes whole sectors, and the lists of readers.
 
     A vote mends random faults only. It keeps what most reads have in common, right or wrong: find the cause with
     compare, and mend it, before you vote.
@@ -77,7 +85,7 @@ def vote(
     volts = None if vcc is None else _shell.volts(vcc)
     leave = Ties("fill", ties) if isinstance(ties, int) else Ties("first" if ties == "first" else "gap")
     result = vote_files(
-        reads, output, options, by=by or ("byte" if volts is None else "bit"), ties=leave, volts=volts, to=to,
-        force=force, progress=_shell.bar,
+        reads, output, options, by=by or ("byte" if volts is None else "bit"), ties=leave, volts=volts,
+        geometry=geometry, to=to, force=force, progress=_shell.bar,
     )  # fmt: skip
     return _shell.show(result, lambda r: majority_text(r, shown), as_json)

@@ -7,6 +7,7 @@ from typing import ClassVar, Literal
 
 from imagekeeper.comparison.confidence import Remaining
 from imagekeeper.findings import Finding
+from imagekeeper.provenance.compared_disk import ComparedDisk
 
 By = Literal["byte", "bit"]
 
@@ -108,6 +109,7 @@ class Majority:
         findings: Why the reads differ, and what else was noticed, most important first.
         signs: What is quickly seen of a fault in the voted image, and so in most reads: a line that never changes, two
             that are always equal, one value only, bytes that repeat the address.
+        disk: Where the reads agree by cylinder, side and sector, where they are of a disk, else null.
     """
 
     SCHEMA: ClassVar[Literal["vote/1"]] = "vote/1"
@@ -126,6 +128,7 @@ class Majority:
     remaining: Remaining | None
     findings: tuple[Finding, ...]
     signs: tuple[Finding, ...] = ()
+    disk: ComparedDisk | None = None
 
     @property
     def unlike(self) -> bool:
@@ -138,9 +141,14 @@ class Majority:
         return any(one.code == "fill-outvotes" for one in self.findings)
 
     @property
+    def mixed(self) -> bool:
+        """Whether sectors were put together of bytes of several reads."""
+        return self.disk is not None and any(one.sectors > one.agree + one.majority for one in self.disk.tracks)
+
+    @property
     def exit_code(self) -> int:
         """0 when every address has a majority; 1 when ties remain, the reads are unlike, or fill outvotes content.
 
-        It is 1 too when the voted image shows the sign of a fault.
+        It is 1 too when the voted image shows the sign of a fault, and when a sector of a disk stands in no read so.
         """
-        return 1 if self.disputed.ties or self.unlike or self.fill_outvotes or self.signs else 0
+        return 1 if self.disputed.ties or self.unlike or self.fill_outvotes or self.signs or self.mixed else 0

@@ -33,6 +33,7 @@ def vote(
     ties: Ties | None = None,
     volts: Sequence[float | None] | None = None,
     free: Callable[[int, int], bool] = lambda start, length: False,
+    of_chip: bool = True,
     advance: Callable[[int], None] = lambda done: None,
 ) -> tuple[Majority, Image]:
     """Vote over three or more reads, in bounded memory.
@@ -47,6 +48,7 @@ def vote(
             all weigh the same. [volt]
         free: Tells of a stretch, its address and length, whether nothing is kept there: fill may then outvote what
             another read holds.
+        of_chip: Whether to look for causes as of a memory chip.
         advance: Told the bytes done since the last call, of all reads together.
 
     Returns:
@@ -72,7 +74,7 @@ def vote(
     tally = Tally(len(images), rule, ties, free)
     digests = _walk(alignment, tally, advance)
     causes: tuple[Finding, ...] = ()
-    if tally.addresses:
+    if tally.addresses and of_chip:
         taken = Taken(names=names, volts=volts or [None] * len(images), pins={})
         causes = find_causes(alignment, digests, taken)
     common = sum(span.length for span in alignment.common)

@@ -218,7 +218,8 @@ class Archive:
         temperature: str | float | None = None, specimen: str | None = None, notes: Sequence[str] = (),
         container: str | None = None, member: str | None = None, keep_doubtful: bool = False,
         repeated: Repeated = "refuse", fill: int | None = None, adapter: str | None = None, cable: str | None = None,
-        drive: str | None = None, controller: str | None = None, really: bool = False,
+        drive: str | None = None, controller: str | None = None, retries: str | int | None = None,
+        bad_sectors: Sequence[Place | None] = (), geometry: str | None = None, really: bool = False,
     ) -> CarrierRecord:  # fmt: skip
         """Keep reads of a carrier: each file as it is, and the image it stands for beside it; all of them or none.
 
@@ -241,6 +242,9 @@ class Archive:
             cable: The cable between reader and chip or drive.
             drive: The drive that read the disk.
             controller: What the drive hung on.
+            retries: How often the drive tried a sector again at most.
+            bad_sectors: For each file the list of what its reader did not read well, or None; or none at all.
+            geometry: Of the disk, to place what the lists name; without it the content tells.
             really: Record also what cannot be so, or looks like a slip of a known name; the reads show it.
 
         Returns:
@@ -263,9 +267,11 @@ class Archive:
             reader=reader, operator=operator, date=date_text("date", date), vcc=decimal_text("vcc", vcc),
             specimen=specimen, notes=tuple(notes), temperature=decimal_text("temperature", temperature),
             adapter=adapter, cable=cable, drive=drive, controller=controller,
+            retries=None if retries is None else str(retries),
         )  # fmt: skip
         return keeping.add_reads(
             self._store, carrier_id, [named(path) for path in paths], how, conditions, self._session,
+            lists=["-" if one is None else named(one) for one in bad_sectors], geometry=geometry,
             decide=_decider(really),
         )  # fmt: skip
 

@@ -65,8 +65,8 @@ def compare(
 def vote(
     *reads: Source, output: Place | None = None, to: str | None = None, force: bool = False, by: By = "byte",
     ties: Literal["gap", "first"] | int = "gap", volts: Sequence[float | None] | None = None,
-    container: str | None = None, member: str | None = None, keep_doubtful: bool = False, repeated: Repeated = "refuse",
-    fill: int | None = None,
+    geometry: str | None = None, container: str | None = None, member: str | None = None, keep_doubtful: bool = False,
+    repeated: Repeated = "refuse", fill: int | None = None,
 ) -> Majority:  # fmt: skip
     r"""Vote over three or more reads: count what is disputed, and write the majority if an output is named.
 
@@ -81,6 +81,7 @@ def vote(
         ties: What becomes of an address without a majority: it stays a `gap`, it is taken from the `first` read, or it
             becomes this byte.
         volts: The supply voltage of each read, or None where it is not known, to weigh votes with. [volt]
+        geometry: Of the disk that was read, such as 40x2x9x512 or 720K; without it the content tells whether it is one.
         container: The kind to take the files as, instead of finding it.
         member: Which file of a zip file.
         keep_doubtful: Take what a file itself speaks against.
@@ -88,7 +89,8 @@ def vote(
         fill: The byte that closes gaps.
 
     Raises:
-        UsageError: `usage` for fewer than three reads, or one file given twice; the output cannot be written.
+        UsageError: `usage` for fewer than three reads, or one file given twice, or a geometry together with
+            voltages; the output cannot be written.
         InputError: A file cannot be understood.
 
     Example:
@@ -101,7 +103,7 @@ def vote(
     how = options(*reads, container=container, member=member, keep_doubtful=keep_doubtful, repeated=repeated, fill=fill)
     return vote_files(
         [given(one) for one in reads], None if output is None else named(output), how, by=by, ties=_ties(ties),
-        volts=volts, to=to, force=force,
+        volts=volts, geometry=geometry, to=to, force=force,
     )  # fmt: skip
 
 

@@ -9,8 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from functools import reduce
 from typing import Any
 
+from imagekeeper.addresses import Span, common, joined
 from imagekeeper.digests import sha256_hex
 from imagekeeper.evidence import parts
 from imagekeeper.evidence.label_sums import label_sums
@@ -27,6 +29,12 @@ from imagekeeper.sentences.say import Phrase
 
 #: Larger images are not examined, and nothing is missed by it: no chip of the period is so large. [byte]
 EXAMINED_BYTES = 64 << 20
+
+#: States of a sector that a reader did not get; what took many tries it did get.
+_NOT_GOT = ("bad", "missing")
+
+#: So many stretches are told one by one.
+_STRETCHES = 64
 
 _GRAVEST_FIRST = {"fault": 0, "warning": 1}
 
@@ -46,6 +54,7 @@ def contradictions(
         *_signs(record, sha256, reads), *_sizes(record, sha256, reads), *_marking(record), *_package(record),
         *_label(record, sha256, figures), *_references(record, sha256, figures), *_trials(record, sha256),
         *_unexamined(record, sha256, reads), *_after_the_vote(record, sha256, reads),
+        *_not_read(record, sha256, reads),
     ]  # fmt: skip
     explained = [_explained(record, one) for one in found]
     return tuple(sorted(explained, key=lambda c: (c.explained is not None, _GRAVEST_FIRST[c.severity], c.code)))
@@ -174,6 +183,30 @@ def _unexamined(record: CarrierRecord, sha256: str | None, reads: Sequence[Read]
         if examined(record, image) is None and size <= EXAMINED_BYTES:
             ids = tuple(read.id for read in reads if read.image.sha256 == image)
             yield _found("not-examined", "warning", ids or ("agreed",), {"image": image})
+
+
+def _not_read(record: CarrierRecord, sha256: str | None, reads: Sequence[Read]) -> Iterator[Contradiction]:
+    """What the reader of every read that gives the image says it did not get: reads without a list say nothing."""
+    told = [read for read in reads if read.image.sha256 == sha256 and read.listed]
+    if not told:
+        return
+    missed = [[Span(one.start, one.length) for one in read.not_read if one.state in _NOT_GOT] for read in told]
+    left = reduce(common, missed[1:], joined(missed[0]))
+    if not left:
+        return
+    first = next(
+        one for read in told for one in read.not_read if one.start <= left[0].start < one.start + one.length
+    )  # fmt: skip
+    ids = tuple(read.id for read in told)
+    yield _found(
+        "sectors-not-read", "warning", ids,
+        {
+            "image": sha256, "bytes": sum(one.length for one in left),
+            "stretches": [[one.start, one.length] for one in left[:_STRETCHES]],
+        },
+        reads=named(ids, "came with a list", "came with lists"), size=sum(one.length for one in left),
+        first=first.place or Phrase("sectors-not-read/byte", byte=left[0].start),
+    )  # fmt: skip
 
 
 def _after_the_vote(record: CarrierRecord, sha256: str | None, reads: Sequence[Read]) -> Iterator[Contradiction]:

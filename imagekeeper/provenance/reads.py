@@ -12,6 +12,9 @@ from imagekeeper.errors import UsageError
 #: source. It bounds what is said of a part that the tables do not have. [volt]
 MOST_VOLTS = 30
 
+#: More digits no number of retries has.
+_MOST_DIGITS = 5
+
 _DECIMAL = re.compile(r"[0-9]{1,4}(?:\.[0-9]{1,6})?")
 
 
@@ -72,6 +75,42 @@ def check_temperature(text: str) -> str:
     return number
 
 
+def check_retries(text: str) -> str:
+    """Accept how often a drive tried a sector again at most.
+
+    Returns:
+        The number as it was written.
+
+    Raises:
+        UsageError: `usage`.
+
+    Example:
+        >>> check_retries(" 20 ")
+        '20'
+    """
+    number = text.strip()
+    if not (number.isascii() and number.isdecimal() and len(number) <= _MOST_DIGITS):
+        raise UsageError("usage/retries", text=text)
+    return number
+
+
+@dataclass(frozen=True, kw_only=True)
+class NotRead:
+    """A stretch of a disk that was not read well, as the list of its reader has it.
+
+    Attributes:
+        start: Where it begins in the image. [byte]
+        length: Its size. [byte]
+        state: doubtful, bad or missing, as in a list of bad sectors.
+        place: Cylinder, head and sector of its first sector, or null where the list states bytes.
+    """
+
+    start: int
+    length: int
+    state: str
+    place: str | None = None
+
+
 @dataclass(frozen=True, kw_only=True)
 class ReadImage:
     """The image that a read's file stands for.
@@ -126,6 +165,9 @@ class Read:
         qualified: What had shown, when this was read, that the reader works, or null.
         parity: The parity that the file's characters carried in bit 7, which was taken away: even, odd, mark, or null.
         repeated: Which value was chosen where the file gives an address several: first, last, or null.
+        retries: How often the drive tried a sector again at most, or null.
+        listed: Whether a list of what was not read well came with it: without one nothing is known of that.
+        not_read: What that list names, ascending; nothing that it calls good.
     """
 
     id: str
@@ -156,6 +198,9 @@ class Read:
     qualified: str | None = None
     parity: str | None = None
     repeated: str | None = None
+    retries: str | None = None
+    listed: bool = False
+    not_read: tuple[NotRead, ...] = ()
 
     def __post_init__(self) -> None:
         for name, value in (("vcc", self.vcc), ("temperature", (self.temperature or "").removeprefix("-") or None)):

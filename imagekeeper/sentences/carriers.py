@@ -129,6 +129,11 @@ SAYS: dict[str, Says] = {
         why="{text:quoted 64} was given",
         next="write 2026-11-24, 2026-11-24T22:00:00Z, or 1985-03 or 1985 where no more is known",
     ),
+    "usage/retries": Says(
+        what="a number of retries cannot be understood",
+        why="{text:quoted 40} was given",
+        next="write how often the drive tried a sector again at most, such as 20; 0 for never",
+    ),
     "usage/voltage": Says(
         what="a supply voltage cannot be understood",
         why="{text:quoted 40} was given",

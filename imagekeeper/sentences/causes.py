@@ -457,7 +457,7 @@ SAYS: dict[str, Says] = {
     # --- no-majority ---
     "no-majority": Says(
         why="at {addresses:plural address/addresses} no value has more than half of the {reads} votes{many}",
-        next="read the chip again, and vote over all reads{also}",
+        next="read the carrier again, and vote over all reads{also}",
     ),
     "no-majority/many-gaps": Says(why="; they would leave more than {limit} gaps"),
     "no-majority/by-bits": Says(why="; a vote by bits settles addresses where no whole byte has a majority"),

@@ -9,6 +9,13 @@ SAYS: dict[str, Says] = {
         why="a geometry was given, and a part or supply voltages as well",
         next="leave one of them out",
     ),
+    "no-majority/sectors": Says(
+        why=(
+            "of {count:plural sector} no content has more than half of the votes, first of {first}: what came out was "
+            "put together of bytes of several reads, and stands in none of them so"
+        ),
+        next="merge the reads sector by sector, with the lists of their readers; or read those tracks again",
+    ),
     "not-diagnosed/disk": Says(
         why="the causes were not looked for: the disk has {sectors} sectors, and no more than {limit} are explained",
         next="look at the sectors that differ; of a hard disk, compare its partitions one by one",

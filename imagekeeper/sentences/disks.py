@@ -158,6 +158,11 @@ SAYS: dict[str, Says] = {
         why="it names {place}, and the geometry is {geometry}",
         next="look whether the list belongs to this disk, or give the disk's geometry",
     ),
+    "does-not-fit/not-read-too-much": Says(
+        what="too much of the disk was not read",
+        why="the list names more than {limit} stretches apart from each other",
+        next="clean and read the disk again: of such a read nothing can be relied on; it can be kept without its list",
+    ),
     "does-not-fit/bad-sectors-unplaced": Says(
         what="the bad sectors cannot be placed",
         why="the geometry of the disk is not known",

@@ -51,6 +51,17 @@ SAYS: dict[str, Says] = {
         why="the read of the empty socket holds data ({bytes:plural byte})",
         next="see that no chip is in the socket, and that the reader does not give its last buffer again; read it anew",
     ),
+    "sectors-not-read": Says(
+        why=(
+            "{reads} by which {size:size} of this image were not read, the first at {first}; no list of another read "
+            "calls them well read"
+        ),
+        next=(
+            "read the disk again, in another drive if there is one, and keep its list too; or say why nothing is "
+            "lost"
+        ),
+    ),
+    "sectors-not-read/byte": Says(why="byte {byte}"),
     "not-examined": Says(
         why="the image was never looked at by itself: two reads of one fault agree, too",
         next="settle the agreed image again: it is looked at then",

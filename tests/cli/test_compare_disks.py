@@ -104,3 +104,65 @@ def test_equal_reads_of_a_disk_say_nothing_of_memories(cli: Cli, tmp_path: Path)
     assert ran.code == 0
     assert "chip" not in ran.out
     assert "720 of 720 sectors agree" in ran.out
+
+
+NO_WORDS = ("chip", " pin", "volt", "data line", "address line")
+
+
+def test_a_vote_over_reads_of_a_disk_tells_by_sector(cli: Cli, tmp_path: Path, good: bytes) -> None:
+    """A drive gives whole sectors: one put together of two reads' bytes is in none of them."""
+    at = 20 * PC.track_bytes
+    first, second = bytearray(good), bytearray(good)
+    first[at] ^= 0x55
+    second[at + 300] ^= 0x55
+    for name, data in (("a.img", bytes(first)), ("b.img", bytes(second)), ("c.img", good)):
+        (tmp_path / name).write_bytes(data)
+    ran = cli("vote", tmp_path / "a.img", tmp_path / "b.img", tmp_path / "c.img", "-o", tmp_path / "v.img")
+    assert ran.code == 1
+    assert "Not every sector has a majority: 1 of 720 were disputed" in ran.out
+    assert "of 1 sector no content has more than half of the votes, first of 10/0/1" in " ".join(ran.out.split())
+    for word in NO_WORDS:
+        assert word not in ran.out.lower()
+    told = cli(
+        "vote", tmp_path / "a.img", tmp_path / "a2.img", tmp_path / "c.img", "-o", tmp_path / "v2.img", "--json"
+    ) if (tmp_path / "a2.img").write_bytes(bytes(first)) else None
+    assert told is not None
+    assert (told.code, told.json["disk"]["geometry"]) == (0, "40x2x9x512")
+    assert (tmp_path / "v2.img").read_bytes() == bytes(first)
+
+
+def test_a_vote_says_which_read_lies_otherwise(cli: Cli, tmp_path: Path, good: bytes) -> None:
+    for name, data in (("a.img", good), ("b.img", swapped(good)), ("c.img", good[:-1] + b"!")):
+        (tmp_path / name).write_bytes(data)
+    told = cli("vote", tmp_path / "a.img", tmp_path / "b.img", tmp_path / "c.img", "-o", tmp_path / "v.img", "--json")
+    assert told.code == 1
+    [found] = [one for one in told.json["findings"] if one["code"] == "sides-swapped"]
+    assert "b.img has side 0 and side 1" in found["why"]
+
+
+def test_a_vote_of_a_disk_takes_a_geometry_and_no_voltages_with_it(cli: Cli, tmp_path: Path, good: bytes) -> None:
+    for name in ("a.img", "b.img", "c.img"):
+        (tmp_path / name).write_bytes(good)
+    names = [tmp_path / name for name in ("a.img", "b.img", "c.img")]
+    assert cli("vote", *names, "-o", tmp_path / "v.img", "--geometry", "360K").code == 0
+    refused = cli("vote", *names, "-o", tmp_path / "w.img", "--geometry", "360K", "--vcc", "5,5,5")
+    assert refused.code == 2
+    assert not (tmp_path / "w.img").exists()
+
+
+def test_reads_of_a_kept_disk_are_compared_as_a_disk(cli: Cli, tmp_path: Path, good: bytes) -> None:
+    """What a person keeps as a disk is one, and what differs between its reads is told by cylinder and side."""
+    archive = tmp_path / "archive"
+    cli("archive", "init", archive)
+    cli("carrier", "add", "tg85-boot", "--kind", "floppy", "--archive", archive)
+    hit = bytearray(good)
+    hit[30 * PC.track_bytes : 31 * PC.track_bytes] = b"\xf6" * PC.track_bytes
+    for name, data in (("a.img", good), ("b.img", bytes(hit))):
+        (tmp_path / name).write_bytes(data)
+        assert cli("carrier", "read", "tg85-boot", tmp_path / name, "--archive", archive).code == 0
+    ran = cli("carrier", "agree", "tg85-boot", "--archive", archive)
+    assert ran.code == 1
+    assert "track-lost" in ran.out
+    assert "cylinder  side 0" in ran.out
+    for word in NO_WORDS:
+        assert word not in ran.out.lower()

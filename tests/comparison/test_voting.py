@@ -322,7 +322,7 @@ def test_how_a_tie_can_be_settled_follows_from_the_way_of_voting() -> None:
         "weighed": of(b"\x00", b"\x08", b"\x08", by="bit", volts=[4.0, 5.0, 5.0])[0],
     }  # fmt: skip
     hints = {name: next(f for f in account.findings if f.code == "no-majority").hint for name, account in tied.items()}
-    again = "read the chip again, and vote over all reads"
+    again = "read the carrier again, and vote over all reads"
     assert hints == {
         "bytes": f"{again}; a vote by bits settles addresses where no whole byte has a majority",
         "even": f"{again}; with an odd number of reads no bit can be tied, unless reads are weighed",

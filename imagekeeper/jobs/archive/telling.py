@@ -38,7 +38,7 @@ _COMPARED = re.compile(r"[0-9]{1,9} reads? compared: ")
 #: The members of a read that a person can correct.
 _CORRECTABLE = (
     "reader", "operator", "date", "vcc", "specimen", "temperature", "adapter", "cable", "drive", "controller",
-    "qualified",
+    "retries", "qualified",
 )  # fmt: skip
 
 

@@ -25,12 +25,14 @@ from imagekeeper.evidence.standing import standing
 from imagekeeper.evidence.support import counted_reads
 from imagekeeper.jobs.carriers.extracting import opened_image
 from imagekeeper.jobs.reads.comparing import facts_of
+from imagekeeper.jobs.reads.comparing_disks import as_disk, disk_of, voted_as_disk
 from imagekeeper.jobs.session import Session, next_event, user
 from imagekeeper.progress import Progress, silent
 from imagekeeper.provenance import places
 from imagekeeper.provenance.agreed import Agreed
 from imagekeeper.provenance.events import append_events, last_digest
 from imagekeeper.provenance.fields import write_json
+from imagekeeper.provenance.kinds import DISKS
 from imagekeeper.provenance.reads import Read, ReadImage
 from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.provenance.references import Reference, check_reference, parse_reference
@@ -50,7 +52,8 @@ class Agreement:
         agreed: The image and its grade.
         comparison: Where the reads differ, or null where they do not and after a vote.
         vote: The vote that was asked for, or null.
-        recorded: Whether the archive was changed: a vote that leaves ties, or in which fill outvotes content, is not.
+        recorded: Whether the archive was changed: a vote that leaves ties, in which fill outvotes content, or a sector
+            of a disk has no majority, is not.
         standing: How the evidence stands, with what speaks against the image.
     """
 
@@ -80,8 +83,8 @@ def agree(
 ) -> Agreement:
     """Compare all reads of a carrier, and record the image that they support with its grade.
 
-    A vote is accepted only where every address has a majority, and fill outvotes no content; otherwise nothing is
-    recorded.
+    A vote is accepted only where every address has a majority, fill outvotes no content, and no sector of a disk is put
+    together of several reads; otherwise nothing is recorded.
 
     Args:
         archive: The archive.
@@ -107,7 +110,7 @@ def agree(
         majority, image, settled = None, None, None
         if by_vote is not None:
             majority, image = _voted(archive, record, inventory, by_vote, stack, progress)
-            if majority.disputed.ties or majority.fill_outvotes:
+            if majority.disputed.ties or majority.fill_outvotes or majority.mixed:
                 plain = standing(replace(record, agreed=None))
                 return Agreement(
                     id=carrier_id, agreed=settled_as(plain), comparison=None, vote=majority, recorded=False,
@@ -168,7 +171,9 @@ def _voted(
         UsageError: `usage` for fewer than three, or for reads that hold different addresses.
         ArchiveError: `archive-damaged` for a read that is not what its record says.
     """
-    from imagekeeper.comparison.voting import vote  # numpy, only where there is a vote
+    # numpy, only where there is a vote
+    from imagekeeper.comparison.voting import vote
+    from imagekeeper.jobs.reads.voting import unused
 
     reads, copies = counted_reads(record.reads)
     if len(reads) < 3:
@@ -187,7 +192,13 @@ def _voted(
         names = [f"{read.id} ({read.file})" for read in reads]
         volts = [None if read.vcc is None else float(read.vcc) for read in reads]
         weighed = volts if by == "bit" and any(volt is not None for volt in volts) else None
-        majority, image = vote(images, names, by=by, volts=weighed, advance=advance)
+        kept_disk = record.kind in DISKS
+        majority, image = vote(
+            images, names, by=by, volts=weighed, free=unused(images), of_chip=not kept_disk, advance=advance
+        )
+        disk = disk_of(images, names, None) if kept_disk else None
+        if disk is not None:
+            majority = voted_as_disk(majority, images, names, disk)
     for read, voter in zip(reads, majority.reads, strict=True):
         if voter.sha256 != read.image.sha256:   # damaged bytes must not vote
             path = archive.content_path(record.id, read.image_path, inventory)
@@ -292,17 +303,22 @@ def compare_reads(
     counted = counted_reads(record.reads)[0]
     with ExitStack() as stack:
         images = [_stored_image(archive, record.id, read, inventory, stack) for read in record.reads]
+        names = [f"{read.id} ({read.file})" for read in record.reads]
+        kept_disk = record.kind in DISKS
+        disk = disk_of(images, names, None) if kept_disk else None
         advance = stack.enter_context(progress("Comparing", sum(image.size_bytes for image in images)))
-        return compare(
+        result = compare(
             images,
-            [f"{read.id} ({read.file})" for read in record.reads],
+            names,
             volts=[None if read.vcc is None else float(read.vcc) for read in record.reads],
             readers=[read.reader for read in record.reads],
             copies=[number for number, read in enumerate(record.reads) if read not in counted],
             map_columns=map_columns,
-            **facts_of(known_chip(record.part)),
+            **({} if kept_disk else facts_of(known_chip(record.part))),
+            of_chip=not kept_disk,
             advance=advance,
         )
+        return result if disk is None else as_disk(result, images, names, disk)
 
 
 def _stored_image(

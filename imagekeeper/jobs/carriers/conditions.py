@@ -25,7 +25,7 @@ from imagekeeper.provenance.facts import (
     settle,
 )
 from imagekeeper.provenance.names import SORTS, names_in
-from imagekeeper.provenance.reads import check_temperature, check_vcc
+from imagekeeper.provenance.reads import check_retries, check_temperature, check_vcc
 from imagekeeper.provenance.records import CarrierRecord
 from imagekeeper.provenance.slips import collapsed
 
@@ -46,6 +46,7 @@ class Conditions:
         cable: The cable between reader and chip or drive.
         drive: The drive that read the disk.
         controller: What the drive hung on.
+        retries: How often the drive tried a sector again at most.
     """
 
     reader: str | None = None
@@ -59,13 +60,14 @@ class Conditions:
     cable: str | None = None
     drive: str | None = None
     controller: str | None = None
+    retries: str | None = None
 
 
 def understood(conditions: Conditions, session: Session) -> Conditions:
     """Bring conditions into the form that records have; who works now has read, where nobody else is named.
 
     Raises:
-        UsageError: `usage` for a date, voltage or temperature that cannot be understood.
+        UsageError: `usage` for a date, voltage, temperature or number of retries that cannot be understood.
     """
     date, vcc, temperature = conditions.date, conditions.vcc, conditions.temperature
     names: dict[str, str | None] = {name: getattr(conditions, name) for name in (*SORTS, "specimen")}
@@ -76,6 +78,7 @@ def understood(conditions: Conditions, session: Session) -> Conditions:
         date=None if date is None else check_date(date),
         vcc=None if vcc is None else check_vcc(vcc),
         temperature=None if temperature is None else check_temperature(temperature),
+        retries=None if conditions.retries is None else check_retries(conditions.retries),
         operator=conditions.operator or session.operator,
     )
 

@@ -28,7 +28,7 @@ from imagekeeper.provenance.dates import check_date
 from imagekeeper.provenance.events import append_events, last_digest
 from imagekeeper.provenance.facts import Decide, refuse, settle
 from imagekeeper.provenance.fields import write_json
-from imagekeeper.provenance.reads import check_temperature, check_vcc
+from imagekeeper.provenance.reads import check_retries, check_temperature, check_vcc
 from imagekeeper.provenance.records import CarrierRecord, without_withdrawn
 from imagekeeper.provenance.replacements import ReadBack, Replacement
 from imagekeeper.provenance.testimony import Withdrawal
@@ -38,7 +38,7 @@ from imagekeeper.provenance.vouching import vouched
 READ_TEXTS: dict[str, Callable[[str], str]] = {
     "reader": printable, "operator": printable, "date": check_date, "vcc": check_vcc, "specimen": printable,
     "temperature": check_temperature, "adapter": printable, "cable": printable, "drive": printable,
-    "controller": printable,
+    "controller": printable, "retries": check_retries,
 }  # fmt: skip
 
 

@@ -16,10 +16,11 @@ from imagekeeper.archive.ocfl.reading import Source
 from imagekeeper.archive.store import ArchiveStore
 from imagekeeper.containers.model import PIECE_BYTES, Data
 from imagekeeper.containers.remarks import remarks
-from imagekeeper.errors import InputError, Where
+from imagekeeper.errors import InputError, UsageError, Where
 from imagekeeper.evidence.examining import examine, merged, shown_alone
 from imagekeeper.findings import Finding
 from imagekeeper.fingerprints import Fingerprint
+from imagekeeper.jobs.carriers.bad_sectors_told import not_read
 from imagekeeper.jobs.carriers.belonging import MachineNames
 from imagekeeper.jobs.carriers.conditions import Conditions, Judged, insisted_text, judged, modified, understood
 from imagekeeper.jobs.images.loading import Loaded, Options, all_loaded, refuse_same
@@ -110,12 +111,26 @@ def add_reads(
     conditions: Conditions,
     session: Session,
     *,
+    lists: Sequence[str] = (),
+    geometry: str | None = None,
     decide: Decide = refuse,
     progress: Progress = silent,
 ) -> CarrierRecord:
     """Keep one or more reads of a carrier: each file as it is, and the image it stands for beside it.
 
     All of them are added, or none.
+
+    Args:
+        archive: The archive.
+        carrier_id: The carrier.
+        paths: The files.
+        options: How to take them.
+        conditions: Under which they were taken.
+        session: Who works, and when.
+        lists: For each file in order the list of what was not read well, `-` for a file without one; or none at all.
+        geometry: Of the disk, to place what the lists name; without it the content tells.
+        decide: Decides about what cannot be, or looks like a slip.
+        progress: Told how far it is.
 
     Raises:
         NotFoundError: `carrier-missing`, `not-found`.
@@ -131,9 +146,14 @@ def add_reads(
     new_events: list[Event] = []
     examinations: list[Examination] = []
     noticed: list[Finding] = []
+    if lists and len(lists) != len(paths):
+        raise UsageError("usage/lists-of-merge", lists=len(lists), paths=len(paths))
     before = load_record(archive, carrier_id)   # a carrier that is not there is told before any file is looked at
     with all_loaded(paths, options) as files, ExitStack() as stack:
         refuse_same(files)
+        told = [None if name == "-" else not_read(name, file, geometry) for name, file in zip(
+            lists or ["-"] * len(files), files, strict=True
+        )]  # fmt: skip
         # whoever is asked may take their time: nobody else waits for the lock meanwhile
         held = judged(
             archive, before, conditions, files, session, decide, part=before.part, date_code=before.date_code
@@ -146,10 +166,12 @@ def add_reads(
         events = archive.read_file(carrier_id, places.EVENTS, inventory)
         total = sum(len(file.data) + file.image.size_bytes for file in files)
         advance = stack.enter_context(progress("Keeping", total))
-        for file in files:
+        for file, missed in zip(files, told, strict=True):
             now = session.now()
             figures = fingerprints.take(file.image, file.name, advance=advance)
             read = _read(file, places.next_read_id(taken), held, now, figures, advance)
+            if missed is not None:
+                read = replace(read, listed=True, not_read=missed)
             taken.append(places.read_record(read.id))
             changes[places.read_record(read.id)] = write_json(read)
             changes[read.original] = _unchanged(_pieces(file.data), read.sha256, file.name)
@@ -223,6 +245,7 @@ def _read(
         cable=conditions.cable,
         drive=conditions.drive,
         controller=conditions.controller,
+        retries=conditions.retries,
         insisted=held.insisted_of(file),
         qualified=held.qualified,
         parity=file.image.parity.kind if file.image.parity else None,
@@ -269,7 +292,9 @@ def read_events_say(read: Read) -> tuple[str, str]:
     doubts = f", with {plural(len(read.image.doubts), 'doubt')}" if read.image.doubts else ""
     parity = f", with {read.parity} parity taken away" if read.parity else ""
     chosen = f", with the {read.repeated} value of addresses that came several times" if read.repeated else ""
+    missed = sum(one.length for one in read.not_read)
+    listed = f"; its reader's list calls {plural(missed, 'byte')} not read well" if read.listed else ""
     return (
-        f"{read.id}: {read.file} was kept as it is{insisted_text(read.insisted)}",
+        f"{read.id}: {read.file} was kept as it is{insisted_text(read.insisted)}{listed}",
         f"{read.id}: decoded as {read.container}{parity}{chosen}{doubts}; SHA-256 of the image {read.image.sha256}",
     )

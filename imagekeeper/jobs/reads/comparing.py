@@ -86,12 +86,13 @@ def compare_files(
     with all_loaded(paths, options) as reads:
         same = _same_files(reads)
         plain = chip is None and volts is None
-        disk = disk_of(reads, geometry) if plain and len(reads) > 1 else None
+        images, names = [read.image for read in reads], [read.name for read in reads]
+        disk = disk_of(images, names, geometry) if plain and len(reads) > 1 else None
         total = sum(read.image.size_bytes for read in reads)
         with progress("Comparing", total) as advance:
             result = compare(
-                [read.image for read in reads],
-                [read.name for read in reads],
+                images,
+                names,
                 exact_names=[read.name_base64 for read in reads],
                 volts=volts,
                 copies=[number for number, earlier in enumerate(same) if earlier is not None],
@@ -102,7 +103,7 @@ def compare_files(
             )
         told = tuple(_told(reads, same))
         if disk is not None:
-            return as_disk(result, reads, disk).looked_at(same, [()] * len(reads), told)
+            return as_disk(result, images, names, disk).looked_at(same, [()] * len(reads), told)
         return result.looked_at(same, _signs(reads, result, chip), told)
 
 

@@ -9,10 +9,12 @@ from imagekeeper import files
 from imagekeeper.comparison.majority import By, Majority, Ties
 from imagekeeper.comparison.voting import vote
 from imagekeeper.containers.model import Image
+from imagekeeper.errors import UsageError
 from imagekeeper.jobs.disks.contents import LIMIT, SMALLEST
 from imagekeeper.jobs.images.loading import Given, Options, all_loaded, refuse_same
 from imagekeeper.jobs.images.writing import check_output, chosen_kind, write_image
 from imagekeeper.jobs.reads.comparing import signs_in
+from imagekeeper.jobs.reads.comparing_disks import disk_of, voted_as_disk
 from imagekeeper.progress import Progress, silent
 
 
@@ -24,6 +26,7 @@ def vote_files(
     by: By = "byte",
     ties: Ties | None = None,
     volts: Sequence[float | None] | None = None,
+    geometry: str | None = None,
     to: str | None = None,
     force: bool = False,
     progress: Progress = silent,
@@ -40,26 +43,32 @@ def vote_files(
         by: Whether to vote on whole bytes or on single bits.
         ties: What becomes of addresses without a majority; without it they stay gaps.
         volts: The supply voltage of each read, or None where it is not known, to weigh votes with. [volt]
+        geometry: Of the disk that was read, such as 40x2x9x512 or the name of a format; without it the content tells
+            whether it is one.
         to: The kind to write, or None to go by the output's ending, and raw for want of one.
         force: Replace the output if it is there.
         progress: Told how far it is.
 
     Raises:
-        ImagekeeperError: An input cannot be understood, one file was given twice, the kind cannot hold the image, or
-            the output not be written.
+        ImagekeeperError: An input cannot be understood, one file was given twice, the kind cannot hold the image, the
+            output not be written, or voltages were given together with a geometry.
     """
+    if geometry is not None and volts is not None:
+        raise UsageError("usage/disk-or-chip")
     if output is not None:
         kind, _ = chosen_kind(output, to)
         check_output(output, force=force, inputs=paths)
     with all_loaded(paths, options) as reads:
         refuse_same(reads)
+        images, names = [read.image for read in reads], [read.name for read in reads]
+        disk = disk_of(images, names, geometry) if volts is None and len(reads) > 2 else None
         with progress("Voting", sum(read.image.size_bytes for read in reads)) as advance:
             account, image = vote(
-                [read.image for read in reads], [read.name for read in reads],
+                images, names,
                 exact_names=[read.name_base64 for read in reads], by=by, ties=ties, volts=volts,
-                free=unused([read.image for read in reads]), advance=advance,
+                free=unused(images), of_chip=disk is None, advance=advance,
             )  # fmt: skip
-        account = _with_signs(account, image)
+        account = _with_signs(account, image) if disk is None else voted_as_disk(account, images, names, disk)
         if output is None:
             return account
         account = replace(account, container=kind)

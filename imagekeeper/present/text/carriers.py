@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from imagekeeper.present.text import parts, records, standing
 from imagekeeper.present.text.paper import page, painted
-from imagekeeper.provenance.kinds import CHIPS
+from imagekeeper.provenance.kinds import CHIPS, DISKS
 from imagekeeper.units import plural, size_text
 
 if TYPE_CHECKING:   # what makes the results is slow to load, and a list needs none of it
@@ -54,6 +54,8 @@ def kept_text(record: CarrierRecord, count: int = 1) -> str:
             lines.append(f"  {painted('agrees', 'good')} with {', '.join(equal)}")
         if other:
             lines.append(f"  {painted('differs', 'bad')} from {', '.join(other)}")
+        missed = parts.not_read(read)
+        lines += parts.wrapped("  list     ", missed) if missed else []
         lines += [f"  doubtful   {d.why} ({d.code})" for d in read.image.doubts[: parts.SHOWN]]
     if record.standing is not None:
         lines += standing.evidence_lines(record.standing, "as it stands")
@@ -121,6 +123,8 @@ def carrier_text(record: CarrierRecord) -> str:
         lines += parts.wrapped(f"  {read.id} through: ", between) if between else []
         lines += parts.insisted(f"  {read.id} ", read.insisted)
         lines += [line for note in read.notes for line in parts.wrapped(f"  {read.id} note: ", note)]
+        missed = parts.not_read(read)
+        lines += parts.wrapped(f"  {read.id} list: ", missed) if missed else []
         if read.image.doubts:
             lines.append(f"  {read.id} doubtful: {read.image.doubts[0].why}")
     lines += records.remarks(record)
@@ -164,14 +168,15 @@ def _as_called(what: str) -> str:
 
 def _read_table(record: CarrierRecord) -> list[str]:
     warm = any(read.temperature for read in record.reads)   # a column that few need
+    disk = record.kind in DISKS
     rows = [
-        ["read", "file", "bytes", "container", "reader", "operator", "date", "volt", *(["°C"] if warm else []),
-         "image SHA-256"]
+        ["read", "file", "bytes", "container", "reader", "operator", "date", "drive" if disk else "volt",
+         *(["°C"] if warm else []), "image SHA-256"]
     ]  # fmt: skip
     rows += [
         [
             read.id, read.file, str(read.image.size_bytes), _container(read), read.reader or "-", read.operator or "-",
-            read.date or "-", read.vcc or "-", *([read.temperature or "-"] if warm else []),
+            read.date or "-", (read.drive if disk else read.vcc) or "-", *([read.temperature or "-"] if warm else []),
             read.image.sha256[:16] + "…",
         ]
         for read in record.reads

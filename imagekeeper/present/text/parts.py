@@ -134,7 +134,26 @@ def own_star(stars: Iterable[bool]) -> list[str]:
 def between(read: Read | ReadBack) -> str:
     """Say what lay between a reader and what it read, as far as it is known."""
     names = ("adapter", "cable", "drive", "controller")
-    return ", ".join(f"{name} {getattr(read, name)}" for name in names if getattr(read, name))
+    told = [f"{name} {getattr(read, name)}" for name in names if getattr(read, name)]
+    tries = getattr(read, "retries", None)   # a read-back has none
+    return ", ".join([*told, *([f"{tries} retries at most"] if tries is not None else [])])
+
+
+def not_read(read: Read) -> str:
+    """Say what the reader's list calls not read well, nothing where there is no list.
+
+    Example:
+        >>> from types import SimpleNamespace as Some
+        >>> not_read(Some(listed=True, not_read=())), not_read(Some(listed=False, not_read=()))
+        ('all of it was read well, as the list of its reader says', '')
+    """
+    if not read.listed:
+        return ""
+    if not read.not_read:
+        return "all of it was read well, as the list of its reader says"
+    size, first = sum(one.length for one in read.not_read), read.not_read[0]
+    where = first.place or f"byte {first.start}"
+    return f"not read well, as the list of its reader says: {size_text(size)}, first {where} ({first.state})"
 
 
 def insisted(label: str, members: Sequence[str]) -> list[str]:

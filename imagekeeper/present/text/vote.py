@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from imagekeeper.comparison.majority import Majority
 from imagekeeper.present.text import parts
+from imagekeeper.present.text.compared_disk import disk_lines
 from imagekeeper.present.text.comparison import remaining
 from imagekeeper.present.text.paper import page, painted
 from imagekeeper.units import address_digits, plural, size_text
@@ -32,7 +33,9 @@ def majority_lines(result: Majority, shown: int) -> list[str]:
         lines += [line for one in result.signs for line in parts.finding(one)]
     if result.findings:
         lines += ["", *(line for found in result.findings for line in parts.finding(found))]
-    if result.list:
+    if result.disk is not None:
+        lines += ["", *disk_lines(result.disk)]
+    elif result.list:
         lines += ["", *_disputed(result, shown)]
     if result.remaining is not None:
         lines += ["", *remaining(result.remaining)]
@@ -61,6 +64,10 @@ def _outcome(result: Majority) -> str:
         head = painted("Fill would outvote content", "bad")
         return f"{head}; {disputed.addresses} of {voted} were disputed{how}."
     if not disputed.ties:
+        if result.disk is not None:
+            head = painted("Not every sector has a majority" if result.mixed else "Every sector has a majority",
+                           "bad" if result.mixed else "good")  # fmt: skip
+            return f"{head}: {result.disk.sectors - result.disk.agree} of {result.disk.sectors} were disputed{how}."
         head = painted("Every address has a majority", "good")
         return f"{head}: {disputed.addresses} of {voted} were disputed{how}."
     head = painted(f"No majority at {plural(disputed.ties, 'address', 'addresses')}", "bad")
