@@ -25,6 +25,7 @@ from imagekeeper.jobs.images.loading import Options
 from imagekeeper.jobs.session import Session, user
 from imagekeeper.provenance import places
 from imagekeeper.provenance.fields import write_json
+from imagekeeper.provenance.reads import NotRead
 from imagekeeper.provenance.references import parse_reference
 
 _NUMBERS = itertools.count(1)
@@ -62,6 +63,14 @@ def _never_looked_at(archive: ArchiveStore, carrier_id: str) -> None:
     _write(archive, carrier_id, {places.EXAMINATIONS: None})
 
 
+def _not_read(archive: ArchiveStore, carrier_id: str) -> None:
+    """As where every reader's list names the same stretch."""
+    missed = (NotRead(start=512, length=512, state="bad", place="0/0/2"),)
+    reads = load_record(archive, carrier_id).reads
+    told = {places.read_record(read.id): write_json(replace(read, listed=True, not_read=missed)) for read in reads}
+    _write(archive, carrier_id, told)
+
+
 def _write(archive: ArchiveStore, carrier_id: str, changes: dict[str, Any]) -> None:
     head = archive.inventory(carrier_id).head
     archive.commit(carrier_id, changes, message="x", user=user(SESSION), now=SESSION.now(), expected_head=head)
@@ -75,7 +84,7 @@ CASES = (
     Case("part-unlike-package", texts=(("package", "DIP 24, ceramic, with window"),)),
     Case("label-sum-differs", texts=(("label", "TG85 2.1 CS 0001"),)),
     Case("reference-differs", against=_other_reference), Case("trial-failed", against=_failed),
-    Case("not-examined", against=_never_looked_at),
+    Case("not-examined", against=_never_looked_at), Case("sectors-not-read", against=_not_read),
 )  # fmt: skip
 STATES = ("open", "explained", "absent")
 
