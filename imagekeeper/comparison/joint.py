@@ -256,13 +256,21 @@ def _told(
     belief = dict(zip(order, shares([rivals[cause] for cause in order]), strict=True))
     most = max(mine, key=lambda one: one.pair.plain_bits - one.causes[best].bits)
     chosen = most.causes[best]
+    left = [*_left(mine, best)]
+    anew = any(ranked.account.code == "content-differs" for ranked in left)
     for cause in order[:4]:
         here = [one for one in mine if cause in one.causes]
         other = most.causes.get(cause) or here[0].causes[cause]
         twin = cause != best and cause in most.causes and foretell_the_same(chosen, other)
         if cause != best and (rivals[cause] - rivals[best] > CLOSE or belief[cause] < UNLIKELY):
             continue
-        yield from _ranked(here, cause, most if most in here else here[0], belief[cause], 0, twin)
+        surely = min(belief[cause], MOST["content-differs"]) if cause == best and anew else belief[cause]
+        yield from _ranked(here, cause, most if most in here else here[0], surely, 0, twin)
+    yield from left
+
+
+def _left(mine: Sequence[_Differing], best: tuple[object, ...]) -> Iterator[Ranked]:
+    """Explain what a cause leaves; where that is different content, the cause may be some of it."""
     for one in mine:
         for depth, (pair, rest) in enumerate(rest_of(one.pair, one.causes[best], one.reads.gapless), 1):
             left = list({cause_of(c): c for c in reversed(rest)}.values())

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from imagekeeper.selfchecks.chance import SHARES
@@ -20,12 +20,30 @@ FOLLOWS = {
 }
 
 
+#: Readings are about as rare where the one is so many times as likely by chance as the other: it was tried in more ways.
+ABOUT = 4
+
+
 @dataclass
 class Group:
     """A trial that holds, with those that hold because of it."""
 
     main: Trial
     implied: list[Trial] = field(default_factory=list)
+
+    def told_by(self, chance: Callable[[Trial], float]) -> Group:
+        """Give the group under that reading of its one stored value that chance explains least, all trials counted.
+
+        Asked are the readings that are about as rare: of them what takes no byte of the fill for a value goes first.
+        """
+        if self.main.at is None:
+            return self
+        readings = [
+            one for one in (self.main, *self.implied)
+            if one.at is not None and one.odds.alone <= self.main.odds.alone * ABOUT
+        ]  # fmt: skip
+        best = min(readings, key=lambda one: (one.place == IN_THE_FILL, chance(one)))
+        return Group(best, [one for one in (self.main, *self.implied) if one is not best])
 
 
 def grouped(hits: Sequence[Trial]) -> list[Group]:

@@ -149,10 +149,14 @@ def _refuse(image: Image, scope: tuple[int, int] | None, stored_at: int | None) 
 def _checks(trials: list[Trial], start: int, digits: int) -> Iterator[Check]:
     tried = [(trial.tier, trial.odds) for trial in trials]
     candidates = []
-    for group in grouped([trial for trial in trials if trial.holds]):
+
+    def chance_of(trial: Trial) -> float:
+        return corrected(trial.odds.alone, trial.tier, tried)
+
+    for group in (one.told_by(chance_of) for one in grouped([trial for trial in trials if trial.holds])):
         trial = group.main
         alone = trial.odds.alone
-        chance = corrected(alone, trial.tier, tried)
+        chance = chance_of(trial)
         says = _reason(trial, chance, len(trials))
         one = Check(
             id=trial.id,

@@ -237,6 +237,7 @@ def test_fill_below_a_sum_makes_it_no_wider(fill: int, rule: str) -> None:
     assert any("32-bit" in also for also in one.also)
 
 
+@example(seed=1_127_571_473, used=40, big=False)   # a sum with end-around carry over all has the same value
 @settings(max_examples=25)
 @given(seed=SEEDS, used=st.integers(40, 1000), big=st.booleans())
 def test_a_sum_of_the_used_part_behind_the_fill(seed: int, used: int, big: bool) -> None:
