@@ -20,7 +20,7 @@ FOLLOWS = {
 }
 
 
-#: Readings are about as rare where the one is so many times as likely by chance as the other: it was tried in more ways.
+#: Readings are about as rare where one is so many times as likely by chance as the other: it was tried in more ways.
 ABOUT = 4
 
 

@@ -238,6 +238,7 @@ def test_fill_below_a_sum_makes_it_no_wider(fill: int, rule: str) -> None:
 
 
 @example(seed=1_127_571_473, used=40, big=False)   # a sum with end-around carry over all has the same value
+@example(seed=1_913_183_577, used=61, big=True)   # and here a CRC
 @settings(max_examples=25)
 @given(seed=SEEDS, used=st.integers(40, 1000), big=st.booleans())
 def test_a_sum_of_the_used_part_behind_the_fill(seed: int, used: int, big: bool) -> None:
@@ -247,8 +248,10 @@ def test_a_sum_of_the_used_part_behind_the_fill(seed: int, used: int, big: bool)
     last = value.to_bytes(2, "big" if big else "little")
     result = search(bytes(data) + b"\xff" * (4096 - used * 2 - 2) + last)
     if len(set(last)) > 1 and 0xFF not in last:
-        one = held(result, "sum16", 4094)
-        assert one is not None
+        one = next(one for one in result.holds if one.stored_at == 4094)
+        # once in some thousand images another rule gives the same value: both are told then, and no image can say which
+        told = (one.title, *(also.partition(" (")[0] for also in one.also))
+        assert "stored 16-bit sum of bytes, the fill of FF left out" in told
         assert one.strong
         assert [(part.start, part.length) for part in one.over] == [(0, used * 2)]
 
