@@ -253,6 +253,13 @@ SAYS: dict[str, Says] = {
             "one does not"
         ),
     ),
+    "blank/disk": Says(
+        why="every one of {size} bytes is {value}: a disk that was never written to, or a reader that got nothing",
+        next=(
+            "look for a list of bad sectors that the reader gave; read again with another reader program or drive, and "
+            "listen whether the heads move"
+        ),
+    ),
     "blank/as-chip": Says(
         why="every one of {size} bytes is {value}, which is what a blank {chip} gives",
         next=(

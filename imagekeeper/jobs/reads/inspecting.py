@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 from imagekeeper import chips
@@ -15,8 +16,10 @@ from imagekeeper.inspection.results import Inspection
 from imagekeeper.jobs.images.loading import Given, Options, loaded
 from imagekeeper.jobs.images.writing import check_output
 
-#: Notes that make sense only for an image of a memory chip.
-OF_CHIPS = ("ends-in-fill", "lane-of")
+#: What is said of an image whatever it was read from; all else an inspection finds is of lines and sockets of memories.
+OF_ANY = ("not-diagnosed",)
+
+_ALL_ONE = ("blank", "not-selected")
 
 
 def inspect_file(
@@ -44,10 +47,23 @@ def inspect_file(
             from imagekeeper.jobs.disks.contents import disk_contents  # the tables come with it
 
             seen = disk_contents(file.image.segments[0].data, file.name)
-            if seen is not None:   # what is said of chips there is nothing to disks
-                kept = tuple(one for one in result.findings if one.code not in OF_CHIPS)
-                result = replace(result, disk=seen, findings=kept)
+            if seen is not None:
+                findings = tuple(_of_disk(result))
+                says = result.says if findings == result.findings else conclusion(findings)
+                result = replace(result, disk=seen, findings=findings, says=says)
         return _doubted(result, file.image)
+
+
+def _of_disk(result: Inspection) -> Iterator[Finding]:
+    """What is said of memories is nothing to disks, but that all bytes are one."""
+    for one in result.findings:
+        if one.code in OF_ANY:
+            yield one
+        elif one.code in _ALL_ONE:
+            yield Finding.of(
+                "blank/disk", one.severity, one.confidence, one.where, size=result.size_bytes,
+                value=one.detail["value"], detail=one.detail,
+            )  # fmt: skip
 
 
 def _doubted(result: Inspection, image: Image) -> Inspection:
