@@ -205,6 +205,18 @@ SAYS: dict[str, Says] = {
     "bench-form/class": Says(why="{entry}: its class {name:quoted 40} is not one of {known:list}"),
     "bench-form/speeds": Says(why="{entry}: its speeds are no list of revolutions per minute, such as [300, 360]"),
     "bench-form/count": Says(why="{entry}: its count is no number of disks"),
+    "bench-form/not-of-class": Says(why="{entry}: its {member} must be of {known:list}, as {name} may have them"),
+    "bench-form/fm": Says(why="{entry}: its fm is neither true nor false"),
+    "bench-form/fm-of-class": Says(
+        why="{entry}: its fm cannot be so, for all of class {name} are alike in that: see which class it is of",
+    ),
+    "bench-form/wrote": Says(why="{entry}: its wrote is not one of {known:list}"),
+    "bench-form/day": Says(why="{entry}: {day:quoted 40} is no day such as 2026-03-02"),
+    "bench-form/cylinders": Says(why="{entry}: its cylinders are no number from 1 to {most}"),
+    "bench-form/failed": Says(why="{entry}: its failed is no list of cylinders from 0 to {last}"),
+    "bench-form/retried": Says(
+        why="{entry}: its retried is no list of pairs, a cylinder from 0 to {last} and how often it was tried again",
+    ),
     # --- table-form ---
     "table-form/head-of-sectors": Says(
         what="the list of bad sectors cannot be understood",

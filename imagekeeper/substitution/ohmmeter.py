@@ -140,19 +140,3 @@ _MANY = 4
 
 #: Pins whose tolerance is that of the supply.
 _FED = ("Vcc", "Vdd", "Vbb", "Vgg")
-
-
-def ranges(numbers: Sequence[int]) -> str:
-    r"""Write numbers as ranges.
-
-    Example:
-        >>> ranges([1, 2, 3, 7])
-        '1-3, 7'
-    """
-    parts: list[list[int]] = []
-    for number in numbers:
-        if parts and parts[-1][-1] == number - 1:
-            parts[-1].append(number)
-        else:
-            parts.append([number])
-    return ", ".join(str(one[0]) if len(one) == 1 else f"{one[0]}-{one[-1]}" for one in parts)

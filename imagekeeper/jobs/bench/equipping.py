@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar, Literal
 
 from imagekeeper import files
-from imagekeeper.drives import bench
+from imagekeeper.drives import bench_file, bench_form
 from imagekeeper.drives.bench import Bench
+from imagekeeper.drives.bench_file import Value
 from imagekeeper.errors import ImagekeeperError, InputError, UsageError, Where
 from imagekeeper.evidence.qualifying import qualify
 from imagekeeper.findings import Finding
@@ -60,13 +61,13 @@ def bench_of(archive: ArchiveStore) -> Bench | None:
     if text is None:
         return None
     try:
-        return bench.parse(text)
+        return bench_form.parse(text)
     except InputError as problem:
         raise problem.at(file=files.display_name(archive.path / FILE)) from problem
 
 
 def add_to_bench(
-    archive: ArchiveStore, kind: str, *, decide: Decide = refuse, **members: str | int | tuple[int, ...] | None
+    archive: ArchiveStore, kind: str, *, decide: Decide = refuse, **members: Value
 ) -> Bench:
     """Add a drive, a reader, a programmer or disks; what stands in the file stays as it is.
 
@@ -87,7 +88,7 @@ def add_to_bench(
     with archive.lock():
         held = _text(archive)
         bench_of(archive)   # what is wrong in the file already is no fault of what is added
-        text = (bench.head() if held is None else held.rstrip("\n") + "\n") + bench.entry(kind, **members)
+        text = (bench_file.head() if held is None else held.rstrip("\n") + "\n") + bench_file.entry(kind, **members)
         return _write(archive, text)
 
 
@@ -102,7 +103,7 @@ def take_from_bench(archive: ArchiveStore, kind: str, name: str, reason: str, se
     with archive.lock():
         held = _text(archive) or ""
         bench_of(archive)
-        text = bench.without_entry(held, kind, name, f"{words} ({session.now()[:10]})")
+        text = bench_file.without_entry(held, kind, name, f"{words} ({session.now()[:10]})")
         return _write(archive, text)
 
 
@@ -132,7 +133,7 @@ def qualify_reader(
         with archive.lock():
             held = _text(archive) or ""
             bench_of(archive)
-            _write(archive, bench.with_members(held, name, {"qualified": found.says, "qualified_on": when}))
+            _write(archive, bench_file.with_members(held, name, {"qualified": found.says, "qualified_on": when}))
     return Qualification(reader=name, holds=found.holds, says=found.says, time=when, findings=found.findings)
 
 
@@ -153,7 +154,7 @@ def qualification_of(archive: ArchiveStore, reader: str | None) -> str | None:
 
 def _write(archive: ArchiveStore, text: str) -> Bench:
     try:
-        result, data = bench.parse(text), text.encode()
+        result, data = bench_form.parse(text), text.encode()
     except (InputError, UnicodeEncodeError) as problem:
         why = problem.why if isinstance(problem, InputError) else "the name or note is no text"
         raise UsageError("usage/bench", trouble=why) from problem
@@ -198,7 +199,7 @@ def _text(archive: ArchiveStore) -> str | None:
         return None
     name = files.display_name(path)
     with files.opened(path) as (file, _):
-        data = files.read_limited(file, bench.LIMIT, name)
+        data = files.read_limited(file, bench_form.LIMIT, name)
     try:
         return data.decode()
     except UnicodeDecodeError as problem:
