@@ -9,7 +9,7 @@ from __future__ import annotations
 from imagekeeper.drives.answering import answer, assumed, request
 from imagekeeper.drives.bench import Bench
 from imagekeeper.drives.disk import DiskForDrive
-from imagekeeper.drives.results import CableLine, Caution, DriveMatch, Settings, Substitute, Verdict, caution
+from imagekeeper.drives.results import CableLine, Caution, DriveMatch, Settings, Solution, Substitute, Verdict, caution
 from imagekeeper.drives.solutions import ORDER
 from imagekeeper.drives.substitutes import substitutes
 from imagekeeper.drives.verdict import unique, verdict
@@ -25,6 +25,7 @@ __all__ = [
     "DiskForDrive",
     "DriveMatch",
     "Settings",
+    "Solution",
     "Substitute",
     "Verdict",
     "caution",

@@ -165,3 +165,14 @@ class Bench:
     controllers: tuple[OwnController, ...] = ()
     cables: tuple[OwnCable, ...] = ()
     interchanges: tuple[Interchange, ...] = ()
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """What its owner calls each thing on it; disks have no names.
+
+        Example:
+            >>> Bench(drives=(OwnDrive("B", "3.5-hd"),), cables=(OwnCable("grey", "34-twisted"),)).names
+            ('B', 'grey')
+        """
+        sorts = (self.drives, self.controllers, self.cables, self.readers, self.programmers)
+        return tuple(one.name for sort in sorts for one in sort)

@@ -71,9 +71,7 @@ def parse(text: str) -> Bench:
         cables=tuple(_cable(row, where) for where, row in rows["cable"]),
         interchanges=tuple(_interchange(row, where) for where, row in rows["interchange"]),
     )
-    named = (bench.drives, bench.controllers, bench.cables, bench.readers, bench.programmers)
-    counts = Counter(one.name for kind in named for one in kind)
-    twice = next((name for name, count in counts.items() if count > 1), None)
+    twice = next((name for name, count in Counter(bench.names).items() if count > 1), None)
     if twice is not None:
         raise _wrong(Phrase("bench-form/name-twice", name=twice))
     return bench
@@ -146,9 +144,10 @@ def _interchange(row: dict[str, Any], where: str) -> Interchange:
         for one in pairs
     ):
         raise _wrong(Phrase("bench-form/retried", entry=where, last=cylinders - 1))
+    wrote: Wrote = "here" if names["wrote"] == "here" else "there"
     return Interchange(
-        drive=names["drive"], machine_drive=names["machine_drive"], wrote="here" if names["wrote"] == "here" else "there",
-        format=names["format"], cylinders=cylinders, on=names["on"], failed=tuple(sorted(set(failed))),
+        drive=names["drive"], machine_drive=names["machine_drive"], wrote=wrote, format=names["format"],
+        cylinders=cylinders, on=names["on"], failed=tuple(sorted(set(failed))),
         retried=tuple(Retried(cylinder, times) for cylinder, times in sorted(map(tuple, pairs))), note=row.get("note"),
     )  # fmt: skip
 

@@ -54,7 +54,7 @@ def misfit(drive: DriveRow, controller: ControllerRow | None, cable: CableRow) -
     """
     if drive.interface not in (34, 50):
         return "the drive has a connector of its own, and no cable from it to a common controller is known"
-    if drive.odd_supply and not SUPPLY_LINES <= set(cable.open_lines):
+    if drive.odd_supply and not set(cable.open_lines) >= SUPPLY_LINES:
         return "it joins odd lines that may carry the supply of this drive to ground"
     if cable.drive_lines != drive.interface:
         return f"it has {cable.drive_lines} lines at the drive, and the drive has {drive.interface}"
@@ -62,7 +62,8 @@ def misfit(drive: DriveRow, controller: ControllerRow | None, cable: CableRow) -
         return f"it has {cable.controller_lines} lines at the controller, and the controller has not"
     plug = PLUGS.get(drive.disk_inch)
     if plug is not None and plug not in cable.plugs:
-        return f"it has {' and '.join(CONNECTORS[one] for one in cable.plugs)} for the drive, which has {CONNECTORS[plug]}"
+        plugs = " and ".join(CONNECTORS[one] for one in cable.plugs)
+        return f"its plugs at the drive are for {plugs}, and the drive has {CONNECTORS[plug]}"
     return None
 
 

@@ -219,7 +219,7 @@ def sheet(
         "Try it in the machine before the original disk goes back on the shelf.",
     )
     own = resting_on(("format", row.id), ("drive", found.drive), ("medium", medium.id))
-    refused = () if chosen.refused is None else (f"No controller of the bench can: {chosen.refused}. Get another first.",)
+    refused = [] if chosen.refused is None else [f"No controller of the bench can: {chosen.refused}. Get another."]
     cautions = (*refused, *(one.text for one in found.cautions), *(one.why for one in own))
     cited = tuple(dict.fromkeys(in_short(sources()[name]) for name in found.sources))
     return Sheet(

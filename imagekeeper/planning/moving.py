@@ -1,4 +1,4 @@
-"""How fast a drive may be stepped, and how long it must rest: what a controller, or the program for it, must be told."""
+"""How fast a drive may be stepped and how long it must rest: what the program that writes must be told."""
 
 from __future__ import annotations
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
+
+from imagekeeper.units import ranges
 
 
 @dataclass(frozen=True, kw_only=True)

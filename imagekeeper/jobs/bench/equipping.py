@@ -69,11 +69,11 @@ def bench_of(archive: ArchiveStore) -> Bench | None:
 def add_to_bench(
     archive: ArchiveStore, kind: str, *, decide: Decide = refuse, **members: Value
 ) -> Bench:
-    """Add a drive, a reader, a programmer or disks; what stands in the file stays as it is.
+    """Add a drive, a controller, a cable, a reader, a programmer or disks; what stands in the file stays as it is.
 
     Args:
         archive: The archive.
-        kind: drive, medium, reader or programmer.
+        kind: drive, controller, cable, medium, reader or programmer.
         decide: Decides about a name that may be a slip of one on the bench or in a record.
         members: What its table holds.
 
@@ -85,6 +85,16 @@ def add_to_bench(
     name = members.get("name")
     if isinstance(name, str):
         members["name"] = settle(list(_odd_name(archive, kind, name)), decide).names.get("name", name)
+    return write_entry(archive, kind, **members)
+
+
+def write_entry(archive: ArchiveStore, kind: str, **members: Value) -> Bench:
+    """Write a table at the end of the bench file.
+
+    Raises:
+        InputError: `bench-form`: the file is not in its form.
+        UsageError: `usage` where that cannot stand beside what is there; `cannot-write`; `archive-busy`.
+    """
     with archive.lock():
         held = _text(archive)
         bench_of(archive)   # what is wrong in the file already is no fault of what is added
@@ -163,13 +173,12 @@ def _write(archive: ArchiveStore, text: str) -> Bench:
 
 
 def _odd_name(archive: ArchiveStore, kind: str, name: str) -> Iterator[OddFact]:
-    held = bench_of(archive) or Bench()
-    bench = [*(one.name for one in held.drives), *(one.name for one in (*held.readers, *held.programmers))]
+    bench = (bench_of(archive) or Bench()).names
     if name in bench:   # refused where the file is read again
         return
     odd = list(odd_name("name", name, bench, kind))
     if not odd:
-        recorded = names_in_archive(archive, "drive" if kind == "drive" else "reader")
+        recorded = names_in_archive(archive, kind if kind in ("drive", "controller", "cable") else "reader")
         odd = [] if name in recorded else list(odd_name("name", name, recorded, kind))
     yield from odd
 
@@ -180,9 +189,11 @@ def names_on_bench(archive: ArchiveStore, sort: str) -> tuple[str, ...]:
         held = bench_of(archive) or Bench()
     except InputError:   # that keeps nobody from recording what was read
         return ()
-    if sort == "drive":
-        return tuple(one.name for one in held.drives)
-    return tuple(one.name for one in (*held.readers, *held.programmers)) if sort == "reader" else ()
+    sorts = {
+        "drive": held.drives, "controller": held.controllers, "cable": held.cables,
+        "reader": (*held.readers, *held.programmers),
+    }  # fmt: skip
+    return tuple(one.name for one in sorts.get(sort, ()))
 
 
 def names_in_archive(archive: ArchiveStore, sort: str) -> tuple[str, ...]:
