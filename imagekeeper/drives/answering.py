@@ -43,7 +43,7 @@ def answer(disk: DiskForDrive, bench: Bench, today: str | None = None) -> BenchA
     judged.sort(key=lambda one: (ORDER.index(one.verdict.can_write), ORDER.index(one.verdict.can_read)))
     ways = solutions(disk, bench, today)
     return BenchAnswer(
-        " ".join(_sentences(disk, [one.answer for one in ways], judged, bench)), tuple(judged), ways
+        " ".join(_sentences(disk, [one.answer for one in ways], judged)), tuple(judged), ways
     )
 
 
@@ -106,16 +106,22 @@ def _refused(found: Hung) -> Verdict:
     )  # fmt: skip
 
 
-def _sentences(disk: DiskForDrive, ways: list[Solution], judged: list[OwnVerdict], bench: Bench) -> Iterator[str]:
+def _sentences(disk: DiskForDrive, ways: list[Solution], judged: list[OwnVerdict]) -> Iterator[str]:
     best = ways[0] if ways else None
     lacking = [] if best is None else [one for one in best.missing if one.kind != "disk"]
     if best is None or lacking:
-        yield f"Nothing on your bench can write {disk.title}."
+        whole = [one for one in ways if one.drive and {each.kind for each in one.missing} <= {"disk"}]
+        doubted = next((one for one in whole if one.shown), None)
+        if doubted is None:
+            yield f"Nothing on your bench can write {disk.title}."
+        else:
+            yield f"Your drive {doubted.drive} may not write {disk.title}: {'; '.join(doubted.shown)}."
         readers = [one.name for one in judged if one.verdict.can_read != "no"]
         if readers:
             yield f"Your drive {readers[0]} can read it."
         for one in ways[:2]:
-            yield _ask(one, bench)
+            if any(each.kind != "disk" for each in one.missing):
+                yield _ask(one)
         return
     care = ", with care" if best.can_write == "with-care" else ""
     yield f"Your drive {best.drive} can write it{care}: {_how(best.settings)}."
@@ -141,17 +147,18 @@ def _safer(ways: list[Solution]) -> Solution | None:
     return next((one for one in ways if one.can_write == "yes" and one.drive is None), None)
 
 
-def _ask(way: Solution, bench: Bench) -> str:
+def _ask(way: Solution) -> str:
     asked = [one for one in way.missing if one.kind != "disk"]
     words = " and ".join(f"{_a(one)}{_classes(one, way)}" for one in asked)
     with_ = [f"drive {way.drive}"] if way.drive else []
     with_ += [f"controller {way.controller}"] if way.controller else []
-    return f"Ask for {words}{', for your ' + ' and '.join(with_) if with_ else ''}."
+    why = next((f" Not with your cable {one.because}." for one in asked if one.kind == "cable" and one.because), "")
+    return f"Ask for {words}{', for your ' + ' and '.join(with_) if with_ else ''}.{why}"
 
 
 def _a(one: Wanted) -> str:
     if one.kind == "controller":
-        return f"a controller: {one.says}"
+        return f"a controller, {one.says}"
     return f"a {one.kind} of class "
 
 
@@ -163,7 +170,8 @@ def _classes(one: Wanted, way: Solution) -> str:
 
 def _only(way: Solution) -> str:
     """What a drive to get must have, where only some of its class have it."""
-    return "" if way.can_write == "yes" else f" (one that turns at {way.settings.rotation:g} rev/min)"
+    mode = next(mode for mode in drive_rows()[way.drive_class].modes if mode.id == way.settings.mode)
+    return f" (one that turns at {mode.rotation} rev/min)" if mode.optional else ""
 
 
 def _asked(one: Wanted, way: Solution) -> Iterator[str]:

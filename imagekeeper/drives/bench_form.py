@@ -133,7 +133,8 @@ def _interchange(row: dict[str, Any], where: str) -> Interchange:
         raise _wrong(Phrase("bench-form/wrote", entry=where, known=get_args(Wrote)))
     if time_span(names["on"])[0] is None:
         raise _wrong(Phrase("bench-form/day", entry=where, day=names["on"]))
-    cylinders, failed, retried = row.get("cylinders"), row.get("failed", []), row.get("retried", [])
+    cylinders: Any = row.get("cylinders")
+    failed, retried = row.get("failed", []), row.get("retried", [])
     if not _whole(cylinders, 1, CYLINDERS):
         raise _wrong(Phrase("bench-form/cylinders", entry=where, most=CYLINDERS))
     pairs = retried if isinstance(retried, list) else [0]

@@ -78,9 +78,9 @@ def control(disk: DiskForDrive, mode: Mode, controller: ControllerRow) -> Contro
     rules = ["controller-clock"] if mode.data_rate not in controller.data_rates else []
     rules += ["fm-controller"] if "fm" in unsure else []
     if rules or unsure:
-        words = [f"{mode.data_rate / 1000:g} kbit/s"] if "controller-clock" in rules else []
-        words += [ENCODINGS[name] for name in sorted(unsure)]
-        return Control("with-care", f"only some of its class have {' and '.join(words)}", tuple(rules))
+        parts = [f"{mode.data_rate / 1000:g} kbit/s"] if "controller-clock" in rules else []
+        parts += [ENCODINGS[name] for name in sorted(unsure)]
+        return Control("with-care", f"only some of its class have {' and '.join(parts)}", tuple(rules))
     return Control("yes", f"it has {wanted(disk, mode)}")
 
 

@@ -112,9 +112,10 @@ def _shown(disk: DiskForDrive, one: Interchange, today: str | None) -> Shown:
         says += f", after {times} more {'try' if times == 1 else 'tries'} on {where}"
     says += f", on {one.on}{_aged(age)}"
     holds = not failed and one.cylinders >= disk.cylinders
-    weight = 0.5 ** ((age or 0) / HALF) * (0.5 if one.retried else 1.0)
-    covered = min(1.0, one.cylinders / disk.cylinders)
-    return Shown(wrote=one.wrote, says=says, holds=holds, age=age, weight=-weight if failed else weight * covered)
+    weight = 0.5 ** ((age or 0) / HALF)
+    if not failed:   # tries that were needed, and cylinders that nobody tried, leave less of what speaks for the drive
+        weight *= (0.5 if one.retried else 1.0) * min(1.0, one.cylinders / disk.cylinders)
+    return Shown(wrote=one.wrote, says=says, holds=holds, age=age, weight=-weight if failed else weight)
 
 
 def _age(one: Interchange, today: str) -> int | None:
@@ -128,8 +129,8 @@ def _age(one: Interchange, today: str) -> int | None:
 def _aged(age: int | None) -> str:
     if age is None or age <= FRESH:
         return ""
-    years = age / 365.25
-    return f", {years:.0f} years ago: try again" if years >= 1.5 else ", more than a year ago: try again"
+    years = int(age / 365.25)
+    return f", more than {years} years ago: try again" if years > 1 else ", more than a year ago: try again"
 
 
 def _cylinders(cylinders: Sequence[int]) -> str:

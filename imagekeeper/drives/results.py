@@ -176,11 +176,13 @@ class Wanted:
         kind: drive, controller, cable or disk.
         classes: The ids of the classes that do, the best first; none where no class of the tables does.
         says: What to ask for.
+        because: Why what is at hand does not do, or null where nothing of the kind is.
     """
 
     kind: Literal["drive", "controller", "cable", "disk"]
     classes: tuple[str, ...]
     says: str
+    because: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -201,6 +203,7 @@ class Solution:
         shown: What trials with the machine's drive showed of this drive.
         proved: Whether a fresh one showed that the machine reads what it writes.
         cautions: What to know or to do before anything is connected, the weightiest first.
+        harm: What a wrong use of the cable destroys, or null where it has none of the table's.
         sources: The ids of the documents on controller and cable.
     """
 
@@ -217,6 +220,7 @@ class Solution:
     shown: tuple[str, ...]
     proved: bool
     cautions: tuple[Caution, ...]
+    harm: str | None
     sources: tuple[str, ...]
 
 

@@ -184,8 +184,9 @@ def _solution(
         missing.append(Wanted("drive", classes, drive_rows()[classes[0]].title))
     if found.refused is not None:
         missing.append(
-            Wanted("controller", controlling.able(disk, mode), f"one that has {controlling.wanted(disk, mode)}")
-        )
+            Wanted("controller", controlling.able(disk, mode), f"one that has {controlling.wanted(disk, mode)}",
+                   found.refused)
+        )  # fmt: skip
     row = None if found.controller is None else found.controller.row
     cable, cable_row, no_cable = _cable(bench, found.row, row)
     missing += [] if no_cable is None else [no_cable]
@@ -201,7 +202,7 @@ def _solution(
         controller_class=None if row is None else row.id, cable=cable,
         cable_class=None if cable_row is None else cable_row.id, disks=disks, can_write=found.verdict.can_write,
         settings=settings, missing=tuple(missing), shown=tuple(one.says for one in trials), proved=proved(trials),
-        cautions=cautions, sources=unique(cited),
+        cautions=cautions, harm=None if cable_row is None else cable_row.harm, sources=unique(cited),
     )  # fmt: skip
     evidence = tuple(_evidence(found, trials, solution))
     score = _WORTH[found.verdict.can_write]
@@ -215,15 +216,16 @@ def _solution(
 def _evidence(found: Hung, trials: tuple[Shown, ...], solution: Solution) -> Iterator[Evidence]:
     for trial in trials:
         yield Evidence(trial.says, round(trial.weight, 4))
-    care = found.verdict.can_write == "with-care"
-    yield Evidence(found.verdict.because[len(trials)], -0.25 if care else 0.5)
-    if found.refused is not None:
-        yield Evidence(f"no controller at hand can: {found.refused}", -0.4)
-    elif found.controller is not None:
+    if found.verdict.can_write == "with-care":
+        foremost = found.verdict.cautions[0].text if found.verdict.cautions else found.verdict.because[0]
+        yield Evidence(f"needs care: {foremost}", -0.25)
+    else:
+        yield Evidence(found.verdict.because[len(trials)], 0.5)
+    if found.controller is not None:
         yield Evidence(f"controller {found.controller.name} can", 0.5)
     for one in solution.missing:
-        if one.kind != "controller":
-            yield Evidence(f"missing: a {one.kind}", round(_LEFT[one.kind] - 1, 4))
+        why = "" if one.because is None else f": {one.because}"
+        yield Evidence(f"missing: a {one.kind}{why}", round(_LEFT[one.kind] - 1, 4))
 
 
 def _cable(
@@ -236,14 +238,12 @@ def _cable(
     usual = cable_rows()[classes[0]]
     if not bench.cables and not drive.odd_supply:   # nothing is known of them
         return None, usual, None
-    fit = [
-        (own.name, row)
-        for own in bench.cables
-        for row in (cabling.as_owned(own),)
-        if cabling.misfit(drive, controller, row) is None
-    ]
+    held = [(own.name, cabling.as_owned(own)) for own in bench.cables]
+    wrong = {name: cabling.misfit(drive, controller, row) for name, row in held}
+    fit = [(name, row) for name, row in held if wrong[name] is None]
     if not fit:
-        return None, usual, Wanted("cable", classes, usual.title)
+        why = next((f"{name}: {says}" for name, says in wrong.items()), None)
+        return None, usual, Wanted("cable", classes, usual.title, why)
     name, row = min(fit, key=lambda one: (one[1].id not in classes, one[1].controller_lines != one[1].drive_lines))
     return name, row, None
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, ClassVar, Literal
 
 from imagekeeper import files
 from imagekeeper.drives import bench_file, bench_form
-from imagekeeper.drives.bench import Bench
+from imagekeeper.drives.bench import Bench, OwnCable, OwnController, OwnDrive, Tool
 from imagekeeper.drives.bench_file import Value
 from imagekeeper.errors import ImagekeeperError, InputError, UsageError, Where
 from imagekeeper.evidence.qualifying import qualify
@@ -189,7 +189,7 @@ def names_on_bench(archive: ArchiveStore, sort: str) -> tuple[str, ...]:
         held = bench_of(archive) or Bench()
     except InputError:   # that keeps nobody from recording what was read
         return ()
-    sorts = {
+    sorts: dict[str, tuple[OwnDrive | OwnController | OwnCable | Tool, ...]] = {
         "drive": held.drives, "controller": held.controllers, "cable": held.cables,
         "reader": (*held.readers, *held.programmers),
     }  # fmt: skip

@@ -8,6 +8,7 @@ from imagekeeper.drives import Caution, DriveMatch, Settings, Solution, Substitu
 from imagekeeper.present.text import parts
 from imagekeeper.present.text.formats import RECORDED
 from imagekeeper.present.text.paper import page
+from imagekeeper.tables.controllers import controller_rows
 
 #: The short text shows as many cautions as fit on a screen of so many lines, within limits. [line]
 SCREEN = 24
@@ -15,6 +16,9 @@ FEWEST, MOST = 2, 5
 
 #: It shows so many ways to write the disk with what is on the bench.
 _WAYS = 3
+
+#: Cables of which the short text says nothing.
+_COMMON = ("34-twisted", "34-straight")
 
 
 ANSWERS = {"yes": "yes", "with-care": "with care", "no": "no"}
@@ -100,10 +104,17 @@ def _ways(result: DriveMatch, most: int | None) -> list[str]:
         for number, one in enumerate(found, 1):
             for reason in one.evidence:
                 lines += parts.wrapped(f"  {number} {'for' if reason.weight > 0 else 'against'}: ", reason.says)
+            row = controller_rows().get(one.answer.controller_class or "")
+            if row is not None:
+                note = f" {row.note}" if row.note else ""
+                lines += parts.wrapped(f"  {number} controller: ", f"{row.title}; on line 2: {row.line_2}.{note}")
             for each in one.answer.missing:
                 some = f" ({', '.join(each.classes)})" if each.classes else ""
                 lines += parts.wrapped(f"  {number} to get: ", f"a {each.kind}: {each.says}{some}")
-    for caution in list(_once([found[0].answer]))[: None if most is None else 1]:
+    best = found[0].answer
+    if best.harm is not None and (most is None or best.cable_class not in _COMMON):
+        lines += parts.wrapped("  before it is connected: ", best.harm)
+    for caution in list(_once([best]))[: None if most is None else 1]:
         lines += parts.wrapped("  before it is connected: ", caution.text)
     return lines
 
