@@ -29,7 +29,7 @@ def bench() -> None:
 @click.argument("name", required=False)
 @click.option(
     "--class", "class_", metavar="CLASS",
-    help="Of a drive, a controller, a cable or disks; without it the classes are listed.",
+    help="Of a drive, a controller, a cable (see `floppy controllers`) or disks; without it the classes are listed.",
 )
 @click.option(
     "--speed", "speeds", type=click.IntRange(100, 3600), multiple=True, metavar="RPM",

@@ -14,6 +14,7 @@ from imagekeeper.present.text.paper import PLAIN, Paper, set_on
 #: `hexdump.HexdumpText` gives its lines as the rows come.
 TEXTS: dict[str, str] = {
     "Agreement": "carriers.agreement_text", "Audit": "audits.audit_text", "Bench": "bench.bench_text",
+    "ConnectionList": "controllers.connection_list_text",
     "CarrierList": "carriers.carrier_list_text", "CarrierRecord": "carriers.carrier_text", "Chip": "chips.chip_text",
     "ChipList": "chips.chip_list_text", "ChipPlan": "sheet.plan_text", "Comparison": "comparison.comparison_text",
     "Conversion": "conversion.conversion_text", "Corroboration": "tables.corroborated_text",
