@@ -111,6 +111,7 @@ def test_cables_are_no_longer_than_makers_allow() -> None:
 
 def test_the_level_of_line_2_is_the_makers_as_shipped() -> None:
     """TEAC, FD-55GFR specification, strap LG: off as shipped and for AT machines, high or open is high density."""
-    assert "high or open is high density" in rule_rows()["density-line"].says
+    assert "for PCs high or open" in rule_rows()["density-line"].says
     assert "teac-fd55gfr" in {one.id for one in rule_rows()["density-line"].sources}
-    assert controller_rows()["w83757f"].line_2 == "low at 250 kbit/s, high at 500"   # Winbond, W83757F data sheet, as quoted
+    # Winbond, W83757F data sheet, as quoted in a newsgroup
+    assert controller_rows()["w83757f"].line_2 == "low at 250 kbit/s, high at 500"

@@ -34,6 +34,7 @@ def listed() -> ConnectionList:
         ['34-twisted', '34-straight']
     """
     controllers, cables = tuple(controller_rows().values()), tuple(cable_rows().values())
-    cited = dict.fromkeys(one.id for row in (*controllers, *cables) for one in row.sources)
-    cited |= dict.fromkeys(name for row in (*controllers, *cables) for one in row.disputed for name in one.sources)
+    rows: tuple[ControllerRow | CableRow, ...] = (*controllers, *cables)
+    cited = dict.fromkeys(one.id for row in rows for one in row.sources)
+    cited |= dict.fromkeys(name for row in rows for one in row.disputed for name in one.sources)
     return ConnectionList(controllers, cables, tuple(sources()[name] for name in cited))

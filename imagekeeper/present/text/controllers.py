@@ -16,7 +16,7 @@ def connection_list_text(result: ConnectionList) -> str:
     """Show what a person needs to find the class of a controller or a cable; (in brackets) what only some have."""
     rows = [["controller", "kbit/s in MFM", "recording", "what it is"]]
     rows += [[one.id, _rates(one), _recording(one), one.title] for one in result.controllers]
-    lines = [*parts.table(rows), "", "  (in brackets: only some of the class, by the clock or the wires of their board)"]
+    lines = [*parts.table(rows), "", "  (in brackets: only some of the class, by clock or wires of the board)"]
     rows = [["cable", "controller", "drive", "what it is"]]
     rows += [[one.id, str(one.controller_lines), str(one.drive_lines), one.title] for one in result.cables]
     return page([*lines, "", *parts.table(rows, right=[1, 2]), "", "  --full: steps, line 2, harm, notes and sources"])
