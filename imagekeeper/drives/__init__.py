@@ -7,10 +7,10 @@ disk. Nothing here knows a pair of drive and format by name.
 from __future__ import annotations
 
 from imagekeeper.drives.answering import answer, assumed, request
+from imagekeeper.drives.at_hand import ORDER
 from imagekeeper.drives.bench import Bench
 from imagekeeper.drives.disk import DiskForDrive
 from imagekeeper.drives.results import CableLine, Caution, DriveMatch, Settings, Solution, Substitute, Verdict, caution
-from imagekeeper.drives.solutions import ORDER
 from imagekeeper.drives.substitutes import substitutes
 from imagekeeper.drives.verdict import unique, verdict
 from imagekeeper.findings import Finding

@@ -6,11 +6,12 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from imagekeeper.drives import cabling
+from imagekeeper.drives.at_hand import ORDER, AtHand, Hung
 from imagekeeper.drives.bench import Bench
 from imagekeeper.drives.controlling import wanted
 from imagekeeper.drives.disk import DiskForDrive
 from imagekeeper.drives.results import BenchAnswer, OwnVerdict, Settings, Solution, Verdict, Wanted
-from imagekeeper.drives.solutions import ORDER, Hung, of_own, solutions
+from imagekeeper.drives.solutions import ways
 from imagekeeper.tables.drives import drive_rows
 
 #: So many classes of controllers that do are named. [class]
@@ -33,18 +34,16 @@ def answer(disk: DiskForDrive, bench: Bench, today: str | None = None) -> BenchA
         >>> [(one.name, one.disks) for one in found.drives], found.solutions[0].answer.missing
         ([('B', 10)], ())
     """
-    counts = {one.medium: one.count for one in reversed(bench.media)}
+    held = AtHand(disk, bench, today)
     judged = []
     for own in bench.drives:
-        found, _ = of_own(disk, bench, own, today)
+        found, _ = held.own(own)
         one = _refused(found)
-        disks = 0 if one.settings is None else counts.get(one.settings.media, 0)
+        disks = 0 if one.settings is None else held.disks(one.settings.media)
         judged.append(OwnVerdict(own.name, one, disks, None if found.controller is None else found.controller.name))
     judged.sort(key=lambda one: (ORDER.index(one.verdict.can_write), ORDER.index(one.verdict.can_read)))
-    ways = solutions(disk, bench, today)
-    return BenchAnswer(
-        " ".join(_sentences(disk, [one.answer for one in ways], judged)), tuple(judged), ways
-    )
+    ranked = ways(held)
+    return BenchAnswer(" ".join(_sentences(disk, [one.answer for one in ranked], judged)), tuple(judged), ranked)
 
 
 def request(disk: DiskForDrive, found: BenchAnswer) -> str | None:
@@ -61,10 +60,10 @@ def request(disk: DiskForDrive, found: BenchAnswer) -> str | None:
         >>> print(request(disk, found).splitlines()[1][:16])
         - a disk: 3.5-in
     """
-    ways = [one.answer for one in found.solutions]
-    if not ways:
+    found_ways = [one.answer for one in found.solutions]
+    if not found_ways:
         return f"To write {disk.says}, I need the drive and the controller of its own machine: no others are known."
-    best, safer = ways[0], _safer(ways)
+    best, safer = found_ways[0], _safer(found_ways)
     lines = [line for one in best.missing for line in _asked(one, best)]
     if lines:
         lines.insert(0, f"To write {disk.says}, I need:")
@@ -106,11 +105,11 @@ def _refused(found: Hung) -> Verdict:
     )  # fmt: skip
 
 
-def _sentences(disk: DiskForDrive, ways: list[Solution], judged: list[OwnVerdict]) -> Iterator[str]:
-    best = ways[0] if ways else None
+def _sentences(disk: DiskForDrive, found: list[Solution], judged: list[OwnVerdict]) -> Iterator[str]:
+    best = found[0] if found else None
     lacking = [] if best is None else [one for one in best.missing if one.kind != "disk"]
     if best is None or lacking:
-        whole = [one for one in ways if one.drive and {each.kind for each in one.missing} <= {"disk"}]
+        whole = [one for one in found if one.drive and {each.kind for each in one.missing} <= {"disk"}]
         doubted = next((one for one in whole if one.shown), None)
         if doubted is None:
             yield f"Nothing on your bench can write {disk.title}."
@@ -119,7 +118,7 @@ def _sentences(disk: DiskForDrive, ways: list[Solution], judged: list[OwnVerdict
         readers = [one.name for one in judged if one.verdict.can_read != "no"]
         if readers:
             yield f"Your drive {readers[0]} can read it."
-        for one in ways[:2]:
+        for one in found[:2]:
             if any(each.kind != "disk" for each in one.missing):
                 yield _ask(one)
         return
@@ -133,18 +132,18 @@ def _sentences(disk: DiskForDrive, ways: list[Solution], judged: list[OwnVerdict
         yield f"{says[0].upper()}{says[1:]}."
     if best.disks == 0:
         yield "No disk of that class is on your shelf."
-    safer = _safer(ways)
+    safer = _safer(found)
     if safer is not None:
         wanted_drives = next(one.classes for one in safer.missing if one.kind == "drive")
         yield f"Safer: a drive of class {' or '.join(wanted_drives)}."
 
 
-def _safer(ways: list[Solution]) -> Solution | None:
+def _safer(found: list[Solution]) -> Solution | None:
     """The way that needs no care, where the best one does and no fresh trial speaks for it."""
-    best = ways[0]
+    best = found[0]
     if best.drive is None or best.can_write == "yes" or best.proved:
         return None
-    return next((one for one in ways if one.can_write == "yes" and one.drive is None), None)
+    return next((one for one in found if one.can_write == "yes" and one.drive is None), None)
 
 
 def _ask(way: Solution) -> str:

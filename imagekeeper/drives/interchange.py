@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from imagekeeper.drives.bench import Bench, Interchange, Wrote
+from imagekeeper.drives.bench import Interchange, Wrote
 from imagekeeper.drives.disk import DiskForDrive
 from imagekeeper.provenance.dates import time_span
 from imagekeeper.tables.floppy import FormatRow, format_rows
@@ -42,26 +42,25 @@ class Shown:
     weight: float
 
 
-def shown(disk: DiskForDrive, name: str, bench: Bench, today: str | None) -> tuple[Shown, ...]:
+def shown(disk: DiskForDrive, trials: Iterable[Interchange], today: str | None) -> tuple[Shown, ...]:
     """Find what the last trials of a drive with disks of this kind show, for each direction and drive of a machine.
 
     Args:
         disk: The disk in question: trials with disks of other tracks or another density say nothing of it.
-        name: The drive of the bench.
-        bench: The bench, with its trials.
+        trials: Those of one drive, the oldest first.
         today: The day, from which ages are told, or None.
 
     Example:
         >>> from imagekeeper.floppy.formats import find
         >>> trial = Interchange(drive="B", machine_drive="drive A of the TG-85", wrote="here",
         ...                     format="5.25-40x2x9x512", cylinders=40, on="2026-03-02", failed=(38, 39))
-        >>> found = shown(DiskForDrive.of(find("360K")), "B", Bench(interchanges=(trial,)), "2026-03-05")
+        >>> found = shown(DiskForDrive.of(find("360K")), [trial], "2026-03-05")
         >>> print(found[0].says, round(found[0].weight, 2))
         it wrote a disk of which drive A of the TG-85 could not read cylinders 38-39, on 2026-03-02 -0.99
     """
     last: dict[tuple[str, str], Interchange] = {}
-    for one in bench.interchanges:
-        if one.drive == name and _alike(disk, format_rows().get(one.format)):
+    for one in trials:
+        if _alike(disk, format_rows().get(one.format)):
             before = last.get((one.machine_drive, one.wrote))
             if before is None or _until(one) >= _until(before):
                 last[one.machine_drive, one.wrote] = one

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from imagekeeper.drives import DiskForDrive, Verdict
-from imagekeeper.drives.solutions import Hung
+from imagekeeper.drives.at_hand import Hung
 from imagekeeper.errors import ContradictionError
 from imagekeeper.floppy.crc import field_crc
 from imagekeeper.floppy.gaps import handbook_gaps
@@ -149,7 +149,7 @@ def refuse_size(row: FormatRow, size: int) -> None:
 
 def sheet(
     row: FormatRow, chosen: Hung, drive: str, parameters: FormatParameters, image: DiskImage,
-    trials: tuple[str, ...] = (),
+    more: tuple[Fact, ...] = (),
 ) -> Sheet:  # fmt: skip
     """Write the sheet.
 
@@ -159,7 +159,7 @@ def sheet(
         drive: What the drive is called, or its class.
         parameters: For formatting.
         image: The file to write.
-        trials: What disks that went between it and the machine's drive showed.
+        more: What else is known of the drive: its cable, and what was seen of it.
     """
     found = chosen.verdict
     assert found.settings is not None
@@ -185,7 +185,7 @@ def sheet(
         *moving(chosen),
         Fact("density line", settings.density, "modes.density" in unsourced),
         *((Fact("precompensation", settings.precompensation),) if settings.precompensation else ()),
-        *(Fact("shown", one) for one in trials),
+        *more,
     ))  # fmt: skip
     formatting = SheetPart("Format with", (
         Fact("tracks", tracks, _memory(row, "cylinders")),

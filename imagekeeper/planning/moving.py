@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from imagekeeper.drives.solutions import Hung
+from imagekeeper.drives.at_hand import Hung
 from imagekeeper.planning.sheet import Fact
 from imagekeeper.tables.controllers import StepRates
 
@@ -15,11 +15,11 @@ def moving(chosen: Hung) -> Iterator[Fact]:
     Example:
         >>> from imagekeeper.drives import DiskForDrive
         >>> from imagekeeper.drives.bench import Bench, OwnController
-        >>> from imagekeeper.drives.solutions import hung
+        >>> from imagekeeper.drives.at_hand import AtHand
         >>> from imagekeeper.floppy.formats import find
         >>> from imagekeeper.tables.drives import drive_rows
         >>> bench = Bench(controllers=(OwnController(name="old card", controller="wd1770"),))
-        >>> found = hung(DiskForDrive.of(find("720K 5.25")), bench, drive_rows()["5.25-96tpi-dd"])
+        >>> found = AtHand(DiskForDrive.of(find("720K 5.25")), bench).hung(drive_rows()["5.25-96tpi-dd"])
         >>> for fact in moving(found):
         ...     print(fact.name, "-", fact.value)
         controller - old card: WD1770

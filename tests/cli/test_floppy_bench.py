@@ -82,6 +82,11 @@ def test_the_sheet_has_controller_step_and_settle(cli: Cli, bench: Callable[...,
     assert facts["controller"]["value"] == "old card: WD1770"
     assert facts["step rate"]["value"].startswith("6 ms: the drive takes 3 ms")
     assert with_card["verdict"]["settings"]["mode"] == "300-250"
+    assert "cable" not in facts
+    bench("add", "cable", "grey", "--class", "34-straight")
+    with_cable = cli(*plan, "--drive", "D", "-o", "r.img").json
+    facts = {one["name"]: one for part in with_cable["sheet"]["parts"] for one in part["facts"]}
+    assert facts["cable"]["value"] == "grey: 34 lines, straight through"
     bench("add", "drive", "B", "--class", "5.25-96tpi-hd-360")
     without = cli(*plan, "--drive", "B", "-o", "q.img").json
     assert without["sheet"]["cautions"][0].startswith("No controller of the bench can: old card: it has 250 kbit/s")

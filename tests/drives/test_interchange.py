@@ -10,9 +10,10 @@ import pytest
 
 from imagekeeper.drives import DiskForDrive
 from imagekeeper.drives.answering import answer, request
+from imagekeeper.drives.at_hand import AtHand
 from imagekeeper.drives.bench import Bench, Interchange, OwnDrive, OwnMedium, Retried
 from imagekeeper.drives.bench_form import parse
-from imagekeeper.drives.interchange import proved, shown
+from imagekeeper.drives.interchange import Shown, proved
 from imagekeeper.errors import InputError
 from imagekeeper.floppy.formats import find
 from imagekeeper.jobs import specimen
@@ -38,6 +39,10 @@ def bench(*trials: Interchange) -> Bench:
     return Bench(drives=(OwnDrive("B", "5.25-96tpi-hd-360"),), media=(OwnMedium("5.25-dd", 5),), interchanges=trials)
 
 
+def shown_of_b(today: str | None, *trials: Interchange) -> tuple[Shown, ...]:
+    return AtHand(DISK, bench(*trials), today).own(OwnDrive("B", "5.25-96tpi-hd-360"))[1]
+
+
 def test_a_fresh_trial_is_evidence_in_place_of_a_safer_drive() -> None:
     found = answer(DISK, bench(trial()), TODAY)
     assert "It wrote a disk of which drive A of the TG-85 read all 40 cylinders, on 2026-03-02." in found.says
@@ -61,7 +66,7 @@ def test_an_old_trial_says_how_old_and_proves_nothing_any_more() -> None:
         scores.append(found.solutions[0].score)
     assert scores == sorted(scores, reverse=True)
     assert len(set(scores)) == 3
-    assert not proved(shown(DISK, "B", bench(trial()), None))   # nobody knows what day it is
+    assert not proved(shown_of_b(None, trial()))   # nobody knows what day it is
 
 
 def test_failed_cylinders_put_the_drive_behind_one_that_is_got() -> None:
@@ -89,12 +94,12 @@ def test_a_drive_that_needed_no_care_needs_it_once_cylinders_failed() -> None:
     ({"format": "of an own row that is gone"}, False),
 ])  # fmt: skip
 def test_a_trial_counts_for_disks_of_its_kind_and_for_its_drive(other: dict[str, Any], counts: bool) -> None:
-    assert bool(shown(DISK, "B", bench(trial(**other)), TODAY)) == counts
+    assert bool(shown_of_b(TODAY, trial(**other))) == counts
 
 
 def test_cylinders_that_nobody_tried_and_tries_that_were_needed_weigh_less() -> None:
     whole, part, again = (
-        shown(DISK, "B", bench(one), TODAY)[0]
+        shown_of_b(TODAY, one)[0]
         for one in (trial(), trial(cylinders=35), trial(retried=(Retried(37, 3), Retried(38, 1))))
     )
     assert (whole.holds, part.holds, again.holds) == (True, False, True)
@@ -106,7 +111,7 @@ def test_cylinders_that_nobody_tried_and_tries_that_were_needed_weigh_less() -> 
 
 
 def test_each_machine_and_each_direction_is_told_apart() -> None:
-    found = shown(DISK, "B", bench(trial(), trial(wrote="there"), trial(machine_drive="drive B", failed=(3,))), TODAY)
+    found = shown_of_b(TODAY, trial(), trial(wrote="there"), trial(machine_drive="drive B", failed=(3,)))
     assert len(found) == 3
     assert not proved(found)   # one machine reads it, another does not
 

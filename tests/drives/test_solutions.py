@@ -214,3 +214,12 @@ def test_many_things_are_weighed_at_once() -> None:
     cards = tuple(OwnController(name=f"c{n}", controller=next(names)) for n in range(5000))
     drives = tuple(OwnDrive(f"d{n}", "5.25-96tpi-hd-dual") for n in range(30))
     assert len(solutions(DiskForDrive.of(find("360K")), Bench(drives=drives, controllers=cards))) == 31
+
+
+def test_of_two_controllers_that_can_the_one_with_a_cable_is_taken() -> None:
+    fifty = OwnController(name="fifty", controller="fd179x", rates=(500,), connector="50-header")
+    four = OwnController(name="four", controller="fd179x", rates=(500,), connector="34-header")
+    for cable, card in (("34-to-50", "four"), ("50-straight", "fifty")):
+        way = best("8-77x2x8x1024", drives=(OwnDrive("eight", "8in-two-sides"),), controllers=(fifty, four),
+                   cables=(OwnCable("x", cable),))  # fmt: skip
+        assert (way.controller, way.cable, way.missing) == (card, "x", ())

@@ -144,7 +144,7 @@ def note_interchange(
         archive, "interchange", drive=drive, machine_drive=machine_drive.strip(), wrote=wrote, format=row.id,
         cylinders=cylinders, on=on, failed=tuple(sorted(failed)), retried=tuple(sorted(again.items())), note=seen.note,
     )  # fmt: skip
-    trials = shown(DiskForDrive.of(row), drive, Bench(interchanges=result.interchanges[-1:]), now)
+    trials = shown(DiskForDrive.of(row), result.interchanges[-1:], now)
     between = (drive, machine_drive.strip())
     ways = {one.wrote for one in result.interchanges if (one.drive, one.machine_drive) == between}
     still = Phrase("step/interchange-there") if wrote == "here" else Phrase("step/interchange-here")
