@@ -152,7 +152,8 @@ def _ask(way: Solution) -> str:
     with_ = [f"drive {way.drive}"] if way.drive else []
     with_ += [f"controller {way.controller}"] if way.controller else []
     why = next((f" Not with your cable {one.because}." for one in asked if one.kind == "cable" and one.because), "")
-    return f"Ask for {words}{', for your ' + ' and '.join(with_) if with_ else ''}.{why}"
+    seen = f" Of that drive is known: {'; '.join(way.shown)}." if way.shown else ""
+    return f"Ask for {words}{', for your ' + ' and '.join(with_) if with_ else ''}.{why}{seen}"
 
 
 def _a(one: Wanted) -> str:

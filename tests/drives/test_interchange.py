@@ -202,3 +202,41 @@ def test_a_drive_that_is_not_there_or_never_met_the_disk(cli: Cli, harbour: tupl
     assert cli("floppy", "bench", "interchange", "C", "--format", "360K", *common).code == 2
     ran = cli("floppy", "bench", "interchange", "B", "--format", "1.44M", *common, "--json")
     assert (ran.code, ran.json["code"]) == (1, "drive-cannot")
+
+
+@pytest.mark.parametrize(("on", "today", "age", "words"), [
+    ("2026-03-05", "2026-03-05T00:00:00Z", 0, "on 2026-03-05"),
+    ("2026-03-06", "2026-03-05T23:00:00Z", 0, "on 2026-03-06"),           # it is that day elsewhere
+    ("2025-03-05", "2026-03-05T10:00:00Z", 365, "on 2025-03-05"),
+    ("2025-03-04", "2026-03-05T10:00:00Z", 366, "on 2025-03-04, more than a year ago: try again"),
+    ("2025", "2026-01-01T10:00:00Z", 365, "on 2025"),                     # from the first day that it may have been
+    ("2024-03", "2026-03-05T10:00:00Z", 734, "on 2024-03, more than 2 years ago: try again"),
+])  # fmt: skip
+def test_age_is_told_from_the_first_day_that_it_may_have_been(on: str, today: str, age: int, words: str) -> None:
+    found = shown_of_b(today, trial(on=on))[0]
+    assert (found.age, found.says.endswith(words)) == (age, True), found.says
+    assert proved([found]) == (age <= 365)
+    assert found.weight == pytest.approx(0.5 ** (age / 365))
+
+
+def test_of_two_trials_the_later_day_counts_and_on_one_day_the_later_line() -> None:
+    bad, good = trial(failed=(3,)), trial()
+    assert not shown_of_b(TODAY, good, bad)[0].holds
+    assert shown_of_b(TODAY, bad, good)[0].holds
+    assert not shown_of_b(TODAY, trial(failed=(3,), on="2026-03-03"), trial(on="2026-03-01"))[0].holds
+
+
+def test_cylinders_beyond_the_disk_are_no_failure_of_it() -> None:
+    wide = trial(format="5.25-40x2x8x512", cylinders=40, failed=(35,))
+    thirty_five = DiskForDrive.of(find("5.25-35x1x16x256"))
+    found = AtHand(thirty_five, bench(wide), TODAY).own(OwnDrive("B", "5.25-96tpi-hd-360"))[1]
+    assert [one.holds for one in found] == [True]
+    assert found[0].weight == AtHand(thirty_five, bench(trial()), TODAY).own(
+        OwnDrive("B", "5.25-96tpi-hd-360"))[1][0].weight   # more cylinders than the disk has count no more
+
+
+def test_one_more_try_is_one_try() -> None:
+    found = shown_of_b(TODAY, trial(retried=(Retried(5, 1),)))[0]
+    assert "after 1 more try on cylinder 5," in found.says
+    assert found.weight == pytest.approx(shown_of_b(TODAY, trial())[0].weight / 2)
+    assert "after 2 more tries" in shown_of_b(TODAY, trial(retried=(Retried(5, 2),)))[0].says

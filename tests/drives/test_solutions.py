@@ -223,3 +223,38 @@ def test_of_two_controllers_that_can_the_one_with_a_cable_is_taken() -> None:
         way = best("8-77x2x8x1024", drives=(OwnDrive("eight", "8in-two-sides"),), controllers=(fifty, four),
                    cables=(OwnCable("x", cable),))  # fmt: skip
         assert (way.controller, way.cable, way.missing) == (card, "x", ())
+
+
+def test_known_speeds_count_with_a_controller_too() -> None:
+    disk = DiskForDrive.of(find("3.5-77x2x8x1024-360rpm"))
+    for speeds, can in (((), "with-care"), ((300,), "no"), ((300, 360), "yes")):
+        found = answer(disk, Bench(drives=(OwnDrive("A", "3.5-hd", speeds),), controllers=(TOWER,)))
+        assert found.drives[0].verdict.can_write == can
+    slow = Bench(drives=(OwnDrive("A", "3.5-hd", (360,)),), controllers=(TOWER,))
+    usual = answer(DiskForDrive.of(find("1.44M")), slow)
+    assert usual.drives[0].verdict.can_write == "yes"   # modes that all have need not be named
+
+
+def test_the_plainest_cable_is_taken() -> None:
+    cables = (OwnCable("cut", "34-cut-odd"), OwnCable("adapter", "50-to-34"), OwnCable("plain", "34-straight"))
+    for order in itertools.permutations(cables):
+        assert best("1.44M", drives=(OwnDrive("A", "3.5-hd"),), cables=order).cable == "plain"
+    assert best("1.44M", drives=(OwnDrive("A", "3.5-hd"),), cables=cables[:1]).cable == "cut"
+
+
+def test_disks_that_nobody_counted_are_there_and_none_are_not() -> None:
+    for media, wanting in (((OwnMedium("3.5-hd"),), False), ((OwnMedium("3.5-hd", 2),), False), ((), True),
+                           ((OwnMedium("3.5-hd", 0),), True), ((OwnMedium("3.5-dd", 9),), True)):  # fmt: skip
+        assert bool(best("1.44M", drives=(OwnDrive("A", "3.5-hd"),), media=media).missing) == wanting
+
+
+@pytest.mark.parametrize(("drive", "cable", "plug", "fits"), [
+    ("8in-one-side", "50-straight", None, True), ("5.25-48tpi", "34-straight", "34-edge", True),
+    ("5.25-48tpi", "34-straight", "34-header", False), ("3.5-hd", "34-straight", "34-header", True),
+    ("3.5-hd", "34-straight", "34-edge", False), ("5.25-48tpi", "50-straight", None, False),
+    ("3in-40", "34-straight", None, False),
+])  # fmt: skip
+def test_lines_and_plugs_decide(drive: str, cable: str, plug: str | None, fits: bool) -> None:
+    """SA800 OEM manual: 50 lines; the plugs are from memory."""
+    row = cabling.as_owned(OwnCable("x", cable, () if plug is None else (plug,)))
+    assert (cabling.misfit(drive_rows()[drive], None, row) is None) == fits
