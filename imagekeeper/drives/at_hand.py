@@ -150,7 +150,7 @@ class AtHand:
         if not fit:
             why = next((f"{name}: {says}" for name, says in wrong.items()), None)
             return Joined(None, usual, Wanted("cable", classes, usual.title, why))
-        name, row = min(fit, key=lambda one: (one[1].id not in classes, one[1].controller_lines != one[1].drive_lines))
+        name, row = min(fit, key=lambda one: one[1].id not in classes)   # one that serves, but is not the plainest
         return Joined(name, row, None)
 
 

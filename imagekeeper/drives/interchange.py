@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from imagekeeper.drives import fit
 from imagekeeper.drives.bench import Interchange, Wrote
 from imagekeeper.drives.disk import DiskForDrive
 from imagekeeper.provenance.dates import time_span
@@ -87,7 +88,7 @@ def _alike(disk: DiskForDrive, row: FormatRow | None) -> bool:
     return (
         (other.disk_inch, other.tracks_per_inch, other.encoding, other.medium)
         == (disk.disk_inch, disk.tracks_per_inch, disk.encoding, disk.medium)
-        and abs(other.bits_per_revolution / disk.bits_per_revolution - 1) < 0.01
+        and abs(other.bits_per_revolution / disk.bits_per_revolution - 1) < fit.SAME
     )
 
 
