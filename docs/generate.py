@@ -63,6 +63,7 @@ def documents() -> dict[str, type]:
     from imagekeeper.comparison.majority import Majority
     from imagekeeper.drives import DriveMatch
     from imagekeeper.drives.bench import Bench
+    from imagekeeper.drives.connections import ConnectionList
     from imagekeeper.fingerprints import Fingerprints
     from imagekeeper.floppy.formats import Format, FormatList
     from imagekeeper.floppy.layout import TrackLayout
@@ -74,6 +75,7 @@ def documents() -> dict[str, type]:
     from imagekeeper.jobs.archive.exchanging import Import
     from imagekeeper.jobs.archive.exporting import Export
     from imagekeeper.jobs.archive.searching import Search
+    from imagekeeper.jobs.bench.interchanging import InterchangeNoted
     from imagekeeper.jobs.carriers.agreeing import Agreement
     from imagekeeper.jobs.carriers.corroborating import Corroboration
     from imagekeeper.jobs.carriers.deriving import Derived
@@ -106,7 +108,7 @@ def documents() -> dict[str, type]:
         Export, Import, Table, FilledIn, Corroboration, MachineRecord, MachineList, Todo, Extraction, Derived, DiskPlan,
         Erasure,
         ChipPlan, Replaced, Search,
-        DriveMatch, Bench, Report, Labels,
+        DriveMatch, Bench, ConnectionList, InterchangeNoted, Report, Labels,
         GeometrySolution, Substitution, UnknownChip, FileList, FileExtraction, FileCheck, DiskMerge, SectorMap,
     )  # fmt: skip
     return {cls.SCHEMA: cls for cls in classes}

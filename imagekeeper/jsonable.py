@@ -170,8 +170,10 @@ def schema_of(document: type) -> Json:
     return result
 
 
-def _object_schema(cls: type, definitions: dict[str, Json]) -> dict[str, Json]:
+def _object_schema(cls: type, definitions: dict[str, Json], about_what: Any = None) -> dict[str, Json]:
     hints = typing.get_type_hints(cls)
+    if about_what is not None:   # a generic class, which has one parameter here
+        hints = {name: about_what if isinstance(hint, typing.TypeVar) else hint for name, hint in hints.items()}
     about = _attribute_docs(cls)
     name = getattr(cls, "SCHEMA", None)   # a document inside another keeps its name
     properties: dict[str, Json] = {"schema": {"const": name}} if name else {}
@@ -207,10 +209,12 @@ def _type_schema(hint: Any, definitions: dict[str, Json]) -> dict[str, Json]:
     cls = origin or hint
     if dataclasses.is_dataclass(cls):
         assert isinstance(cls, type)
-        if cls.__name__ not in definitions:
-            definitions[cls.__name__] = {}
-            definitions[cls.__name__] = _object_schema(cls, definitions)
-        return {"$ref": f"#/$defs/{cls.__name__}"}
+        about_what = arguments[0] if arguments else None
+        name = cls.__name__ if about_what is None else f"{cls.__name__}{about_what.__name__}"
+        if name not in definitions:
+            definitions[name] = {}
+            definitions[name] = _object_schema(cls, definitions, about_what)
+        return {"$ref": f"#/$defs/{name}"}
     plain = {int: "integer", float: "number", str: "string", bool: "boolean", types.NoneType: "null"}
     if cls in plain:
         return {"type": plain[cls]}

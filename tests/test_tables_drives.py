@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from collections.abc import Callable
 from typing import Any
 
 import pytest
 
 from imagekeeper.tables import load
+from imagekeeper.tables.controllers import cable_rows, controller_rows
 from imagekeeper.tables.drives import (
     drive_rows,
     medium_rows,
@@ -24,7 +26,7 @@ ROWS: list[tuple[str, dict[str, Any]]] = [
     (kind, row)
     for table, kinds in {
         "drives": ["drive"], "media": ["medium"], "interface": ["pin", "wire"],
-        "drive_rules": ["rule", "precompensation"],
+        "drive_rules": ["rule", "precompensation"], "controllers": ["controller"], "cables": ["cable"],
     }.items()
     for kind in kinds
     for row in load(table)[kind]
@@ -51,7 +53,9 @@ def test_every_field_is_sourced_derived_or_from_memory(kind: str, row: dict[str,
 def test_ids_are_not_repeated() -> None:
     counts = Counter((kind, row["id"]) for kind, row in ROWS)
     assert [name for name, count in counts.items() if count > 1] == []
-    loaded = [drive_rows, medium_rows, pin_rows, wire_rows, rule_rows, precompensation_rows]
+    loaded: list[Callable[[], dict[str, Any]]] = [
+        drive_rows, medium_rows, pin_rows, wire_rows, rule_rows, precompensation_rows, controller_rows, cable_rows,
+    ]  # fmt: skip
     assert sum(len(rows()) for rows in loaded) == len(ROWS)
 
 

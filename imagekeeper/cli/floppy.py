@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from imagekeeper.cli._floppy_bench import bench
+from imagekeeper.cli._floppy_controllers import controllers
 from imagekeeper.cli._floppy_drives import drives
 from imagekeeper.cli._floppy_formats import list_, show
 from imagekeeper.cli._floppy_layout import layout
@@ -21,4 +22,5 @@ floppy.add_command(show)
 floppy.add_command(layout)
 floppy.add_command(solve)
 floppy.add_command(drives)
+floppy.add_command(controllers)
 floppy.add_command(bench)

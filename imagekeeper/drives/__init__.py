@@ -6,9 +6,11 @@ disk. Nothing here knows a pair of drive and format by name.
 
 from __future__ import annotations
 
-from imagekeeper.drives.bench import Bench, answer, request
+from imagekeeper.drives.answering import answer, assumed, request
+from imagekeeper.drives.at_hand import ORDER
+from imagekeeper.drives.bench import Bench
 from imagekeeper.drives.disk import DiskForDrive
-from imagekeeper.drives.results import CableLine, Caution, DriveMatch, Settings, Substitute, Verdict, caution
+from imagekeeper.drives.results import CableLine, Caution, DriveMatch, Settings, Solution, Substitute, Verdict, caution
 from imagekeeper.drives.substitutes import substitutes
 from imagekeeper.drives.verdict import unique, verdict
 from imagekeeper.findings import Finding
@@ -23,6 +25,7 @@ __all__ = [
     "DiskForDrive",
     "DriveMatch",
     "Settings",
+    "Solution",
     "Substitute",
     "Verdict",
     "caution",
@@ -34,19 +37,18 @@ __all__ = [
 #: So many other classes are named in the first sentence.
 _ALSO = 3
 
-#: From best to worst.
-ORDER = ("yes", "with-care", "no")
-
 
 def match(
-    disk: DiskForDrive | FormatRow | OtherDisk, other_formats: tuple[str, ...] = (), bench: Bench | None = None
-) -> DriveMatch:
+    disk: DiskForDrive | FormatRow | OtherDisk, other_formats: tuple[str, ...] = (), bench: Bench | None = None,
+    today: str | None = None,
+) -> DriveMatch:  # fmt: skip
     """Judge every class of drives for a disk, best first, and find what else would do.
 
     Args:
         disk: A format of the catalogue, or any other disk.
         other_formats: The ids of formats that it may be as well, to be passed on.
         bench: What is at hand, to be asked first, or None.
+        today: The day, from which the age of trials on the bench is told, or None.
 
     Example:
         >>> from imagekeeper.tables.floppy import format_rows
@@ -62,15 +64,20 @@ def match(
         disk = DiskForDrive.of_other(disk)
     rows = drive_rows()
     judged = sorted((verdict(disk, row) for row in rows.values()), key=lambda one: _place(disk, one, rows[one.drive]))
-    native = next((rows[one.drive] for one in judged if one.can_write != "no"), None)
+    native_verdict = next((one for one in judged if one.can_write != "no"), None)
+    native = None if native_verdict is None else rows[native_verdict.drive]
     others = () if native is None else substitutes(disk, native)
     cited = unique(
         [name for one in judged for name in one.sources] + [name for other in others for name in other.sources]
     )
+    found = answer(disk, bench or Bench(), today)
+    if bench is not None:
+        cited = unique([*cited, *(name for one in found.solutions for name in one.answer.sources)])
+    best = found.drives[0].verdict if found.drives and found.drives[0].verdict.can_write != "no" else native_verdict
     return DriveMatch(
         format=disk.format, other_formats=other_formats, disk=disk.says, says=_says(disk, judged), drives=tuple(judged),
-        substitutes=others, sources=tuple(sources()[name] for name in cited), request=request(disk, bench or Bench()),
-        bench=None if bench is None else answer(disk, bench), own=_own(disk, judged),
+        substitutes=others, sources=tuple(sources()[name] for name in cited), request=request(disk, found),
+        bench=None if bench is None else found, own=_own(disk, judged), assumes=assumed(disk, best, bench or Bench()),
     )  # fmt: skip
 
 

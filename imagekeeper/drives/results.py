@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import ClassVar, Literal
 
 from imagekeeper.findings import Finding
+from imagekeeper.ranked import Candidate
 from imagekeeper.tables import Source
 from imagekeeper.tables.drives import RuleRow, rule_rows
 
@@ -156,13 +157,71 @@ class OwnVerdict:
 
     Attributes:
         name: What its owner calls it.
-        verdict: What it can do, and how it is set.
+        verdict: What it can do, with the best controller of the bench where there are some, and how it is set.
         disks: How many disks of the class to be used are there; null where nobody counted, 0 for none.
+        controller: That controller, as its owner calls it; null where the bench has none, or none that can.
     """
 
     name: str
     verdict: Verdict
     disks: int | None
+    controller: str | None = None
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """A thing to buy or to borrow.
+
+    Attributes:
+        kind: drive, controller, cable or disk.
+        classes: The ids of the classes that do, the best first; none where no class of the tables does.
+        says: What to ask for.
+        because: Why what is at hand does not do, or null where nothing of the kind is.
+    """
+
+    kind: Literal["drive", "controller", "cable", "disk"]
+    classes: tuple[str, ...]
+    says: str
+    because: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Solution:
+    """A drive, what drives it, the cable between them and the disk: one way to write the disk.
+
+    Attributes:
+        drive: What its owner calls it, or null where it must be got.
+        drive_class: The id of its class.
+        controller: What its owner calls it, or null where it must be got or nothing is known of the controllers.
+        controller_class: The id of its class, or null.
+        cable: What its owner calls it, or null where it must be got or nothing is known of the cables.
+        cable_class: The id of its class, or null.
+        disks: How many disks of the class to be used are there; null where nobody counted, 0 for none.
+        can_write: yes or with-care.
+        settings: How the drive is set.
+        missing: What must be bought or borrowed.
+        shown: What trials with the machine's drive showed of this drive.
+        proved: Whether a fresh one showed that the machine reads what it writes.
+        cautions: What to know or to do before anything is connected, the weightiest first.
+        harm: What a wrong use of the cable destroys, or null where it has none of the table's.
+        sources: The ids of the documents on controller and cable.
+    """
+
+    drive: str | None
+    drive_class: str
+    controller: str | None
+    controller_class: str | None
+    cable: str | None
+    cable_class: str | None
+    disks: int | None
+    can_write: Answer
+    settings: Settings
+    missing: tuple[Wanted, ...]
+    shown: tuple[str, ...]
+    proved: bool
+    cautions: tuple[Caution, ...]
+    harm: str | None
+    sources: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -172,10 +231,12 @@ class BenchAnswer:
     Attributes:
         says: The answer in a sentence or two.
         drives: Every drive of the bench, the best first.
+        solutions: Every way to write the disk, the best first, with what is missing for it.
     """
 
     says: str
     drives: tuple[OwnVerdict, ...]
+    solutions: tuple[Candidate[Solution], ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -193,6 +254,7 @@ class DriveMatch:
         request: What to ask a friend for, ready to be sent; null where nothing is wanting on the bench.
         bench: What the drives at hand can do, or null where no bench is known.
         own: Which rows that a person wrote it rests on.
+        assumes: What is taken for granted of controller and cable, because nothing is known of them, or null.
     """
 
     SCHEMA: ClassVar[Literal["drive-match/1"]] = "drive-match/1"
@@ -207,6 +269,7 @@ class DriveMatch:
     request: str | None
     bench: BenchAnswer | None
     own: tuple[Finding, ...] = ()
+    assumes: str | None = None
 
     @property
     def exit_code(self) -> int:

@@ -5,15 +5,20 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator
 
 from imagekeeper.drives import fit
+from imagekeeper.drives.controlling import control, left_to_see
 from imagekeeper.drives.disk import DiskForDrive
 from imagekeeper.drives.results import Answer, Caution, Settings, Verdict, caution
+from imagekeeper.tables.controllers import ControllerRow
 from imagekeeper.tables.drives import DriveRow, Mode, medium_rows, precompensation_rows
 
 #: From here on a controller of the 765 family does not surely reach track 00 with one command.
 RECALIBRATE_STEPS = 77
 
 
-def verdict(disk: DiskForDrive, drive: DriveRow, *, optional_modes: Collection[str] | None = None) -> Verdict:
+def verdict(
+    disk: DiskForDrive, drive: DriveRow, *, optional_modes: Collection[str] | None = None,
+    controller: ControllerRow | None = None,
+) -> Verdict:  # fmt: skip
     """Judge one drive.
 
     Size, pitch, cylinders, heads and bits in a revolution decide whether it can; that somebody must see to something
@@ -23,6 +28,7 @@ def verdict(disk: DiskForDrive, drive: DriveRow, *, optional_modes: Collection[s
         disk: The disk.
         drive: The class of the drive, or a person's own drive as a changed row.
         optional_modes: The ids of the optional modes that this drive has; None when that is not known.
+        controller: What controls it; None when that is not known, and then its part is left to cautions.
 
     Example:
         >>> from imagekeeper.tables.drives import drive_rows
@@ -33,6 +39,15 @@ def verdict(disk: DiskForDrive, drive: DriveRow, *, optional_modes: Collection[s
         >>> disk = DiskForDrive.of(format_rows()["3.5-80x2x15x512-360rpm"])
         >>> [verdict(disk, drive_rows()["3.5-hd"], optional_modes=known).can_write for known in (None, (), ["360-500"])]
         ['with-care', 'no', 'yes']
+
+        A drive of two speeds is set to the one whose rate its controller has.
+
+        >>> from imagekeeper.tables.controllers import controller_rows
+        >>> disk, drive = DiskForDrive.of(format_rows()["5.25-40x2x9x512"]), drive_rows()["5.25-96tpi-hd-dual"]
+        >>> verdict(disk, drive, controller=controller_rows()["pc-adapter"]).settings.mode
+        '300-250'
+        >>> verdict(disk, drive_rows()["5.25-96tpi-hd-360"], controller=controller_rows()["pc-adapter"]).because
+        ('its controller cannot: it has 250 kbit/s in MFM, and 300 are needed',)
     """
     if drive.disk_inch != disk.disk_inch:
         return _never(drive, fit.Obstacle(
@@ -48,22 +63,34 @@ def verdict(disk: DiskForDrive, drive: DriveRow, *, optional_modes: Collection[s
     modes = modes or fit.near_modes(disk, drive, optional_modes)
     if not modes:
         return _never(drive, fit.no_mode(disk, drive, optional_modes))
+    unclear = None   # what of its controller must be seen first
+    if controller is not None:
+        controls = {mode.id: control(disk, mode, controller) for mode in modes}
+        able = [mode for mode in modes if controls[mode.id].answer != "no"]
+        if not able:
+            why = controls[modes[0].id]
+            return _never(drive, fit.Obstacle(f"its controller cannot: {why.says}", next(iter(why.rules), None)))
+        modes = sorted(able, key=lambda mode: (mode.medium != disk.coated, controls[mode.id].answer != "yes"))
+        unclear = None if controls[modes[0].id].answer == "yes" else controls[modes[0].id].says
     mode = modes[0]
     unsure = mode.optional and optional_modes is None
     unseen = mode.medium != drive.modes[0].medium and not _has_hole(disk)
-    can_read: Answer = "with-care" if unsure or near or disk.own_controller else "yes"
-    can_write: Answer = "with-care" if unsure or unseen or step > 1 or disk.own_controller else "yes"
+    doubtful = unsure or disk.own_controller or unclear is not None
+    can_read: Answer = "with-care" if doubtful or near else "yes"
+    can_write: Answer = "with-care" if doubtful or unseen or step > 1 else "yes"
     if mode.medium != disk.coated or near:
         can_write = "no"
-    cautions = [
-        *([caution("near-speed")] if near else []),
-        *(caution(name) for name in _rules(disk, drive, mode, step, unsure, unseen)),
-    ]
+    rules = list(_rules(disk, drive, mode, step, unsure, unseen))
+    if controller is not None:
+        rules = list(left_to_see(rules, disk, drive, mode, controller))
+    cautions = [*([caution("near-speed")] if near else []), *map(caution, rules)]
     others = [other for other in modes[1:] if other.medium == mode.medium and not other.optional]
     return Verdict(
         drive=drive.id, title=drive.title, can_read=can_read, can_write=can_write, settings=settings(disk, mode, step),
         alternatives=tuple(settings(disk, other, step) for other in others),
-        because=tuple(_reasons(disk, drive, mode, step, unsure, unseen, near=near)), cautions=tuple(cautions),
+        because=(*_reasons(disk, drive, mode, step, unsure, unseen, near=near),
+                 *([] if unclear is None else [f"its controller: {unclear}"])),
+        cautions=tuple(cautions),
         sources=_sources(drive, disk, cautions),
     )  # fmt: skip
 

@@ -5,11 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from imagekeeper.drives import DiskForDrive, Verdict
+from imagekeeper.drives.at_hand import Hung
 from imagekeeper.errors import ContradictionError
 from imagekeeper.floppy.crc import field_crc
 from imagekeeper.floppy.gaps import handbook_gaps
 from imagekeeper.floppy.layout import TrackLayout, lay_out
 from imagekeeper.floppy.recording import DATA_MARK
+from imagekeeper.planning.moving import moving
 from imagekeeper.planning.sheet import Fact, Sheet, SheetPart, in_short
 from imagekeeper.sentences.say import Phrase
 from imagekeeper.tables import resting_on, sources
@@ -145,16 +147,21 @@ def refuse_size(row: FormatRow, size: int) -> None:
         raise ContradictionError("does-not-fit/larger-than-disk", size=size, disk=row.title, disk_size=row.bytes)
 
 
-def sheet(row: FormatRow, found: Verdict, drive: str, parameters: FormatParameters, image: DiskImage) -> Sheet:
+def sheet(
+    row: FormatRow, chosen: Hung, drive: str, parameters: FormatParameters, image: DiskImage,
+    more: tuple[Fact, ...] = (),
+) -> Sheet:  # fmt: skip
     """Write the sheet.
 
     Args:
         row: The format.
-        found: What the drive can do; it can write the disk.
+        chosen: The drive, which can write the disk, and its controller.
         drive: What the drive is called, or its class.
         parameters: For formatting.
         image: The file to write.
+        more: What else is known of the drive: its cable, and what was seen of it.
     """
+    found = chosen.verdict
     assert found.settings is not None
     settings = found.settings
     medium = medium_rows()[settings.media]
@@ -175,8 +182,10 @@ def sheet(row: FormatRow, found: Verdict, drive: str, parameters: FormatParamete
         Fact("data rate", f"{settings.data_rate / 1000:g} kbit/s, {_encoding(settings.encoding)}"),
         Fact("rotation", f"{settings.rotation:g} rev/min", "modes.rotation" in unsourced),
         Fact("steps", f"{settings.step}, {'two pulses' if settings.step == 'double' else 'one pulse'} for each track"),
+        *moving(chosen),
         Fact("density line", settings.density, "modes.density" in unsourced),
         *((Fact("precompensation", settings.precompensation),) if settings.precompensation else ()),
+        *more,
     ))  # fmt: skip
     formatting = SheetPart("Format with", (
         Fact("tracks", tracks, _memory(row, "cylinders")),
@@ -210,7 +219,8 @@ def sheet(row: FormatRow, found: Verdict, drive: str, parameters: FormatParamete
         "Try it in the machine before the original disk goes back on the shelf.",
     )
     own = resting_on(("format", row.id), ("drive", found.drive), ("medium", medium.id))
-    cautions = (*(one.text for one in found.cautions), *(one.why for one in own))
+    refused = [] if chosen.refused is None else [f"No controller of the bench can: {chosen.refused}. Get another."]
+    cautions = (*refused, *(one.text for one in found.cautions), *(one.why for one in own))
     cited = tuple(dict.fromkeys(in_short(sources()[name]) for name in found.sources))
     return Sheet(
         title=f"Write {row.title} in drive {drive}", parts=(disk, drive_part, formatting, file), steps=steps,

@@ -49,6 +49,36 @@ SAYS: dict[str, Says] = {
         why="{trouble}",
         next="look at what is on the bench already; nothing was written",
     ),
+    "usage/no-machine-drive": Says(
+        what="the drive of the machine has no name",
+        why="a trial says which two drives it was between",
+        next="say it in your own words, such as drive A of the TG-85",
+    ),
+    "usage/one-of-two-reads": Says(
+        what="one of the two files is missing",
+        why="what was read can only be held against what was written",
+        next="give both, or say which cylinders failed",
+    ),
+    "usage/nothing-seen": Says(
+        what="nothing is said of how the disk was read",
+        why="neither cylinders nor files were given, and silence is no proof",
+        next="say that all cylinders were read, or which failed, or give the two files",
+    ),
+    "usage/all-and-not-all": Says(
+        what="all cylinders cannot be read at once and not be",
+        why="both was said",
+        next="leave one of them out",
+    ),
+    "usage/cylinders": Says(
+        what="this is no list of cylinders of that disk",
+        why="{text:quoted 40} is none; they are numbered from 0 to {last}",
+        next="such as 3, 37-39, or 37x3 for three more tries",
+    ),
+    "usage/not-the-disk": Says(
+        what="the file is not of such a disk",
+        why="it has {size:size}, and {disk} has {disk_size:size}",
+        next="give the file that was written whole, or the format that it was written in",
+    ),
     "usage/no-floppy-size": Says(
         what="an image of this size is of no floppy disk",
         why="it has {size} bytes",
@@ -205,6 +235,18 @@ SAYS: dict[str, Says] = {
     "bench-form/class": Says(why="{entry}: its class {name:quoted 40} is not one of {known:list}"),
     "bench-form/speeds": Says(why="{entry}: its speeds are no list of revolutions per minute, such as [300, 360]"),
     "bench-form/count": Says(why="{entry}: its count is no number of disks"),
+    "bench-form/not-of-class": Says(why="{entry}: its {member} must be of {known:list}, as {name} may have them"),
+    "bench-form/fm": Says(why="{entry}: its fm is neither true nor false"),
+    "bench-form/fm-of-class": Says(
+        why="{entry}: its fm cannot be so, for all of class {name} are alike in that: see which class it is of",
+    ),
+    "bench-form/wrote": Says(why="{entry}: its wrote is not one of {known:list}"),
+    "bench-form/day": Says(why="{entry}: {day:quoted 40} is no day such as 2026-03-02"),
+    "bench-form/cylinders": Says(why="{entry}: its cylinders are no number from 1 to {most}"),
+    "bench-form/failed": Says(why="{entry}: its failed is no list of cylinders from 0 to {last}"),
+    "bench-form/retried": Says(
+        why="{entry}: its retried is no list of pairs, a cylinder from 0 to {last} and how often it was tried again",
+    ),
     # --- table-form ---
     "table-form/head-of-sectors": Says(
         what="the list of bad sectors cannot be understood",
@@ -241,6 +283,11 @@ SAYS: dict[str, Says] = {
         what="there is no such drive",
         why="{drive:quoted 60} is neither on the bench nor a class of drives",
         next="{at_hand}the classes are: {classes:list}",
+    ),
+    "drive-cannot/never": Says(
+        what="drive {drive:quoted 60} and this disk never met",
+        why="{disk}: {because}",
+        next="see whether the drive or the format is meant",
     ),
     "drive-unknown/on-bench": Says(why="on the bench are: {drives:list}; "),
     # --- drive-cannot ---

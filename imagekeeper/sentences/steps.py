@@ -91,6 +91,8 @@ SAYS: dict[str, Says] = {
     "step/bench-head": Says(
         why="The bench: what is at hand for reading and writing. What is added is written at the end of this file;",
     ),
+    "step/interchange-there": Says(why="now the other way: let the machine's drive write a disk, and read it here"),
+    "step/interchange-here": Says(why="now the other way: write a disk here, and let the machine's drive read it"),
     "step/bench-by-hand": Says(why="correct it by hand as you like."),
     "step/name-maker": Says(why="NONE without the maker: {because}. Name the maker that stands on the chip."),
     "step/name-marking": Says(

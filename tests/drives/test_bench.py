@@ -11,7 +11,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from imagekeeper.drives import DiskForDrive
-from imagekeeper.drives.bench import Bench, OwnDrive, OwnMedium, answer, entry, parse, request
+from imagekeeper.drives.answering import answer, request
+from imagekeeper.drives.bench import Bench, OwnDrive, OwnMedium
+from imagekeeper.drives.bench_file import entry
+from imagekeeper.drives.bench_form import parse
 from imagekeeper.errors import InputError
 from imagekeeper.floppy.formats import find
 from imagekeeper.jsonable import schema_of
@@ -21,8 +24,9 @@ Cli = Callable[..., Ran]
 
 
 def asked(name: str, *drives: OwnDrive, media: tuple[OwnMedium, ...] = ()) -> tuple[str, str | None]:
-    disk, bench = DiskForDrive.of(find(name)), Bench(drives, media)
-    return answer(disk, bench).says, request(disk, bench)
+    disk = DiskForDrive.of(find(name))
+    found = answer(disk, Bench(drives=drives, media=media))
+    return found.says, request(disk, found)
 
 
 def test_what_is_at_hand_comes_first() -> None:
@@ -61,7 +65,7 @@ def test_a_drive_that_only_reads_is_named() -> None:
 
 @pytest.mark.parametrize(("speeds", "can_write"), [((), "with-care"), ((300,), "no"), ((300, 360), "yes")])
 def test_known_speeds_decide_about_modes_that_only_some_drives_have(speeds: tuple[int, ...], can_write: str) -> None:
-    result = answer(DiskForDrive.of(find("3.5-77x2x8x1024-360rpm")), Bench((OwnDrive("A", "3.5-hd", speeds),)))
+    result = answer(DiskForDrive.of(find("3.5-77x2x8x1024-360rpm")), Bench(drives=(OwnDrive("A", "3.5-hd", speeds),)))
     assert result.drives[0].verdict.can_write == can_write
 
 
@@ -69,7 +73,8 @@ def test_every_request_names_what_there_is_to_get() -> None:
     from imagekeeper.tables.floppy import format_rows
 
     for row in format_rows().values():
-        result, wanted = answer(DiskForDrive.of(row), Bench()), request(DiskForDrive.of(row), Bench())
+        result = answer(DiskForDrive.of(row), Bench())
+        wanted = request(DiskForDrive.of(row), result)
         assert wanted is not None
         assert "class " in wanted, row.id
         assert "class ." not in result.says, row.id

@@ -5,9 +5,13 @@ from __future__ import annotations
 import pytest
 
 from imagekeeper.drives import DiskForDrive, Verdict, caution, match, verdict
+from imagekeeper.drives.answering import answer
+from imagekeeper.drives.bench import Bench, OwnController, OwnDrive
 from imagekeeper.drives.fit import Obstacle, steps
 from imagekeeper.errors import UsageError
+from imagekeeper.floppy.formats import find
 from imagekeeper.tables import sources
+from imagekeeper.tables.controllers import controller_rows
 from imagekeeper.tables.drives import drive_rows, medium_rows, rule_rows
 from imagekeeper.tables.floppy import format_rows
 from imagekeeper.tables.other_disks import other_disks
@@ -158,6 +162,15 @@ def test_every_rule_is_met_somewhere_and_cites_what_there_is() -> None:
         for part in group
         for one in part.cautions
     }
+    for controller in controller_rows():   # and those on what hangs between drive and computer
+        bench = Bench(
+            drives=tuple(OwnDrive(name, name) for name in ("5.25-96tpi-hd-360", "5.25-48tpi", "3.5-hd")),
+            controllers=(OwnController(name="card", controller=controller),),
+        )
+        for name in ("1.2M", "1.44M", "8-inch 250K", "360K"):
+            found = answer(DiskForDrive.of(find(name)), bench)
+            met |= {one.rule for own in found.drives for one in own.verdict.cautions}
+            met |= {one.rule for way in found.solutions for one in way.answer.cautions}
     assert met == set(rule_rows())
     for name in rule_rows():
         one = caution(name)

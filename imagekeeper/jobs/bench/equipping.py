@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar, Literal
 
 from imagekeeper import files
-from imagekeeper.drives import bench
-from imagekeeper.drives.bench import Bench
+from imagekeeper.drives import bench_file, bench_form
+from imagekeeper.drives.bench import Bench, OwnCable, OwnController, OwnDrive, Tool
+from imagekeeper.drives.bench_file import Value
 from imagekeeper.errors import ImagekeeperError, InputError, UsageError, Where
 from imagekeeper.evidence.qualifying import qualify
 from imagekeeper.findings import Finding
@@ -60,19 +61,19 @@ def bench_of(archive: ArchiveStore) -> Bench | None:
     if text is None:
         return None
     try:
-        return bench.parse(text)
+        return bench_form.parse(text)
     except InputError as problem:
         raise problem.at(file=files.display_name(archive.path / FILE)) from problem
 
 
 def add_to_bench(
-    archive: ArchiveStore, kind: str, *, decide: Decide = refuse, **members: str | int | tuple[int, ...] | None
+    archive: ArchiveStore, kind: str, *, decide: Decide = refuse, **members: Value
 ) -> Bench:
-    """Add a drive, a reader, a programmer or disks; what stands in the file stays as it is.
+    """Add a drive, a controller, a cable, a reader, a programmer or disks; what stands in the file stays as it is.
 
     Args:
         archive: The archive.
-        kind: drive, medium, reader or programmer.
+        kind: drive, controller, cable, medium, reader or programmer.
         decide: Decides about a name that may be a slip of one on the bench or in a record.
         members: What its table holds.
 
@@ -84,10 +85,20 @@ def add_to_bench(
     name = members.get("name")
     if isinstance(name, str):
         members["name"] = settle(list(_odd_name(archive, kind, name)), decide).names.get("name", name)
+    return write_entry(archive, kind, **members)
+
+
+def write_entry(archive: ArchiveStore, kind: str, **members: Value) -> Bench:
+    """Write a table at the end of the bench file.
+
+    Raises:
+        InputError: `bench-form`: the file is not in its form.
+        UsageError: `usage` where that cannot stand beside what is there; `cannot-write`; `archive-busy`.
+    """
     with archive.lock():
         held = _text(archive)
         bench_of(archive)   # what is wrong in the file already is no fault of what is added
-        text = (bench.head() if held is None else held.rstrip("\n") + "\n") + bench.entry(kind, **members)
+        text = (bench_file.head() if held is None else held.rstrip("\n") + "\n") + bench_file.entry(kind, **members)
         return _write(archive, text)
 
 
@@ -102,7 +113,7 @@ def take_from_bench(archive: ArchiveStore, kind: str, name: str, reason: str, se
     with archive.lock():
         held = _text(archive) or ""
         bench_of(archive)
-        text = bench.without_entry(held, kind, name, f"{words} ({session.now()[:10]})")
+        text = bench_file.without_entry(held, kind, name, f"{words} ({session.now()[:10]})")
         return _write(archive, text)
 
 
@@ -132,7 +143,7 @@ def qualify_reader(
         with archive.lock():
             held = _text(archive) or ""
             bench_of(archive)
-            _write(archive, bench.with_members(held, name, {"qualified": found.says, "qualified_on": when}))
+            _write(archive, bench_file.with_members(held, name, {"qualified": found.says, "qualified_on": when}))
     return Qualification(reader=name, holds=found.holds, says=found.says, time=when, findings=found.findings)
 
 
@@ -153,7 +164,7 @@ def qualification_of(archive: ArchiveStore, reader: str | None) -> str | None:
 
 def _write(archive: ArchiveStore, text: str) -> Bench:
     try:
-        result, data = bench.parse(text), text.encode()
+        result, data = bench_form.parse(text), text.encode()
     except (InputError, UnicodeEncodeError) as problem:
         why = problem.why if isinstance(problem, InputError) else "the name or note is no text"
         raise UsageError("usage/bench", trouble=why) from problem
@@ -162,13 +173,12 @@ def _write(archive: ArchiveStore, text: str) -> Bench:
 
 
 def _odd_name(archive: ArchiveStore, kind: str, name: str) -> Iterator[OddFact]:
-    held = bench_of(archive) or Bench()
-    bench = [*(one.name for one in held.drives), *(one.name for one in (*held.readers, *held.programmers))]
+    bench = (bench_of(archive) or Bench()).names
     if name in bench:   # refused where the file is read again
         return
     odd = list(odd_name("name", name, bench, kind))
     if not odd:
-        recorded = names_in_archive(archive, "drive" if kind == "drive" else "reader")
+        recorded = names_in_archive(archive, kind if kind in ("drive", "controller", "cable") else "reader")
         odd = [] if name in recorded else list(odd_name("name", name, recorded, kind))
     yield from odd
 
@@ -179,9 +189,11 @@ def names_on_bench(archive: ArchiveStore, sort: str) -> tuple[str, ...]:
         held = bench_of(archive) or Bench()
     except InputError:   # that keeps nobody from recording what was read
         return ()
-    if sort == "drive":
-        return tuple(one.name for one in held.drives)
-    return tuple(one.name for one in (*held.readers, *held.programmers)) if sort == "reader" else ()
+    sorts: dict[str, tuple[OwnDrive | OwnController | OwnCable | Tool, ...]] = {
+        "drive": held.drives, "controller": held.controllers, "cable": held.cables,
+        "reader": (*held.readers, *held.programmers),
+    }  # fmt: skip
+    return tuple(one.name for one in sorts.get(sort, ()))
 
 
 def names_in_archive(archive: ArchiveStore, sort: str) -> tuple[str, ...]:
@@ -198,7 +210,7 @@ def _text(archive: ArchiveStore) -> str | None:
         return None
     name = files.display_name(path)
     with files.opened(path) as (file, _):
-        data = files.read_limited(file, bench.LIMIT, name)
+        data = files.read_limited(file, bench_form.LIMIT, name)
     try:
         return data.decode()
     except UnicodeDecodeError as problem:

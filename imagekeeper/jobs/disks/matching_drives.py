@@ -46,7 +46,7 @@ def drives_for_disk(given: Given, options: Options, bench: Bench | None) -> Driv
     if not isinstance(given, str) or given == STDIN or os.path.lexists(given):
         return _for_file(given, options, bench)
     try:
-        return drives.match(formats.find_other(given) or formats.find(given), bench=bench)
+        return drives.match(formats.find_other(given) or formats.find(given), bench=bench, today=today_for(bench))
     except NotFoundError as problem:
         if os.sep in given or "." in given:   # it may have been meant as a file
             problem.adding(why=Phrase("format-unknown/no-file-either"))
@@ -66,6 +66,15 @@ def bench_at(archive_path: str | None) -> Bench | None:
         return None
 
 
+def today_for(bench: Bench | None) -> str | None:
+    """Give the day from which the age of a bench's trials is told, or None where there are none."""
+    if bench is None or not bench.interchanges:
+        return None
+    from imagekeeper.jobs.session import now  # slow to load: only with an archive
+
+    return now()
+
+
 def _for_file(path: Given, options: Options, bench: Bench | None) -> DriveMatch:
     """Work out which disk an image is of, and match drives to the most likely."""
     from imagekeeper.geometry import Known  # slow to load: only where a disk is worked out
@@ -76,7 +85,8 @@ def _for_file(path: Given, options: Options, bench: Bench | None) -> DriveMatch:
     ahead = found.leading_rival
     if ahead is not None:
         also = tuple(name for one in found.candidates if one.exact for name in one.formats)
-        return drives.match(other_disks()[ahead.format], also, bench)
+        return drives.match(other_disks()[ahead.format], also, bench, today_for(bench))
     if best is None or best.format is None:
         raise NotFoundError("format-unknown/of-file", found=found.says)
-    return drives.match(formats.find(best.format), tuple(name for name in best.formats if name != best.format), bench)
+    others = tuple(name for name in best.formats if name != best.format)
+    return drives.match(formats.find(best.format), others, bench, today_for(bench))

@@ -8,11 +8,13 @@ from typing import TYPE_CHECKING, ClassVar, Literal
 from imagekeeper import drives, files, fingerprints
 from imagekeeper.containers.model import Image, Segment
 from imagekeeper.drives import DiskForDrive, Verdict
-from imagekeeper.drives.bench import Bench, own_verdict
+from imagekeeper.drives.at_hand import AtHand, Hung
+from imagekeeper.drives.bench import Bench
 from imagekeeper.errors import ContradictionError, NotFoundError, UsageError
 from imagekeeper.fingerprints import Fingerprint
 from imagekeeper.floppy import formats
 from imagekeeper.floppy.arrangement import SideOrder
+from imagekeeper.jobs.disks.matching_drives import today_for
 from imagekeeper.jobs.images.loading import STDIN, Given, Options, loaded
 from imagekeeper.jobs.images.transforming import transform
 from imagekeeper.jobs.images.wanting import WantedSteps
@@ -21,7 +23,7 @@ from imagekeeper.planning import disk as planned
 from imagekeeper.planning.disk import DiskImage, FormatParameters
 from imagekeeper.planning.doubts import refuse_doubts
 from imagekeeper.planning.grounds import UNKNOWN, Grounds, with_grounds
-from imagekeeper.planning.sheet import Sheet, only_byte
+from imagekeeper.planning.sheet import Fact, Sheet, only_byte
 from imagekeeper.sentences.say import Phrase
 from imagekeeper.tables.drives import drive_rows
 from imagekeeper.tables.floppy import FormatRow
@@ -124,7 +126,8 @@ def plan_disk(
         _check("first sector", choice.first_sector, 0, 256 - row.sectors)   # the last one's number is a byte too
         _check("interleave", choice.interleave, 1, max(1, row.sectors - 1))
         disk = DiskForDrive.of(row)
-        verdict = _verdict(disk, drive, bench)
+        found, more = _hung(disk, drive, bench)
+        verdict = found.verdict
         others = [one.drive for one in drives.match(disk).drives if one.can_write != "no"]
         planned.refuse(disk, verdict, drive, others)
         planned.refuse_size(row, file.image.size_bytes)
@@ -148,7 +151,7 @@ def plan_disk(
     parameters = planned.format_parameters(
         row, first_sector=choice.first_sector, interleave=choice.interleave, fill=choice.fill
     )
-    sheet = planned.sheet(row, verdict, drive, parameters, image)
+    sheet = planned.sheet(row, found, drive, parameters, image, more)
     sheet = replace(sheet, cautions=(*blank, *([other] if other is not None else []), *sheet.cautions))
     sheet = with_grounds(sheet, grounds or UNKNOWN)
     return DiskPlan(
@@ -235,12 +238,25 @@ def _other_content(row: FormatRow, path: Given, options: Options) -> str | None:
     )
 
 
-def _verdict(disk: DiskForDrive, drive: str, bench: Bench | None) -> Verdict:
-    for own in bench.drives if bench is not None else ():
+def _hung(disk: DiskForDrive, drive: str, bench: Bench | None) -> tuple[Hung, tuple[Fact, ...]]:
+    """Find the drive with the best controller of the bench; give its cable, and what trials showed of it."""
+    held = AtHand(disk, bench or Bench(), today_for(bench))
+    for own in held.bench.drives:
         if own.name == drive:
-            return own_verdict(disk, own)
+            found, trials = held.own(own)
+            return found, (*_cable(held, found), *(Fact("shown", one.says) for one in trials))
     if drive in drive_rows():
-        return drives.verdict(disk, drive_rows()[drive])
+        found = held.hung(drive_rows()[drive])
+        return found, _cable(held, found)
     named = [own.name for own in bench.drives] if bench is not None else []
     at_hand = Phrase("drive-unknown/on-bench", drives=named) if named else ""
     raise NotFoundError("drive-unknown", drive=drive, at_hand=at_hand, classes=tuple(drive_rows()))
+
+
+def _cable(held: AtHand, found: Hung) -> tuple[Fact, ...]:
+    """Name the cable of the bench, or the one to get; nothing where nothing is known of cables."""
+    joined = held.joined(found.row, None if found.controller is None else found.controller.row)
+    if joined.row is None or (joined.name is None and joined.wanted is None):
+        return ()
+    to_get = f"to get: {joined.row.title}"
+    return (Fact("cable", to_get if joined.name is None else f"{joined.name}: {joined.row.title}"),)

@@ -14,6 +14,7 @@ from imagekeeper.present.text.paper import PLAIN, Paper, set_on
 #: `hexdump.HexdumpText` gives its lines as the rows come.
 TEXTS: dict[str, str] = {
     "Agreement": "carriers.agreement_text", "Audit": "audits.audit_text", "Bench": "bench.bench_text",
+    "ConnectionList": "controllers.connection_list_text",
     "CarrierList": "carriers.carrier_list_text", "CarrierRecord": "carriers.carrier_text", "Chip": "chips.chip_text",
     "ChipList": "chips.chip_list_text", "ChipPlan": "sheet.plan_text", "Comparison": "comparison.comparison_text",
     "Conversion": "conversion.conversion_text", "Corroboration": "tables.corroborated_text",
@@ -26,7 +27,8 @@ TEXTS: dict[str, str] = {
     "Fingerprints": "fingerprint.fingerprints_text", "Format": "formats.format_text",
     "FormatList": "formats.format_list_text", "Founded": "archive.founded_text",
     "GeometrySolution": "geometry.geometry_text", "Import": "exchange.imported_text",
-    "Inspection": "inspection.inspection_text", "Labels": "labels.labels_text",
+    "Inspection": "inspection.inspection_text", "InterchangeNoted": "bench.interchange_text",
+    "Labels": "labels.labels_text",
     "MachineList": "machines.machine_list_text", "MachineRecord": "machines.machine_text",
     "Majority": "vote.majority_text", "OtherFormat": "other_formats.other_format_text",
     "OwnRowList": "own_rows.own_rows_text", "RowDecided": "own_rows.decided_row_text",

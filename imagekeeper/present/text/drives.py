@@ -4,14 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from imagekeeper.drives import Caution, DriveMatch, Settings, Substitute, Verdict
+from imagekeeper.drives import Caution, DriveMatch, Settings, Solution, Substitute, Verdict
 from imagekeeper.present.text import parts
 from imagekeeper.present.text.formats import RECORDED
 from imagekeeper.present.text.paper import page
+from imagekeeper.tables.controllers import controller_rows
 
 #: The short text shows as many cautions as fit on a screen of so many lines, within limits. [line]
 SCREEN = 24
 FEWEST, MOST = 2, 5
+
+#: It shows so many ways to write the disk with what is on the bench.
+_WAYS = 3
+
+#: Cables of which the short text says nothing.
+_COMMON = ("34-twisted", "34-straight")
 
 
 ANSWERS = {"yes": "yes", "with-care": "with care", "no": "no"}
@@ -24,7 +31,7 @@ def drive_request_text(result: DriveMatch) -> str:
 
 def drives_text(result: DriveMatch) -> str:
     """Show the answer on one screen."""
-    lines = [*_head(result), "", *_overview(result), ""]
+    lines = [*_head(result), *_ways(result, _WAYS), "", *_overview(result), ""]
     others = ["", "Looks the same to its machine's controller, but takes other disks:"] if result.substitutes else []
     others += parts.table([_other(one) for one in result.substitutes]) if result.substitutes else []
     room = SCREEN - len(lines) - len(others) - 1
@@ -37,7 +44,7 @@ def drives_text(result: DriveMatch) -> str:
 
 def drives_in_full_text(result: DriveMatch) -> str:
     """Show everything."""
-    lines = [*_head(result), "", *_overview(result)]
+    lines = [*_head(result), *_ways(result, None), "", *_overview(result)]
     for one in result.drives:
         if one.settings is not None:
             lines += ["", *_verdict(one)]
@@ -52,7 +59,8 @@ def drives_in_full_text(result: DriveMatch) -> str:
                 lines += parts.wrapped(f"  disputed: line {wire.fifty}: ", says)
     lines += parts.own(result.own)
     lines += ["", "cautions"]
-    for caution in _once([*result.drives, *result.substitutes]):
+    ways = [] if result.bench is None else [one.answer for one in result.bench.solutions]
+    for caution in _once([*result.drives, *result.substitutes, *ways]):
         text, because = ("(From memory.) " if part in caution.unsourced else "" for part in ("text", "because"))
         lines += _hung(f"{caution.rule}: {text}{caution.text} Why: {because}{caution.because}")
     lines += ["", "sources"]
@@ -70,8 +78,44 @@ def _head(result: DriveMatch) -> list[str]:
     lines = [] if result.bench is None else parts.wrapped("", result.bench.says)
     lines += parts.wrapped("" if result.bench is None else "  of all drives: ", result.says)
     lines += parts.wrapped("  ", result.disk)
+    if result.assumes is not None:
+        lines += parts.wrapped("  taken for granted: ", result.assumes)
     if result.other_formats:
         lines += parts.wrapped("  ", f"The file may as well be of: {', '.join(result.other_formats)}")
+    return lines
+
+
+def _ways(result: DriveMatch, most: int | None) -> list[str]:
+    """The ways to write the disk with what is on the bench, the best first; those that begin with one's own things."""
+    found = [] if result.bench is None else result.bench.solutions
+    if not found or not any(one.answer.controller or one.answer.cable or one.answer.shown for one in found):
+        return []   # the sentences have said all
+    rows = [["way", "write", "drive", "controller", "cable", "to get"]]
+    for number, one in enumerate(found[:most], 1):
+        way = one.answer
+        missing = {each.kind: each for each in way.missing}
+        rows.append([
+            str(number), ANSWERS[way.can_write], way.drive or f"({way.drive_class})",
+            way.controller or ("(to get)" if "controller" in missing else "any"),
+            way.cable or (f"({way.cable_class})" if way.cable_class else "-"), ", ".join(missing) or "nothing",
+        ])  # fmt: skip
+    lines = ["", *parts.table(rows)]
+    if most is None:
+        for number, one in enumerate(found, 1):
+            for reason in one.evidence:
+                lines += parts.wrapped(f"  {number} {'for' if reason.weight > 0 else 'against'}: ", reason.says)
+            row = controller_rows().get(one.answer.controller_class or "")
+            if row is not None:
+                note = f" {row.note}" if row.note else ""
+                lines += parts.wrapped(f"  {number} controller: ", f"{row.title}; on line 2: {row.line_2}.{note}")
+            for each in one.answer.missing:
+                some = f" ({', '.join(each.classes)})" if each.classes else ""
+                lines += parts.wrapped(f"  {number} to get: ", f"a {each.kind}: {each.says}{some}")
+    best = found[0].answer
+    if best.harm is not None and (most is None or best.cable_class not in _COMMON):
+        lines += parts.wrapped("  before it is connected: ", best.harm)
+    for caution in list(_once([best]))[: None if most is None else 1]:
+        lines += parts.wrapped("  before it is connected: ", caution.text)
     return lines
 
 
@@ -117,7 +161,7 @@ def _foremost(verdicts: Iterable[Verdict]) -> Iterator[Caution]:
     return _once(care[::-1] or some[:1])
 
 
-def _once(some: Iterable[Verdict | Substitute]) -> Iterator[Caution]:
+def _once(some: Iterable[Verdict | Substitute | Solution]) -> Iterator[Caution]:
     shown: set[str] = set()
     for one in some:
         for caution in one.cautions:
