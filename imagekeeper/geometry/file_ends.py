@@ -17,6 +17,10 @@ from imagekeeper.ranked import Evidence
 
 _FILL = 0xE5
 _BLOCKS = (1024, 2048, 4096)
+_SECTORS = (128, 256, 512, 1024)
+
+#: So many entries are looked at: no floppy disk of the period has as many files.
+_MOST_ENTRIES = 1024
 
 #: One file that ends elsewhere may have been written over old data.
 _AGAINST, _MOST = -0.8, -4.0
@@ -61,7 +65,7 @@ def file_ends(data: bytes, found: Directory | None) -> tuple[FileEnd, ...]:
     entries = [
         data[at : at + ENTRY] for record in found.records for at in range(record, record + RECORD, ENTRY)
         if in_use(data[at : at + ENTRY])
-    ]  # fmt: skip
+    ][:_MOST_ENTRIES]  # fmt: skip
     best: tuple[FileEnd, ...] = ()
     for block in _BLOCKS:
         for width in (1, 2):
@@ -86,13 +90,32 @@ def _ends(data: bytes, start: int, entries: list[bytes], block: int, width: int)
         yield FileEnd(at, block, last * RECORD, max(written, last * RECORD))
 
 
-def weigh(one: Proposal, ends: tuple[FileEnd, ...]) -> Iterator[Evidence]:
+@dataclass(frozen=True)
+class EndsBySize:
+    """How many files tell of sectors, and of each size how many do not fit it."""
+
+    told: int
+    off: dict[int, int]
+
+
+def by_size(ends: tuple[FileEnd, ...]) -> EndsBySize:
+    """Count once for all shapes.
+
+    Example:
+        >>> by_size((FileEnd(block=6656, block_bytes=1024, records_end=128, fill_begins=512),))
+        EndsBySize(told=1, off={128: 1, 256: 1, 512: 0, 1024: 1})
+    """
+    fitting = Counter(sizes for end in ends if (sizes := tuple(size for size in _SECTORS if end.fits(size))))
+    return EndsBySize(fitting.total(), {
+        size: sum(count for sizes, count in fitting.items() if size not in sizes) for size in _SECTORS
+    })  # fmt: skip
+
+
+def weigh(one: Proposal, ends: EndsBySize) -> Iterator[Evidence]:
     """Weigh where files end against the sectors of a shape."""
-    sizes = Counter(size for end in ends for size in (128, 256, 512, 1024) if end.fits(size))
-    told = [end for end in ends if any(end.fits(size) for size in sizes)]
-    off = sum(not end.fits(one.shape.sector_bytes) for end in told)
+    off = ends.off.get(one.shape.sector_bytes, 0)
     if off:
         yield Evidence(
-            f"behind {off} of {len(told)} files the fill begins elsewhere than sectors of {one.shape.sector_bytes} "
+            f"behind {off} of {ends.told} files the fill begins elsewhere than sectors of {one.shape.sector_bytes} "
             "bytes end", max(_AGAINST * off, _MOST),
         )  # fmt: skip

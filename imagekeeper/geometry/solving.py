@@ -128,7 +128,7 @@ def _answer(found: tuple[Proposal, ...], known: Known, data: bytes | None) -> Ge
     if data is not None:
         records = directory.directory(data)
         written = _Written(
-            data, records, file_ends.file_ends(data, records),
+            data, records, file_ends.by_size(file_ends.file_ends(data, records)),
             filled if records is None else blanks.outside(filled, records.start, records.end),
         )  # fmt: skip
         found = tuple(_weighed(one, written) for one in _from_content(found, known, data))
@@ -173,7 +173,7 @@ class _Written(NamedTuple):
 
     data: bytes
     records: directory.Directory | None
-    ends: tuple[file_ends.FileEnd, ...]
+    ends: file_ends.EndsBySize
     filled: blanks.Blanks | None
 
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 
 from imagekeeper.filesystems.directory_parameters import RECORD
-from imagekeeper.filesystems.model import Entry, Volume
+from imagekeeper.filesystems.model import Entry, Extent, Volume
 from imagekeeper.filesystems.unread import unread
 from imagekeeper.findings import Finding
 from imagekeeper.floppy.fill import fill_words
@@ -14,6 +15,9 @@ from imagekeeper.jobs.disks.looking_into import OpenDisk
 
 #: What no file that is listed is the worse for: space that no file has.
 _OF_NO_FILE = ("space-lost",)
+
+#: What speaks of every file that has a certain byte.
+_SHARED = ("space-shared",)
 
 
 class FileDoubts:
@@ -25,49 +29,52 @@ class FileDoubts:
     """
 
     def __init__(self, volumes: Iterable[Volume], findings: Sequence[Finding]) -> None:
-        self._grave = [one for one in findings if one.severity != "note" and one.code not in _OF_NO_FILE]
-        at: dict[int, list[Entry]] = defaultdict(list)
-        paths: dict[str, list[Entry]] = defaultdict(list)
-        lying: list[Entry] = []
-        for volume in volumes:
-            for entry in volume.entries:
-                paths[entry.path].append(entry)
-                lying.append(entry)
-                for place in entry.entries_at:
-                    at[place].append(entry)
-        self._of: dict[int, list[str]] = defaultdict(list)   # by the identity of an entry: codes
-        self._open: list[set[int]] = []                      # of each grave finding, whom it concerns; empty for all
-        for finding in self._grave:
-            concerned = {id(entry) for entry in self._concerned(finding, at, paths, lying)}
-            self._open.append(concerned)
-            for one in concerned:
-                self._of[one] += [] if finding.code in self._of[one] else [finding.code]
-
-    @staticmethod
-    def _concerned(
-        finding: Finding, at: dict[int, list[Entry]], paths: dict[str, list[Entry]], lying: list[Entry]
-    ) -> Iterator[Entry]:
-        place = finding.where.address
-        if place is not None:
-            yield from at.get(place, ())
-        for path in (finding.detail.get("path"), *finding.detail.get("paths", ())):
-            for entry in paths.get(path, ()) if path else ():
-                yield entry
-                if entry.kind == "directory":
-                    yield from (one for one in lying if one.path.startswith(f"{path}/"))
-        if finding.code == "space-shared" and place is not None:
-            for entry in lying:
-                if any(one.start is not None and one.start <= place < one.start + one.length for one in entry.extents):
-                    yield entry
+        entries = [entry for volume in volumes for entry in volume.entries]
+        known = {entry.path for entry in entries}
+        records = {place for entry in entries for place in entry.entries_at}
+        # codes in the order of the findings, by what these speak of: a record, a path, a byte that several files have
+        self._at: dict[int, dict[str, None]] = defaultdict(dict)
+        self._path: dict[str, dict[str, None]] = defaultdict(dict)
+        shared: set[int] = set()
+        self._of_all = False
+        for one in findings:
+            if one.severity == "note" or one.code in _OF_NO_FILE:
+                continue
+            place = one.where.address
+            paths = [path for path in (one.detail.get("path"), *one.detail.get("paths", ())) if path in known]
+            for path in paths:
+                self._path[path][one.code] = None
+            if place is not None and place in records:
+                self._at[place][one.code] = None
+            elif not paths and one.code not in _SHARED:
+                self._of_all = True
+            if place is not None and one.code in _SHARED:
+                shared.add(place)
+        self._directories = {entry.path for entry in entries if entry.kind == "directory"} & set(self._path)
+        self._shared = sorted(shared)
 
     def of(self, entry: Entry) -> tuple[str, ...]:
         """Give the codes of the findings that speak of an entry, or of a directory that it is in."""
-        return tuple(self._of.get(id(entry), ()))
+        found: dict[str, None] = {}
+        for place in entry.entries_at:
+            found |= self._at.get(place, {})
+        found |= self._path.get(entry.path, {})
+        for path in self._directories:
+            if entry.path.startswith(f"{path}/"):
+                found |= self._path[path]
+        if any(self._holds_shared(one) for one in entry.extents):
+            found[_SHARED[0]] = None
+        return tuple(found)
+
+    def _holds_shared(self, extent: Extent) -> bool:
+        if extent.start is None:
+            return False
+        at = bisect_left(self._shared, extent.start)
+        return at < len(self._shared) and self._shared[at] < extent.start + extent.length
 
     def touch(self, chosen: Iterable[Entry]) -> bool:
         """Whether a finding speaks of any of these entries, or of the disk as a whole."""
-        mine = {id(entry) for entry in chosen}
-        return any(not concerned or concerned & mine for concerned in self._open)
+        return self._of_all or any(self.of(one) for one in chosen)
 
 
 def unread_in(seen: OpenDisk, volume: Volume, entry: Entry) -> Finding | None:
