@@ -13,6 +13,8 @@ from imagekeeper.substitution import Substitution
 from imagekeeper.tables.chips import chip_rows
 from tests.conftest import Ran
 
+pytestmark = pytest.mark.long
+
 Cli = Callable[..., Ran]
 
 BENCH = ["strap", "Static destroys", "qualified under the local rules", "data sheet of the chip in your hand"]

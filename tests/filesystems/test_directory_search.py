@@ -25,6 +25,8 @@ from tests.filesystems.directory_volumes import Content, Shape, filled, lay, tex
 from tests.geometry.disks import bare_disk, fat_disk, shape_of
 from tests.refusals import refuses
 
+pytestmark = pytest.mark.long
+
 SHAPES = {
     "8-inch, skew 6": Shape(),
     "no reserved tracks": Shape(40, 1, 9, 512, 1024, 64, 0, 1),

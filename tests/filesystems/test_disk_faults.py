@@ -17,6 +17,8 @@ from imagekeeper.filesystems.model import ReadingOptions, SectorGrid
 from .fat_volumes import Directory, File, Shape, Writer
 from .hard_disks import HEADS, SECTORS, record, table
 
+pytestmark = pytest.mark.long
+
 CYLINDERS = 306
 TRACK = SECTORS * 512
 CYLINDER = HEADS * TRACK

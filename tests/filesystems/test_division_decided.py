@@ -21,6 +21,8 @@ from imagekeeper.jsonable import schema_of
 
 from .directory_volumes import Content, Shape, filled, noise, sparse, whole, write
 
+pytestmark = pytest.mark.long
+
 TWO_SIDED = Shape(40, 2, 16, 256, 2048, 64, 2, 1, sides="side-after-side")
 
 

@@ -43,10 +43,12 @@ def ran(*arguments: str, program: str = COMMAND) -> tuple[int, str]:
     return code, out
 
 
-def disk(path: Path, *, cluster_sectors: int = 8, first: bool = True, worst: bool = False) -> bytes:
+def disk(
+    path: Path, *, cluster_sectors: int = 8, first: bool = True, worst: bool = False, size: int = SIZE
+) -> bytes:
     """A disk with a FAT32 volume that fills it; gives what TIDE.LOG holds, which ends near the end of the disk."""
     start = 63
-    room = SIZE // 512 - start - RESERVED
+    room = size // 512 - start - RESERVED
     clusters = room * 512 // (cluster_sectors * 512 + 8) - 2
     fat_sectors = -(-(clusters + 2) * 4 // 512)
     small = Writer32(clusters=100, cluster_sectors=cluster_sectors, hidden=start, track=63)
@@ -57,7 +59,7 @@ def disk(path: Path, *, cluster_sectors: int = 8, first: bool = True, worst: boo
             file.seek(sector * 512)
             file.write(what)
 
-        file.truncate(SIZE)
+        file.truncate(size)
         total = RESERVED + 2 * fat_sectors + clusters * cluster_sectors
         if first:
             put(0, table(record(0x0C, start, total, at=start)))
@@ -115,7 +117,7 @@ def test_a_disk_without_its_first_sector_is_looked_through_to_its_end(tmp_path: 
 def test_the_worst_that_a_table_can_say(tmp_path: Path) -> None:
     """Clusters of one sector, copies of the FAT that differ everywhere, files that all run through the whole disk."""
     path = tmp_path / "disk.img"
-    disk(path, cluster_sectors=1, worst=True)
+    disk(path, cluster_sectors=1, worst=True, size=2 << 30)   # four times the memory, one sector a cluster
     code, out = ran("files", "check", str(path), "--json")
     assert code == 1
     found = {one["code"] for one in json.loads(out)["findings"]}

@@ -49,6 +49,7 @@ def code(size: int, dice: np.random.Generator) -> Bytes:
 
 
 class TestClean:
+    @pytest.mark.long
     def test_pieces_of_programs_raise_no_fault(self) -> None:
         """The bar is one in 1000; tests/benchmarks/inspection.py measures it on many more files."""
         dice = np.random.default_rng(3)

@@ -178,6 +178,7 @@ def test_most_blocks_that_hold_point_at_the_others() -> None:
     assert "12 of 16 blocks of 4096 bytes" in one.title
 
 
+@pytest.mark.long
 def test_random_images_are_not_taken_for_checked_ones() -> None:
     """1000 images of noise: no more than one strong conclusion, and as many weak hits as foretold."""
     strong = hits = 0

@@ -17,6 +17,8 @@ from imagekeeper.substitution import Fit, arranged, fit, substitutes
 from imagekeeper.tables.chips import chip_rows
 from tests.substitution import bench
 
+pytestmark = pytest.mark.long
+
 IDS = [part for part in chip_rows() if part != "146818"]   # whose addresses come over its data lines
 
 
