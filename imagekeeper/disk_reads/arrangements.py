@@ -52,7 +52,7 @@ class Arrangement:
 
         Example:
             >>> form = Form(cylinders=3, heads=1, sectors=2)
-            >>> twice = next(one for one in slips(form, 3) if one.event.cylinders[0] == 1)
+            >>> twice = next(one for one in slips(form, np.arange(6).reshape(3, 2)) if one.event.cylinders[0] == 1)
             >>> twice.code, twice.back(form, 6).tolist()
             ('cylinder-twice', [0, 1, 4, 5, 6, 6])
         """
@@ -84,7 +84,10 @@ def arrangements(form: Form, numbers: Numbers) -> Iterator[Arrangement]:
     wide = np.full((max(tracks, form.tracks), form.sectors), -1, np.int64)
     wide[:tracks] = numbers
     yield from (Arrangement(move=one) for one in steps(wide, form))
-    yield from (Arrangement(move=one) for one in orders(wide, form))
+    few = tracks <= form.cylinders   # as many as one side has
+    for one in orders(wide, form):
+        if (one.events[0].code == "side-missing") == few:
+            yield Arrangement(move=one)
     yield from (Arrangement(move=one) for one in stopped(numbers, form))
     if form.heads == 2:
         yield from _sides(form, tracks)
@@ -106,18 +109,23 @@ def _moved(form: Form, tracks: NDArray[np.int64], event: Mishap, bits: float) ->
     return Arrangement(move=Move(events=(event,), source=form.of_tracks(tracks), bits=bits))
 
 
-def slips(form: Form, tracks: int) -> Iterator[Arrangement]:
+def slips(form: Form, numbers: Numbers) -> Iterator[Arrangement]:
     """Propose steps missed or made too many, and tracks left out, at every place.
 
     Args:
         form: Of the disk.
-        tracks: How many the image has.
+        numbers: The contents of the image, by track. Where its last cylinders are alike, none begins there.
     """
+    tracks = len(numbers)
+    differing = tracks // form.heads
+    cylinders = numbers[: differing * form.heads].reshape(differing, -1)
+    while differing > 1 and np.array_equal(cylinders[differing - 1], cylinders[differing - 2]):
+        differing -= 1
     number = np.arange(tracks)
     cylinder, side = np.divmod(number, form.heads)
     last, sides = form.cylinders - 1, tuple(range(form.heads))
     bits = choice_bits(form.cylinders)
-    for at in range(form.cylinders):
+    for at in range(min(form.cylinders - 1, differing)):
         for times in range(1, _MOST_STEPS + 1):
             for by in (-times, times):
                 source = np.where(cylinder >= at, cylinder + by, cylinder)

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from imagekeeper.comparison.certainty import SUREST, shares
 from imagekeeper.disk_reads.arrangements import Arrangement, arrangements, slips, turned, untouched
@@ -26,7 +27,10 @@ _FAULT, AHEAD = 12.0, 16.0
 
 #: What a cylinder says that comes twice as the fault foretells, what a sector says that should and does not, and how
 #: many cylinders count. [bit]
-_TWICE, _NOT_TWICE, _MOST_TWICE = 26.0, 24.0, 5
+_TWICE, _NOT_TWICE, _MOST_TWICE = 40.0, 24.0, 5
+
+#: What each content takes that the image has and that the fault leaves unexplained. [bit]
+_UNEXPLAINED = 2.0
 
 #: So many contents a cylinder must have that are no fill, or it comes twice by itself.
 _DISTINCT = 3
@@ -39,6 +43,10 @@ _OF_FREE = 0.5
 
 #: What each sector of a file takes that the image would lack. [bit]
 _LACKING = 0.02
+
+#: From so many seams between tracks on they are held against those within, if one of these says so much; an order of
+#: tracks fits, and another does not, from and below these shares. [1, bit]
+_SEAMS, _TELLING, _FITS, _MISFITS = 12, 0.3, 0.5, 0.3
 
 #: So many of the best ways are read anew, each with its own file system.
 _READ_ANEW = 6
@@ -56,12 +64,15 @@ class Reading:
         arrangement: What the reading did.
         bits: How much speaks for it, beside an image that is no disk. [bit]
         expected: What the file system then says, or None without one.
+        fit: How much the seams of files between tracks speak for each other, beside those within a track; None where
+            nothing tells.
     """
 
     geometry: Geometry
     arrangement: Arrangement
     bits: float
     expected: Expected | None
+    fit: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -104,7 +115,7 @@ def understood(data: bytes, geometries: Iterable[Geometry]) -> Understood | None
         return None
     plain = max((one for one in found if one.arrangement.code is None), key=lambda one: one.bits)
     best = max(found, key=lambda one: one.bits)
-    if best.bits < plain.bits + AHEAD:
+    if best.bits < plain.bits + AHEAD or (best.fit is not None and best.fit < _MISFITS):
         best = plain
     kinds: dict[str | None, Reading] = {}
     for one in sorted(found, key=lambda one: -one.bits):
@@ -138,15 +149,19 @@ class _Weighing:
         stated = self._expected(plain)
         found = [self._reading(plain, stated)]
         sure = stated is not None and stated.kind == "fat"
+        # a directory of 8-bit machines takes its time, and says little where what it leads to goes on well
+        look = not sure and (found[0].fit is None or found[0].fit < _FITS)
         for one in arrangements(self.form, self.facts.numbers):
-            found.append(self._reading(one, self._expected(one, directories=not sure)))
+            found.append(self._reading(one, self._expected(one, directories=look)))
         for one in turned(self.form, self.tracks):
             found.append(self._reading(one, self._expected(one, directories=False)))
-        for one in slips(self.form, self.tracks):
+        for one in slips(self.form, self.facts.numbers):
             found.append(self._reading(one, stated))
         found.sort(key=lambda one: -one.bits)
         moved = [one for one in found if one.arrangement.code in ("cylinder-twice", "cylinder-skipped", "track-lost")]
-        again = [self._reading(one.arrangement, self._expected(one.arrangement)) for one in moved[:_READ_ANEW]]
+        again = [
+            self._reading(one.arrangement, self._expected(one.arrangement)) for one in moved[:_READ_ANEW] if sure
+        ]
         known = {id(one.arrangement) for one in again}
         return [*again, *(one for one in found if id(one.arrangement) not in known)]
 
@@ -160,7 +175,25 @@ class _Weighing:
         bits = 0.0 if one.code is None else self._twice(one) - one.move.bits - _FAULT
         if system is not None:
             bits += system.bits + self._held(one, system)
-        return Reading(geometry=self.geometry, arrangement=one, bits=bits, expected=system)
+        fit = None if system is None else self._fit(one, system)
+        return Reading(geometry=self.geometry, arrangement=one, bits=bits, expected=system, fit=fit)
+
+    def _fit(self, one: Arrangement, system: Expected) -> float | None:
+        """Hold the seams of files from track to track against those within a track."""
+        total, sectors = self.form.tracks * self.form.sectors, self.form.sectors
+        inside = (system.before < total) & (system.after < total)
+        before, after = system.before[inside], system.after[inside]
+        back = one.back(self.form, self.facts.count)
+        there = (back[before] != self.facts.count) & (back[after] != self.facts.count)
+        across = before // sectors != after // sectors
+        apart, within = (
+            self._each(back[before[chosen]], back[after[chosen]])
+            for chosen in (there & across, there & ~across)
+        )
+        return None if apart is None or within is None or within < _TELLING else apart / within
+
+    def _each(self, before: NDArray[np.int64], after: NDArray[np.int64]) -> float | None:
+        return self.facts.order_bits(before, after) / len(before) if len(before) >= _SEAMS else None
 
     def _held(self, one: Arrangement, system: Expected) -> float:
         """Hold what the file system foretells against what the image has. [bit]"""
@@ -190,21 +223,24 @@ class _Weighing:
         facts, form = self.facts, self.form
         source = one.source(facts.count)
         back = one.back(form, facts.count)
+        left = facts.flat[: len(source)][(source < 0) | (source >= len(back))]
+        bits = -_UNEXPLAINED * float(np.count_nonzero(~facts.contents.is_fill[np.unique(left)]))
         own = np.arange(len(source))
         again = np.flatnonzero((source >= 0) & (source < len(back)))
         again = again[back[source[again]] != own[again]]
         if not len(again):
-            return 0.0
+            return bits
         first = back[source[again]]
         same = facts.flat[again] == facts.flat[first]
         wrong = float((~same).sum())
         cylinders = again // (form.heads * form.sectors)
         telling = same & ~facts.fill[again]
-        count = 0
-        for cylinder in np.unique(cylinders[telling]).tolist():
-            mine = again[telling & (cylinders == cylinder)]
-            count += len(np.unique(facts.flat[mine])) >= _DISTINCT
-        return _TWICE * min(count, _MOST_TWICE) - _NOT_TWICE * wrong
+        contents = {
+            facts.flat[again[telling & (cylinders == cylinder)]].tobytes()
+            for cylinder in np.unique(cylinders[telling]).tolist()
+        }
+        count = sum(len(set(np.frombuffer(one, np.int64).tolist())) >= _DISTINCT for one in contents)
+        return bits + _TWICE * min(count, _MOST_TWICE) - _NOT_TWICE * wrong
 
 
 def _told_by_free(facts: SectorFacts, used: np.ndarray, free: np.ndarray) -> float:   # type: ignore[type-arg]

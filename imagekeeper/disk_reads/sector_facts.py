@@ -74,9 +74,11 @@ class SectorFacts:
         return found
 
     def order_bits(self, before: NDArray[np.int64], after: NDArray[np.int64]) -> float:
-        """Tell how much speaks for sectors to follow each other, beside any two sectors. [bit]"""
+        """Tell how much speaks for sectors to follow each other, beside any two; the same two count once. [bit]"""
         there = (before != self.count) & (after != self.count)
         before, after = before[there], after[there]
+        _, first = np.unique(self.flat[before] << 32 | self.flat[after], return_index=True)
+        before, after = before[first], after[first]
         pairs = self.whole[before, -1].astype(np.int64) << 8 | self.whole[after, 0]
         for pair in np.unique(pairs[np.isnan(self._told[pairs])]).tolist():
             self._told[pair] = self._seams.between(pair >> 8, pair & 255) * _NATS
