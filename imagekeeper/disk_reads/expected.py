@@ -1,17 +1,18 @@
-"""What a file system on a disk foretells of its sectors: which follow each other, where files end, which hold nothing."""
+"""What a file system foretells of a disk's sectors: which follow each other, where files end, which hold nothing."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from imagekeeper.filesystems import fat_layout
-from imagekeeper.filesystems.directory_search import search
 from imagekeeper.filesystems.directory_options import Given
 from imagekeeper.filesystems.directory_reading import read_volume
+from imagekeeper.filesystems.directory_search import search
 from imagekeeper.filesystems.fat_layout import FatLayout
 from imagekeeper.filesystems.fat_table import FatTable
 from imagekeeper.filesystems.model import ReadingOptions, SectorGrid
@@ -22,8 +23,8 @@ from imagekeeper.geometry.allocation import FatDivision, root
 #: A volume with a FAT is believed from here on.
 _BELIEVED = 0.5
 
-#: What a parameter block, the beginning of a FAT, a sector that both FATs have alike, and an entry of the root directory
-#: say; each class of them says no more than the last figure. [bit]
+#: What a parameter block, the beginning of a FAT, a sector that both FATs have alike, and an entry of the root
+#: directory say; each class of them says no more than the last figure. [bit]
 _BLOCK, _START, _ALIKE, _ENTRY, _MOST = 24.0, 12.0, 8.0, 3.0, 60.0
 
 #: What the evidence of a division of 8-bit machines counts, which is a logarithm of odds with a grain of salt. [bit]
@@ -58,7 +59,7 @@ class Expected:
     free: list[int] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        pairs = [pair for one in self.files for pair in zip(one, one[1:], strict=False)]
+        pairs = [pair for one in self.files for pair in pairwise(one)]
         self.before, self.after = (np.array([pair[at] for pair in pairs], np.int64) for at in (0, 1))
         self.used = np.array(sorted({at for one in self.files for at in one}), np.int64)
         self.unused = np.array(self.free, np.int64)
@@ -116,7 +117,8 @@ def _system_bits(disk: bytes, layout: FatLayout, tables: list[bytes]) -> float:
     )  # fmt: skip
     good, wrong = root(disk[layout.root_start : layout.data_start], where)
     return (
-        _BLOCK * (layout.block is not None) + _START * begins + _within(_ALIKE * alike) + _within(_ENTRY * (good - wrong))
+        _BLOCK * (layout.block is not None) + _START * begins + _within(_ALIKE * alike)
+        + _within(_ENTRY * (good - wrong))
     )
 
 

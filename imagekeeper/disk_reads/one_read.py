@@ -7,7 +7,7 @@ difference is small nothing is said.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,9 +25,12 @@ from imagekeeper.floppy.arrangement import Geometry
 #: half of tests/benchmarks/one_read.py. [bit]
 _FAULT, AHEAD = 12.0, 16.0
 
+#: And on a disk with a directory of 8-bit machines, which does not state how it is divided. [bit]
+_AHEAD_OF_DIVISION = 40.0
+
 #: What a cylinder says that comes twice as the fault foretells, what a sector says that should and does not, and how
 #: many cylinders count. [bit]
-_TWICE, _NOT_TWICE, _MOST_TWICE = 40.0, 24.0, 5
+_TWICE, _NOT_TWICE, _MOST_TWICE = 40.0, 24.0, 40
 
 #: What each content takes that the image has and that the fault leaves unexplained. [bit]
 _UNEXPLAINED = 2.0
@@ -37,6 +40,9 @@ _DISTINCT = 3
 
 #: What the first entry of a directory says where one should begin, the end of a file where it should be. [bit]
 _HEAD, _END = 14.0, 6.0
+
+#: A geometry in which files end beyond the image is taken where another is ahead by no more. [bit]
+_AS_GOOD = 8.0
 
 #: How much of what free and used sectors say of each other counts: they lie in runs.
 _OF_FREE = 0.5
@@ -64,6 +70,9 @@ class Reading:
         arrangement: What the reading did.
         bits: How much speaks for it, beside an image that is no disk. [bit]
         expected: What the file system then says, or None without one.
+        twice: How much of it what comes twice says. [bit]
+        lacking: Sectors of files that the image does not have.
+        filled: Sectors of files that hold nothing but fill.
         fit: How much the seams of files between tracks speak for each other, beside those within a track; None where
             nothing tells.
     """
@@ -72,6 +81,9 @@ class Reading:
     arrangement: Arrangement
     bits: float
     expected: Expected | None
+    twice: float
+    lacking: tuple[int, ...]
+    filled: tuple[int, ...]
     fit: float | None = None
 
 
@@ -84,12 +96,14 @@ class Understood:
         plain: The likeliest without a fault.
         confidence: Of the best.
         rivals: What else may have happened, of other kinds, with how likely each is.
+        facts: The sectors of the image as of the geometry of the best.
     """
 
     best: Reading
     plain: Reading
     confidence: float
     rivals: tuple[tuple[Reading, float], ...]
+    facts: SectorFacts
 
     @property
     def told(self) -> bool:
@@ -108,15 +122,23 @@ def understood(data: bytes, geometries: Iterable[Geometry]) -> Understood | None
         The likeliest way to understand it, or None without a geometry.
     """
     found: list[Reading] = []
+    facts: dict[str, SectorFacts] = {}
     for geometry in geometries:
         if geometry.first_track is None and len(data) >= geometry.track_bytes:
-            found += _Weighing(data, geometry).readings()
+            weighing = _Weighing(data, geometry)
+            found += weighing.readings()
+            facts[geometry.text] = weighing.facts
     if not found:
         return None
     plain = max((one for one in found if one.arrangement.code is None), key=lambda one: one.bits)
     best = max(found, key=lambda one: one.bits)
-    if best.bits < plain.bits + AHEAD or (best.fit is not None and best.fit < _MISFITS):
+    if best.bits < plain.bits + AHEAD or not _believed(best, plain):
         best = plain
+    lacking = [
+        one for one in found if one.arrangement.code is None and one.lacking and one.bits >= plain.bits - _AS_GOOD
+    ]
+    if best is plain and lacking:   # no disk was made so that its files end beyond it
+        best = plain = max(lacking, key=lambda one: one.bits)
     kinds: dict[str | None, Reading] = {}
     for one in sorted(found, key=lambda one: -one.bits):
         kinds.setdefault(one.arrangement.code, one)
@@ -126,7 +148,19 @@ def understood(data: bytes, geometries: Iterable[Geometry]) -> Understood | None
         if code not in (None, best.arrangement.code) and belief[code] >= UNLIKELY
     )
     return Understood(
-        best=best, plain=plain, confidence=round(min(belief[best.arrangement.code], SUREST), 3), rivals=rivals
+        best=best, plain=plain, confidence=round(min(belief[best.arrangement.code], SUREST), 3), rivals=rivals,
+        facts=facts[best.geometry.text],
+    )  # fmt: skip
+
+
+def _believed(best: Reading, plain: Reading) -> bool:
+    """Whether a fault may be named that rests on a directory of 8-bit machines: it states no division of its own."""
+    system = best.expected
+    if system is None or system.kind == "fat":
+        return True
+    ahead = best.bits - plain.bits - best.twice
+    return system.bits > 0 and (best.fit is None or best.fit >= _MISFITS) and (
+        best.twice > 0 or ahead >= _AHEAD_OF_DIVISION
     )
 
 
@@ -172,11 +206,22 @@ class _Weighing:
         return expected(disk.tobytes(), self.grid, directories=directories)
 
     def _reading(self, one: Arrangement, system: Expected | None) -> Reading:
-        bits = 0.0 if one.code is None else self._twice(one) - one.move.bits - _FAULT
+        twice = self._twice(one) if one.code is not None else 0.0
+        bits = twice - one.move.bits - _FAULT if one.code is not None else 0.0
+        lacking: tuple[int, ...] = ()
+        filled: tuple[int, ...] = ()
         if system is not None:
             bits += system.bits + self._held(one, system)
         fit = None if system is None else self._fit(one, system)
-        return Reading(geometry=self.geometry, arrangement=one, bits=bits, expected=system, fit=fit)
+        if system is not None and one.code is None:
+            back = one.back(self.form, self.facts.count)
+            used = system.used[system.used < len(back)]
+            lacking = tuple(used[back[used] == self.facts.count].tolist())
+            filled = tuple(used[self.facts.fill[back[used]]].tolist())
+        return Reading(
+            geometry=self.geometry, arrangement=one, bits=bits, expected=system, twice=twice, lacking=lacking,
+            filled=filled, fit=fit,
+        )  # fmt: skip
 
     def _fit(self, one: Arrangement, system: Expected) -> float | None:
         """Hold the seams of files from track to track against those within a track."""

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from imagekeeper import chips
 from imagekeeper.addresses import joined
-from imagekeeper.containers.model import Image
+from imagekeeper.containers.model import Data, Image
 from imagekeeper.containers.remarks import remarks
 from imagekeeper.errors import Where
 from imagekeeper.findings import Finding
@@ -41,13 +41,26 @@ def inspect_file(
     with loaded(path, options) as file:
         result = inspect_image(file.image, chip).named(file.name, file.name_base64)
         if chip is None and len(file.image.segments) == 1 and not file.image.addressed:
-            from imagekeeper.jobs.disks.contents import disk_contents  # the tables come with it
-
-            seen = disk_contents(file.image.segments[0].data, file.name)
-            if seen is not None:   # what is said of chips there is nothing to disks
-                kept = tuple(one for one in result.findings if one.code not in OF_CHIPS)
-                result = replace(result, disk=seen, findings=kept)
+            result = _of_disk(result, file.image.segments[0].data)
         return _doubted(result, file.image)
+
+
+def _of_disk(result: Inspection, data: Data) -> Inspection:
+    """Say also what the image is as that of a disk, and what its reading did to it."""
+    from imagekeeper.jobs.disks.contents import disk_contents  # the tables come with it
+    from imagekeeper.jobs.disks.looking_into import FLOPPY_LIMIT, Solving  # as above
+    from imagekeeper.jobs.disks.one_read import reading_faults  # as above
+
+    solving = Solving(data)
+    seen = disk_contents(data, result.name, solving)
+    if seen is None:
+        return result
+    kept = tuple(one for one in result.findings if one.code not in OF_CHIPS)   # of chips, which is nothing to disks
+    if len(data) > FLOPPY_LIMIT:
+        return replace(result, disk=seen, findings=kept)
+    misread = reading_faults(data, solving.solution)
+    found = worst_first((*kept, *(replace(one, where=Where(file=result.name)) for one in misread)))
+    return replace(result, disk=seen, findings=found, says=conclusion(found) if misread else result.says)
 
 
 def _doubted(result: Inspection, image: Image) -> Inspection:
