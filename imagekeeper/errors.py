@@ -31,6 +31,7 @@ CODES: dict[str, str] = {
     "address-out-of-range": "An address does not fit the container asked for.",
     "unknown-name": "A name that should be one of a fixed list is not.",
     "does-not-fit": "The size of an image does not fit what is to be done with it.",
+    "misread": "An image shows that something went wrong when its disk was read.",
     "would-lose": "What is to be cut away holds more than fill.",
     "step-record": "A recorded step of a conversion is not one that can be done again.",
     # the input as a file

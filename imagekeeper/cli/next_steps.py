@@ -301,7 +301,7 @@ NEXT: dict[str, Says] = {
     "not-found/partition": Says(next="list the disk without --partition"),
     "not-found/no-partitions": Says(next="list the disk without --partition"),
     # --- volumes ---
-    "volume-header/sides": Says(next="look into it with --sides-from {side_order}"),
+    "sides-order/one-read": Says(next="no sector is lost: look into it with --sides-from {order}"),
     "directory-damaged/too-many": Says(next="the directories are damaged; look at their sectors with hexdump"),
     "directory-damaged/left-out": Says(next="two directories cannot hold the same; look at their sectors with hexdump"),
     "directory-damaged/no-cluster": Says(next="look at its record with hexdump"),

@@ -107,12 +107,12 @@ def moves(first: Numbers, second: Numbers, form: Form, contents: Contents) -> It
         contents: Of which contents are fill.
     """
     yield from _followed(first, second, form, contents)
-    yield from _steps(second, form)
-    yield from _orders(second, form)
-    yield from _stopped(second, form)
+    yield from steps(second, form)
+    yield from orders(second, form)
+    yield from stopped(second, form)
 
 
-def _steps(second: Numbers, form: Form) -> Iterator[Move]:
+def steps(second: Numbers, form: Form) -> Iterator[Move]:
     """Every cylinder twice, or every other one."""
     heads = form.heads
     own = np.arange(len(second))
@@ -133,7 +133,7 @@ def _steps(second: Numbers, form: Form) -> Iterator[Move]:
         )  # fmt: skip
 
 
-def _orders(second: Numbers, form: Form) -> Iterator[Move]:
+def orders(second: Numbers, form: Form) -> Iterator[Move]:
     """One side alone, or the tracks of two sides in another order."""
     if form.heads != 2:
         return
@@ -164,7 +164,7 @@ def _orders(second: Numbers, form: Form) -> Iterator[Move]:
             )  # fmt: skip
 
 
-def _stopped(second: Numbers, form: Form) -> Iterator[Move]:
+def stopped(second: Numbers, form: Form) -> Iterator[Move]:
     """From a cylinder on the same one comes again and again: the drive went no further."""
     cylinders = [second[at : at + form.heads] for at in range(0, len(second) - form.heads + 1, form.heads)]
     while len(cylinders) > 1 and (cylinders[-1] == ABSENT).all():

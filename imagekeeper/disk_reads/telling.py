@@ -20,7 +20,7 @@ from imagekeeper.sentences.say import Phrase
 _SHOWN, _KEPT = 6, 1000
 
 #: Codes of which the sectors are all there, in another order.
-_NOTHING_LOST = ("sides-order", "sectors-rotated", "sectors-interleaved")
+NOTHING_LOST = ("sides-order", "sectors-rotated", "sectors-interleaved")
 
 
 _ARRANGED = {
@@ -94,7 +94,7 @@ def _of_event(one: Explained, event: Mishap) -> Finding:
         detail.pop("how")
     elif event.code == "track-of-neighbour":
         values["from_side"] = ""
-    severity: Severity = "warning" if event.code in _NOTHING_LOST else "fault"
+    severity: Severity = "warning" if event.code in NOTHING_LOST else "fault"
     return Finding.of(
         event.code, severity, one.confidence, detail=detail,
         **{**values, "read": read, "other": other, "verdict": _verdict(one), "first": first,

@@ -44,7 +44,7 @@ def turns(first: Numbers, second: Numbers, form: Form, contents: Contents) -> It
     yield from _turned(equal, form, len(second))
 
 
-def _move(code: str, slots: NDArray[np.int64], form: Form, count: int, bits: float, **values: object) -> Move:
+def of_slots(code: str, slots: NDArray[np.int64], form: Form, count: int, bits: float, **values: object) -> Move:
     """Make the rule that the sector in each slot of every track comes from another slot of it."""
     track = np.arange(count)[:, None]
     if slots.ndim == 1:
@@ -64,7 +64,7 @@ def _first_sector(votes: NDArray[np.int64], form: Form, count: int) -> Iterator[
         slots = own + by
         slots[(slots < 0) | (slots >= form.sectors)] = -1
         if sum(int(votes[slot, at]) for at, slot in enumerate(slots) if slot >= 0) >= _LEAST:
-            yield _move("first-sector-wrong", slots, form, count, 4.0, by=by)
+            yield of_slots("first-sector-wrong", slots, form, count, 4.0, by=by)
 
 
 def _permuted(votes: NDArray[np.int64], form: Form, count: int) -> Iterator[Move]:
@@ -88,7 +88,7 @@ def _permuted(votes: NDArray[np.int64], form: Form, count: int) -> Iterator[Move
         return
     by = int(slots[0])
     if np.array_equal(slots, (np.arange(sectors) + by) % sectors):
-        yield _move("sectors-rotated", slots, form, count, 2 + choice_bits(sectors), how="sectors-rotated/alike",
+        yield of_slots("sectors-rotated", slots, form, count, 2 + choice_bits(sectors), how="sectors-rotated/alike",
                     by=by)  # fmt: skip
         return
     order = [int(slot) + 1 for slot in slots]
@@ -96,11 +96,11 @@ def _permuted(votes: NDArray[np.int64], form: Form, count: int) -> Iterator[Move
         known = passing(sectors, step)
         back = np.argsort(np.array(known)) + 1
         if order in (list(known), back.tolist()):
-            yield _move("sectors-interleaved", slots, form, count, 3 + choice_bits(2 * sectors),
+            yield of_slots("sectors-interleaved", slots, form, count, 3 + choice_bits(2 * sectors),
                         how="sectors-interleaved/step", order=order, step=step)  # fmt: skip
             return
     bits = 6 + permutation_bits(sectors, moved)
-    yield _move("sectors-interleaved", slots, form, count, bits, how="sectors-interleaved/own", order=order, step=0)
+    yield of_slots("sectors-interleaved", slots, form, count, bits, how="sectors-interleaved/own", order=order, step=0)
 
 
 def _turned(equal: NDArray[np.bool_], form: Form, count: int) -> Iterator[Move]:
@@ -123,5 +123,5 @@ def _turned(equal: NDArray[np.bool_], form: Form, count: int) -> Iterator[Move]:
     turned[:tracks] = by
     bits = 4 + (2 if regular else int(np.count_nonzero(seen))) * choice_bits(sectors)
     slots = (own + turned[:, None]) % sectors
-    yield _move("sectors-rotated", slots, form, count, bits,
+    yield of_slots("sectors-rotated", slots, form, count, bits,
                 how="sectors-rotated/skew" if regular else "sectors-rotated/each", by=skew)  # fmt: skip

@@ -85,6 +85,10 @@ class Seams:
             found = self._kept[pair] = max(told, _LEAST)
         return found
 
+    def between(self, before: int, after: int) -> float:
+        """Tell how much two bytes that follow each other at a seam speak for it; equal ones go on in any order."""
+        return 0.0 if before == after else self._information((before, after))
+
     def told(self, seams: Iterable[tuple[int, int]]) -> float:
         """Sum what seams tell: above 0 for the order.
 

@@ -124,6 +124,7 @@ class GeometrySolution:
         own: Which rows that a person wrote its formats rest on.
         rivals: Disks of other recordings that have the size or the facts too, best first.
         tells: How the answers are told apart, one step each; none where nothing is to be told apart.
+        findings: What the reading of the disk did to its image, as far as that alone shows it.
     """
 
     SCHEMA: ClassVar[str] = "geometry/1"
@@ -137,6 +138,7 @@ class GeometrySolution:
     own: tuple[Finding, ...] = ()
     rivals: tuple[GeometryRival, ...] = ()
     tells: tuple[str, ...] = ()
+    findings: tuple[Finding, ...] = ()
 
     @property
     def answers(self) -> list[GeometryAnswer]:
@@ -155,5 +157,7 @@ class GeometrySolution:
 
     @property
     def exit_code(self) -> int:
-        """0 when a candidate or a rival explains everything exactly, else 1."""
+        """0 when a candidate or a rival explains everything exactly, and the disk was read well, else 1."""
+        if self.findings:
+            return 1
         return 0 if self.rivals or any(one.exact for one in self.candidates) else 1

@@ -104,7 +104,8 @@ def _seams(disk: bytes, size: int, fat: list[int], where: FatDivision) -> int:
     return count
 
 
-_TEXT = bytes(range(32, 127)) + b"\t\r\n\f\x1a"
+#: The bytes of which a text consists.
+TEXT = bytes(range(32, 127)) + b"\t\r\n\f\x1a"
 
 
 def is_text(piece: bytes) -> bool:
@@ -114,7 +115,7 @@ def is_text(piece: bytes) -> bool:
         >>> is_text(b"HIGH WATER 03.12\r\n"), is_text(bytes(64))
         (True, False)
     """
-    return not piece.translate(None, _TEXT)
+    return not piece.translate(None, TEXT)
 
 
 def _changes(shape: Shape, data: bytes, start: int, found: Blanks) -> dict[SideOrder, float]:

@@ -7,7 +7,7 @@ read, reviewed or translated from top to bottom:
 - `files`, `containers`, `listings`, `images`: what can be wrong with a file, what is in it, and what is to be done to
   an image
 - `reads`, `causes`, `signs`: reads as they are compared and checked; why they differ; what one image shows by itself
-- `disk_reads`: why reads of a disk differ, by cylinder, side and sector
+- `disk_reads`, `one_read`: why reads of a disk differ, by cylinder, side and sector; what one alone tells of itself
 - `chips`, `disks`: chips and their sockets; disks, drives and formats
 - `systems`, `volumes`: file systems as they are described, and what is wrong with one
 - `archive`, `carriers`: the archive and its copies; what is kept in it

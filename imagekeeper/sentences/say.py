@@ -17,8 +17,9 @@ Part = Literal["what", "why", "next"]
 
 #: The modules that hold the sentences, in the order in which to read them.
 MODULES = (
-    "files", "containers", "listings", "images", "reads", "causes", "disk_reads", "experiments", "signs", "chips",
-    "disks", "systems", "volumes", "archive", "carriers", "evidence", "steps", "own_faults", "proofs", "own_rows",
+    "files", "containers", "listings", "images", "reads", "causes", "disk_reads", "one_read", "experiments", "signs",
+    "chips", "disks", "systems", "volumes", "archive", "carriers", "evidence", "steps", "own_faults", "proofs",
+    "own_rows",
 )
 
 

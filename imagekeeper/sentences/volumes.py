@@ -76,10 +76,6 @@ SAYS: dict[str, Says] = {
         why="the label in the boot sector is {in_block}, in the root directory {in_root}",
         next="systems show the one in the root directory",
     ),
-    "volume-header/sides": Says(
-        why="the tracks of the two sides seem to follow each other in another order: {side_order}",
-        next="look into it in that order of sides",
-    ),
     "volume-header/more": MORE,
     # --- tables-differ ---
     "tables-differ": Says(

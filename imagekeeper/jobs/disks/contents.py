@@ -21,7 +21,7 @@ LIMIT = 1 << 30
 SMALLEST = 70_000
 
 
-def disk_contents(data: Data, name: str) -> DiskContents | None:
+def disk_contents(data: Data, name: str, solving: Solving | None = None) -> DiskContents | None:
     """Look at an image as a disk, or give None where nothing says that it is one.
 
     What speaks for a disk is a file system that is recognised, or the very size of a format of the table, which no
@@ -30,6 +30,7 @@ def disk_contents(data: Data, name: str) -> DiskContents | None:
     Args:
         data: The image, without gaps.
         name: What to call it in the hint.
+        solving: The question of its geometry, where somebody else asks it too.
 
     Example:
         >>> disk_contents(bytes(8192), "u4.bin") is None
@@ -38,7 +39,7 @@ def disk_contents(data: Data, name: str) -> DiskContents | None:
     size = len(data)
     if not SMALLEST <= size <= LIMIT:
         return None
-    solving = Solving(data)
+    solving = solving or Solving(data)
     disk = read_disk(data, ReadingOptions(deleted=False, code_page="cp437", check=False), solving.grids())
     known = [row.id for row in of_size(size)]
     if not disk.volumes and not disk.partitions and not known:

@@ -20,6 +20,7 @@ from imagekeeper.filesystems.interleaving import ByNumber
 from imagekeeper.filesystems.model import ReadingOptions, SectorGrid, Volume
 from imagekeeper.findings import Finding
 from imagekeeper.floppy.arrangement import Geometry, SideOrder, order_sides
+from imagekeeper.jobs.disks.one_read import reading_faults
 from imagekeeper.jobs.images.loading import Given, Loaded, Options, loaded
 from imagekeeper.units import MIB
 
@@ -122,8 +123,10 @@ def looked_into(path: Given, options: Options, look: Look) -> Iterator[OpenDisk]
                 disk = _marked(disk, bad, file.name)
             findings = [*disk.findings, *(one for volume in disk.volumes for one in volume.findings)]
             findings = [replace(one, where=replace(one.where, file=file.name)) for one in findings]
-            if findings and look.sides_from is None:
-                findings += _about_sides(data, solving, disk, file.name)
+            if len(data) <= FLOPPY_LIMIT:
+                said = None if geometry is None else known(geometry)
+                found = reading_faults(data, solving.solution, said)
+                findings += (replace(one, where=Where(file=file.name)) for one in found)
             return disk, tuple(findings)
 
         disk, findings = read(how)
@@ -209,9 +212,13 @@ def _in_order(
         if best is None:
             raise UsageError("usage/sides-without-geometry", where=Where(file=name))
         geometry = (best.cylinders, best.heads, best.sectors, best.sector_bytes, None)
+    return order_sides(data[:], known(geometry), order, "alternating")
+
+
+def known(geometry: tuple[int, int, int, int, tuple[int, int] | None]) -> Geometry:
+    """Take figures as the geometry of an image."""
     cylinders, heads, sectors, size, first = geometry
-    known = Geometry(cylinders=cylinders, heads=heads, sectors=sectors, sector_bytes=size, first_track=first)
-    return order_sides(data[:], known, order, "alternating")
+    return Geometry(cylinders=cylinders, heads=heads, sectors=sectors, sector_bytes=size, first_track=first)
 
 
 def _by_number(data: Data, grid: SectorGrid | None, step: int, name: str) -> Data:
@@ -254,15 +261,3 @@ def _marked(disk: DiskVolumes, bad: tuple[bad_sectors.Bad, ...], name: str) -> D
         for one in disk.held
     )
     return replace(disk, held=held)
-
-
-def _about_sides(data: Data, solving: Solving, disk: DiskVolumes, name: str) -> Iterator[Finding]:
-    """Say when the sides of a floppy disk seem to follow each other in another order: then much seems damaged."""
-    grid = disk.grid
-    if len(data) > FLOPPY_LIMIT or grid is None or grid.heads != 2:
-        return
-    for one in solving.solution.candidates[:1]:
-        if one.side_order not in (None, "alternating"):
-            yield Finding.of(
-                "volume-header/sides", "warning", 0.8, Where(file=name), detail={"side_order": one.side_order}
-            )

@@ -10,11 +10,12 @@ from imagekeeper.containers.model import Image, Segment
 from imagekeeper.drives import DiskForDrive, Verdict
 from imagekeeper.drives.at_hand import AtHand, Hung
 from imagekeeper.drives.bench import Bench
-from imagekeeper.errors import ContradictionError, NotFoundError, UsageError
+from imagekeeper.errors import ContradictionError, NotFoundError, UsageError, Where
 from imagekeeper.fingerprints import Fingerprint
 from imagekeeper.floppy import formats
-from imagekeeper.floppy.arrangement import SideOrder
+from imagekeeper.floppy.arrangement import Geometry, SideOrder, order_sides
 from imagekeeper.jobs.disks.matching_drives import today_for
+from imagekeeper.jobs.disks.one_read import SURE, reading_faults
 from imagekeeper.jobs.images.loading import STDIN, Given, Options, loaded
 from imagekeeper.jobs.images.transforming import transform
 from imagekeeper.jobs.images.wanting import WantedSteps
@@ -109,7 +110,8 @@ def plan_disk(
         grounds: What the image rests on, where it comes from an archive.
 
     Raises:
-        ContradictionError: `drive-cannot`: the drive cannot write the format; the hint names those that can.
+        ContradictionError: `misread`: the image shows that the disk was not read as it is; `drive-cannot`: the drive
+            cannot write the format; the hint names those that can.
         NotFoundError: `drive-unknown`; `format-unknown`.
         InputError: `doubtful`: the image has doubts, which must be decided first.
         UsageError: The image is larger than the disk, or the output cannot be written.
@@ -131,6 +133,7 @@ def plan_disk(
         others = [one.drive for one in drives.match(disk).drives if one.can_write != "no"]
         planned.refuse(disk, verdict, drive, others)
         planned.refuse_size(row, file.image.size_bytes)
+        _refuse_misread(file.image, row, choice, file.name)
         other = _other_content(row, path, options) if told == "named" else None
         source = fingerprints.take(file.image, file.name, name_base64=file.name_base64)
         blank = planned.blank_caution(only_byte(piece for _, piece in file.image.pieces()))
@@ -158,6 +161,24 @@ def plan_disk(
         source=source, format=row.id, format_from=told, drive=drive, verdict=verdict, parameters=parameters,
         image=image, steps=done.steps, sheet=sheet, grounds=grounds or UNKNOWN,
     )  # fmt: skip
+
+
+def _refuse_misread(image: Image, row: FormatRow, choice: DiskChoice, name: str) -> None:
+    """Stop where the image shows that its disk was not read as it is: such a copy would start no machine.
+
+    Raises:
+        ContradictionError: `misread`.
+    """
+    from imagekeeper.geometry import solve  # slow to load: only where a disk is worked out
+
+    if len(image.segments) != 1:
+        return
+    data, geometry = image.segments[0].data[:], Geometry.of(row)
+    if choice.sides_from not in (None, "alternating") and len(data) == geometry.bytes and geometry.heads == 2:
+        data = order_sides(data, geometry, choice.sides_from, "alternating")
+    for one in reading_faults(data, solve(data), geometry) if data else ():
+        if one.confidence >= SURE:
+            raise ContradictionError("misread", why=one.why, next=one.hint, where=Where(file=name))
 
 
 def _check(what: str, value: int, least: int, most: int) -> None:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from imagekeeper.containers.model import Image
 from imagekeeper.errors import InputError, Where
 from imagekeeper.geometry import GeometrySolution, Known, solve
 from imagekeeper.geometry.solving import SIZE_LIMIT
+from imagekeeper.jobs.disks.one_read import reading_faults
 from imagekeeper.jobs.images.loading import Given, Options, loaded
 
 
@@ -27,7 +30,10 @@ def solve_file(path: Given | None, options: Options, known: Known) -> GeometrySo
         if size > SIZE_LIMIT:   # told by the size alone, so that no more than that is ever in memory
             found = solve(None, Known(size_bytes=size))
         else:
-            found = solve(_whole(file.image, file.name), known)
+            data = _whole(file.image, file.name)
+            found = solve(data, known)
+            misread = reading_faults(data, found)
+            found = replace(found, findings=tuple(replace(one, where=Where(file=file.name)) for one in misread))
         return found.named(file.name, file.name_base64)
 
 

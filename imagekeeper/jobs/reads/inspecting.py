@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from imagekeeper import chips
 from imagekeeper.addresses import joined
-from imagekeeper.containers.model import Image
+from imagekeeper.containers.model import Data, Image
 from imagekeeper.containers.remarks import remarks
 from imagekeeper.errors import Where
 from imagekeeper.findings import Finding
@@ -44,17 +44,30 @@ def inspect_file(
     with loaded(path, options) as file:
         result = inspect_image(file.image, chip).named(file.name, file.name_base64)
         if chip is None and len(file.image.segments) == 1 and not file.image.addressed:
-            from imagekeeper.jobs.disks.contents import disk_contents  # the tables come with it
-
-            seen = disk_contents(file.image.segments[0].data, file.name)
-            if seen is not None:
-                findings = tuple(_of_disk(result))
-                says = result.says if findings == result.findings else conclusion(findings)
-                result = replace(result, disk=seen, findings=findings, says=says)
+            result = _of_disk(result, file.image.segments[0].data)
         return _doubted(result, file.image)
 
 
-def _of_disk(result: Inspection) -> Iterator[Finding]:
+def _of_disk(result: Inspection, data: Data) -> Inspection:
+    """Say also what the image is as that of a disk, and what its reading did to it."""
+    from imagekeeper.jobs.disks.contents import disk_contents  # the tables come with it
+    from imagekeeper.jobs.disks.looking_into import FLOPPY_LIMIT, Solving  # as above
+    from imagekeeper.jobs.disks.one_read import reading_faults  # as above
+
+    solving = Solving(data)
+    seen = disk_contents(data, result.name, solving)
+    if seen is None:
+        return result
+    found = [*_not_of_memories(result)]
+    if len(data) <= FLOPPY_LIMIT:
+        misread = reading_faults(data, solving.solution)
+        found += [replace(one, where=Where(file=result.name)) for one in misread]
+    findings = worst_first(found)
+    says = result.says if findings == result.findings else conclusion(findings)
+    return replace(result, disk=seen, findings=findings, says=says)
+
+
+def _not_of_memories(result: Inspection) -> Iterator[Finding]:
     """What is said of memories is nothing to disks, but that all bytes are one."""
     for one in result.findings:
         if one.code in OF_ANY:

@@ -22,6 +22,8 @@ def geometry_text(result: GeometrySolution) -> str:
         lines += ["", *parts.table(rows, right=[3])]
         for one in answers[:2]:
             lines += ["", *_reasons(one)]
+    if result.findings:
+        lines += ["", *(line for one in result.findings for line in parts.finding(one))]
     size = "" if result.size_bytes is None else f"  size: {size_text(result.size_bytes)}"
     lines += ["", *parts.own(result.own)] if result.own else []
     lines += ["", *([size] if size else []), *parts.wrapped("  next: ", result.hint)]
