@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 
 KIB = 1024
 MIB = 1024 * KIB
@@ -137,3 +138,19 @@ def plural(count: int, noun: str, many: str | None = None) -> str:
         ('1 line', '3 lines', '2 entries')
     """
     return f"{count} {noun if count == 1 else many or noun + 's'}"
+
+
+def ranges(numbers: Iterable[int]) -> str:
+    """Write ascending numbers as ranges.
+
+    Example:
+        >>> ranges([1, 2, 3, 7])
+        '1-3, 7'
+    """
+    parts: list[list[int]] = []
+    for number in numbers:
+        if parts and parts[-1][-1] == number - 1:
+            parts[-1][1:] = [number]
+        else:
+            parts.append([number])
+    return ", ".join("-".join(map(str, one)) for one in parts)

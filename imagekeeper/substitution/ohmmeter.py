@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
+
+from imagekeeper.units import ranges
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -140,19 +142,3 @@ _MANY = 4
 
 #: Pins whose tolerance is that of the supply.
 _FED = ("Vcc", "Vdd", "Vbb", "Vgg")
-
-
-def ranges(numbers: Sequence[int]) -> str:
-    r"""Write numbers as ranges.
-
-    Example:
-        >>> ranges([1, 2, 3, 7])
-        '1-3, 7'
-    """
-    parts: list[list[int]] = []
-    for number in numbers:
-        if parts and parts[-1][-1] == number - 1:
-            parts[-1].append(number)
-        else:
-            parts.append([number])
-    return ", ".join(str(one[0]) if len(one) == 1 else f"{one[0]}-{one[-1]}" for one in parts)

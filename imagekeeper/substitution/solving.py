@@ -10,14 +10,13 @@ from imagekeeper.substitution import image
 from imagekeeper.substitution.cautions import cautions_of, runs_a_clock
 from imagekeeper.substitution.joints import Joint, given_by, lacks, plugged
 from imagekeeper.substitution.lines import Level, PinRole, lines_of
-from imagekeeper.substitution.ohmmeter import ranges
 from imagekeeper.substitution.results import Fit, ImagePlan, Meeting, Verdict, Wire, Writes
 from imagekeeper.substitution.scoring import evidence
 from imagekeeper.substitution.seating import seatable, socket_pin
 from imagekeeper.substitution.widths import halved
 from imagekeeper.substitution.wiring import adapted, strapped
 from imagekeeper.substitution.writing import NO_WRITES, becomes, kept_by_battery
-from imagekeeper.units import plural
+from imagekeeper.units import plural, ranges
 
 
 @dataclass(frozen=True, kw_only=True)
