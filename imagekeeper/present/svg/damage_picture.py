@@ -1,0 +1,234 @@
+"""Which files of a disk are hurt, and what to read again: each hurt file as a ribbon from its first to its last byte.
+
+What a mark is stands in words beside it; texture and colour only repeat that.
+"""
+
+from __future__ import annotations
+
+import textwrap
+
+from imagekeeper.filesystems.damage_model import DiskDamage, HurtFile, HurtState, HurtStretch, HurtTrack
+from imagekeeper.jobs.disks.damage_words import area_means, gives, spare_means, stretch_words
+from imagekeeper.jobs.disks.mapping_sectors import SectorMap
+from imagekeeper.present.svg.rulers import Stem, draw_rulers
+from imagekeeper.present.svg.shapes import GROUND, INK, ORANGE, QUIET, Drawing, Texture
+from imagekeeper.units import plural, ranges
+
+_LEFT, _WIDE, _RIBBON = 24, 512, 14
+
+#: So much is drawn, that the picture stays one page; the text and the document have more.
+_FILES, _TRACKS, _AREAS = 12, 24, 8
+
+#: The least that a mark on a ribbon is wide. [pixel]
+_LEAST = 3.0
+
+_TEXTURES: dict[HurtState, Texture] = {
+    "missing": "whole", "bad": "whole", "doubtful": "hatched", "filled": "hatched", "lost": "hollow",
+}  # fmt: skip
+
+#: What the textures of a ribbon are, in words.
+KEY: tuple[tuple[Texture, str], ...] = (
+    ("whole", "not read: bad or missing"), ("hatched", "doubtful, or perhaps not read"),
+    ("hollow", "has no place on the disk"),
+)  # fmt: skip
+
+
+def draw(result: SectorMap) -> str:
+    """Draw the picture, as an SVG document."""
+    damage = result.damage
+    named = ", ".join(_cut(one.path, 40) for one in damage.hurt_files[:_FILES])
+    drawing = Drawing(
+        _LEFT * 2 + _WIDE, 0, f"What is hurt on {_cut(result.name, 60)}", f"{result.verdict} {named}".rstrip(),
+        follows=True,
+    )  # fmt: skip
+    page = _Page(drawing)
+    for line in textwrap.wrap(result.verdict, 43):
+        page.line(line, size=17, bold=True, high=24)
+    listed = (
+        "no list of bad sectors was given: only what files hold was looked at" if result.bad_sectors is None
+        else f"by a list of {plural(result.bad_sectors, 'sector')} not good"
+    )  # fmt: skip
+    page.line(_cut(result.name, 72), quiet=True)
+    page.line(f"{result.geometry}; {listed}", quiet=True)
+    _files(page, damage)
+    _again(page, [one for one in damage.tracks if one.purpose != "spare"], damage.tracks_left_out, result.grid.heads)
+    _areas(page, damage)
+    if damage.spare:
+        page.head("No file is the worse for these")
+        for one in damage.spare:
+            for line in textwrap.wrap(spare_means(one), 76):
+                page.line(line)
+    if damage.tracks:
+        _whole_disk(page, result)
+    drawing.end_at(page.y + 12)
+    return drawing.text_of()
+
+
+class _Page:
+    """Lines one below the other."""
+
+    def __init__(self, drawing: Drawing) -> None:
+        self.drawing, self.y = drawing, 18.0
+
+    def line(self, words: str, *, size: int = 11, bold: bool = False, quiet: bool = False, high: int = 17) -> None:
+        """Write a line."""
+        self.y += high
+        self.drawing.text(_LEFT, self.y, words, size=size, bold=bold, colour=QUIET if quiet else INK)
+
+    def head(self, words: str) -> None:
+        """Begin a section."""
+        self.y += 22
+        self.drawing.line(_LEFT, self.y, _LEFT + _WIDE, self.y)
+        self.line(words, size=13, bold=True, high=20)
+        self.y += 2
+
+
+def _files(page: _Page, damage: DiskDamage) -> None:
+    if not damage.hurt_files:
+        return
+    page.head("Hurt, each from its first byte to its last")
+    for one in damage.hurt_files[:_FILES]:
+        _file(page, one)
+    if len(damage.hurt_files) > _FILES:
+        page.line(f"and {len(damage.hurt_files) - _FILES} more", quiet=True)
+    used = {_TEXTURES[stretch.state] for one in damage.hurt_files for stretch in one.stretches}
+    page.y += 8
+    x = float(_LEFT)
+    for texture, words in KEY:
+        if texture in used:
+            page.drawing.rectangle(x, page.y, 14, 10, ORANGE, texture=texture)
+            page.drawing.text(x + 20, page.y + 9, words, size=10)
+            x += 40 + len(words) * 5.8
+    page.y += 12
+
+
+def _file(page: _Page, one: HurtFile) -> None:
+    drawing = page.drawing
+    page.y += 22
+    name = one.path + ("/" if one.kind == "directory" else "")
+    name += "" if one.partition is None else f" (partition {one.partition})"
+    drawing.text(_LEFT, page.y, _cut(name, 32), size=13, bold=True)
+    share = 100 * one.hurt_bytes // max(one.size_bytes, 1)
+    words = f"{one.hurt_bytes} of {plural(one.size_bytes, 'byte')}, {f'{share} %' if share else 'under 1 %'}"
+    drawing.text(_LEFT + _WIDE, page.y, words, anchor="end")
+    page.y += 7
+    drawing.rectangle(_LEFT, page.y, _WIDE, _RIBBON, GROUND, note=f"{name}, {plural(one.size_bytes, 'byte')}")
+    for edge in (page.y, page.y + _RIBBON):
+        drawing.line(_LEFT, edge, _LEFT + _WIDE, edge)
+    marks = _marks(one)
+    for x, wide, stretch, words in marks:
+        drawing.rectangle(x, page.y, wide, _RIBBON, ORANGE, texture=_TEXTURES[stretch.state], note=words)
+    page.y += _RIBBON
+    _labels(page, marks, one.left_out)
+
+
+def _marks(one: HurtFile) -> list[tuple[float, float, HurtStretch, str]]:
+    """Give the marks of a ribbon: left edge, width, the first stretch in it, and all of it in words.
+
+    Stretches that would lie on each other are one mark.
+    """
+    scale = _WIDE / max(one.size_bytes, 1)
+    marks: list[tuple[float, float, HurtStretch, str]] = []
+    for stretch in one.stretches:
+        x = min(_LEFT + stretch.at * scale, _LEFT + _WIDE - _LEAST)
+        wide = max(min(stretch.length * scale, _LEFT + _WIDE - x), _LEAST)
+        alike = bool(marks) and _TEXTURES[stretch.state] == _TEXTURES[marks[-1][2].state]
+        if alike and x < marks[-1][0] + marks[-1][1] - 0.01:
+            before, old, first, words = marks[-1]
+            more = words if len(words) > 200 else f"{words}, {stretch_words(stretch)}"
+            marks[-1] = before, max(x + wide - before, old), first, more
+        else:
+            marks.append((x, wide, stretch, stretch_words(stretch)))
+    return marks
+
+
+def _labels(page: _Page, marks: list[tuple[float, float, HurtStretch, str]], left_out: int) -> None:
+    """Write below a ribbon where its marks lie on the disk, in up to three rows; what has no room is counted."""
+    ends = [_LEFT - 8.0] * 3
+    untold, used = left_out, 0
+    for x, wide, _, words in marks:
+        words = _cut(words, 40)
+        long = len(words) * 5.9
+        at = min(x, _LEFT + _WIDE - long)
+        row = next((number for number, end in enumerate(ends) if end + 8 <= at), None)
+        if row is None:
+            untold += 1
+            continue
+        ends[row], used = at + long, max(used, row + 1)
+        page.drawing.line(x + wide / 2, page.y, x + wide / 2, page.y + 4 + 13 * row)
+        page.drawing.text(at, page.y + 13 + 13 * row, words, size=10)
+    page.y += 13 * used
+    if untold:
+        page.line(f"and {plural(untold, 'stretch', 'stretches')} more", size=10, quiet=True, high=13)
+
+
+def _again(page: _Page, tracks: list[HurtTrack], left_out: int, heads: int) -> None:
+    if not tracks:
+        return
+    page.head("Read again, in this order: the heads move over the disk once")
+    for one in tracks[:_TRACKS]:
+        page.y += 17
+        side = f", side {one.head}" if heads > 1 else ""
+        page.drawing.text(_LEFT, page.y, f"cylinder {one.cylinder}{side}", size=11, bold=True)
+        sectors = f"{'sector' if len(one.sectors) == 1 else 'sectors'} {ranges(one.sectors)}"
+        page.drawing.text(_LEFT + 140, page.y, _cut(sectors, 19), size=11)
+        page.drawing.text(_LEFT + 266, page.y, _cut(gives(one), 38), size=11)
+    more = len(tracks) - _TRACKS + left_out
+    if more > 0:
+        page.line(f"and {plural(more, 'track')} more", quiet=True)
+
+
+def _areas(page: _Page, damage: DiskDamage) -> None:
+    if not damage.areas:
+        return
+    page.head("The file system's own area")
+    for one in damage.areas[:_AREAS]:
+        place = ", ".join(map(stretch_words, one.stretches[:2])) + (", …" if len(one.stretches) > 2 else "")
+        part = "" if one.partition is None else f" (partition {one.partition})"
+        page.line(_cut(f"{one.name}{part}: {place}", 74), bold=True)
+        for line in textwrap.wrap(area_means(one), 76):
+            page.line(line, high=15)
+    if len(damage.areas) > _AREAS:
+        page.line(f"and {len(damage.areas) - _AREAS} more", quiet=True)
+
+
+def _whole_disk(page: _Page, result: SectorMap) -> None:
+    grid, tracks = result.grid, result.damage.tracks
+    page.head("The whole disk, cylinder by cylinder")
+    stems = {}
+    for one in tracks:
+        share = min(len(one.sectors) / grid.sectors, 1.0)
+        side = f", side {one.head}" if grid.heads > 1 else ""
+        note = f"cylinder {one.cylinder}{side}: {plural(len(one.sectors), 'sector')} not good, {_PURPOSES[one.purpose]}"
+        upwards = one.purpose in ("files", "unknown")
+        stems[one.cylinder, one.head] = Stem(
+            above=share if upwards else 0.0, below=0.0 if upwards else share,
+            texture="hatched" if one.purpose == "system" else "hollow", note=note,
+        )  # fmt: skip
+    track = grid.heads * grid.sectors * grid.sector_bytes
+    cylinders = max(grid.cylinders or 0, -(-result.size_bytes // track), 1 + max(one.cylinder for one in tracks))
+    page.y = draw_rulers(page.drawing, page.y, cylinders, grid.heads, stems, left=_LEFT, width=_WIDE)
+    x = float(_LEFT)
+    for texture, colour, words in _STEMS:
+        page.drawing.rectangle(x, page.y, 8, 12, colour, texture=texture)
+        page.drawing.text(x + 14, page.y + 10, words, size=10)
+        x += 32 + len(words) * 5.9
+    page.y += 14
+
+
+_PURPOSES = {
+    "files": "in a file", "system": "in the file system's own area", "unknown": "of which nothing is known",
+    "spare": "in no file",
+}  # fmt: skip
+
+_STEMS: tuple[tuple[Texture, str, str], ...] = (
+    ("whole", ORANGE, "above: a file is hurt"), ("hatched", INK, "below: the file system"),
+    ("hollow", INK, "below: in no file, harmless"),
+)  # fmt: skip
+
+
+def _cut(words: str, most: int) -> str:
+    """Take out the middle of words that are too long for their place."""
+    if len(words) <= most:
+        return words
+    return f"{words[: most * 2 // 3]}…{words[-(most - most * 2 // 3 - 1) :]}"
