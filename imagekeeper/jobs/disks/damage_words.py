@@ -47,7 +47,7 @@ def verdict(damage: DiskDamage, *, recognised: bool, listed: bool, heads: int) -
             return f"No file system is recognised, so that no file can be named{again}."
         return "No file system is recognised, and nothing says that a sector is not good."
     hurt = _hurt(damage)
-    names = list(dict.fromkeys(one.name for one in damage.areas))
+    names = list(dict.fromkeys(one.name if "FAT" in one.name else f"the {one.name}" for one in damage.areas))
     areas = _and(names)
     also = f"; so {'is' if len(names) == 1 else 'are'} {areas}" if areas else ""
     if hurt:

@@ -6,6 +6,7 @@ What a mark is stands in words beside it; texture and colour only repeat that.
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
 
 from imagekeeper.filesystems.damage_model import DiskDamage, HurtFile, HurtState, HurtStretch, HurtTrack
 from imagekeeper.jobs.disks.damage_words import area_means, gives, spare_means, stretch_words
@@ -14,7 +15,7 @@ from imagekeeper.present.svg.rulers import Stem, draw_rulers
 from imagekeeper.present.svg.shapes import GROUND, INK, ORANGE, QUIET, Drawing, Texture
 from imagekeeper.units import plural, ranges
 
-_LEFT, _WIDE, _RIBBON = 24, 512, 14
+_LEFT, _WIDE, _RIBBON = 18, 464, 14
 
 #: So much is drawn, that the picture stays one page; the text and the document have more.
 _FILES, _TRACKS, _AREAS = 12, 24, 8
@@ -42,7 +43,7 @@ def draw(result: SectorMap) -> str:
         follows=True,
     )  # fmt: skip
     page = _Page(drawing)
-    for line in textwrap.wrap(result.verdict, 43):
+    for line in textwrap.wrap(result.verdict, 46):
         page.line(line, size=17, bold=True, high=24)
     listed = (
         "no list of bad sectors was given: only what files hold was looked at" if result.bad_sectors is None
@@ -56,7 +57,7 @@ def draw(result: SectorMap) -> str:
     if damage.spare:
         page.head("No file is the worse for these")
         for one in damage.spare:
-            for line in textwrap.wrap(spare_means(one), 76):
+            for line in textwrap.wrap(spare_means(one), 80):
                 page.line(line)
     if damage.tracks:
         _whole_disk(page, result)
@@ -82,6 +83,19 @@ class _Page:
         self.line(words, size=13, bold=True, high=20)
         self.y += 2
 
+    def key(self, marks: Sequence[tuple[Texture, str, str]]) -> None:
+        """Say what marks are: texture, colour, and the words."""
+        self.y += 8
+        x = float(_LEFT)
+        for texture, colour, words in marks:
+            wide = 16 + len(words) * 5.4
+            if x + wide > _LEFT + _WIDE:
+                x, self.y = float(_LEFT), self.y + 15
+            self.drawing.rectangle(x, self.y, 10, 10, colour, texture=texture)
+            self.drawing.text(x + 16, self.y + 9, words, size=10)
+            x += wide + 12
+        self.y += 12
+
 
 def _files(page: _Page, damage: DiskDamage) -> None:
     if not damage.hurt_files:
@@ -92,14 +106,7 @@ def _files(page: _Page, damage: DiskDamage) -> None:
     if len(damage.hurt_files) > _FILES:
         page.line(f"and {len(damage.hurt_files) - _FILES} more", quiet=True)
     used = {_TEXTURES[stretch.state] for one in damage.hurt_files for stretch in one.stretches}
-    page.y += 8
-    x = float(_LEFT)
-    for texture, words in KEY:
-        if texture in used:
-            page.drawing.rectangle(x, page.y, 14, 10, ORANGE, texture=texture)
-            page.drawing.text(x + 20, page.y + 9, words, size=10)
-            x += 40 + len(words) * 5.8
-    page.y += 12
+    page.key([(texture, ORANGE, words) for texture, words in KEY if texture in used])
 
 
 def _file(page: _Page, one: HurtFile) -> None:
@@ -143,19 +150,23 @@ def _marks(one: HurtFile) -> list[tuple[float, float, HurtStretch, str]]:
 
 
 def _labels(page: _Page, marks: list[tuple[float, float, HurtStretch, str]], left_out: int) -> None:
-    """Write below a ribbon where its marks lie on the disk, in up to three rows; what has no room is counted."""
-    ends = [_LEFT - 8.0] * 3
+    """Write below a ribbon where its marks lie on the disk, in up to three rows; what has no room is counted.
+
+    From the right to the left, each in the first row in which it crosses no line that leads to another.
+    """
+    starts = [_LEFT + _WIDE + 8.0] * 3   # where the words of this row or of a lower one begin, and the lines to them
     untold, used = left_out, 0
-    for x, wide, _, words in marks:
+    for x, wide, _, words in reversed(marks):
         words = _cut(words, 40)
-        long = len(words) * 5.9
-        at = min(x, _LEFT + _WIDE - long)
-        row = next((number for number, end in enumerate(ends) if end + 8 <= at), None)
+        at = min(x, _LEFT + _WIDE - len(words) * 5.6)
+        row = next((number for number, start in enumerate(starts) if at + len(words) * 5.6 + 6 <= start), None)
         if row is None:
             untold += 1
             continue
-        ends[row], used = at + long, max(used, row + 1)
-        page.drawing.line(x + wide / 2, page.y, x + wide / 2, page.y + 4 + 13 * row)
+        starts[: row + 1] = [min(start, at) for start in starts[: row + 1]]
+        used = max(used, row + 1)
+        line = min(x + wide / 2, x + 1.5)
+        page.drawing.line(line, page.y, line, page.y + 4 + 13 * row)
         page.drawing.text(at, page.y + 13 + 13 * row, words, size=10)
     page.y += 13 * used
     if untold:
@@ -171,8 +182,8 @@ def _again(page: _Page, tracks: list[HurtTrack], left_out: int, heads: int) -> N
         side = f", side {one.head}" if heads > 1 else ""
         page.drawing.text(_LEFT, page.y, f"cylinder {one.cylinder}{side}", size=11, bold=True)
         sectors = f"{'sector' if len(one.sectors) == 1 else 'sectors'} {ranges(one.sectors)}"
-        page.drawing.text(_LEFT + 140, page.y, _cut(sectors, 19), size=11)
-        page.drawing.text(_LEFT + 266, page.y, _cut(gives(one), 38), size=11)
+        page.drawing.text(_LEFT + 130, page.y, _cut(sectors, 19), size=11)
+        page.drawing.text(_LEFT + 244, page.y, _cut(gives(one), 38), size=11)
     more = len(tracks) - _TRACKS + left_out
     if more > 0:
         page.line(f"and {plural(more, 'track')} more", quiet=True)
@@ -186,7 +197,7 @@ def _areas(page: _Page, damage: DiskDamage) -> None:
         place = ", ".join(map(stretch_words, one.stretches[:2])) + (", …" if len(one.stretches) > 2 else "")
         part = "" if one.partition is None else f" (partition {one.partition})"
         page.line(_cut(f"{one.name}{part}: {place}", 74), bold=True)
-        for line in textwrap.wrap(area_means(one), 76):
+        for line in textwrap.wrap(area_means(one), 80):
             page.line(line, high=15)
     if len(damage.areas) > _AREAS:
         page.line(f"and {len(damage.areas) - _AREAS} more", quiet=True)
@@ -208,12 +219,7 @@ def _whole_disk(page: _Page, result: SectorMap) -> None:
     track = grid.heads * grid.sectors * grid.sector_bytes
     cylinders = max(grid.cylinders or 0, -(-result.size_bytes // track), 1 + max(one.cylinder for one in tracks))
     page.y = draw_rulers(page.drawing, page.y, cylinders, grid.heads, stems, left=_LEFT, width=_WIDE)
-    x = float(_LEFT)
-    for texture, colour, words in _STEMS:
-        page.drawing.rectangle(x, page.y, 8, 12, colour, texture=texture)
-        page.drawing.text(x + 14, page.y + 10, words, size=10)
-        x += 32 + len(words) * 5.9
-    page.y += 14
+    page.key(_STEMS)
 
 
 _PURPOSES = {

@@ -79,7 +79,9 @@ class Drawing:
         place = {"x": _number(x), "y": _number(y), "width": _number(width), "height": _number(height)}
         attributes = {**place, **self._coloured("fill", fill)}
         if texture != "whole":
-            attributes = {**place, **self._coloured("fill", PAPER), **self._coloured("stroke", fill)}
+            inside, outline = self._coloured("fill", PAPER), self._coloured("stroke", fill)
+            both = " ".join(one["class"] for one in (inside, outline) if "class" in one)
+            attributes = {**place, **inside, **outline, **({"class": both} if both else {})}
         if opacity != 1.0:
             attributes["fill-opacity"] = _number(opacity)
         shape = ET.SubElement(self._root, "rect", attributes)
