@@ -5,17 +5,16 @@ What a mark is stands in words beside it; texture and colour only repeat that.
 
 from __future__ import annotations
 
-import textwrap
-from collections.abc import Sequence
-
 from imagekeeper.filesystems.damage_model import DiskDamage, HurtFile, HurtState, HurtStretch, HurtTrack
 from imagekeeper.jobs.disks.damage_words import area_means, gives, spare_means, stretch_words
 from imagekeeper.jobs.disks.mapping_sectors import SectorMap
+from imagekeeper.present.svg.column import LEFT, WIDE, Column, cut
 from imagekeeper.present.svg.rulers import Stem, draw_rulers
-from imagekeeper.present.svg.shapes import GROUND, INK, ORANGE, QUIET, Drawing, Texture
+from imagekeeper.present.svg.shapes import GROUND, INK, ORANGE, Drawing, Texture
 from imagekeeper.units import plural, ranges
 
-_LEFT, _WIDE, _RIBBON = 18, 464, 14
+#: How high a ribbon is. [pixel]
+_RIBBON = 14
 
 #: So much is drawn, that the picture stays one page; the text and the document have more.
 _FILES, _TRACKS, _AREAS = 12, 24, 8
@@ -37,19 +36,18 @@ KEY: tuple[tuple[Texture, str], ...] = (
 def draw(result: SectorMap) -> str:
     """Draw the picture, as an SVG document."""
     damage = result.damage
-    named = ", ".join(_cut(one.path, 40) for one in damage.hurt_files[:_FILES])
+    named = ", ".join(cut(one.path, 40) for one in damage.hurt_files[:_FILES])
     drawing = Drawing(
-        _LEFT * 2 + _WIDE, 0, f"What is hurt on {_cut(result.name, 60)}", f"{result.verdict} {named}".rstrip(),
+        LEFT * 2 + WIDE, 0, f"What is hurt on {cut(result.name, 60)}", f"{result.verdict} {named}".rstrip(),
         follows=True,
     )  # fmt: skip
-    page = _Page(drawing)
-    for line in textwrap.wrap(result.verdict, 46):
-        page.line(line, size=17, bold=True, high=24)
+    page = Column(drawing)
+    page.verdict(result.verdict)
     listed = (
         "no list of bad sectors was given: only what files hold was looked at" if result.bad_sectors is None
         else f"by a list of {plural(result.bad_sectors, 'sector')} not good"
     )  # fmt: skip
-    page.line(_cut(result.name, 72), quiet=True)
+    page.line(cut(result.name, 72), quiet=True)
     page.line(f"{result.geometry}; {listed}", quiet=True)
     _files(page, damage)
     _again(page, [one for one in damage.tracks if one.purpose != "spare"], damage.tracks_left_out, result.grid.heads)
@@ -57,47 +55,14 @@ def draw(result: SectorMap) -> str:
     if damage.spare:
         page.head("No file is the worse for these")
         for one in damage.spare:
-            for line in textwrap.wrap(spare_means(one), 80):
-                page.line(line)
+            page.sentence(spare_means(one))
     if damage.tracks:
         _whole_disk(page, result)
-    drawing.end_at(page.y + 12)
+    drawing.end_at(page.y + LEFT)
     return drawing.text_of()
 
 
-class _Page:
-    """Lines one below the other."""
-
-    def __init__(self, drawing: Drawing) -> None:
-        self.drawing, self.y = drawing, 18.0
-
-    def line(self, words: str, *, size: int = 11, bold: bool = False, quiet: bool = False, high: int = 17) -> None:
-        """Write a line."""
-        self.y += high
-        self.drawing.text(_LEFT, self.y, words, size=size, bold=bold, colour=QUIET if quiet else INK)
-
-    def head(self, words: str) -> None:
-        """Begin a section."""
-        self.y += 22
-        self.drawing.line(_LEFT, self.y, _LEFT + _WIDE, self.y)
-        self.line(words, size=13, bold=True, high=20)
-        self.y += 2
-
-    def key(self, marks: Sequence[tuple[Texture, str, str]]) -> None:
-        """Say what marks are: texture, colour, and the words."""
-        self.y += 8
-        x = float(_LEFT)
-        for texture, colour, words in marks:
-            wide = 16 + len(words) * 5.4
-            if x + wide > _LEFT + _WIDE:
-                x, self.y = float(_LEFT), self.y + 15
-            self.drawing.rectangle(x, self.y, 10, 10, colour, texture=texture)
-            self.drawing.text(x + 16, self.y + 9, words, size=10)
-            x += wide + 12
-        self.y += 12
-
-
-def _files(page: _Page, damage: DiskDamage) -> None:
+def _files(page: Column, damage: DiskDamage) -> None:
     if not damage.hurt_files:
         return
     page.head("Hurt, each from its first byte to its last")
@@ -109,19 +74,19 @@ def _files(page: _Page, damage: DiskDamage) -> None:
     page.key([(texture, ORANGE, words) for texture, words in KEY if texture in used])
 
 
-def _file(page: _Page, one: HurtFile) -> None:
+def _file(page: Column, one: HurtFile) -> None:
     drawing = page.drawing
     page.y += 22
     name = one.path + ("/" if one.kind == "directory" else "")
     name += "" if one.partition is None else f" (partition {one.partition})"
-    drawing.text(_LEFT, page.y, _cut(name, 32), size=13, bold=True)
+    drawing.text(LEFT, page.y, cut(name, 32), size=13, bold=True)
     share = 100 * one.hurt_bytes // max(one.size_bytes, 1)
     words = f"{one.hurt_bytes} of {plural(one.size_bytes, 'byte')}, {f'{share} %' if share else 'under 1 %'}"
-    drawing.text(_LEFT + _WIDE, page.y, words, anchor="end")
+    drawing.text(LEFT + WIDE, page.y, words, anchor="end")
     page.y += 7
-    drawing.rectangle(_LEFT, page.y, _WIDE, _RIBBON, GROUND, note=f"{name}, {plural(one.size_bytes, 'byte')}")
+    drawing.rectangle(LEFT, page.y, WIDE, _RIBBON, GROUND, note=f"{name}, {plural(one.size_bytes, 'byte')}")
     for edge in (page.y, page.y + _RIBBON):
-        drawing.line(_LEFT, edge, _LEFT + _WIDE, edge)
+        drawing.line(LEFT, edge, LEFT + WIDE, edge)
     marks = _marks(one)
     for x, wide, stretch, words in marks:
         drawing.rectangle(x, page.y, wide, _RIBBON, ORANGE, texture=_TEXTURES[stretch.state], note=words)
@@ -134,11 +99,11 @@ def _marks(one: HurtFile) -> list[tuple[float, float, HurtStretch, str]]:
 
     Stretches that would lie on each other are one mark.
     """
-    scale = _WIDE / max(one.size_bytes, 1)
+    scale = WIDE / max(one.size_bytes, 1)
     marks: list[tuple[float, float, HurtStretch, str]] = []
     for stretch in one.stretches:
-        x = min(_LEFT + stretch.at * scale, _LEFT + _WIDE - _LEAST)
-        wide = max(min(stretch.length * scale, _LEFT + _WIDE - x), _LEAST)
+        x = min(LEFT + stretch.at * scale, LEFT + WIDE - _LEAST)
+        wide = max(min(stretch.length * scale, LEFT + WIDE - x), _LEAST)
         alike = bool(marks) and _TEXTURES[stretch.state] == _TEXTURES[marks[-1][2].state]
         if alike and x < marks[-1][0] + marks[-1][1] - 0.01:
             before, old, first, words = marks[-1]
@@ -149,16 +114,16 @@ def _marks(one: HurtFile) -> list[tuple[float, float, HurtStretch, str]]:
     return marks
 
 
-def _labels(page: _Page, marks: list[tuple[float, float, HurtStretch, str]], left_out: int) -> None:
+def _labels(page: Column, marks: list[tuple[float, float, HurtStretch, str]], left_out: int) -> None:
     """Write below a ribbon where its marks lie on the disk, in up to three rows; what has no room is counted.
 
     From the right to the left, each in the first row in which it crosses no line that leads to another.
     """
-    starts = [_LEFT + _WIDE + 8.0] * 3   # where the words of this row or of a lower one begin, and the lines to them
+    starts = [LEFT + WIDE + 8.0] * 3   # where the words of this row or of a lower one begin, and the lines to them
     untold, used = left_out, 0
     for x, wide, _, words in reversed(marks):
-        words = _cut(words, 40)
-        at = min(x, _LEFT + _WIDE - len(words) * 5.6)
+        words = cut(words, 40)
+        at = min(x, LEFT + WIDE - len(words) * 5.6)
         row = next((number for number, start in enumerate(starts) if at + len(words) * 5.6 + 6 <= start), None)
         if row is None:
             untold += 1
@@ -173,37 +138,36 @@ def _labels(page: _Page, marks: list[tuple[float, float, HurtStretch, str]], lef
         page.line(f"and {plural(untold, 'stretch', 'stretches')} more", size=10, quiet=True, high=13)
 
 
-def _again(page: _Page, tracks: list[HurtTrack], left_out: int, heads: int) -> None:
+def _again(page: Column, tracks: list[HurtTrack], left_out: int, heads: int) -> None:
     if not tracks:
         return
     page.head("Read again, in this order: the heads move over the disk once")
     for one in tracks[:_TRACKS]:
         page.y += 17
         side = f", side {one.head}" if heads > 1 else ""
-        page.drawing.text(_LEFT, page.y, f"cylinder {one.cylinder}{side}", size=11, bold=True)
+        page.drawing.text(LEFT, page.y, f"cylinder {one.cylinder}{side}", size=11, bold=True)
         sectors = f"{'sector' if len(one.sectors) == 1 else 'sectors'} {ranges(one.sectors)}"
-        page.drawing.text(_LEFT + 130, page.y, _cut(sectors, 19), size=11)
-        page.drawing.text(_LEFT + 244, page.y, _cut(gives(one), 38), size=11)
+        page.drawing.text(LEFT + 130, page.y, cut(sectors, 19), size=11)
+        page.drawing.text(LEFT + 244, page.y, cut(gives(one), 38), size=11)
     more = len(tracks) - _TRACKS + left_out
     if more > 0:
         page.line(f"and {plural(more, 'track')} more", quiet=True)
 
 
-def _areas(page: _Page, damage: DiskDamage) -> None:
+def _areas(page: Column, damage: DiskDamage) -> None:
     if not damage.areas:
         return
     page.head("The file system's own area")
     for one in damage.areas[:_AREAS]:
         place = ", ".join(map(stretch_words, one.stretches[:2])) + (", …" if len(one.stretches) > 2 else "")
         part = "" if one.partition is None else f" (partition {one.partition})"
-        page.line(_cut(f"{one.name}{part}: {place}", 74), bold=True)
-        for line in textwrap.wrap(area_means(one), 80):
-            page.line(line, high=15)
+        page.line(cut(f"{one.name}{part}: {place}", 74), bold=True)
+        page.sentence(area_means(one), high=15)
     if len(damage.areas) > _AREAS:
         page.line(f"and {len(damage.areas) - _AREAS} more", quiet=True)
 
 
-def _whole_disk(page: _Page, result: SectorMap) -> None:
+def _whole_disk(page: Column, result: SectorMap) -> None:
     grid, tracks = result.grid, result.damage.tracks
     page.head("The whole disk, cylinder by cylinder")
     stems = {}
@@ -218,7 +182,7 @@ def _whole_disk(page: _Page, result: SectorMap) -> None:
         )  # fmt: skip
     track = grid.heads * grid.sectors * grid.sector_bytes
     cylinders = max(grid.cylinders or 0, -(-result.size_bytes // track), 1 + max(one.cylinder for one in tracks))
-    page.y = draw_rulers(page.drawing, page.y, cylinders, grid.heads, stems, left=_LEFT, width=_WIDE)
+    page.y = draw_rulers(page.drawing, page.y, cylinders, grid.heads, stems, left=LEFT, width=WIDE)
     page.key(_STEMS)
 
 
@@ -231,10 +195,3 @@ _STEMS: tuple[tuple[Texture, str, str], ...] = (
     ("whole", ORANGE, "above: a file is hurt"), ("hatched", INK, "below: the file system"),
     ("hollow", INK, "below: in no file, harmless"),
 )  # fmt: skip
-
-
-def _cut(words: str, most: int) -> str:
-    """Take out the middle of words that are too long for their place."""
-    if len(words) <= most:
-        return words
-    return f"{words[: most * 2 // 3]}…{words[-(most - most * 2 // 3 - 1) :]}"
