@@ -17,7 +17,7 @@ from imagekeeper.units import plural, ranges
 _RIBBON = 14
 
 #: So much is drawn, that the picture stays one page; the text and the document have more.
-_FILES, _TRACKS, _AREAS = 12, 24, 8
+_FILES, _TRACKS, _AREAS = 10, 20, 8
 
 #: The least that a mark on a ribbon is wide. [pixel]
 _LEAST = 3.0

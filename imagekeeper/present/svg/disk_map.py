@@ -16,7 +16,7 @@ from imagekeeper.units import plural, ranges
 _READS, _TRACKS = 6, 24
 
 _KEY: tuple[tuple[Texture, str, str], ...] = (
-    ("whole", ORANGE, "above: content differs from content"), ("hatched", INK, "below: a read has fill, or ends"),
+    ("whole", ORANGE, "above: content differs from content"), ("hatched", INK, "below: filled, or missing in a read"),
 )  # fmt: skip
 
 
@@ -69,7 +69,7 @@ def _tracks(page: Column, disk: ComparedDisk, heads: int) -> None:
     for place, words in rows[:_TRACKS]:
         page.y += 17
         page.drawing.text(LEFT, page.y, place, size=11, bold=True)
-        page.drawing.text(LEFT + 170, page.y, cut(words, 52), size=11)
+        page.drawing.text(LEFT + 184, page.y, cut(words, 52), size=11)
     if len(rows) > _TRACKS:
         page.line(f"and {plural(len(rows) - _TRACKS, 'more line')} of tracks", quiet=True)
 
@@ -95,13 +95,9 @@ def _rows(disk: ComparedDisk, heads: int) -> Iterator[tuple[str, str]]:
 
 
 def _words(filled: list[int], others: list[int]) -> str:
-    told = [f"{_sectors(others)} differ{'s' if len(others) == 1 else ''}"] if others else []
-    told += [f"{_sectors(filled)} filled or missing in a read"] if filled else []
-    return "; ".join(told)
-
-
-def _sectors(numbers: list[int]) -> str:
-    return f"sector{'' if len(numbers) == 1 else 's'} {ranges(numbers)}"
+    told = [f"{ranges(others)} differ{'s' if len(others) == 1 else ''}"] if others else []
+    told += [f"{ranges(filled)} filled"] if filled else []
+    return f"sector{'' if len(others or filled) == 1 else 's'} {'; '.join(told)}"
 
 
 def _by_track(disk: ComparedDisk) -> dict[tuple[int, int], list[ComparedSector]]:
