@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable
 
 KIB = 1024
 MIB = 1024 * KIB
@@ -140,8 +140,8 @@ def plural(count: int, noun: str, many: str | None = None) -> str:
     return f"{count} {noun if count == 1 else many or noun + 's'}"
 
 
-def ranges(numbers: Sequence[int]) -> str:
-    """Write numbers as ranges.
+def ranges(numbers: Iterable[int]) -> str:
+    """Write ascending numbers as ranges.
 
     Example:
         >>> ranges([1, 2, 3, 7])
@@ -150,7 +150,7 @@ def ranges(numbers: Sequence[int]) -> str:
     parts: list[list[int]] = []
     for number in numbers:
         if parts and parts[-1][-1] == number - 1:
-            parts[-1].append(number)
+            parts[-1][1:] = [number]
         else:
             parts.append([number])
-    return ", ".join(str(one[0]) if len(one) == 1 else f"{one[0]}-{one[-1]}" for one in parts)
+    return ", ".join("-".join(map(str, one)) for one in parts)

@@ -24,7 +24,7 @@ Command = TypeVar("Command", bound=Callable[..., Any])
 
 @click.group()
 def files() -> None:
-    """List, take out and check the files on a disk image; map and merge its sectors.
+    """List, take out and check the files on a disk image; say which are hurt; merge reads by sector.
 
     The image is only read. File systems with a file allocation table (FAT12, FAT16, FAT32) and the directories of
     earlier systems are found by what the disk says; hard disks are looked through partition by partition.
@@ -136,17 +136,24 @@ def check(image: str, look: Look, options: Options, as_json: bool) -> int:
 
 @files.command("map", epilog="Example: imagekeeper files map survey.img --bad-sectors bad.csv -o survey.svg")
 @click.argument("image", metavar="IMAGE")
-@click.option("-o", "--output", required=True, metavar="OUT.svg", help="The picture to write.")
+@click.option("-o", "--output", metavar="OUT.svg", help="Draw it as well: the picture to write.")
 @click.option("--force", is_flag=True, help="Replace OUT.svg if it is there.")
 @looking_options
 @_shell.reading_options
 @_shell.json_option
-def map_(image: str, output: str, force: bool, look: Look, options: Options, as_json: bool) -> int:
-    """Draw the sectors of a disk image: what became of each, and which file it belongs to."""
-    from imagekeeper.present.svg import sector_map  # slow to load, and most calls want no picture
+def map_(image: str, output: str | None, force: bool, look: Look, options: Options, as_json: bool) -> int:
+    """Say which files of a disk image are hurt, and which tracks to read again for them.
 
-    result = map_sectors(image, output, options, look, draw=sector_map.draw, force=force)
-    return _shell.show(result, disks.sector_map_text, as_json)
+    Each hurt file is shown from its first byte to its last, with the sectors that are not good; then the tracks to read
+    again, with what each would mend, in the order in which the heads move over the disk once; then the damage to the
+    file system's own area, and the damage that no file is the worse for. Without a list of bad sectors, only what files
+    hold is looked at.
+    """
+    from imagekeeper.present.svg import damage_picture  # slow to load, and most calls want no picture
+    from imagekeeper.present.text import damage  # the same
+
+    result = map_sectors(image, output, options, look, draw=damage_picture.draw, force=force)
+    return _shell.show(result, damage.sector_map_text, as_json)
 
 
 @files.command(epilog="Example: imagekeeper files merge r1.img r2.img --bad-sectors b1.csv --bad-sectors - -o d.img")

@@ -1,10 +1,9 @@
-"""Reads of a damaged disk made into one, and the map of sectors."""
+"""Reads of a damaged disk made into one."""
 
 from __future__ import annotations
 
 import json
 import random
-import xml.etree.ElementTree as ET
 from pathlib import Path
 
 import pytest
@@ -13,12 +12,9 @@ from hypothesis import strategies as st
 
 from imagekeeper.cli import run
 from imagekeeper.errors import ImagekeeperError
-from imagekeeper.filesystems import registry
 from imagekeeper.filesystems.bad_sectors import STATES, BadSector, SectorState
-from imagekeeper.filesystems.model import Extent, ReadingOptions, SectorGrid, SectorPlace
+from imagekeeper.filesystems.model import SectorGrid
 from imagekeeper.filesystems.sector_merge import merge
-from imagekeeper.jobs.disks.mapping_sectors import DiskSectors
-from imagekeeper.present.svg import sector_map
 
 from .fat_volumes import File, Shape, Writer
 
@@ -136,48 +132,6 @@ def test_merged_from_the_command_line(tmp_path: Path, capsys: pytest.CaptureFixt
     capsys.readouterr()
     assert run([*command[:4], "-o", names[4], "--bad-sectors", names[2], "--force"]) == 2
     assert "1 list for 2 reads" in capsys.readouterr().err
-
-
-def drawn(grid: SectorGrid, data: bytes, *states: tuple[Extent, str]) -> tuple[str, set[str]]:
-    found = registry.recognise(data)
-    volumes = (registry.read(data, found[0].answer, ReadingOptions()),) if found else ()
-    picture = sector_map.draw(DiskSectors(
-        name="survey.img", size_bytes=len(data), grid=grid, volumes=volumes, states=states
-    ))
-    root = ET.fromstring(picture)   # noqa: S314  our own
-    return picture, {node.text or "" for node in root.iter() if node.tag.endswith("title")}
-
-
-def test_the_map_says_in_words_what_it_shows() -> None:
-    data = Writer(Shape()).write([File(b"TIDE    LOG", b"t" * 3000)])
-    grid = SectorGrid(heads=2, sectors=9, sector_bytes=512, cylinders=40)
-    picture, notes = drawn(grid, data, (Extent(6144, 512), "missing"), (Extent(0, 512), "doubtful"))
-    assert "0/1/4: TIDE.LOG, missing" in notes
-    assert "0/0/1: boot sector, doubtful" in notes
-    assert "0/1/5: TIDE.LOG, good" in notes
-    assert ">TIDE.LOG<" in picture
-    assert "hollow frame: not found" in picture
-
-
-@pytest.mark.parametrize(("grid", "size"), [(SectorGrid(
-    heads=4, sectors=17, sector_bytes=512, cylinders=615
-), 615 * 68 * 512), (GRID, 96), (GRID, 1)])
-def test_maps_of_any_disk_stay_small(grid: SectorGrid, size: int) -> None:
-    picture = sector_map.draw(DiskSectors(
-        name="disk.img", size_bytes=size, grid=grid, volumes=(), states=((Extent(0, 512), "bad"),)
-    ))
-    assert len(picture) < 2_000_000
-    assert "0/0/1: free, bad" in picture
-
-
-def test_a_map_from_the_command_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    image, picture = tmp_path / "survey.img", tmp_path / "survey.svg"
-    image.write_bytes(Writer(Shape()).write([File(b"TIDE    LOG", b"t" * 3000)]))
-    assert run(["files", "map", str(image), "-o", str(picture), "--json"]) == 0
-    assert json.loads(capsys.readouterr().out)["schema"] == "sector-map/1"
-    assert "TIDE.LOG" in picture.read_text()
-    assert run(["files", "map", str(image), "-o", str(picture)]) == 2
-    assert SectorPlace(0, 0, 1) == GRID.place(0)
 
 
 LARGE = SectorGrid(heads=1, sectors=4, sector_bytes=512, cylinders=1)

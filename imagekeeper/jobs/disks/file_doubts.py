@@ -77,10 +77,15 @@ class FileDoubts:
         return self._of_all or any(self.of(one) for one in chosen)
 
 
+def filled_in(seen: OpenDisk, volume: Volume, entry: Entry) -> tuple[Extent, ...]:
+    """Give the stretches of a file that hold what readers leave in a sector that they did not get."""
+    sector = int(volume.parameters.get("bytes_per_sector") or RECORD)   # only a FAT states it for certain
+    return () if entry.deleted else unread(entry, seen.data, sector)
+
+
 def unread_in(seen: OpenDisk, volume: Volume, entry: Entry) -> Finding | None:
     """Say where a file holds what readers leave in a sector that they did not get, or None."""
-    sector = int(volume.parameters.get("bytes_per_sector") or RECORD)   # only a FAT states it for certain
-    found = () if entry.deleted else unread(entry, seen.data, sector)
+    found = filled_in(seen, volume, entry)
     if not found:
         return None
     first, grid = found[0].start or 0, seen.disk.grid

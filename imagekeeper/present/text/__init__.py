@@ -36,7 +36,7 @@ TEXTS: dict[str, str] = {
     "Qualification": "bench.qualification_text",
     "Reindexed": "archive.reindexed_text", "Repaired": "audits.repaired_text",
     "Replaced": "replacement.replacement_text", "Replica": "audits.replica_text", "Report": "report.report_text",
-    "Search": "search.search_text", "SectorMap": "disks.sector_map_text", "SelfCheck": "selfcheck.selfcheck_text",
+    "Search": "search.search_text", "SectorMap": "damage.sector_map_text", "SelfCheck": "selfcheck.selfcheck_text",
     "Sheet": "sheet.sheet_text", "Substitution": "substitution.substitutes_text", "Table": "tables.tabulated_text",
     "Todo": "carriers.todo_text", "TrackLayout": "track.track_text", "UnknownChip": "unmarked.unknown_chip_text",
 }  # fmt: skip

@@ -17,7 +17,6 @@ if TYPE_CHECKING:   # each command loads what it needs
     from imagekeeper.jobs.disks.checking_files import FileCheck
     from imagekeeper.jobs.disks.extracting_files import ExtractedFile, FileExtraction
     from imagekeeper.jobs.disks.listing_files import FileList
-    from imagekeeper.jobs.disks.mapping_sectors import SectorMap
     from imagekeeper.jobs.disks.merging_sectors import DiskMerge
 
 
@@ -182,11 +181,6 @@ def _trouble(one: ExtractedFile) -> str:
     words += [f"cross-linked with {others}: one of them at least is wrong"] if one.shares_with else []
     words += [f"see {', '.join(one.findings)}"] if one.findings else []
     return ", ".join(words)
-
-
-def sector_map_text(result: SectorMap) -> str:
-    """Say what was drawn."""
-    return page([*parts.wrapped("", result.says), f"  written   {result.output}, {result.geometry}"])
 
 
 def disk_merge_text(result: DiskMerge) -> str:
