@@ -126,7 +126,8 @@ def looked_into(path: Given, options: Options, look: Look) -> Iterator[OpenDisk]
             if len(data) <= FLOPPY_LIMIT:
                 said = None if geometry is None else known(geometry)
                 found = reading_faults(data, solving.solution, said)
-                findings += (replace(one, where=Where(file=file.name)) for one in found)
+                # what the reading did goes first: the rest may follow from it
+                findings = [*(replace(one, where=Where(file=file.name)) for one in found), *findings]
             return disk, tuple(findings)
 
         disk, findings = read(how)
