@@ -17,6 +17,9 @@ from imagekeeper.floppy.arrangement import passing
 #: No more steps are missed or made too many in one place.
 _MOST_STEPS = 2
 
+#: No drive steps further. Common practice, no source.
+_MOST_CYLINDERS = 90
+
 #: With more sectors on a track no order of them is proposed: no floppy disk has as many.
 _MOST_SECTORS = 64
 
@@ -83,7 +86,9 @@ def arrangements(form: Form, numbers: Numbers) -> Iterator[Arrangement]:
     tracks = len(numbers)
     wide = np.full((max(tracks, form.tracks), form.sectors), -1, np.int64)
     wide[:tracks] = numbers
-    yield from (Arrangement(move=one) for one in steps(wide, form))
+    for one in steps(wide, form):
+        if one.events[0].code != "single-stepped" or tracks <= _MOST_CYLINDERS * form.heads:
+            yield Arrangement(move=one)
     few = tracks <= form.cylinders   # as many as one side has
     for one in orders(wide, form):
         if (one.events[0].code == "side-missing") == few:

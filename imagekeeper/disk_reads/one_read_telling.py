@@ -20,6 +20,9 @@ _ALONE = 0.8
 #: How sure it is that files end beyond the image, and that a track of one fill within a file was not read.
 _BEYOND, _NOT_READ = 0.85, 0.75
 
+#: So much of a track must belong to files.
+_MINE = 0.6
+
 #: So many files must end beyond the image, or so many sectors of them.
 _SECTORS = 4
 
@@ -86,7 +89,7 @@ def _not_read(found: Understood) -> Iterator[Finding]:
     """Say where files lie that the image does not have, and where a whole track of a file is fill."""
     plain, form = found.plain, found.plain.geometry
     track = form.sectors * form.heads
-    if len(plain.lacking) >= _SECTORS and plain.expected is not None and plain.expected.kind != "fat":
+    if len(plain.lacking) >= _SECTORS:
         there = found.facts.count // track
         yield Finding.of(
             "last-cylinders-missing/files-beyond", "fault", _BEYOND, files=_files(found, plain.lacking),
@@ -112,22 +115,16 @@ def _not_read(found: Understood) -> Iterator[Finding]:
 
 
 def _lost_tracks(found: Understood) -> Iterator[int]:
-    """Name the tracks that are one fill, all of them in one file, and that end sharply on either side."""
-    plain, facts, sectors = found.plain, found.facts, found.plain.geometry.sectors
-    if plain.expected is None or not plain.filled:
-        return
-    filled = np.array(plain.filled, np.int64)
-    whole = [int(one) for one in np.unique(filled // sectors) if np.count_nonzero(filled // sectors == one) == sectors]
-    for track in whole:
+    """Name the tracks that are one fill, belong to files for the most part, and end sharply on either side."""
+    facts, sectors = found.facts, found.plain.geometry.sectors
+    used = np.bincount(np.array(found.plain.filled, np.int64) // sectors) if found.plain.filled else ()
+    for track, count in enumerate(used):
         first, last = track * sectors, (track + 1) * sectors - 1
-        mine = next((one for one in plain.expected.files if first in one and last in one), None)
-        if mine is None or facts.count <= last:
+        if count < _MINE * sectors or not 0 < first <= last < facts.count - 1:
             continue
-        begin, end = mine.index(first), mine.index(last)
-        if begin == 0 or end == len(mine) - 1 or mine[begin : end + 1] != list(range(first, last + 1)):
+        if len(set(facts.flat[first : last + 1].tolist())) > 1 or facts.fill[[first - 1, last + 1]].any():
             continue
-        before, after = mine[begin - 1], mine[end + 1]
-        if _sharp(facts.whole, before, after, first, last) and not facts.fill[[before, after]].any():
+        if _sharp(facts.whole, first - 1, last + 1, first, last):
             yield track
 
 

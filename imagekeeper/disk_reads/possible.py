@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from imagekeeper.floppy.arrangement import Geometry
 from imagekeeper.floppy.parameter_block import ParameterBlock
@@ -41,10 +42,16 @@ def possible(data: bytes, solution: GeometrySolution) -> Iterator[Geometry]:
             yield stated
             return
     given = [one for one in solution.candidates if one.score >= _LEAST and not one.data_start]
+    tried = set()
     for one in given[:_MOST]:
-        yield Geometry(
+        mine = Geometry(
             cylinders=one.cylinders, heads=one.heads, sectors=one.sectors, sector_bytes=one.sector_bytes
         )
+        twice = one.heads == 1 and len(data) == 2 * mine.bytes   # one side, read as if there were two
+        for geometry in (mine, replace(mine, heads=2)) if twice else (mine,):
+            if geometry not in tried:
+                tried.add(geometry)
+                yield geometry
 
 
 def _stated(block: ParameterBlock) -> Geometry | None:
