@@ -20,7 +20,7 @@ _KEY: tuple[tuple[Texture, str, str], ...] = (
 )  # fmt: skip
 
 
-def draw(result: Comparison, disk: ComparedDisk) -> str:
+def draw(result: Comparison, disk: ComparedDisk, *, follows: bool = False) -> str:
     """Draw the map of a comparison of a disk.
 
     Above the ruler of a side stand cylinders of which sectors differ in content; below, those of which a read holds
@@ -29,12 +29,13 @@ def draw(result: Comparison, disk: ComparedDisk) -> str:
     Args:
         result: The comparison.
         disk: Its disk.
+        follows: Whether the picture is a file of its own, which follows the reader's screen.
     """
     cylinders = 1 + max(track.cylinder for track in disk.tracks)
     heads = 1 + max(track.side for track in disk.tracks)
     verdict = _verdict(disk)
     names = ", ".join(cut(read.name, 40) for read in result.reads[:_READS])
-    drawing = Drawing(LEFT * 2 + WIDE, 0, f"Sectors in which {names} differ", verdict)
+    drawing = Drawing(LEFT * 2 + WIDE, 0, f"Sectors in which {names} differ", verdict, follows=follows)
     page = Column(drawing)
     page.verdict(verdict)
     for number, read in enumerate(result.reads[:_READS], 1):
