@@ -56,5 +56,5 @@ def compare(
     if picture is not None:
         from imagekeeper.present.svg import difference_map  # few comparisons are drawn
 
-        _shell.write_file(difference_map.draw(result), picture, force=force)
+        _shell.write_file(difference_map.draw(result, follows=True), picture, force=force)
     return _shell.show(result, lambda r: comparison_text(r, ranges, picture), as_json)

@@ -77,7 +77,7 @@ def svg(result: Comparison | Inspection) -> str:
         raise TypeError(f"there is no picture of {type(result).__name__}")
     if result.map is None and result.differences.compared_bytes:
         raise TypeError("this comparison has no map: compare with mapped=True")
-    return difference_map.draw(result)
+    return difference_map.draw(result, follows=True)
 
 
 def html(result: ChipPlan | DiskPlan) -> str:

@@ -91,7 +91,7 @@ def checked(pages: dict[str, str], axe: str, browser: str, folder: Path) -> list
 
 
 def made(folder: Path) -> dict[str, str]:
-    """The pages of the invented collection, with a damaged carrier, and a sheet of labels."""
+    """The pages of the invented collection, with a damaged carrier, a sheet of labels, and pictures of disks."""
     os.environ["IMAGEKEEPER_CACHE"] = str(folder / "cache")
     from imagekeeper.jobs.pages.labelling import write_labels
     from imagekeeper.jobs.pages.reporting import write_report
@@ -106,8 +106,31 @@ def made(folder: Path) -> dict[str, str]:
     write_labels(archive, ids, str(folder / "labels.html"), collection.session(), render=render_sheets)
     chosen = ["index.html", "machines/tg85.html", *(f"carriers/{i}.html" for i in (*ids, "tg85-u9", "tg85-u31"))]
     pages = {name: (folder / "pages" / name).read_text("utf-8") for name in chosen}
-    return {**pages, "labels.html": (folder / "labels.html").read_text("utf-8")}
+    return {**pages, "labels.html": (folder / "labels.html").read_text("utf-8"), **drawn(folder)}
 
+
+def drawn(folder: Path) -> dict[str, str]:
+    """The pictures of disks that are files of their own, each in a page that has nothing else."""
+    from imagekeeper.cli import run
+    from imagekeeper.jobs.specimen_disks import files
+
+    for name, data in files().items():
+        (folder / name).write_bytes(data)
+    office, worn, listed = (str(folder / name) for name in ("office.img", "worn.img", "bad.csv"))
+    told = Path(listed)
+    told.write_text(told.read_text("utf-8") + "0,0,2,missing\n1,0,1,doubtful\n20,1,4,bad\n", "utf-8")
+    damage, differing = str(folder / "damage.svg"), str(folder / "differing.svg")
+    codes = run(["files", "map", office, "--bad-sectors", listed, "-o", damage]), run(
+        ["compare", office, worn, "--picture", differing]
+    )
+    if codes != (0, 1):
+        sys.exit(f"the pictures of disks were not drawn: {codes}")
+    return {
+        Path(name).name: '<!DOCTYPE html><html lang="en"><head><title>A picture of a disk</title>'
+        '<meta name="viewport" content="width=device-width"><style>body { margin: 0; }</style></head><body><main>'
+        f"<h1>A picture of a disk</h1>{Path(name).read_text('utf-8')}</main></body></html>"
+        for name in (damage, differing)
+    }
 
 def main() -> int:
     """Check everything."""

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import textwrap
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
+from imagekeeper.legible import shortened, visible
 from imagekeeper.present.svg.shapes import INK, QUIET, Drawing, Texture
 
 #: Where the column begins, and how wide it is: narrow, so that it can be read on a telephone. [pixel]
@@ -32,12 +32,12 @@ class Column:
 
     def verdict(self, words: str) -> None:
         """Write what the picture says, first of all."""
-        for line in textwrap.wrap(words, 46):
+        for line in broken(words, 17, bold=True):
             self.line(line, size=17, bold=True, high=24)
 
     def sentence(self, words: str, *, high: int = 17) -> None:
         """Write a sentence on as many lines as it takes."""
-        for line in textwrap.wrap(words, 82):
+        for line in broken(words):
             self.line(line, high=high)
 
     def head(self, words: str) -> None:
@@ -52,7 +52,7 @@ class Column:
         self.y += 8
         x = float(LEFT)
         for texture, colour, words in marks:
-            wide = 16 + len(words) * 5.4
+            wide = 16 + width_of(words, 10)
             if x + wide > LEFT + WIDE:
                 x, self.y = float(LEFT), self.y + 15
             self.drawing.rectangle(x, self.y, 10, 10, colour, texture=texture)
@@ -61,13 +61,47 @@ class Column:
         self.y += 12
 
 
-def cut(words: str, most: int) -> str:
-    """Take out the middle of words that are too long for their place.
+def width_of(words: str, size: int = 11, *, bold: bool = False) -> float:
+    """Estimate how wide words are in a wide sans-serif; nothing measures fonts here. [pixel]
 
     Example:
-        >>> cut("the log of the outer mole", 12)
-        'the log …ole'
+        >>> width_of("tide") < width_of("TIDE") < width_of("TIDE", bold=True)
+        True
     """
-    if len(words) <= most:
+    ems = sum(
+        1.0 if not one.isascii() else 0.72 if one.isupper() else 0.6 if one.isalnum() else 0.42 for one in words
+    )
+    return ems * size * (1.1 if bold else 1.0)
+
+
+def fitted(words: str, width: float = WIDE, size: int = 11, *, bold: bool = False) -> str:
+    """Take out the middle of words that are too wide for their place.
+
+    Example:
+        >>> fitted("the log of the outer mole", 100)
+        'the log of…mole'
+    """
+    words = visible(shortened(words, 1000))   # an escape is as wide as it is written
+    keep = len(words)
+    while keep > 2 and width_of(_without_middle(words, keep), size, bold=bold) > width:
+        keep -= 1
+    return _without_middle(words, keep)
+
+
+def _without_middle(words: str, keep: int) -> str:
+    if keep >= len(words):
         return words
-    return f"{words[: most * 2 // 3]}…{words[-(most - most * 2 // 3 - 1) :]}"
+    behind = keep // 3
+    return f"{words[: keep - behind]}…{words[len(words) - behind :]}"
+
+
+def broken(words: str, size: int = 11, *, bold: bool = False) -> Iterator[str]:
+    """Break a sentence into lines that fit the column."""
+    line = ""
+    for word in visible(shortened(words, 1000)).split():
+        longer = f"{line} {word}".strip()
+        if line and width_of(longer, size, bold=bold) > WIDE:
+            yield line
+            longer = word
+        line = fitted(longer, size=size, bold=bold)
+    yield line

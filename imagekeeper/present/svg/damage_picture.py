@@ -8,7 +8,7 @@ from __future__ import annotations
 from imagekeeper.filesystems.damage_model import DiskDamage, HurtFile, HurtState, HurtStretch, HurtTrack
 from imagekeeper.jobs.disks.damage_words import area_means, gives, spare_means, stretch_words
 from imagekeeper.jobs.disks.mapping_sectors import SectorMap
-from imagekeeper.present.svg.column import LEFT, WIDE, Column, cut
+from imagekeeper.present.svg.column import LEFT, WIDE, Column, fitted, width_of
 from imagekeeper.present.svg.rulers import Stem, draw_rulers
 from imagekeeper.present.svg.shapes import GROUND, INK, ORANGE, Drawing, Texture
 from imagekeeper.units import plural, ranges
@@ -17,7 +17,7 @@ from imagekeeper.units import plural, ranges
 _RIBBON = 14
 
 #: So much is drawn, that the picture stays one page; the text and the document have more.
-_FILES, _TRACKS, _AREAS = 10, 20, 8
+_FILES, _TRACKS, _AREAS = 10, 18, 8
 
 #: The least that a mark on a ribbon is wide. [pixel]
 _LEAST = 3.0
@@ -36,9 +36,9 @@ KEY: tuple[tuple[Texture, str], ...] = (
 def draw(result: SectorMap) -> str:
     """Draw the picture, as an SVG document."""
     damage = result.damage
-    named = ", ".join(cut(one.path, 40) for one in damage.hurt_files[:_FILES])
+    named = ", ".join(fitted(one.path) for one in damage.hurt_files[:_FILES])
     drawing = Drawing(
-        LEFT * 2 + WIDE, 0, f"What is hurt on {cut(result.name, 60)}", f"{result.verdict} {named}".rstrip(),
+        LEFT * 2 + WIDE, 0, f"What is hurt on {fitted(result.name)}", f"{result.verdict} {named}".rstrip(),
         follows=True,
     )  # fmt: skip
     page = Column(drawing)
@@ -47,7 +47,7 @@ def draw(result: SectorMap) -> str:
         "no list of bad sectors was given: only what files hold was looked at" if result.bad_sectors is None
         else f"by a list of {plural(result.bad_sectors, 'sector')} not good"
     )  # fmt: skip
-    page.line(cut(result.name, 72), quiet=True)
+    page.line(fitted(result.name), quiet=True)
     page.line(f"{result.geometry}; {listed}", quiet=True)
     _files(page, damage)
     _again(page, [one for one in damage.tracks if one.purpose != "spare"], damage.tracks_left_out, result.grid.heads)
@@ -79,9 +79,9 @@ def _file(page: Column, one: HurtFile) -> None:
     page.y += 22
     name = one.path + ("/" if one.kind == "directory" else "")
     name += "" if one.partition is None else f" (partition {one.partition})"
-    drawing.text(LEFT, page.y, cut(name, 32), size=13, bold=True)
     share = 100 * one.hurt_bytes // max(one.size_bytes, 1)
     words = f"{one.hurt_bytes} of {plural(one.size_bytes, 'byte')}, {f'{share} %' if share else 'under 1 %'}"
+    drawing.text(LEFT, page.y, fitted(name, WIDE - 12 - width_of(words, 12), 13, bold=True), size=13, bold=True)
     drawing.text(LEFT + WIDE, page.y, words, anchor="end")
     page.y += 7
     drawing.rectangle(LEFT, page.y, WIDE, _RIBBON, GROUND, note=f"{name}, {plural(one.size_bytes, 'byte')}")
@@ -122,9 +122,9 @@ def _labels(page: Column, marks: list[tuple[float, float, HurtStretch, str]], le
     starts = [LEFT + WIDE + 8.0] * 3   # where the words of this row or of a lower one begin, and the lines to them
     untold, used = left_out, 0
     for x, wide, _, words in reversed(marks):
-        words = cut(words, 40)
-        at = min(x, LEFT + WIDE - len(words) * 5.6)
-        row = next((number for number, start in enumerate(starts) if at + len(words) * 5.6 + 6 <= start), None)
+        words = fitted(words, 230, 10)
+        at = min(x, LEFT + WIDE - width_of(words, 10))
+        row = next((number for number, start in enumerate(starts) if at + width_of(words, 10) + 6 <= start), None)
         if row is None:
             untold += 1
             continue
@@ -147,8 +147,8 @@ def _again(page: Column, tracks: list[HurtTrack], left_out: int, heads: int) -> 
         side = f", side {one.head}" if heads > 1 else ""
         page.drawing.text(LEFT, page.y, f"cylinder {one.cylinder}{side}", size=11, bold=True)
         sectors = f"{'sector' if len(one.sectors) == 1 else 'sectors'} {ranges(one.sectors)}"
-        page.drawing.text(LEFT + 130, page.y, cut(sectors, 19), size=11)
-        page.drawing.text(LEFT + 244, page.y, cut(gives(one), 38), size=11)
+        page.drawing.text(LEFT + 130, page.y, fitted(sectors, 110), size=11)
+        page.drawing.text(LEFT + 244, page.y, fitted(gives(one), WIDE - 244), size=11)
     more = len(tracks) - _TRACKS + left_out
     if more > 0:
         page.line(f"and {plural(more, 'track')} more", quiet=True)
@@ -161,7 +161,7 @@ def _areas(page: Column, damage: DiskDamage) -> None:
     for one in damage.areas[:_AREAS]:
         place = ", ".join(map(stretch_words, one.stretches[:2])) + (", …" if len(one.stretches) > 2 else "")
         part = "" if one.partition is None else f" (partition {one.partition})"
-        page.line(cut(f"{one.name}{part}: {place}", 74), bold=True)
+        page.line(fitted(f"{one.name}{part}: {place}", bold=True), bold=True)
         page.sentence(area_means(one), high=15)
     if len(damage.areas) > _AREAS:
         page.line(f"and {len(damage.areas) - _AREAS} more", quiet=True)

@@ -10,7 +10,7 @@ from imagekeeper.units import address_digits, plural, size_text
 _LEFT, _TOP, _CELL, _ROW, _BARS = 64, 92, 6, 26, 150
 
 
-def draw(result: Comparison) -> str:
+def draw(result: Comparison, *, follows: bool = False) -> str:
     """Draw the map of a comparison that was made with `map_columns`.
 
     Each cell is one data line over one stretch of addresses. Its upper half shows bits that go from 0 to 1, its lower
@@ -19,11 +19,15 @@ def draw(result: Comparison) -> str:
 
     Reads of a disk are drawn by cylinder and side instead.
 
+    Args:
+        result: The comparison.
+        follows: Whether the picture is a file of its own; one of a disk then follows the reader's screen.
+
     Raises:
         ValueError: When the comparison has no map.
     """
     if result.disk is not None:
-        return disk_map.draw(result, result.disk)
+        return disk_map.draw(result, result.disk, follows=follows)
     counts = result.map
     if counts is None:
         raise ValueError("the comparison was made without a map")

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 
 from imagekeeper.comparison.comparison import Comparison
-from imagekeeper.present.svg.column import LEFT, WIDE, Column, cut
+from imagekeeper.present.svg.column import LEFT, WIDE, Column, fitted
 from imagekeeper.present.svg.rulers import Stem, draw_rulers
 from imagekeeper.present.svg.shapes import INK, ORANGE, Drawing, Texture
 from imagekeeper.provenance.compared_disk import ComparedDisk, ComparedSector
@@ -20,7 +20,7 @@ _KEY: tuple[tuple[Texture, str, str], ...] = (
 )  # fmt: skip
 
 
-def draw(result: Comparison, disk: ComparedDisk) -> str:
+def draw(result: Comparison, disk: ComparedDisk, *, follows: bool = False) -> str:
     """Draw the map of a comparison of a disk.
 
     Above the ruler of a side stand cylinders of which sectors differ in content; below, those of which a read holds
@@ -29,22 +29,23 @@ def draw(result: Comparison, disk: ComparedDisk) -> str:
     Args:
         result: The comparison.
         disk: Its disk.
+        follows: Whether the picture is a file of its own, which follows the reader's screen.
     """
     cylinders = 1 + max(track.cylinder for track in disk.tracks)
     heads = 1 + max(track.side for track in disk.tracks)
     verdict = _verdict(disk)
-    names = ", ".join(cut(read.name, 40) for read in result.reads[:_READS])
-    drawing = Drawing(LEFT * 2 + WIDE, 0, f"Sectors in which {names} differ", verdict)
+    names = ", ".join(fitted(read.name) for read in result.reads[:_READS])
+    drawing = Drawing(LEFT * 2 + WIDE, 0, f"Sectors in which {names} differ", verdict, follows=follows)
     page = Column(drawing)
     page.verdict(verdict)
     for number, read in enumerate(result.reads[:_READS], 1):
-        page.line(f"{number}  {cut(read.name, 70)}", quiet=True)
+        page.line(f"{number}  {fitted(read.name, WIDE - 20)}", quiet=True)
     if len(result.reads) > _READS:
         page.line(f"and {plural(len(result.reads) - _READS, 'more read')}", quiet=True)
     if result.findings and disk.differing:
         page.head("What explains it best")
-        page.sentence(cut(result.findings[0].why, 400))
-        page.sentence(cut(f"next: {result.findings[0].hint}", 400))
+        page.sentence(result.findings[0].why)
+        page.sentence(f"next: {result.findings[0].hint}")
     if disk.differing:
         _rulers(page, disk, cylinders, heads)
         _tracks(page, disk, heads)
@@ -69,7 +70,7 @@ def _tracks(page: Column, disk: ComparedDisk, heads: int) -> None:
     for place, words in rows[:_TRACKS]:
         page.y += 17
         page.drawing.text(LEFT, page.y, place, size=11, bold=True)
-        page.drawing.text(LEFT + 184, page.y, cut(words, 52), size=11)
+        page.drawing.text(LEFT + 184, page.y, fitted(words, WIDE - 184), size=11)
     if len(rows) > _TRACKS:
         page.line(f"and {plural(len(rows) - _TRACKS, 'more line')} of tracks", quiet=True)
 

@@ -145,8 +145,8 @@ def _style() -> str:
     )
     return (
         "svg { max-width: 100%; height: auto; } "
-        f"@media (prefers-color-scheme: dark) {{ :root {{ background: {DARK[PAPER]}; }} {rules} }} "
-        f"@media print {{ :root {{ background: {PAPER}; }} {light} }}"
+        f"@media (prefers-color-scheme: dark) {{ svg:root {{ background: {DARK[PAPER]}; }} {rules} }} "
+        f"@media print {{ svg:root {{ background: {PAPER}; }} {light} }}"
     )
 
 
