@@ -257,7 +257,7 @@ class _Weighing:
         back = one.back(self.form, facts.count)
         total = len(back)
 
-        def place(sectors: np.ndarray) -> np.ndarray:   # type: ignore[type-arg]
+        def place(sectors: np.ndarray) -> np.ndarray:
             return np.where(sectors < total, back[np.minimum(sectors, total - 1)], facts.count)
 
         bits = facts.order_bits(place(system.before), place(system.after))
@@ -299,7 +299,7 @@ class _Weighing:
         return bits + _TWICE * min(count, _MOST_TWICE) - _NOT_TWICE * wrong
 
 
-def _told_by_free(facts: SectorFacts, used: np.ndarray, free: np.ndarray) -> float:   # type: ignore[type-arg]
+def _told_by_free(facts: SectorFacts, used: np.ndarray, free: np.ndarray) -> float:
     """Give the information that use and fill have of each other, summed over sectors. [bit]"""
     used, free = used[used != facts.count], free[free != facts.count]
     table = np.array([

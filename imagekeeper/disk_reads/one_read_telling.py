@@ -106,12 +106,11 @@ def _not_read(found: Understood) -> Iterator[Finding]:
     cylinders = sorted({one // heads for one in lost})
     at = lost[0] * form.track_bytes
     sectors = [sector for one in lost for sector in range(one * form.sectors, (one + 1) * form.sectors)]
-    values = {
-        "fill": fill_text(fill or b""), "places": track_names([(one // heads, one % heads, 1) for one in lost]),
-        "files": _files(found, sectors),
-    }  # fmt: skip
-    detail = {"geometry": form.text, "cylinders": cylinders, "sides": sides, "at": at}
-    yield Finding.of("track-lost/filled", "warning", _NOT_READ, detail=detail, **values)
+    yield Finding.of(
+        "track-lost/filled", "warning", _NOT_READ, fill=fill_text(fill or b""),
+        places=track_names([(one // heads, one % heads, 1) for one in lost]), files=_files(found, sectors),
+        detail={"geometry": form.text, "cylinders": cylinders, "sides": sides, "at": at},
+    )  # fmt: skip
 
 
 def _lost_tracks(found: Understood) -> Iterator[int]:

@@ -218,7 +218,7 @@ def _tracks(
         whole = [name for name, alone in names.items() if alone][:MOST_NAMES]
         part = [name for name, alone in names.items() if not alone][: MOST_NAMES - len(whole)]
         made.append(HurtTrack(
-            cylinder=cylinder, head=head, sectors=tuple(sorted({number for one in numbers for number in one})),
+            cylinder=cylinder, head=head, sectors=tuple(sorted({number for run in numbers for number in run})),
             purpose=purposes.get((cylinder, head), rest), mends=tuple(whole), helps=tuple(part),
             left_out=len(names) - len(whole) - len(part),
         ))  # fmt: skip

@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 from imagekeeper.archive.store import ArchiveStore
-from imagekeeper.drives import bench
+from imagekeeper.drives.bench_file import without_entry
+from imagekeeper.drives.bench_form import parse
 from imagekeeper.errors import UsageError
 from imagekeeper.evidence.qualifying import qualify
 from imagekeeper.jobs.bench.equipping import (
@@ -97,5 +98,5 @@ def test_what_is_taken_from_the_bench_stays_as_a_comment(archive: ArchiveStore) 
 
 def test_the_right_one_of_two_is_taken(archive: ArchiveStore) -> None:
     text = '[[reader]]  # first\nname = "A"\nnote = "[x]"\n\n[[medium]]\nclass = "5.25-dd"\n\n[[reader]]\nname = "B"\n'
-    left = bench.parse(bench.without_entry(text, "reader", "B", "sold"))
+    left = parse(without_entry(text, "reader", "B", "sold"))
     assert ([one.name for one in left.readers], len(left.media)) == (["A"], 1)

@@ -78,7 +78,7 @@ def map_sectors(
         grid = seen.disk.grid
         if grid is None:
             raise UsageError("usage/map-without-geometry", where=Where(file=seen.file.name))
-        states = _filled(seen) if look.bad_sectors is None else bad_sectors.extents(listed(look.bad_sectors), grid)
+        states = _filled(seen) if look.bad_sectors is None else _listed(look.bad_sectors, grid)
         found = damage(seen.disk.volumes, grid, len(seen.data), states)
         result = SectorMap(
             name=seen.file.name, name_base64=seen.file.name_base64,
@@ -92,6 +92,12 @@ def map_sectors(
         if output is not None:
             files.write_whole(output, [draw(result).encode()], force=force)
     return result
+
+
+def _listed(path: str, grid: SectorGrid) -> Iterator[tuple[Extent, HurtState]]:
+    for extent, state in bad_sectors.extents(listed(path), grid):
+        if state != "good":
+            yield extent, state
 
 
 def _filled(seen: OpenDisk) -> Iterator[tuple[Extent, HurtState]]:
