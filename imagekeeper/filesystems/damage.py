@@ -213,12 +213,12 @@ def _tracks(
                 purposes[track] = purpose
     rest: TrackPurpose = "spare" if recognised else "unknown"
     made = []
-    for (cylinder, head), numbers in sorted(sectors.items()):
+    for (cylinder, head), runs in sorted(sectors.items()):
         names = mends[cylinder, head]
         whole = [name for name, alone in names.items() if alone][:MOST_NAMES]
         part = [name for name, alone in names.items() if not alone][: MOST_NAMES - len(whole)]
         made.append(HurtTrack(
-            cylinder=cylinder, head=head, sectors=tuple(sorted({number for run in numbers for number in run})),
+            cylinder=cylinder, head=head, sectors=tuple(sorted({number for one in runs for number in one})),
             purpose=purposes.get((cylinder, head), rest), mends=tuple(whole), helps=tuple(part),
             left_out=len(names) - len(whole) - len(part),
         ))  # fmt: skip
