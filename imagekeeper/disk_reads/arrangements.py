@@ -86,16 +86,16 @@ def arrangements(form: Form, numbers: Numbers) -> Iterator[Arrangement]:
     tracks = len(numbers)
     wide = np.full((max(tracks, form.tracks), form.sectors), -1, np.int64)
     wide[:tracks] = numbers
-    for one in steps(wide, form):
-        if one.events[0].code != "single-stepped" or tracks <= _MOST_CYLINDERS * form.heads:
-            yield Arrangement(move=one)
     few = tracks <= form.cylinders   # as many as one side has
     for one in orders(wide, form):
         if (one.events[0].code == "side-missing") == few:
             yield Arrangement(move=one)
-    yield from (Arrangement(move=one) for one in stopped(numbers, form))
     if form.heads == 2:
         yield from _sides(form, tracks)
+    for one in steps(wide, form):
+        if one.events[0].code != "single-stepped" or tracks <= _MOST_CYLINDERS * form.heads:
+            yield Arrangement(move=one)
+    yield from (Arrangement(move=one) for one in stopped(numbers, form))
 
 
 def _sides(form: Form, tracks: int) -> Iterator[Arrangement]:

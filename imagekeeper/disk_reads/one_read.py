@@ -7,6 +7,7 @@ difference is small nothing is said.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -28,9 +29,9 @@ _FAULT, AHEAD = 12.0, 12.0
 #: And on a disk with a directory of 8-bit machines, which does not state how it is divided. [bit]
 _AHEAD_OF_DIVISION = 40.0
 
-#: What a cylinder says that comes twice as the fault foretells, what a sector says that should and does not, and how
-#: many cylinders count. [bit]
-_TWICE, _NOT_TWICE, _MOST_TWICE = 40.0, 24.0, 40
+#: What a cylinder says that comes twice as the fault foretells, each time more that it comes, a sector that should come
+#: twice and does not, and how many cylinders count. [bit]
+_TWICE, _AGAIN, _NOT_TWICE, _MOST_TWICE = 40.0, 4.0, 24.0, 40
 
 #: What each content takes that the image has and that the fault leaves unexplained. [bit]
 _UNEXPLAINED = 2.0
@@ -56,6 +57,10 @@ _LACKING = 0.02
 #: From so many seams between tracks on they are held against those within, if one of these says so much; an order of
 #: tracks fits, and another does not, from and below these shares. [1, bit]
 _SEAMS, _TELLING, _FITS, _MISFITS = 12, 0.3, 0.5, 0.3
+
+#: The directory of an 8-bit machine is looked for in no more ways, which take their time, of the likeliest geometry; of
+#: others only as the image is.
+_LOOKED_FOR = 7
 
 #: So many of the best ways are read anew, each with its own file system.
 _READ_ANEW = 6
@@ -128,7 +133,7 @@ def understood(data: bytes, geometries: Iterable[Geometry]) -> Understood | None
     facts: dict[str, SectorFacts] = {}
     for geometry in geometries:
         if geometry.first_track is None and len(data) >= geometry.track_bytes:
-            weighing = _Weighing(data, geometry)
+            weighing = _Weighing(data, geometry, _LOOKED_FOR if not facts else 1)
             found += weighing.readings()
             facts[geometry.text] = weighing.facts
     if not found:
@@ -141,7 +146,7 @@ def understood(data: bytes, geometries: Iterable[Geometry]) -> Understood | None
         one for one in found if one.arrangement.code is None and one.lacking and one.bits >= plain.bits - _AS_GOOD
     ]
     if best is plain and lacking:   # no disk was made so that its files end beyond it
-        best = plain = max(lacking, key=lambda one: one.bits)
+        best = plain = max(lacking, key=lambda one: (len(one.lacking), -one.geometry.cylinders))
     kinds: dict[str | None, Reading] = {}
     for one in sorted(found, key=lambda one: -one.bits):
         kinds.setdefault(one.arrangement.code, one)
@@ -170,8 +175,8 @@ def _believed(best: Reading, plain: Reading) -> bool:
 class _Weighing:
     """The weighing of one image as of one geometry."""
 
-    def __init__(self, data: bytes, geometry: Geometry) -> None:
-        self.geometry = geometry
+    def __init__(self, data: bytes, geometry: Geometry, looks: int = 1) -> None:
+        self.geometry, self._looks = geometry, looks
         self.form = Form(geometry.cylinders, geometry.heads, geometry.sectors)
         self.facts = SectorFacts(data, geometry)
         self.tracks = -(-self.facts.count // geometry.sectors)
@@ -190,7 +195,9 @@ class _Weighing:
         look = not sure and (found[0].fit is None or found[0].fit < _FITS)
         for one in arrangements(self.form, self.facts.numbers):
             same = stated is not None and not sure and self._same_system(one, stated)
-            closer = look or self._twice(one) >= _LOOK * _TWICE
+            twice = self._twice(one) >= _LOOK * _TWICE
+            self._looks += twice
+            closer = look or twice
             found.append(self._reading(one, stated if same else self._expected(one, directories=closer and not sure)))
         for one in turned(self.form, self.tracks):
             found.append(self._reading(one, self._expected(one, directories=False)))
@@ -214,6 +221,8 @@ class _Weighing:
         back = one.back(self.form, self.facts.count)
         disk = self.facts.whole[back]
         disk[back == self.facts.count] = 0xE5
+        directories = directories and self._looks > 0
+        self._looks -= directories
         return expected(disk.tobytes(), self.grid, directories=directories)
 
     def _reading(self, one: Arrangement, system: Expected | None) -> Reading:
@@ -291,12 +300,15 @@ class _Weighing:
         wrong = float((~same).sum())
         cylinders = again // (form.heads * form.sectors)
         telling = same & ~facts.fill[again]
-        contents = {
+        contents = Counter(
             facts.flat[again[telling & (cylinders == cylinder)]].tobytes()
             for cylinder in np.unique(cylinders[telling]).tolist()
-        }
-        count = sum(len(set(np.frombuffer(one, np.int64).tolist())) >= _DISTINCT for one in contents)
-        return bits + _TWICE * min(count, _MOST_TWICE) - _NOT_TWICE * wrong
+        )
+        often = [
+            count for one, count in contents.items() if len(set(np.frombuffer(one, np.int64).tolist())) >= _DISTINCT
+        ]
+        more = min(sum(often) - len(often), _MOST_TWICE)   # the same one again and again
+        return bits + _TWICE * min(len(often), _MOST_TWICE) + _AGAIN * more - _NOT_TWICE * wrong
 
 
 def _told_by_free(facts: SectorFacts, used: np.ndarray, free: np.ndarray) -> float:

@@ -76,8 +76,11 @@ def _fault(found: Understood) -> Finding:
         values["how"] = str(Phrase(values["how"], **{name: values[name] for name in values if name != "how"}))
         detail.pop("how")
     instead = [str(Phrase(_CALLED[code])) for code, _ in rivals]
+    about = _KEYS[event.code]
+    if event.code == "side-twice" and not system:   # nothing tells which of the two it is
+        about = "side-twice/alike"
     return Finding.of(
-        _KEYS[event.code], "warning" if event.code in NOTHING_LOST else "fault",
+        about, "warning" if event.code in NOTHING_LOST else "fault",
         found.confidence if system else min(found.confidence, _ALONE), detail=detail,
         **{**values, "first": first, "before": max(first - 1, 0), "sides": span(event.sides, "side"),
            "because": str(Phrase("misread/system" if system else "misread/alone")),

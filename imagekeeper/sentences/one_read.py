@@ -21,6 +21,9 @@ SAYS: dict[str, Says] = {
     "side-twice/one-read": Says(
         why="{sides} is side {held} once more on all cylinders: {because}{instead}", next=_next("side-twice")
     ),
+    "side-twice/alike": Says(
+        why="side 0 and side 1 are alike on all cylinders: {because}{instead}", next=_next("side-twice")
+    ),
     "side-twice/called": Says(why="one side was read twice"),
     "sides-order/one-read": Says(
         why="the tracks of the two sides do not come by turns but {arranged}: {because}{instead}",
@@ -80,7 +83,7 @@ SAYS: dict[str, Says] = {
     "last-cylinders-missing/files-beyond": Says(
         why=(
             "{files:plural file goes/files go} on beyond the image: it ends with {there:plural cylinder}, and "
-            "{cylinders} are missing"
+            "{cylinders} at least are missing"
         ),
         next=_next("last-cylinders-missing"),
     ),

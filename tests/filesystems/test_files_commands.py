@@ -215,7 +215,9 @@ def test_usage(image: Path, capsys: pytest.CaptureFixture[str]) -> None:
         assert (got, document["schema"]) == (code, "error/1")
 
 
-def test_listing_loads_no_numpy(image: Path) -> None:
+def test_listing_a_hard_disk_loads_no_numpy(image: Path) -> None:
+    """A floppy disk is asked what its reading did to it, which takes numpy; what is larger than one is not."""
+    image.write_bytes(image.read_bytes().ljust((4 << 20) + 512, b"\0"))
     probe = (
         "import sys; from imagekeeper.cli import run; run(['files', 'list', sys.argv[1]]); "
         "sys.exit('numpy' in sys.modules)"
