@@ -61,7 +61,8 @@ def test_every_byte_of_a_file_is_counted_where_it_lies(data: st.DataObject) -> N
         lengths = [min(8, size - 8 * at) for at in range(blocks)]
         extents = [Extent(8 * one, length) for one, length in zip(mine, lengths, strict=True)]
         files.append(file(f"F{number}", size, *extents))
-    states = {one: data.draw(st.sampled_from(["bad", "doubtful", "missing"])) for one in
+    kinds: list[HurtState] = ["bad", "doubtful", "missing"]
+    states = {one: data.draw(st.sampled_from(kinds)) for one in
               data.draw(st.lists(st.integers(0, 47), unique=True, max_size=20))}  # fmt: skip
     free = tuple(Extent(8 * one, 8) for one in sorted(order[used:]))
     listed = [(Extent(8 * one, 8), states[one]) for one in sorted(states)]
