@@ -117,7 +117,7 @@ class Explaining:
     def explained(self) -> tuple[Explained, ...]:
         """Give what explains the differences: for each image that is not taken as right, the likeliest first."""
         if len(self.images) == 2 and len(self.images[0].reads) == len(self.images[1].reads):
-            return tuple(self._of_two(*self.images))
+            return self._of_whole(*self.images) or tuple(self._of_two(*self.images))
         voted = self._voted()
         tried = [*self.images[:MOST_TRIED], *([voted] if voted is not None else [])]
         found: list[tuple[float, SectorRead, list[tuple[SectorRead, list[DiskAccount]]]]] = []
@@ -136,6 +136,30 @@ class Explaining:
                     account=account, confidence=_confidence(share, account), right=right, wrong=image, told=told
                 ))  # fmt: skip
         return tuple(sorted(result, key=lambda one: -one.confidence))
+
+    def _of_whole(self, one: SectorRead, other: SectorRead) -> tuple[Explained, ...]:
+        """Explain two images each of which has fill where the other has content: what both have together is right."""
+        first, second = (padded(image.numbers, max(one.tracks, other.tracks)) for image in (one, other))
+        there, fills = (first != ABSENT) & (second != ABSENT), self.contents.is_fill
+        lost, kept = there & fills[first] & ~fills[second], there & ~fills[first] & fills[second]
+        if not (lost.any() and kept.any()):
+            return ()
+        whole = replace(one, numbers=np.where(lost, second, first), reads=(), name="", data=b"")
+        of_each = [self.accounts(whole, image)[0] for image in (one, other)]
+        bits = self._alone(whole) + sum(account.bits for account in of_each)
+        rivals = [self._alone(right) + self.accounts(right, wrong)[0].bits for right, wrong in (
+            (one, other), (other, one)
+        )]  # fmt: skip
+        belief = shares([bits, *rivals])[0]
+        if belief < SURE or any(account.code not in _STAYING for account in of_each):
+            return ()
+        return tuple(
+            Explained(
+                account=account, confidence=_confidence(belief, account), right=replace(whole, name=right.name),
+                wrong=wrong, told=True,
+            )
+            for account, right, wrong in zip(of_each, (other, one), (one, other), strict=True)
+        )  # fmt: skip
 
     def _of_two(self, one: SectorRead, other: SectorRead) -> Iterator[Explained]:
         """Explain two images of which none has more reads: each is tried as the right one."""

@@ -72,6 +72,20 @@ def test_two_reads_with_different_faults_are_each_told_of() -> None:
     }  # fmt: skip
 
 
+def test_two_reads_that_lack_different_sectors_have_the_whole_disk_together() -> None:
+    """Neither is right: what each lacks stands in the other, and none is called wrong where it has the content."""
+    size = FORM.sector_bytes
+    content = [at for at in range(0, len(GOOD), size) if len(set(GOOD[at : at + size])) > 1]
+    reads = []
+    for mine in (content[40:42], content[80:81]):
+        read = bytearray(GOOD)
+        for at in mine:
+            read[at : at + size] = b"\xf6" * size
+        reads.append(bytes(read))
+    _, found = compare_disk(reads, names(2), FORM)
+    assert [(one.code, one.detail["wrong"]) for one in found] == [("sectors-filled", [1]), ("sectors-filled", [2])]
+
+
 def test_a_missed_step_says_from_which_cylinder_on() -> None:
     size = FORM.track_bytes * 2
     _, found = compare_disk([GOOD, GOOD[: 12 * size] + GOOD[11 * size : 39 * size]], names(2), FORM)
