@@ -7,6 +7,7 @@ file system, takes long to tell: so the measure also says which read is wrong, w
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -35,6 +36,9 @@ UNLIKELY = 0.05
 
 #: A read is called wrong only where it is at least so sure.
 SURE = 0.95
+
+#: What both reads have together is taken as right where it is likelier than that one of them is.
+_LIKELIER = 0.5
 
 #: Codes of which no read is wrong: the reads are right, and the disks are not the same.
 NO_READ_IS_WRONG = ("other-version", "other-disk")
@@ -138,7 +142,10 @@ class Explaining:
         return tuple(sorted(result, key=lambda one: -one.confidence))
 
     def _of_whole(self, one: SectorRead, other: SectorRead) -> tuple[Explained, ...]:
-        """Explain two images each of which has fill where the other has content: what both have together is right."""
+        """Explain two images each of which has fill where the other has content: what both have together is right.
+
+        They are not two states of one disk: whichever came first, writing put fill in place of content.
+        """
         first, second = (padded(image.numbers, max(one.tracks, other.tracks)) for image in (one, other))
         there, fills = (first != ABSENT) & (second != ABSENT), self.contents.is_fill
         lost, kept = there & fills[first] & ~fills[second], there & ~fills[first] & fills[second]
@@ -147,11 +154,14 @@ class Explaining:
         whole = replace(one, numbers=np.where(lost, second, first), reads=(), name="", data=b"")
         of_each = [self.accounts(whole, image)[0] for image in (one, other)]
         bits = self._alone(whole) + sum(account.bits for account in of_each)
-        rivals = [self._alone(right) + self.accounts(right, wrong)[0].bits for right, wrong in (
-            (one, other), (other, one)
-        )]  # fmt: skip
+        rivals = [
+            self._alone(right) + next(
+                (one.bits for one in self.accounts(right, wrong) if one.code != "other-version"), math.inf
+            )
+            for right, wrong in ((one, other), (other, one))
+        ]
         belief = shares([bits, *rivals])[0]
-        if belief < SURE or any(account.code not in _STAYING for account in of_each):
+        if belief < _LIKELIER or any(account.code not in _STAYING for account in of_each):
             return ()
         return tuple(
             Explained(
