@@ -266,7 +266,7 @@ class _Weighing:
         back = one.back(self.form, facts.count)
         total = len(back)
 
-        def place(sectors: np.ndarray) -> np.ndarray:
+        def place(sectors: NDArray[np.int64]) -> NDArray[np.int64]:
             return np.where(sectors < total, back[np.minimum(sectors, total - 1)], facts.count)
 
         bits = facts.order_bits(place(system.before), place(system.after))
@@ -311,7 +311,7 @@ class _Weighing:
         return bits + _TWICE * min(len(often), _MOST_TWICE) + _AGAIN * more - _NOT_TWICE * wrong
 
 
-def _told_by_free(facts: SectorFacts, used: np.ndarray, free: np.ndarray) -> float:
+def _told_by_free(facts: SectorFacts, used: NDArray[np.int64], free: NDArray[np.int64]) -> float:
     """Give the information that use and fill have of each other, summed over sectors. [bit]"""
     used, free = used[used != facts.count], free[free != facts.count]
     table = np.array([
