@@ -35,7 +35,7 @@ WRITTEN, SHOWN = 8, 3
 SECONDS = 3.5
 
 #: Steps of all searches for how the volumes of a disk are divided.
-STEPS = 1_200_000
+STEPS = 1_000_000
 
 
 class Budget:

@@ -21,6 +21,7 @@ SOURCE = "\n".join(p.read_text("utf-8") for p in sorted((ROOT / "imagekeeper").r
 SAID = {key.partition("/")[0] for call in calls() for key in call.keys}
 
 
+@pytest.mark.long
 def test_nothing_generated_is_out_of_date() -> None:
     done = subprocess.run(
         [sys.executable, ROOT / "docs" / "generate.py", "--check"], capture_output=True, text=True, check=False,

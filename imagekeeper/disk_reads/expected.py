@@ -131,6 +131,7 @@ class _Tree:
 
     def __init__(self, disk: bytes, layout: FatLayout, table: list[int]) -> None:
         self._disk, self._layout, self._table = disk, layout, table
+        self._left = 2 * len(table)   # of clusters to follow: a sound volume has each in one chain
         self.files: list[list[int]] = []
         self.ends: list[tuple[int, int]] = []
         self.heads: list[tuple[int, bytes]] = []
@@ -162,11 +163,12 @@ class _Tree:
         return range(first, first + self._layout.cluster_sectors)
 
     def _chain(self, cluster: int) -> Iterator[int]:
-        left, seen = _MOST_CLUSTERS, set[int]()
-        while 2 <= cluster <= self._layout.last and cluster < len(self._table) and cluster not in seen and left:
+        seen = set[int]()
+        last = min(self._layout.last, len(self._table) - 1)
+        while 2 <= cluster <= last and cluster not in seen and self._left > 0:
             yield cluster
             seen.add(cluster)
-            cluster, left = self._table[cluster], left - 1
+            cluster, self._left = self._table[cluster], self._left - 1
 
     def _file(self, cluster: int, length: int) -> None:
         size = self._layout.sector_bytes

@@ -41,6 +41,8 @@ from .harbour import Clock, found, keep, records, tree
 from .poisons import bagged
 from .test_crash import Killed, MortalDisk
 
+pytestmark = pytest.mark.long
+
 
 def full(path: Path, clock: Clock, layout: str = "0002") -> ArchiveStore:
     """An archive of two carriers and a machine."""

@@ -27,6 +27,8 @@ from tests.filesystems import directory_volumes
 from tests.filesystems.fat_volumes import Directory, File, Shape, Writer
 from tests.geometry.disks import bare_disk, code, content, shape_of, text
 
+pytestmark = pytest.mark.long
+
 CYLINDERS, SECTORS = 80, 9
 TRACK = SECTORS * 512
 GEOMETRY = Geometry(cylinders=CYLINDERS, heads=2, sectors=SECTORS, sector_bytes=512)

@@ -15,6 +15,8 @@ from imagekeeper.floppy.cells import Cells
 from imagekeeper.floppy.layout import TrackLayout, lay_out
 from imagekeeper.floppy.track import Sector, decode_track, encode_track
 
+pytestmark = pytest.mark.long
+
 ENCODINGS = ("fm", "mfm", "perpendicular")
 
 

@@ -24,6 +24,8 @@ from imagekeeper.substitution.seating import seatable
 from imagekeeper.substitution.simulation import Rig
 from imagekeeper.tables.chips import chip_rows
 
+pytestmark = pytest.mark.long
+
 #: Pairs of every kind: straps, crossed lines, gates, inverters, masks, RAM, EEPROM, three supplies, open outputs, two
 #: chips for one socket, and 16 bits read by bytes.
 PAIRS = [

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from imagekeeper import budget
 from imagekeeper.containers.model import Data
+from imagekeeper.errors import InputError
 from imagekeeper.findings import Finding
 from imagekeeper.floppy.arrangement import Geometry
 
@@ -28,12 +30,17 @@ def reading_faults(
         solution: What disk it may be of.
         geometry: What a person said of that, or None.
     """
-    if len(data) < SMALLEST:
+    if len(data) < SMALLEST or budget.current().steps_left < budget.STEPS // 2:   # then it is full of directories
         return ()
     from imagekeeper.disk_reads.one_read import understood  # numpy, and the file systems with it
     from imagekeeper.disk_reads.one_read_telling import told_of  # as above
     from imagekeeper.disk_reads.possible import possible  # as above
 
     whole = data[:]
-    found = understood(whole, possible(whole, solution) if geometry is None else (geometry,))
+    try:
+        found = understood(whole, possible(whole, solution) if geometry is None else (geometry,))
+    except InputError as problem:
+        if problem.code != "too-much-work":
+            raise
+        return ()   # it is full of what could be anything: then it says nothing of its reading
     return () if found is None else tuple(told_of(found))
