@@ -30,8 +30,11 @@ _FAULT, AHEAD = 12.0, 12.0
 _AHEAD_OF_DIVISION = 40.0
 
 #: What a cylinder says that comes twice as the fault foretells, each time more that it comes, a sector that should come
-#: twice and does not, and how many cylinders count. [bit]
-_TWICE, _AGAIN, _NOT_TWICE, _MOST_TWICE = 40.0, 4.0, 24.0, 40
+#: twice and does not. [bit]
+_TWICE, _AGAIN, _NOT_TWICE = 40.0, 4.0, 24.0
+
+#: So many cylinders that come twice count, and so many times more that one of them comes.
+_MOST_TWICE, _MOST_AGAIN = 40, 10
 
 #: What each content takes that the image has and that the fault leaves unexplained. [bit]
 _UNEXPLAINED = 2.0
@@ -307,7 +310,7 @@ class _Weighing:
         often = [
             count for one, count in contents.items() if len(set(np.frombuffer(one, np.int64).tolist())) >= _DISTINCT
         ]
-        more = min(sum(often) - len(often), _MOST_TWICE)   # the same one again and again
+        more = min(sum(often) - len(often), _MOST_AGAIN)   # the same one again and again
         return bits + _TWICE * min(len(often), _MOST_TWICE) + _AGAIN * more - _NOT_TWICE * wrong
 
 

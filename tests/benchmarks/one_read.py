@@ -83,6 +83,20 @@ OF_ONE: dict[str, tuple[str, Fault]] = {
     "last cylinders missing": ("last-cylinders-missing", last_missing),
 }  # fmt: skip
 
+_SOME = ("FAT", "FAT without block", "8-bit")
+_FATS = _SOME[:2]
+
+#: On which kinds a fault leaves evidence at all, by what each states: a directory of 8-bit machines states no order of
+#: sectors, and what is without a file system shows only what comes twice. Without its block, half of a disk with a FAT
+#: shows no geometry. This was written down after looking at the half that tunes.
+CAN_TELL: dict[str, tuple[str, ...]] = {
+    "sides swapped": _SOME, "one side twice": KINDS, "side after side": _SOME, "side 1 reversed": _SOME,
+    "one side missing": ("FAT",), "missed step": KINDS, "cylinder stepped over": _SOME, "single-stepped": KINDS,
+    "double-stepped": _FATS, "first sector wrong": _FATS, "tracks turned": _FATS, "tracks turned by skew": _FATS,
+    "interleave": _FATS, "end repeated": KINDS, "track left out": _SOME, "track filled": _SOME,
+    "last cylinders missing": _FATS,
+}  # fmt: skip
+
 #: A track alone may be hurt; of all else at least three must be other ones, or nothing can tell.
 _OF_ONE_TRACK = ("track filled", "last cylinders missing")
 
@@ -247,6 +261,10 @@ def main() -> None:
         if total:
             named = sum(right[key] for key in of_kind)
             print(f"{kind}: right first {named / total:.1%} of {total}, another named {sum(wrong[k] for k in of_kind)}")
+    able = [key for key in cases if key[1] in CAN_TELL[key[0]]]
+    if able:
+        total, named = sum(cases[key] for key in able), sum(right[key] for key in able)
+        print(f"where it can tell: right first {named / total:.1%} of {total}")
     print(f"slowest {slowest:.1f} s")
     if options.clean:
         named_on = Counter[str]()
