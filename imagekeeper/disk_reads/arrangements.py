@@ -88,7 +88,8 @@ def arrangements(form: Form, numbers: Numbers) -> Iterator[Arrangement]:
     wide[:tracks] = numbers
     few = tracks <= form.cylinders   # as many as one side has
     for one in orders(wide, form):
-        if (one.events[0].code == "side-missing") == few:
+        # a file by turns of what belongs otherwise is what a machine makes that uses its sides so: no fault
+        if (one.events[0].code == "side-missing") == few and not one.events[0].values.get("turned"):
             yield Arrangement(move=one)
     if form.heads == 2:
         yield from _sides(form, tracks)

@@ -233,8 +233,10 @@ class _Weighing:
         bits = twice - one.move.bits - _FAULT if one.code is not None else 0.0
         lacking: tuple[int, ...] = ()
         filled: tuple[int, ...] = ()
-        if system is not None:
-            bits += system.bits + self._held(one, system)
+        told = 0.0 if system is None else system.bits + self._held(one, system)
+        if told <= 0:   # the disk is likelier without that file system
+            system = None
+        bits += max(told, 0.0)
         fit = None if system is None else self._fit(one, system)
         if system is not None and one.code is None:
             back = one.back(self.form, self.facts.count)
