@@ -20,6 +20,9 @@ _MOST_STEPS = 2
 #: No drive steps further. Common practice, no source.
 _MOST_CYLINDERS = 90
 
+#: What it takes to say that a track was left out, and yet the image is as long as the disk. [bit]
+_FILLED_UP = 20.0
+
 #: With more sectors on a track no order of them is proposed: no floppy disk has as many.
 _MOST_SECTORS = 64
 
@@ -147,7 +150,7 @@ def slips(form: Form, numbers: Numbers) -> Iterator[Arrangement]:
             yield _moved(form, np.where(source < form.tracks, source, -1), Mishap(
                 code="track-lost", cylinders=(track // 2, last), sides=(track % 2,), weight=form.cylinders,
                 values={"cylinder": track // 2, "side": track % 2},
-            ), bits + 4.0)  # fmt: skip
+            ), bits + (4.0 if tracks < form.tracks else _FILLED_UP))  # fmt: skip
 
 
 def turned(form: Form, tracks: int) -> Iterator[Arrangement]:

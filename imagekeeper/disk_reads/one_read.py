@@ -27,7 +27,7 @@ from imagekeeper.floppy.arrangement import Geometry
 _FAULT, AHEAD = 12.0, 12.0
 
 #: And on a disk with a directory of 8-bit machines, which does not state how it is divided. [bit]
-_AHEAD_OF_DIVISION = 40.0
+_AHEAD_OF_DIVISION = 60.0
 
 #: What a cylinder says that comes twice as the fault foretells, each time more that it comes, a sector that should come
 #: twice and does not. [bit]

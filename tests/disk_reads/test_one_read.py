@@ -152,7 +152,7 @@ def test_without_a_file_system_only_what_comes_twice_tells_and_never_for_sure() 
     assert "may hold the same twice" in found[0].why
 
 
-@pytest.mark.parametrize("sectors, size, offset, sides, seed, full", [
+@pytest.mark.parametrize(("sectors", "size", "offset", "sides", "seed", "full"), [
     (9, 512, 3, "side-after-side", 783070807, 0.98), (16, 256, 2, "side-1-reversed", 32290152, 0.6),
 ])  # fmt: skip
 def test_a_machine_that_uses_its_sides_in_an_order_of_its_own_is_no_fault(
